@@ -1,0 +1,85 @@
+"""What geometry hands on: a blank with its parts, the shapes of its ends, its bending marks.
+
+Lengths in mm. Along a blank, positions run from the tip of end a (0) to the tip of end b.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from cutplan.job.faults import Place
+from cutplan.job.model import NOWHERE, Cut, Saddle
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One line of a blank's derivation: what, how long (mm, signed), and how it is worked out
+    (``how``: an expression a pocket calculator can redo; empty for a plain measurement).
+    ``spread``: the ± of this part in mm, 0 where none was given."""
+
+    what: str
+    length: float
+    how: str = ""
+    spread: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class EndShape:
+    """The finished shape of one end, by distances along the member's axis *from the tip* (tip = 0), inwards
+    positive: ``face`` along the axis, ``long`` and ``short`` along those sides, ``throat`` the deepest point.
+    ``face`` is None where the axis itself meets no metal line (it always does for a single saddle).
+    ``tip_from_centre``: from the axis point nearest the other tube's axis to the tip (positive: tip short
+    of it, that is, on the member's side); for a mitre or square end from the axis point (mitre: negative).
+    """
+
+    cut: Cut
+    od: float
+    angle_deg: float = 0.0
+    saddles: tuple[Saddle, ...] = ()
+    tip_from_centre: float = 0.0
+    face: float = 0.0
+    long: float = 0.0
+    short: float = 0.0
+    throat: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class BendMark:
+    """One bend on the straight blank: ``start`` of the bend from the tip of end a, ``mark`` where the
+    bender's mark goes (start + die mark), ``arc`` along the centreline (less stretch), angle, radius, rotation
+    from the bend before, and ``straight`` in front of it."""
+
+    number: int
+    straight: float
+    start: float
+    mark: float
+    arc: float
+    angle_deg: float
+    radius: float
+    rotation_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Blank:
+    """One member's blank. ``length`` is exact and rounded up to the marking step; ``parts`` add up to it
+    (within 1e-6 mm), the rounding being the last of them. ``count`` pieces are wanted for each mark.
+    ``spread``: the ± of the whole from the tolerances given. ``cut_off_a/b``: what to cut off each end after
+    bending where the blank was lengthened to the bender's grip."""
+
+    mark: str
+    member: str
+    tube: str
+    count: int
+    length: Fraction
+    parts: tuple[Part, ...]
+    end_a: EndShape
+    end_b: EndShape
+    turn_deg: float = 0.0
+    insured: bool = True
+    bends: tuple[BendMark, ...] = ()
+    cut_off_a: float = 0.0
+    cut_off_b: float = 0.0
+    spread: float = 0.0
+    note: str = ""
+    place: Place = field(default=NOWHERE, compare=False)

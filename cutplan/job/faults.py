@@ -1,0 +1,70 @@
+"""Places, faults and remarks: what is wrong with a job, where, and the likely cure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from cutplan.errors import CutplanError
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where in a job something was read: a sheet, its row as the spreadsheet counts (head = 1), a column."""
+
+    sheet: str
+    row: int | None = None
+    column: str | None = None
+
+    def at(self, column: str) -> Place:
+        """The same row, at ``column``."""
+        return Place(self.sheet, self.row, column)
+
+    def __str__(self) -> str:
+        text = self.sheet
+        if self.row is not None:
+            text += f" row {self.row}"
+        if self.column is not None:
+            text += f", {self.column}"
+        return text
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that stops a job: where, the rule it breaks, the value received, the cure.
+
+    ``rule`` is a whole phrase that reads after the place (``"is not a number"``-like phrases quote
+    the value themselves through ``got``); ``cure`` is empty where none can be guessed.
+    """
+
+    place: Place
+    rule: str
+    got: str | None = None
+    cure: str = ""
+
+    def __str__(self) -> str:
+        text = f"{self.place}: "
+        text += f'"{self.got}": {self.rule}' if self.got is not None else self.rule
+        return f"{text} ({self.cure})" if self.cure else text
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """Something a person should know that stops nothing (a tight bend radius, say)."""
+
+    place: Place
+    text: str
+
+    def __str__(self) -> str:
+        return f"{self.place}: {self.text}"
+
+
+class JobError(CutplanError, ValueError):
+    """A job with faults; carries every one of them (never empty)."""
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults = tuple(dict.fromkeys(faults))
+        super().__init__(self.faults)
+
+    def __str__(self) -> str:
+        return "\n".join(str(fault) for fault in self.faults)

@@ -1,0 +1,245 @@
+"""A job as frozen dataclasses: settings, tubes, stock, members with their ends, bends and points.
+
+Every length is an exact :class:`~fractions.Fraction` of millimetres; every angle is in degrees; money is
+:class:`~decimal.Decimal`. Text is normalised (stripped, words in lower case) before it gets here.
+``place`` fields tell where a row was read and take no part in equality.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from enum import Enum
+from fractions import Fraction
+
+from cutplan.job.faults import Place
+
+INCH = Fraction(254, 10)
+"""Millimetres in an inch, exact by definition (the international yard, 1959)."""
+
+NOWHERE = Place("job")
+
+
+class Units(Enum):
+    """The units of a job's tables, and of everything shown for it."""
+
+    MM = "mm"
+    IN = "in"
+
+    @property
+    def mm(self) -> Fraction:
+        """Millimetres in one unit."""
+        return Fraction(1) if self is Units.MM else INCH
+
+
+class Fitted(Enum):
+    """When the members are fitted, which decides how a mistake can be made good."""
+
+    AFTER_ALL = "after all cuts"
+    ONE_AT_A_TIME = "one at a time"
+
+
+class Source(Enum):
+    """Where a bar comes from."""
+
+    BUY = "buy"
+    RACK = "rack"
+
+
+class Cut(Enum):
+    """How an end is shaped."""
+
+    SQUARE = "square"
+    MITRE = "mitre"
+    COPE = "cope"
+
+
+class Measured(Enum):
+    """What the tape ran to at an end of a member."""
+
+    CENTRE = "centre"
+    FACE = "face"
+    LONG = "long"
+    SHORT = "short"
+    TIP = "tip"
+
+
+class To(Enum):
+    """What a straight of a bent member was measured to at its bends."""
+
+    TANGENT = "tangent"
+    APEX = "apex"
+    OUTSIDE = "outside"
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """The ``Job`` sheet. Lengths in mm.
+
+    ``step``: marking step that blanks are rounded up to. ``saw_hold``: the last of a bar that the vice must
+    hold. ``keep``: shortest offcut worth racking. ``salvage``: how much of a spoilt straight blank is lost.
+    ``die_mark``: from a bend's start to where the bender's mark lies. ``share_mitres``: may two blanks whose
+    facing ends carry the same mitre share one cut.
+    """
+
+    name: str = "job"
+    units: Units = Units.MM
+    kerf: Fraction = Fraction(2)
+    end_trim: Fraction = Fraction(0)
+    saw_hold: Fraction = Fraction(0)
+    fit_cope: Fraction = Fraction(0)
+    fit_mitre: Fraction = Fraction(0)
+    shrink: Fraction = Fraction(0)
+    step: Fraction = Fraction(1, 2)
+    spares: int = 1
+    fitted: Fitted = Fitted.AFTER_ALL
+    keep: Fraction = Fraction(300)
+    currency: str = ""
+    salvage: Fraction = Fraction(50)
+    die_mark: Fraction = Fraction(0)
+    share_mitres: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Tube:
+    """A section. ``clr``: default centreline radius. ``stretch``: growth per 90 degrees of bend.
+    ``grip``: the straight a bender must hold at each end. ``mass_per_m``: kg/m."""
+
+    name: str
+    od: Fraction
+    wall: Fraction
+    clr: Fraction | None = None
+    stretch: Fraction = Fraction(0)
+    grip: Fraction = Fraction(0)
+    mass_per_m: float = 0.0
+    place: Place = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class StockRow:
+    """Bars of one length. ``available`` None: as many as wanted. ``price`` of one bar, None: not given."""
+
+    tube: str
+    length: Fraction
+    price: Decimal | None = None
+    available: int | None = None
+    source: Source = Source.BUY
+    label: str = ""
+    end_trim: Fraction | None = None
+    place: Place = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Onto:
+    """What one saddle of an end sits on.
+
+    Exactly one of ``member`` (another member's mark) and ``od`` with no member (a tube's name or an outside
+    diameter was given; ``name`` keeps the word used) tells the tube landed on; ``od`` is always filled in.
+    Landing on a bend: ``clr`` is that bend's centreline radius (None: a straight tube), ``side_deg`` the
+    direction the member comes from about the other tube's axis there: 0 from outside the bend (away from the
+    bend's centre), 90 square to the bend's plane, 180 from inside. ``bend`` (1 = first) and ``arc_deg`` (how
+    far along the arc) say where on that member, for points and for people.
+    """
+
+    od: Fraction
+    name: str = ""
+    member: str | None = None
+    clr: Fraction | None = None
+    bend: int | None = None
+    arc_deg: float | None = None
+    side_deg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Saddle:
+    """One saddle of a coped end: onto what, the angle between the axes (90 = square tee), the offset between
+    them, and the turn of this saddle about the member's own axis from the end's first saddle."""
+
+    onto: Onto
+    angle_deg: float = 90.0
+    offset: Fraction = Fraction(0)
+    turn_deg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """One end of a member. ``angle_deg`` is a mitre's (0 = square); a cope's angles are its saddles'
+    (several where a node joins several tubes). ``from_points``: angles are to come from coordinates."""
+
+    cut: Cut = Cut.SQUARE
+    angle_deg: float = 0.0
+    saddles: tuple[Saddle, ...] = ()
+    measured: Measured = Measured.CENTRE
+    from_points: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Bend:
+    """A row of ``Bends``: a straight, then (but for the last row) a bend of ``angle_deg`` at ``radius``,
+    turned ``rotation_deg`` about the tube from the bend before."""
+
+    straight: Fraction
+    to: To = To.TANGENT
+    angle_deg: float | None = None
+    radius: Fraction | None = None
+    rotation_deg: float = 0.0
+    tolerance: Fraction = Fraction(0)
+    place: Place = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A row of ``Points``: a point of the centreline, and the bend radius there (inner points)."""
+
+    x: Fraction
+    y: Fraction
+    z: Fraction
+    radius: Fraction | None = None
+    place: Place = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """A row of ``Members``, with its bends or points. ``pair``: a left and a right, marked ``-L``, ``-R``.
+
+    ``length`` None: it comes from ``bends`` or ``points``. ``tolerance``: the ± of the measured length.
+    ``turn_deg``: end b's cope about the member's axis from end a's, seen from end a looking to end b,
+    clockwise positive.
+    """
+
+    mark: str
+    tube: str
+    count: int = 1
+    pair: bool = False
+    length: Fraction | None = None
+    tolerance: Fraction = Fraction(0)
+    end_a: End = End()
+    end_b: End = End()
+    turn_deg: float = 0.0
+    insured: bool = True
+    note: str = ""
+    bends: tuple[Bend, ...] = ()
+    points: tuple[Point, ...] = ()
+    place: Place = field(default=NOWHERE, compare=False)
+
+    @property
+    def marks(self) -> tuple[str, ...]:
+        """The piece marks: the mark itself, or a left and a right."""
+        return (f"{self.mark}-L", f"{self.mark}-R") if self.pair else (self.mark,)
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A whole job, each part in the order of its sheet."""
+
+    settings: Settings
+    tubes: tuple[Tube, ...]
+    stock: tuple[StockRow, ...]
+    members: tuple[Member, ...]
+
+    def tube(self, name: str) -> Tube:
+        """The tube called ``name`` (as spelt in the job). Raises KeyError."""
+        for tube in self.tubes:
+            if tube.name == name:
+                return tube
+        raise KeyError(name)

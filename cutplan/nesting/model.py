@@ -1,0 +1,80 @@
+"""The front of the packing engine: whole numbers in, bars out. Knows nothing of tubes, units or files.
+
+A *piece* of length l takes l and, but for the last on a bar that it fills to the very end, one kerf. A bar of
+usable length U therefore takes pieces as long as ``sum(l + kerf) <= U + kerf``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+from fractions import Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """``count`` blanks of one ``length``. ``ends``: the mitre class at each end (0: none); two neighbours
+    whose facing ends are of one class save that class's ``joints`` length between them."""
+
+    length: int
+    count: int
+    ends: tuple[int, int] = (0, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """Bars of one usable ``length`` at one ``price``; ``count`` None: as many as wanted. ``owned``: on the
+    rack already, so one that is not opened counts as an offcut left whole."""
+
+    length: int
+    price: int
+    count: int | None = None
+    owned: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Spare:
+    """Room to keep: ``count`` more pieces of ``length``, each in one piece, after everything is cut."""
+
+    length: int
+    count: int
+
+
+class Status(Enum):
+    """What a result is. ``PROVEN``: no cheaper plan exists. ``FOUND``: a plan, with a gap to its bound.
+    ``IMPOSSIBLE``: proven that the stock cannot serve. ``UNKNOWN``: time ran out with nothing in hand."""
+
+    PROVEN = "proven"
+    FOUND = "found"
+    IMPOSSIBLE = "impossible"
+    UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class PackedBar:
+    """One bar: the index of its stock, the indices of its pieces in cutting order, the spares kept on it
+    beyond them, and ``rest``: usable length left after the pieces and their kerfs (spares not taken off)."""
+
+    stock: int
+    pieces: tuple[int, ...]
+    spares: int
+    rest: int
+
+
+@dataclass(frozen=True, slots=True)
+class Packing:
+    """A result: ``cost`` of ``bars`` (None without a plan), the safe ``bound`` on any plan's cost,
+    ``status``, ``seconds`` taken. ``longest``: the longest single piece left (an unopened owned bar too)."""
+
+    status: Status
+    bars: tuple[PackedBar, ...] = ()
+    cost: int | None = None
+    bound: int = 0
+    seconds: float = 0.0
+    longest: int = 0
+    lp_bound: Fraction | None = None
+
+    @property
+    def proven(self) -> bool:
+        """Whether no cheaper plan exists."""
+        return self.status is Status.PROVEN
