@@ -1,0 +1,170 @@
+"""A plan as frozen dataclasses: what to buy, what to cut from each bar in what order, what stays as a spare.
+
+Lengths are exact fractions of millimetres. Along a bar, positions run from its squared end.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from fractions import Fraction
+
+from cutplan.errors import CutplanError
+from cutplan.geometry.model import Blank
+from cutplan.job.faults import Remark
+from cutplan.job.model import Job, Source
+
+
+@dataclass(frozen=True, slots=True)
+class Recovery:
+    """Where the replacement of a spoilt cut would come from: the bar, and how in one line."""
+
+    bar: str
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """One cut. ``number`` runs through the whole job in the order of sawing. ``start``, ``end``: from the
+    bar's squared end. ``left``: what a tape should find of the bar after the cut, to its far end.
+    ``if_spoilt`` None: nothing in hand could replace it."""
+
+    number: int
+    mark: str
+    blank: Fraction
+    start: Fraction
+    end: Fraction
+    left: Fraction
+    if_spoilt: Recovery | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One bar as it will be used. ``name`` is unique in the plan (painted on the bar). ``spares``: how many
+    spare lengths are kept on it. ``offcut``: what is left after its last cut, to its far end (the whole bar
+    where it is only kept). ``usable``: the part of that which can still be cut (no far end trim, no saw hold).
+    ``price`` None: not given."""
+
+    name: str
+    tube: str
+    source: Source
+    label: str
+    length: Fraction
+    price: Decimal | None
+    end_trim: Fraction
+    cuts: tuple[Cut, ...]
+    spares: int
+    offcut: Fraction
+    usable: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Purchase:
+    """A line of the buy list. ``price``, ``cost`` None: no price was given."""
+
+    tube: str
+    length: Fraction
+    count: int
+    price: Decimal | None
+    cost: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class Spares:
+    """What the plan insures: ``wanted`` mistakes at once, each of up to ``length`` (0: none kept), in any of
+    the ``insured`` marks. ``not_insured``: the marks that nothing kept could replace."""
+
+    wanted: int
+    length: Fraction
+    insured: tuple[str, ...]
+    not_insured: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TubePlan:
+    """The plan of one tube. ``cost`` and ``bound`` are money, or, where the tube has no prices, the length
+    bought in the job's units (``priced`` False). ``proven``: no cheaper plan exists."""
+
+    tube: str
+    priced: bool
+    cost: Decimal
+    bound: Decimal
+    proven: bool
+    bars: tuple[Bar, ...]
+    spares: Spares
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A whole plan. ``cost``: money over the priced tubes; where no tube is priced, the length bought."""
+
+    job: Job
+    blanks: tuple[Blank, ...]
+    tubes: tuple[TubePlan, ...]
+    buy: tuple[Purchase, ...]
+    cost: Decimal
+    bound: Decimal
+    proven: bool
+    remarks: tuple[Remark, ...] = field(default=(), compare=False)
+
+    @property
+    def priced(self) -> bool:
+        """Whether ``cost`` is money."""
+        return any(tube.priced for tube in self.tubes)
+
+    def blank_of(self, mark: str) -> Blank:
+        """The blank with this piece mark. Raises KeyError."""
+        for blank in self.blanks:
+            if blank.mark == mark:
+                return blank
+        raise KeyError(mark)
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One buying option: ``spares`` mistakes of up to ``length`` made good, who is insured, what to buy,
+    its cost, bound and proof, and the longest offcut left. ``covers``: in words, what it buys."""
+
+    spares: int
+    insured: tuple[str, ...]
+    not_insured: tuple[str, ...]
+    cost: Decimal
+    bound: Decimal
+    proven: bool
+    buy: tuple[Purchase, ...]
+    leftover: Fraction
+    covers: str
+
+
+@dataclass(frozen=True, slots=True)
+class Lack:
+    """What one tube's stock cannot serve: pieces by mark that can and cannot be cut, whether room for the
+    spares is what is missing, and the least to buy on top (empty with ``why`` where nothing would help)."""
+
+    tube: str
+    can: tuple[tuple[str, int], ...]
+    cannot: tuple[tuple[str, int], ...]
+    spares_only: bool
+    least: tuple[Purchase, ...]
+    why: str
+
+
+class StockError(CutplanError):
+    """The stock cannot serve the job; carries what lacks, tube by tube."""
+
+    def __init__(self, job: Job, lacks: tuple[Lack, ...]) -> None:
+        self.job = job
+        self.lacks = lacks
+        super().__init__(lacks)
+
+    def __str__(self) -> str:
+        return "the stock cannot serve this job: " + "; ".join(
+            f"{lack.tube}: {lack.why}" if lack.why else lack.tube for lack in self.lacks
+        )
+
+
+class TimeError(CutplanError):
+    """Time ran out before any plan was in hand."""
+
+    def __str__(self) -> str:
+        return "no plan was found in the time given; allow more with --time-limit"
