@@ -1,1 +1,21 @@
-"""See the modules."""
+"""The packing engine: whole-number lengths into bars, at the least cost, with a bound that can be trusted.
+
+It knows nothing of tubes, units or files, and it will not print, read or write anything.
+"""
+
+from cutplan.nesting.front import pack, pack_most
+from cutplan.nesting.linear import maximise
+from cutplan.nesting.model import PackedBar, Packing, Piece, Progress, Spare, Status, Stock
+
+__all__ = [
+    "PackedBar",
+    "Packing",
+    "Piece",
+    "Progress",
+    "Spare",
+    "Status",
+    "Stock",
+    "maximise",
+    "pack",
+    "pack_most",
+]

@@ -51,14 +51,29 @@ class Status(Enum):
 
 
 @dataclass(frozen=True, slots=True)
+class Progress:
+    """What a callback hears: ``stage`` in words, the best ``cost`` so far, the ``bound``, ``seconds`` gone."""
+
+    stage: str
+    cost: int | None
+    bound: int
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
 class PackedBar:
     """One bar: the index of its stock, the indices of its pieces in cutting order, the spares kept on it
-    beyond them, and ``rest``: usable length left after the pieces and their kerfs (spares not taken off)."""
+    beyond them, and ``rest``: usable length left after the pieces and their kerfs (spares not taken off).
+
+    Only where mitres are shared: ``flipped`` says of each piece whether its second end comes first, and
+    ``shared`` of each piece whether its leading end shares the cut of the piece before it."""
 
     stock: int
     pieces: tuple[int, ...]
     spares: int
     rest: int
+    flipped: tuple[bool, ...] = ()
+    shared: tuple[bool, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +88,18 @@ class Packing:
     seconds: float = 0.0
     longest: int = 0
     lp_bound: Fraction | None = None
+
+    @property
+    def gap(self) -> str:
+        """How far the plan may be from the best one, in words, such as "within 0.8 % of the best possible"."""
+        if self.cost is None:
+            return "no plan"
+        if self.proven or self.cost <= self.bound:
+            return "the best possible"
+        if self.bound <= 0:
+            return "no bound known"
+        tenths = -(-1000 * (self.cost - self.bound) // self.bound)
+        return f"within {tenths // 10}.{tenths % 10} % of the best possible"
 
     @property
     def proven(self) -> bool:
