@@ -31,6 +31,10 @@ class EndShape:
     ``face`` is None where the axis itself meets no metal line (it always does for a single saddle).
     ``tip_from_centre``: from the axis point nearest the other tube's axis to the tip (positive: tip short
     of it, that is, on the member's side); for a mitre or square end from the axis point (mitre: negative).
+    ``tip_turn_deg``, ``throat_turn_deg``: the turn angles phi at which tip and throat lie (of several, the
+    smallest). Turn angles are about the member's axis from the short side of the first saddle or mitre,
+    clockwise as seen from end a looking to end b. ``shifts``: where the nearest points of several saddles do
+    not coincide, how far each lies from the first's, inwards positive (empty: they coincide).
     """
 
     cut: Cut
@@ -42,6 +46,9 @@ class EndShape:
     long: float = 0.0
     short: float = 0.0
     throat: float = 0.0
+    tip_turn_deg: float = 0.0
+    throat_turn_deg: float = 0.0
+    shifts: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

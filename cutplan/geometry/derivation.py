@@ -1,0 +1,136 @@
+"""The lines of a blank's derivation: what each part is, how long, and the sum a pocket calculator can redo."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from cutplan.geometry.ends import envelope
+from cutplan.geometry.figures import Figures, angle
+from cutplan.geometry.model import EndShape, Part
+from cutplan.job.model import Cut, End, Measured, Saddle, Settings
+
+_FROM = {
+    Measured.CENTRE: "from the centre of {onto}",
+    Measured.FACE: "from the face of {onto}, along the axis,",
+    Measured.LONG: "from the face of {onto}, along the long side,",
+    Measured.SHORT: "from the face of {onto}, along the short side,",
+}
+_FROM_PLANE = {
+    Measured.CENTRE: "from the axis",
+    Measured.FACE: "from the axis",
+    Measured.LONG: "from the long side",
+    Measured.SHORT: "from the short side",
+}
+
+
+def to_tip(shape: EndShape, measured: Measured) -> float:
+    """What the blank gains (negative: loses) at an end between the point measured to and the tip, in mm."""
+    return {
+        Measured.CENTRE: -shape.tip_from_centre,
+        Measured.FACE: shape.face,
+        Measured.LONG: shape.long,
+        Measured.SHORT: shape.short,
+        Measured.TIP: 0.0,
+    }[measured]
+
+
+def end_parts(name: str, shape: EndShape, end: End, settings: Settings, figures: Figures) -> list[Part]:
+    """The parts of end ``name`` ("a" or "b"): to the tip, fitting allowance, weld shrinkage."""
+    parts = []
+    if shape.cut is not Cut.SQUARE and end.measured is not Measured.TIP:
+        words = _FROM if shape.cut is Cut.COPE else _FROM_PLANE
+        what = f"end {name}: {words[end.measured].format(onto=_landed_on(shape))} to the tip"
+        parts.append(Part(what, to_tip(shape, end.measured), _to_tip_sum(shape, end.measured, figures)))
+    fit = {Cut.COPE: settings.fit_cope, Cut.MITRE: settings.fit_mitre, Cut.SQUARE: 0}[shape.cut]
+    if fit:
+        parts.append(Part(f"end {name}: fitting allowance for the {shape.cut.value}", float(fit)))
+    if settings.shrink:
+        parts.append(Part(f"end {name}: weld shrinkage", float(settings.shrink)))
+    return parts
+
+
+def _landed_on(shape: EndShape) -> str:
+    return (shape.saddles and shape.saddles[0].onto.member) or "the other tube"
+
+
+def _to_tip_sum(shape: EndShape, measured: Measured, figures: Figures) -> str:
+    if shape.cut is Cut.MITRE:
+        return _mitre_sum(shape, measured, figures)
+    tip = _tip_sum(shape, figures)
+    if measured is Measured.CENTRE:
+        return f"-{_bracketed(tip)}"
+    turn = {Measured.FACE: None, Measured.LONG: 180.0, Measured.SHORT: 0.0}[measured]
+    return f"{_line_sum(shape, turn, figures)} - {_bracketed(tip)}"
+
+
+def _mitre_sum(shape: EndShape, measured: Measured, figures: Figures) -> str:
+    if measured is Measured.LONG:
+        return ""
+    across = shape.od if measured is Measured.SHORT else shape.od / 2.0
+    return f"{figures.length(across)} × tan {angle(shape.angle_deg)}"
+
+
+def _tip_sum(shape: EndShape, figures: Figures) -> str:
+    (one, *others) = shape.saddles
+    if not others and one.onto.clr is None and not one.offset and shape.tip_turn_deg != 180.0:
+        # Without offset the ears are the tip, and the angle drops out of the formula.
+        return f"sqrt({figures.length(float(one.onto.od) / 2.0)}² - {figures.length(shape.od / 2.0)}²)"
+    return _line_sum(shape, shape.tip_turn_deg, figures)
+
+
+def _line_sum(shape: EndShape, turn_deg: float | None, figures: Figures) -> str:
+    """The sum for a coped end's line at ``turn_deg`` on the outside, None for the axis itself."""
+    phi = np.array([turn_deg or 0.0])
+    radius = 0.0 if turn_deg is None else shape.od / 2.0
+    reach = float(envelope(shape, phi, radius)[0])
+    shifts = shape.shifts or (0.0,) * len(shape.saddles)
+    for one, shift in zip(shape.saddles, shifts, strict=True):
+        alone = float(envelope(_alone(shape, one, shift), phi, radius)[0])
+        if alone >= reach - 1e-9:
+            text = _saddle_sum(one, radius, turn_deg, figures)
+            return f"{text} + {figures.length(shift)}" if shift else text
+    raise AssertionError("the envelope is one of its saddles")
+
+
+def _alone(shape: EndShape, one: Saddle, shift: float) -> EndShape:
+    return EndShape(shape.cut, shape.od, one.angle_deg, (one,), shifts=(shift,))
+
+
+def _saddle_sum(one: Saddle, radius: float, turn_deg: float | None, figures: Figures) -> str:
+    """The saddle's formula with its numbers: (r·cos(phi)·cos(theta) + sqrt(R² - (r·sin(phi) - e)²)) / sin(theta)."""
+    r, R = figures.length(radius), figures.length(float(one.onto.od) / 2.0)
+    turn = ((turn_deg or 0.0) - one.turn_deg) % 360.0
+    square_on = one.angle_deg == 90.0
+    across = _across(r, turn, float(one.offset), figures) if radius else _offset_alone(float(one.offset), figures)
+    root = f"sqrt({R}² - {across}²)" if across else R
+    if square_on:
+        return root
+    theta = angle(one.angle_deg)
+    if not radius or turn in (90.0, 270.0):
+        return f"{root} / sin {theta}"
+    along = f"{r} × cos {theta}" if turn in (0.0, 180.0) else f"{r} × cos {angle(turn)} × cos {theta}"
+    if turn == 180.0:
+        return f"({root} - {along}) / sin {theta}"
+    return f"({along} + {root}) / sin {theta}"
+
+
+def _across(r: str, turn: float, offset: float, figures: Figures) -> str:
+    if turn in (0.0, 180.0):
+        return _offset_alone(offset, figures)
+    side = r if turn == 90.0 else f"{r} × sin {angle(turn)}"
+    if not offset:
+        return side if turn == 90.0 else f"({side})"
+    return f"({side} {_signed(-offset, figures)})"
+
+
+def _offset_alone(offset: float, figures: Figures) -> str:
+    return figures.length(abs(offset)) if offset else ""
+
+
+def _signed(length: float, figures: Figures) -> str:
+    return f"+ {figures.length(length)}" if length >= 0 else f"- {figures.length(-length)}"
+
+
+def _bracketed(text: str) -> str:
+    whole = text.startswith("sqrt(") and text.endswith(")") and text.count("sqrt") == 1 and " / " not in text
+    return text if whole or " " not in text else f"({text})"

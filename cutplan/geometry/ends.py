@@ -1,0 +1,216 @@
+"""End shapes: square, mitred, coped onto one tube or onto several meeting at a node.
+
+All distances in mm along the member's axis. Turn angles and the sign of offsets as in
+:mod:`cutplan.geometry.saddle`: 0 on the short (acute) side, clockwise seen from end a looking to end b. The
+reference of a cope is the axis point nearest the first tube's axis; of a mitre or square end the axis point.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from math import isfinite, radians, tan
+from typing import Any
+
+import numpy as np
+
+from cutplan.geometry.errors import GeometryError
+from cutplan.geometry.figures import trimmed
+from cutplan.geometry.model import EndShape
+from cutplan.geometry.saddle import SLACK_MM, Array, extremes, saddle
+from cutplan.job.model import Cut, Saddle
+
+LEAST_COPE_DEG = 15.0
+"""Flattest cope laid out: below it a tip grows so long and thin that no saddle can be cut."""
+
+MOST_MITRE_DEG = 75.0
+"""Steepest mitre laid out: the same 15 degrees between the cut and the tube's axis as for a cope."""
+
+_SINGLE_GRID_DEG = 4.0  # one saddle onto a straight tube turns slowly: two lows and two highs at most
+
+
+def square(od_mm: float) -> EndShape:
+    """A square end: everything lies at the tip."""
+    return EndShape(Cut.SQUARE, od_mm)
+
+
+def mitre(od_mm: float, angle_deg: float) -> EndShape:
+    """A plane cut ``angle_deg`` off square (0 = square, as a saw's scale reads), its short side at phi = 0.
+
+    The tip lies r·tan(angle) beyond the axis point, the short side as much before it. Raises GeometryError
+    outside 0 to ``MOST_MITRE_DEG``.
+    """
+    if not 0.0 <= angle_deg <= MOST_MITRE_DEG:
+        cure = f"from the tube's axis it would be {trimmed(90 - angle_deg, 3)}" if 15 <= angle_deg <= 90 else ""
+        rule = f"a mitre lies between 0 (square) and {trimmed(MOST_MITRE_DEG, 0)} degrees"
+        raise GeometryError(rule, trimmed(angle_deg, 3), cure, "angle")
+    rise = od_mm / 2.0 * tan(radians(angle_deg))
+    return EndShape(
+        Cut.MITRE,
+        od_mm,
+        angle_deg=angle_deg,
+        tip_from_centre=-rise,
+        face=rise,
+        short=2.0 * rise,
+        throat=2.0 * rise,
+        tip_turn_deg=180.0,
+    )
+
+
+def cope(od_mm: float, saddles: Sequence[Saddle], shifts: Sequence[float] = ()) -> EndShape:
+    """A coped end on one tube, or on several at a node (each saddle turned from the first by its ``turn_deg``).
+
+    With several the line is the envelope of the saddles: what any of the tubes takes away is cut. ``shifts``:
+    of each saddle's own nearest point from the first's, in mm, inwards positive. Raises GeometryError where the
+    end cannot be saddled.
+    """
+    if not saddles:
+        raise GeometryError("a cope needs a tube to land on", column="onto")
+    if len(saddles) == 1 and saddles[0].onto.clr is None:
+        (shape,) = simple_copes([od_mm], [saddles[0]])
+        if isinstance(shape, GeometryError):
+            raise shape
+        return replace(shape, shifts=tuple(shifts))
+    for one in saddles:
+        _check_angle(one)
+    if len(saddles) == 1:
+        _check_width(od_mm, saddles[0])
+    shape = EndShape(Cut.COPE, od_mm, saddles[0].angle_deg, tuple(saddles), shifts=tuple(shifts))
+    turns = np.arange(0.0, 360.0, 1.0)
+    line = envelope(shape, turns, od_mm / 2.0)
+    missing = turns[~np.isfinite(line)]
+    if len(missing):
+        raise GeometryError(
+            f"part of the end (from {trimmed(float(missing[0]), 0)}° round the tube) misses every tube it lands on",
+            cure="turn or move the tubes, or use a wider one",
+            column="onto",
+        )
+    low, low_at, high, high_at = extremes(lambda _, phi: envelope(shape, np.degrees(phi), od_mm / 2.0), 1)
+    tip = float(low[0])
+    face, short = (float(envelope(shape, np.zeros(1), radius)[0]) for radius in (0.0, od_mm / 2.0))
+    long = float(envelope(shape, np.full(1, 180.0), od_mm / 2.0)[0])
+    if not isfinite(face):
+        raise GeometryError("the member's axis misses every tube it lands on", column="offset")
+    return replace(
+        shape,
+        tip_from_centre=tip,
+        face=face - tip,
+        long=long - tip,
+        short=short - tip,
+        throat=float(high[0]) - tip,
+        tip_turn_deg=float(low_at[0]),
+        throat_turn_deg=float(high_at[0]),
+    )
+
+
+def simple_copes(ods_mm: Sequence[float], saddles: Sequence[Saddle]) -> list[EndShape | GeometryError]:
+    """Coped ends on one straight tube each, all at once; a GeometryError stands where one cannot be saddled."""
+    refused: dict[int, GeometryError] = {}
+    for i, (od, one) in enumerate(zip(ods_mm, saddles, strict=True)):
+        try:
+            _check_angle(one)
+            _check_width(od, one)
+        except GeometryError as error:
+            refused[i] = error
+    good = [i for i in range(len(saddles)) if i not in refused]
+    made = _copes_on_straight([ods_mm[i] for i in good], [saddles[i] for i in good])
+    shapes: dict[int, EndShape] = dict(zip(good, made, strict=True))
+    return [refused[i] if i in refused else shapes[i] for i in range(len(saddles))]
+
+
+def _copes_on_straight(ods: list[float], saddles: list[Saddle]) -> list[EndShape]:
+    if not ods:
+        return []
+    r = np.array(ods) / 2.0
+    R = np.array([float(one.onto.od) for one in saddles]) / 2.0
+    angle = np.array([one.angle_deg for one in saddles])
+    e = np.array([float(one.offset) for one in saddles])
+    short, long, face = (saddle(phi, radius, R, angle, e) for phi, radius in ((0.0, r), (180.0, r), (0.0, 0.0)))
+    tip, tip_at, throat, throat_at = _centred_extremes(r, R, angle, short, long)
+    off = np.nonzero(e)[0]
+    if len(off):
+        tip[off], tip_at[off], throat[off], throat_at[off] = extremes(
+            lambda rows, phi: saddle(np.degrees(phi), r[off][rows], R[off][rows], angle[off][rows], e[off][rows]),
+            len(off),
+            _SINGLE_GRID_DEG,
+        )
+    columns = (angle, tip, face - tip, long - tip, short - tip, throat - tip, tip_at, throat_at)
+    table = np.column_stack(columns).tolist()
+    return [EndShape(Cut.COPE, od, row[0], (one,), *row[1:]) for od, one, row in zip(ods, saddles, table, strict=True)]
+
+
+def _centred_extremes(r: Array, R: Array, angle: Array, short: Array, long: Array) -> tuple[Array, ...]:
+    """Tip and throat without offset, in closed form.
+
+    With K² = R² - r² the distance falls to K where r·cos(phi) = -K·cot(angle) (set its derivative to nothing
+    and solve), if the tube is wide enough for that; else the long side is the tip. The throat is the short side.
+    """
+    root = np.sqrt(np.maximum(R**2 - r**2, 0.0))
+    lean = root / np.tan(np.radians(angle))
+    ears = lean <= r
+    tip = np.where(ears, root, long)
+    tip_at = np.where(ears, np.degrees(np.arccos(np.clip(-lean / r, -1.0, 1.0))), 180.0)
+    return tip, tip_at, short.copy(), np.zeros_like(short)
+
+
+def envelope(shape: EndShape, phi_deg: Array, radius_mm: float) -> Array:
+    """Distance of a coped end's line from the reference point, at ``phi_deg`` on the surface of ``radius_mm``.
+
+    Minus infinity where no tube cuts.
+    """
+    shifts = shape.shifts or (0.0,) * len(shape.saddles)
+    lines = [
+        _one_line(one, phi_deg - one.turn_deg, radius_mm) + shift
+        for one, shift in zip(shape.saddles, shifts, strict=True)
+    ]
+    return np.asarray(np.maximum.reduce(lines), dtype=float)
+
+
+def _one_line(one: Saddle, phi_deg: Array, radius_mm: float) -> Array:
+    return saddle(phi_deg, radius_mm, float(one.onto.od) / 2.0, one.angle_deg, float(one.offset))
+
+
+def end_line(shape: EndShape, phi_deg: Any, *, radius_mm: float | None = None) -> Array:
+    """Distance in mm from the tip to the finished end's line, inwards positive, at each turn angle ``phi_deg``.
+
+    ``phi_deg`` = 0 is the short (acute) side of the first saddle or of the mitre; it grows clockwise seen from
+    end a of the member looking to end b, at either end. ``radius_mm``: of the surface the line lies on, None for
+    the outside; with the inside radius it is the inner wall's line, measured from the same tip. A saddle's line
+    is that of the tube's outside cut by the other's outside, as in :mod:`cutplan.geometry.saddle`.
+    """
+    phi = np.asarray(phi_deg, dtype=float)
+    radius = shape.od / 2.0 if radius_mm is None else radius_mm
+    if shape.cut is Cut.COPE:
+        return envelope(shape, phi, radius) - shape.tip_from_centre
+    slope = tan(radians(shape.angle_deg)) if shape.cut is Cut.MITRE else 0.0
+    return np.asarray((shape.od / 2.0 + radius * np.cos(np.radians(phi))) * slope, dtype=float)
+
+
+def _check_angle(one: Saddle) -> None:
+    if not LEAST_COPE_DEG - 1e-9 <= one.angle_deg <= 90.0 + 1e-9:
+        cure = ""
+        if 90.0 < one.angle_deg <= 180.0 - LEAST_COPE_DEG:
+            cure = f"give the acute angle, {trimmed(180.0 - one.angle_deg, 3)}, and turn the end by 180"
+        rule = f"a cope's angle lies between {trimmed(LEAST_COPE_DEG, 0)} and 90 degrees (90: a square tee)"
+        raise GeometryError(rule, trimmed(one.angle_deg, 3), cure, "angle")
+
+
+def _check_width(od: float, one: Saddle) -> None:
+    onto = float(one.onto.od)
+    room = (onto - od) / 2.0
+    if room < -SLACK_MM:
+        raise GeometryError(
+            "a member of OD {0} is wider than the tube of {1} it lands on, so its sides miss it and cannot be saddled",
+            one.onto.name or None,
+            "cope the narrower tube onto the wider, or land on a wider tube",
+            "onto",
+            (od, onto),
+        )
+    if abs(float(one.offset)) > room + SLACK_MM:
+        raise GeometryError(
+            "so far off centre that part of the member misses the tube it lands on (at most {1} between the axes)",
+            "{0}",
+            "lessen the offset, or land on a wider tube",
+            "offset",
+            (float(one.offset), max(room, 0.0)),
+        )

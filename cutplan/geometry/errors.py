@@ -1,0 +1,41 @@
+"""What geometry refuses, with the column of the member's row that is to blame."""
+
+from __future__ import annotations
+
+from cutplan.errors import CutplanError
+from cutplan.geometry.figures import MILLIMETRES, Figures
+from cutplan.job.faults import Fault, Place
+
+
+class GeometryError(CutplanError, ValueError):
+    """A shape that cannot be made: the rule broken, the value received, the cure, the column to blame.
+
+    ``lengths`` (mm) fill the places ``{0}``, ``{1}`` ... of the three texts, so that each reader sees them in
+    the units of the job.
+    """
+
+    def __init__(
+        self, rule: str, got: str | None = None, cure: str = "", column: str = "", lengths: tuple[float, ...] = ()
+    ) -> None:
+        super().__init__(rule, got, cure, column, lengths)
+        self.rule = rule
+        self.got = got
+        self.cure = cure
+        self.column = column
+        self.lengths = lengths
+
+    def __str__(self) -> str:
+        rule, got, cure = self._texts(MILLIMETRES)
+        text = f'"{got}": {rule}' if got is not None else rule
+        return f"{text} ({cure})" if cure else text
+
+    def fault(self, place: Place, figures: Figures, end: str = "") -> Fault:
+        """The same as a fault at ``place``, in this error's column of ``end`` ("a", "b", or "" for none)."""
+        column = f"{self.column} {end}".strip()
+        rule, got, cure = self._texts(figures)
+        return Fault(place.at(column) if self.column else place, rule, got, cure)
+
+    def _texts(self, figures: Figures) -> tuple[str, str | None, str]:
+        named = [figures.named(length) for length in self.lengths]
+        got = self.got.format(*named) if self.got is not None else None
+        return self.rule.format(*named), got, self.cure.format(*named)

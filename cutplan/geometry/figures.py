@@ -1,0 +1,45 @@
+"""Numbers as they are written into a derivation: in the job's units, with digits enough to redo it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from cutplan.job.model import Units
+
+
+def trimmed(value: float, digits: int) -> str:
+    """``value`` with at most ``digits`` decimals and no idle zeros."""
+    text = f"{value:.{digits}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
+def angle(degrees: float) -> str:
+    """An angle to a thousandth of a degree, with its sign."""
+    return trimmed(degrees, 3) + "°"
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """Writes lengths held in mm in ``units``: to a thousandth of a millimetre, or to a ten-thousandth of an inch."""
+
+    units: Units
+
+    def length(self, mm: float) -> str:
+        """``mm`` as a bare number in the job's units."""
+        if self.units is Units.MM:
+            return trimmed(mm, 3)
+        return trimmed(mm / 25.4, 4)
+
+    def named(self, mm: float | Fraction) -> str:
+        """``mm`` with its unit; in inches as a fraction where it is one of a tape's (to 1/64)."""
+        exact = Fraction(mm) / self.units.mm
+        if self.units is Units.IN and exact.denominator in (2, 4, 8, 16, 32, 64):
+            whole, part = divmod(exact, 1)
+            return f"{whole} {part} in" if whole else f"{part} in"
+        return f"{self.length(float(mm))} {self.units.value}"
+
+
+MILLIMETRES = Figures(Units.MM)

@@ -1,0 +1,93 @@
+"""The saddle: the line along which a round tube meets the outside of another straight round tube.
+
+Distances run along the member's axis from the point nearest the other tube's axis, into the member. Turn
+angles ``phi`` are about the member's axis: 0 on the acute side, positive clockwise as seen from end a of the
+member looking to end b (at either end). A positive offset puts the other tube's axis towards ``phi`` = 90.
+
+Method: a point of the member's surface is put into the equation of the other cylinder and solved for the
+distance along the axis; descriptive geometry of two cylinders, as in any text on it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Line = Callable[[NDArray[np.intp], Array], Array]
+"""Distances of several lines at once: ``line(rows, phi)`` with row numbers that broadcast against ``phi``, radians."""
+
+SLACK_MM = 1e-6
+"""How far a tube may reach past what it lands on before it counts as missing it."""
+
+_GOLDEN = (np.sqrt(5.0) - 1.0) / 2.0
+_NARROWINGS = 32
+
+
+def saddle(phi_deg: Any, radius_mm: Any, onto_radius_mm: Any, angle_deg: Any, offset_mm: Any = 0.0) -> Array:
+    """Distance in mm from the axis point nearest the other tube's axis to the saddle, at each turn angle.
+
+    ``radius_mm``: of the member's surface (outside for a blank; inside for the inner wall's line; 0 for the
+    axis itself). ``onto_radius_mm``: outside radius of the tube landed on. ``angle_deg``: between the axes, 90 a
+    square tee. ``offset_mm``: between the axes, positive towards phi = 90. All broadcast against each other.
+    Where a generator misses the other tube the distance is minus infinity (nothing is cut there).
+    """
+    theta = np.radians(np.asarray(angle_deg, dtype=float))
+    return _saddle(np.radians(np.asarray(phi_deg, dtype=float)), radius_mm, onto_radius_mm, theta, offset_mm)
+
+
+def _saddle(phi: Array, radius: Any, onto_radius: Any, theta: Any, offset: Any) -> Array:
+    across = radius * np.sin(phi) - offset
+    under = onto_radius**2 - across**2
+    missed = under < -2.0 * onto_radius * SLACK_MM
+    distance = (radius * np.cos(phi) * np.cos(theta) + np.sqrt(np.maximum(under, 0.0))) / np.sin(theta)
+    return np.where(missed, -np.inf, distance)
+
+
+def extremes(line: Line, count: int, step_deg: float = 1.0) -> tuple[Array, Array, Array, Array]:
+    """Lowest and highest distance of ``count`` lines, with the turn angles (degrees, 0 to 360) they lie at.
+
+    Returns (lowest, its phi, highest, its phi), each of shape (count,). Every local extreme of a grid of
+    ``step_deg`` is narrowed by golden sections (Kiefer, 1953), which also closes in on a kink. Of equal
+    extremes the one with the smallest phi is given.
+    """
+    phi = np.radians(np.arange(0.0, 360.0, step_deg))
+    z = line(np.arange(count)[:, None], phi[None, :])
+    low, low_at = _lowest(line, z, phi, 1.0)
+    high, high_at = _lowest(line, -z, phi, -1.0)
+    return low, low_at, -high, high_at
+
+
+def _lowest(line: Line, z: Array, phi: Array, sign: float) -> tuple[Array, Array]:
+    local = (z <= np.roll(z, 1, axis=1)) & (z <= np.roll(z, -1, axis=1)) & np.isfinite(z)
+    rows, columns = np.nonzero(local)
+    step = float(phi[1] - phi[0])
+    left, right = phi[columns] - step, phi[columns] + step
+    inner, outer = right - _GOLDEN * (right - left), left + _GOLDEN * (right - left)
+    at_inner, at_outer = sign * line(rows, inner), sign * line(rows, outer)
+    for _ in range(_NARROWINGS):
+        go_left = at_inner <= at_outer
+        left, right = np.where(go_left, left, inner), np.where(go_left, outer, right)
+        probe = np.where(go_left, right - _GOLDEN * (right - left), left + _GOLDEN * (right - left))
+        at_probe = sign * line(rows, probe)
+        inner, at_inner, outer, at_outer = (
+            np.where(go_left, probe, outer),
+            np.where(go_left, at_probe, at_outer),
+            np.where(go_left, inner, probe),
+            np.where(go_left, at_inner, at_probe),
+        )
+    best, best_phi = np.minimum(at_inner, at_outer), np.where(at_inner <= at_outer, inner, outer)
+    # The grid point itself may be the exact extreme (a kink, an axis of symmetry).
+    on_grid = z[rows, columns]
+    keep = on_grid <= best + 1e-12
+    best, best_phi = np.where(keep, on_grid, best), np.where(keep, phi[columns], best_phi)
+    turns = np.degrees(best_phi) % 360.0
+    lowest = np.full(len(z), np.inf)
+    np.minimum.at(lowest, rows, best)
+    at = np.full(len(z), np.inf)
+    close = best <= lowest[rows] + 1e-9
+    np.minimum.at(at, rows[close], turns[close])
+    return lowest, at
