@@ -1,0 +1,150 @@
+"""The ``Bends`` and ``Points`` sheets: the course of a bent member, row by row."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Generic, TypeVar
+
+from cutplan.job.cells import Cells
+from cutplan.job.faults import Fault, Place
+from cutplan.job.model import Bend, Point, To, Tube, Units
+from cutplan.job.tables import Row, likely, squash
+
+Step = TypeVar("Step", Bend, Point)
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A member as far as other rows refer to it: its mark, its tube (None: not known) and whether it is a pair."""
+
+    mark: str
+    tube: Tube | None
+    pair: bool
+    place: Place
+
+    @property
+    def key(self) -> str:
+        """The mark as it is compared."""
+        return squash(self.mark)
+
+
+@dataclass(slots=True)
+class Courses(Generic[Step]):
+    """The sound courses by member's key, and the keys of all members that have rows, sound or not."""
+
+    sound: dict[str, tuple[Step, ...]] = field(default_factory=dict)
+    named: set[str] = field(default_factory=set)
+
+
+def read_bends(rows: tuple[Row, ...], units: Units, drafts: Mapping[str, Draft], faults: list[Fault]) -> Courses[Bend]:
+    """The rows of ``Bends`` by member: straights with bends between them, a straight last."""
+    return _courses(rows, units, drafts, faults, _bend, "at least two straights with a bend between them")
+
+
+def read_points(
+    rows: tuple[Row, ...], units: Units, drafts: Mapping[str, Draft], faults: list[Fault]
+) -> Courses[Point]:
+    """The rows of ``Points`` by member: its two ends, and between them a point for each bend."""
+    return _courses(rows, units, drafts, faults, _point, "at least two points")
+
+
+def _courses(
+    rows: tuple[Row, ...],
+    units: Units,
+    drafts: Mapping[str, Draft],
+    faults: list[Fault],
+    read: Callable[[Cells, Draft, bool, bool], Step | None],
+    least: str,
+) -> Courses[Step]:
+    courses: Courses[Step] = Courses()
+    for draft, group in _groups(rows, units, drafts, faults, courses.named):
+        last = len(group) - 1
+        steps = [read(cells, draft, number == 0, number == last) for number, cells in enumerate(group)]
+        if last == 0:
+            group[0].fault("mark", f"has one row here, and needs {least}")
+        _apart(group, steps)
+        sound = [step for step, cells in zip(steps, group, strict=True) if step is not None and cells.sound]
+        if len(sound) == len(group):
+            courses.sound[draft.key] = tuple(sound)
+    return courses
+
+
+def _groups(
+    rows: tuple[Row, ...], units: Units, drafts: Mapping[str, Draft], faults: list[Fault], named: set[str]
+) -> list[tuple[Draft, list[Cells]]]:
+    """The rows of each member, which must stand together."""
+    groups: list[tuple[Draft, list[Cells]]] = []
+    for row in rows:
+        cells = Cells(row, units, faults)
+        mark = cells.text("mark") if cells.need("mark") else None
+        if mark is None:
+            continue
+        key = squash(mark)
+        draft = drafts.get(key)
+        if draft is None:
+            if key not in named:
+                cells.fault("mark", "is not a mark of Members", likely(mark, [each.mark for each in drafts.values()]))
+            named.add(key)
+        elif groups and groups[-1][0] is draft:
+            groups[-1][1].append(cells)
+        else:
+            if key in named:
+                cells.fault("mark", "has rows further up too", "keep the rows of a member together")
+            groups.append((draft, [cells]))
+            named.add(key)
+    return groups
+
+
+def _bend(cells: Cells, draft: Draft, first: bool, last: bool) -> Bend | None:
+    measure = cells.measure("straight") if cells.need("straight") else None
+    to = cells.word("to", To) or To.TANGENT
+    angle = cells.degrees("angle", least=0.0, most=180.0)
+    radius = _radius(cells, draft, inner=not last)
+    rotation = cells.degrees("rotation")
+    if last:
+        for head in ("angle", "rotation"):
+            if cells.given(head):
+                cells.fault(
+                    head, "stands in the member's last row, which is its last straight", "clear it, or add a row"
+                )
+    elif angle is None:
+        cells.need("angle")
+    elif not angle:
+        cells.fault("angle", "is no bend", "put the straights before and after it in one row")
+    if first and rotation:
+        cells.fault("rotation", "stands at the first bend, which has no bend before it", "leave it blank")
+    if measure is None:
+        return None
+    return Bend(measure.length, to, angle, radius, rotation or 0.0, measure.tolerance, cells.place)
+
+
+def _point(cells: Cells, draft: Draft, first: bool, last: bool) -> Point | None:
+    x, y, z = (cells.length(head, least=None) if cells.need(head) else None for head in ("x", "y", "z"))
+    radius = _radius(cells, draft, inner=not (first or last))
+    return None if x is None or y is None or z is None else Point(x, y, z, radius, cells.place)
+
+
+def _radius(cells: Cells, draft: Draft, *, inner: bool) -> Fraction | None:
+    """The radius of a bend; one must be known, here or by the tube's ``clr``."""
+    radius = cells.length("radius", above=Fraction(0))
+    tube = draft.tube
+    if not inner:
+        if cells.given("radius"):
+            cells.fault("radius", "stands where there is no bend", "clear it, or add a row")
+    elif not cells.given("radius"):
+        if tube is not None and tube.clr is None:
+            cells.fault("radius", f"is needed here, as tube {tube.name} has no clr")
+    elif radius is not None and tube is not None and radius * 2 <= tube.od:
+        cells.fault("radius", f"is half the outside diameter {cells.show(tube.od)} or less")
+    return radius
+
+
+def _apart(group: list[Cells], steps: list[Bend | None] | list[Point | None]) -> None:
+    """Two points of a member in one place are a slip."""
+    for cells, before, here in zip(group[1:], steps, steps[1:], strict=False):
+        if not (isinstance(before, Point) and isinstance(here, Point)):
+            continue
+        if (before.x, before.y, before.z) == (here.x, here.y, here.z):
+            cells.fault("x", "is the same point as in the row before", "delete one of them", got=None)

@@ -1,0 +1,230 @@
+"""Typed values out of a row's raw cells; every cell that breaks a rule becomes a fault with its place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from enum import Enum
+from fractions import Fraction
+from typing import TypeVar
+
+from cutplan.job.faults import Fault, Place
+from cutplan.job.model import Units
+from cutplan.job.tables import Cell, Row, Spoilt, likely, squash
+from cutplan.job.units import LengthError, Measure, parse_length, parse_measure, parse_number, show_length
+
+LONGEST_NAME = 40
+_YES = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
+
+Word = TypeVar("Word", bound=Enum)
+Read = TypeVar("Read")
+
+
+class Cells:
+    """A row being read. Every reader returns None for a blank cell and for a faulty one; ``sound`` tells
+    whether any fault was found so far."""
+
+    def __init__(self, row: Row, units: Units, faults: list[Fault]) -> None:
+        self.row = row
+        self.units = units
+        self.sound = True
+        self._faults = faults
+
+    @property
+    def place(self) -> Place:
+        """The row's place."""
+        return self.row.place
+
+    def given(self, head: str) -> bool:
+        """Whether the cell holds anything."""
+        return head in self.row.cells
+
+    def fault(self, head: str, rule: str, cure: str = "", *, got: str | None = "") -> None:
+        """Note a fault of the cell under ``head``; ``got`` is its own text unless given."""
+        self.sound = False
+        if got == "":
+            got = _text(self.row.cells[head]) if head in self.row.cells else None
+        self._faults.append(Fault(self.place.at(head), rule, got, cure))
+
+    def need(self, head: str) -> bool:
+        """Whether the cell holds anything; a fault where it does not."""
+        if not self.given(head):
+            self.fault(head, "is needed here")
+        return self.given(head)
+
+    def text(self, head: str) -> str | None:
+        """The cell as text, a number without its needless decimals."""
+        cell = self._cell(head)
+        if isinstance(cell, bool):
+            self.fault(head, "is a yes-or-no value where a text belongs", "format the cell as text and type it again")
+            return None
+        return None if cell is None else " ".join(_text(cell).split())
+
+    def name(self, head: str) -> str | None:
+        """A mark or the name of a tube: begins with a letter or a figure, and can be named in ``onto``."""
+        text = self.text(head)
+        if text is None:
+            return None
+        if not text[0].isalnum():
+            self.fault(head, "does not begin with a letter or a figure", f"leave out the {text[0]}")
+        elif len(text) > LONGEST_NAME:
+            self.fault(head, f"is longer than {LONGEST_NAME} characters")
+        elif not text.isprintable():
+            self.fault(head, "holds a character that cannot be printed", "type it again")
+        elif " + " in text:
+            self.fault(head, "holds a +, which joins names under onto", "leave out the +")
+        else:
+            return text
+        return None
+
+    def yes(self, head: str) -> bool | None:
+        """Yes or no."""
+        cell = self._cell(head)
+        if cell is None or isinstance(cell, bool):
+            return cell
+        answer = _YES.get(squash(_text(cell)))
+        if answer is None:
+            self.fault(head, "is neither yes nor no")
+        return answer
+
+    def word(self, head: str, words: type[Word]) -> Word | None:
+        """One of the words of an enumeration."""
+        cell = self._cell(head)
+        if cell is None:
+            return None
+        text = _text(cell)
+        for word in words:
+            if squash(word.value) == squash(text):
+                return word
+        known = [str(word.value) for word in words]
+        self.fault(head, f"is none of {', '.join(known)}", likely(text, known))
+        return None
+
+    def length(
+        self,
+        head: str,
+        *,
+        least: Fraction | None = Fraction(0),
+        above: Fraction | None = None,
+        most: Fraction | None = None,
+    ) -> Fraction | None:
+        """A length in mm, at least ``least`` (None: any), longer than ``above``, at most ``most``."""
+        length = self._parsed(head, lambda value: parse_length(value, self.units))
+        return None if length is None or not self._within(head, length, least, above, most) else length
+
+    def measure(
+        self, head: str, *, least: Fraction | None = Fraction(0), above: Fraction | None = None
+    ) -> Measure | None:
+        """A length with an optional ±."""
+        measure = self._parsed(head, lambda value: parse_measure(value, self.units))
+        if measure is None or not self._within(head, measure.length, least, above, None):
+            return None
+        if measure.tolerance and measure.tolerance >= measure.length:
+            self.fault(head, "has a tolerance as long as the length itself")
+            return None
+        return measure
+
+    def number(self, head: str, *, least: float | None = None, most: float | None = None) -> Decimal | None:
+        """A plain number within ``least`` and ``most``."""
+        number = self._parsed(head, parse_number)
+        if number is None:
+            return None
+        if least is not None and number < Decimal(repr(least)):
+            self.fault(head, f"is below {least:g}")
+        elif most is not None and number > Decimal(repr(most)):
+            self.fault(head, f"is above {most:g}")
+        else:
+            return number
+        return None
+
+    def whole(self, head: str, *, least: int = 0, most: int = 100_000) -> int | None:
+        """A whole number within ``least`` and ``most``."""
+        number = self.number(head, least=least, most=most)
+        if number is None:
+            return None
+        if number != int(number):
+            self.fault(head, "is not a whole number")
+            return None
+        return int(number)
+
+    def degrees(self, head: str, *, least: float = -360.0, most: float = 360.0) -> float | None:
+        """An angle in degrees, with or without its sign °."""
+        degrees = self._parsed(head, parse_degrees)
+        if degrees is None:
+            return None
+        if not least <= degrees <= most:
+            self.fault(head, f"is not between {least:g} and {most:g} degrees")
+            return None
+        return degrees
+
+    def several(self, head: str, parse: Callable[[str | int | float], Read]) -> list[Read] | None:
+        """The values of a cell that may hold several, joined by +; an empty list where it is blank."""
+        cell = self._cell(head)
+        if cell is None:
+            return None if self.given(head) else []
+        parts = [part.strip() for part in cell.split("+")] if isinstance(cell, str) else [cell]
+        read: list[Read] = []
+        for part in parts:
+            try:
+                read.append(parse(part))
+            except LengthError as error:
+                self.fault(head, error.rule, error.cure, got=error.got)
+                return None
+        return read
+
+    def show(self, length: Fraction) -> str:
+        """A length as the person would read it, with its unit."""
+        return f"{show_length(length, self.units, step=None)} {self.units.value}"
+
+    def _cell(self, head: str) -> str | int | float | bool | None:
+        cell = self.row.cells.get(head)
+        if isinstance(cell, Spoilt):
+            self.fault(head, cell.rule, cell.cure, got=cell.got)
+            return None
+        return cell
+
+    def _parsed(self, head: str, parse: Callable[[str | int | float], Read]) -> Read | None:
+        cell = self._cell(head)
+        if cell is None:
+            return None
+        try:
+            return parse(cell)
+        except LengthError as error:
+            self.fault(head, error.rule, error.cure, got=error.got)
+            return None
+
+    def _within(
+        self, head: str, length: Fraction, least: Fraction | None, above: Fraction | None, most: Fraction | None
+    ) -> bool:
+        if above is not None and length <= above:
+            self.fault(head, f"is not longer than {self.show(above)}")
+        elif least is not None and length < least:
+            self.fault(head, f"is shorter than {self.show(least)}" if least else "is negative")
+        elif most is not None and length > most:
+            self.fault(head, f"is longer than {self.show(most)}", "check the unit and the decimal point")
+        else:
+            return True
+        return False
+
+
+def parse_degrees(value: str | int | float) -> float:
+    """Degrees from a number or text such as ``45``, ``45.5°``, ``45 deg``. Raises LengthError."""
+    if isinstance(value, str):
+        bare = value.strip()
+        for mark in ("°", "degrees", "deg"):
+            bare = bare.removesuffix(mark).rstrip()
+        try:
+            return float(parse_number(bare))
+        except LengthError as error:
+            raise LengthError(value.strip(), error.rule, error.cure) from error
+    return float(parse_number(value))
+
+
+def _text(cell: Cell) -> str:
+    if isinstance(cell, Spoilt):
+        return cell.got or ""
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    if isinstance(cell, float):
+        return f"{cell:.15g}"
+    return str(cell)

@@ -1,0 +1,242 @@
+"""The ends of a member: how each is cut, and what a cope sits on.
+
+``onto`` reads: a tube's name, another member's mark, an outside diameter, or several of these joined by `` + ``.
+After a mark, ``bend 1 at 45 side 90`` lands on that bend of it, so many degrees along the arc, from that side; after
+any of them ``at 40`` turns that saddle about the member's own axis from the end's first one.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from cutplan.job.bends import Courses, Draft
+from cutplan.job.cells import Cells, parse_degrees
+from cutplan.job.model import Bend, Cut, End, Measured, Onto, Point, Saddle, Tube
+from cutplan.job.tables import likely, squash
+from cutplan.job.units import LengthError, parse_length
+
+LEAST_COPE_DEG = 15.0
+_WIDEST = Fraction(2000)
+_NUMBER = r"[+-]?[\d.]+\s*(?:°|deg)?"
+_ONTO = re.compile(
+    rf"(?P<name>.+?)(?:\s+bend\s+(?P<bend>\S+?)(?:\s+at\s+(?P<arc>{_NUMBER}))?(?:\s+side\s+(?P<side>{_NUMBER}))?)?"
+    rf"(?:\s+at\s+(?P<turn>{_NUMBER}))?",
+    re.IGNORECASE | re.ASCII,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """What the ends of a member can refer to: tubes, members by every piece mark, courses of bent members."""
+
+    tubes: Mapping[str, Tube]
+    named_tubes: set[str]
+    drafts: Mapping[str, Draft]
+    bends: Courses[Bend]
+    points: Courses[Point]
+
+    def names(self) -> list[str]:
+        """Every name that ``onto`` knows."""
+        return [each.mark for each in self.drafts.values()] + [each.name for each in self.tubes.values()]
+
+
+@dataclass(frozen=True, slots=True)
+class Landing:
+    """A thing landed on, and the turn of that saddle."""
+
+    onto: Onto
+    turn_deg: float
+
+
+def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Measured) -> End:
+    """End ``a`` or ``b`` of a member; what is faulty keeps its default (``cells.sound`` tells)."""
+    cut = cells.word(f"end {side}", Cut) or Cut.SQUARE
+    measured = cells.word(f"measured {side}", Measured) or measured
+    if cut is Cut.COPE:
+        return replace(_cope(cells, side, draft, frame), measured=measured)
+    for head in (f"onto {side}", f"offset {side}"):
+        if cells.given(head):
+            cells.fault(head, f"stands at a {cut.value} end, and only a cope sits on a tube", "write cope, or clear it")
+    head = f"angle {side}"
+    if cut is Cut.SQUARE:
+        if cells.given(head):
+            cells.fault(head, "stands at a square end", "write mitre or cope, or clear it")
+        return End(cut, measured=measured)
+    angle = cells.degrees(head, least=-90.0) if cells.need(head) else None
+    if angle is not None and not 0 <= angle < 90:
+        cells.fault(
+            head, "is not a mitre from 0 up to, not including, 90 degrees", "0 is square, as a saw's scale reads"
+        )
+        angle = None
+    return End(cut, angle or 0.0, measured=measured)
+
+
+def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
+    landings = _landings(cells, f"onto {side}", draft, frame)
+    angles = _angles(cells, f"angle {side}")
+    offsets = cells.several(f"offset {side}", lambda value: parse_length(value, cells.units))
+    if not landings or angles is None or offsets is None:
+        return End(Cut.COPE)
+    from_points = not angles and _all_points(landings, draft, frame)
+    if not angles and not from_points:
+        cure = "measure the angle between the two axes; 90 is a square tee"
+        cells.fault(f"angle {side}", "is needed at a cope", cure, got=None)
+        return End(Cut.COPE)
+    for head, values in ((f"angle {side}", angles), (f"offset {side}", offsets)):
+        if values and len(values) != len(landings):
+            cells.fault(head, f"holds {len(values)} of the {len(landings)} values that onto {side} asks for")
+            return End(Cut.COPE)
+    saddles = tuple(
+        Saddle(
+            landing.onto,
+            angles[number] if angles else 90.0,
+            offsets[number] if offsets else Fraction(0),
+            landing.turn_deg,
+        )
+        for number, landing in enumerate(landings)
+    )
+    if len(saddles) == 1:
+        _fits(cells, side, draft, saddles[0])
+    return End(Cut.COPE, saddles=saddles, from_points=from_points)
+
+
+def _angles(cells: Cells, head: str) -> list[float] | None:
+    """The angles between the axes, each from LEAST_COPE_DEG to 90."""
+    angles = cells.several(head, parse_degrees)
+    for angle in angles or ():
+        if angle > 90:
+            cure = f"measure the acute one: {180 - angle:g}" if angle < 180 else "measure the acute one"
+            cells.fault(head, "is over 90 degrees between the axes of a cope", cure)
+        elif angle < LEAST_COPE_DEG:
+            cells.fault(head, f"is under {LEAST_COPE_DEG:g} degrees, too flat for a saddle", "90 is a square tee")
+        else:
+            continue
+        return None
+    return angles
+
+
+def _all_points(landings: list[Landing], draft: Draft, frame: Frame) -> bool:
+    """Whether the member and all it lands on are given by points."""
+    marks = [landing.onto.member for landing in landings]
+    return draft.key in frame.points.named and all(mark and squash(mark) in frame.points.named for mark in marks)
+
+
+def _fits(cells: Cells, side: str, draft: Draft, saddle: Saddle) -> None:
+    """A saddle must lie on its tube all round."""
+    if draft.tube is None:
+        return
+    od, wide = draft.tube.od, saddle.onto.od
+    if od > wide:
+        rule = f"is narrower ({cells.show(wide)}) than the member itself ({cells.show(od)}), which no saddle can fit"
+        cells.fault(f"onto {side}", rule, "cope the narrower tube to the wider one, or cut a mitre")
+    elif od / 2 + abs(saddle.offset) > wide / 2:
+        most = cells.show((wide - od) / 2)
+        cells.fault(f"offset {side}", f"leaves part of the member beside the tube it lands on; at most {most} fits")
+
+
+def _landings(cells: Cells, head: str, draft: Draft, frame: Frame) -> list[Landing]:
+    """What the end lands on; empty where any of it is faulty."""
+    if not cells.given(head):
+        cells.fault(head, "is needed at a cope", "a tube, a mark or an outside diameter")
+        return []
+    text = cells.text(head)
+    if text is None:
+        return []
+    found = [_landing(cells, head, part.strip(), draft, frame) for part in re.split(r"\s\+(?:\s|$)", text)]
+    landings = [landing for landing in found if landing is not None]
+    if len(landings) < len(found):
+        return []
+    if landings[0].turn_deg:
+        cells.fault(head, "turns the first saddle, from which the others are counted", "leave out its at")
+        return []
+    return landings
+
+
+def _landing(cells: Cells, head: str, text: str, draft: Draft, frame: Frame) -> Landing | None:
+    whole = _named(cells, text, draft, frame)
+    if whole is not None:
+        return Landing(whole, 0.0)
+    match = _ONTO.fullmatch(text)
+    if match is None:
+        cells.fault(head, "names nothing to land on", "a tube, a mark or an outside diameter; + between several")
+        return None
+    onto = _named(cells, match["name"], draft, frame)
+    if onto is None:
+        key = squash(match["name"])
+        if key in frame.named_tubes or (key in frame.drafts and frame.drafts[key].tube is None):
+            cells.sound = False
+            return None
+        cure = likely(match["name"], frame.names()) or "a tube, a mark or an outside diameter"
+        cells.fault(head, "is no tube, mark or outside diameter", cure, got=match["name"])
+        return None
+    if onto.member is not None and squash(onto.member) == draft.key:
+        cells.fault(head, "is the member itself")
+        return None
+    try:
+        turn, arc, side = (parse_degrees(match[group]) if match[group] else None for group in ("turn", "arc", "side"))
+    except LengthError as error:
+        cells.fault(head, error.rule, error.cure, got=error.got)
+        return None
+    if match["bend"]:
+        bent = _on_bend(cells, head, onto, match["bend"], arc, frame)
+        if bent is None:
+            return None
+        onto = replace(bent, side_deg=side or 0.0)
+    return Landing(onto, turn or 0.0)
+
+
+def _named(cells: Cells, name: str, draft: Draft, frame: Frame) -> Onto | None:
+    """The member, tube or diameter that ``name`` means, if any."""
+    key = squash(name)
+    member, tube = frame.drafts.get(key), frame.tubes.get(key)
+    if member is not None:
+        return None if member.tube is None else Onto(member.tube.od, name, member.mark)
+    if tube is not None:
+        return Onto(tube.od, tube.name)
+    try:
+        od = parse_length(name, cells.units)
+    except LengthError:
+        return None
+    return Onto(od, name) if 0 < od <= _WIDEST else None
+
+
+def _on_bend(cells: Cells, head: str, onto: Onto, number: str, arc: float | None, frame: Frame) -> Onto | None:
+    """``onto`` at a bend of the member it names."""
+    if onto.member is None:
+        cells.fault(head, "names a bend, and only a member has bends")
+        return None
+    key = squash(onto.member)
+    if key not in frame.bends.named | frame.points.named:
+        cells.fault(head, f"names a bend, and {onto.member} has none", "add its rows to Bends or Points")
+        return None
+    bends = _bends_of(frame, key)
+    if bends is None:
+        cells.sound = False  # told where its rows are
+        return None
+    if not number.isdecimal() or not 1 <= int(number) <= len(bends):
+        cells.fault(head, f"names bend {number}, and {onto.member} has bends 1 to {len(bends)}")
+        return None
+    radius, angle = bends[int(number) - 1]
+    if arc is not None and not 0 <= arc <= angle:
+        cells.fault(head, f"lies {arc:g} degrees along bend {number} of {onto.member}, which has {angle:g}")
+        return None
+    clr = radius if radius is not None else frame.tubes[squash(_tube_name(frame, key))].clr
+    return replace(onto, clr=clr, bend=int(number), arc_deg=arc)
+
+
+def _bends_of(frame: Frame, key: str) -> list[tuple[Fraction | None, float]] | None:
+    """Radius and angle of each bend of a member (by points the angle is not known yet: up to 180)."""
+    if key in frame.bends.sound:
+        return [(bend.radius, bend.angle_deg or 0.0) for bend in frame.bends.sound[key][:-1]]
+    if key in frame.points.sound:
+        return [(point.radius, 180.0) for point in frame.points.sound[key][1:-1]]
+    return None
+
+
+def _tube_name(frame: Frame, key: str) -> str:
+    tube = frame.drafts[key].tube
+    assert tube is not None, "a member landed on has a known tube"
+    return tube.name

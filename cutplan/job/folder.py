@@ -1,0 +1,74 @@
+"""The folder form of a job: one ``.csv`` file a sheet, UTF-8, comma-separated."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator
+from pathlib import Path
+
+from cutplan.job.faults import Fault, JobError, Place
+from cutplan.job.tables import MOST_ROWS, Cell, Grid, Tables, aside, too_long
+
+_MOST_BYTES = 50_000_000
+
+
+def grids(path: Path, found: Tables) -> Iterator[Grid]:
+    """The sheets of the folder ``path``; files that are not ``.csv`` are none of a job's. Raises JobError, OSError."""
+    files = sorted(each for each in path.iterdir() if each.suffix.lower() == ".csv" and not each.name.startswith("."))
+    if not files:
+        raise JobError(
+            [Fault(Place(path.name), "the folder holds no .csv files", cure="one for each sheet of the job")]
+        )
+    texts = {file: _text(file) for file in files if not aside(file.stem)}
+    for file, text in texts.items():
+        rows = _rows(file, text, found)
+        if rows is not None:
+            yield Grid(file.stem, rows)
+
+
+def _text(file: Path) -> str:
+    """The file's text. Raises JobError for one that is not UTF-8 text."""
+    raw = file.read_bytes()
+    place, cure = Place(file.name), "save it again as CSV UTF-8"
+    if len(raw) > _MOST_BYTES:
+        raise JobError([Fault(place, f"is larger than {_MOST_BYTES // 1_000_000} MB")])
+    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise JobError([Fault(place, "is UTF-16 text", cure=cure)])
+    if raw.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
+        raise JobError(
+            [Fault(place, "is a workbook renamed to .csv", cure="give it back its ending and name it alone")]
+        )
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        row = raw.count(b"\n", 0, error.start) + 1
+        got = f"byte {raw[error.start]:02x}"
+        raise JobError([Fault(Place(file.name, row), "is not UTF-8 text", got, cure)]) from error
+    if "\0" in text:
+        raise JobError([Fault(place, "holds a NUL character: it is not text", cure=cure)])
+    return text
+
+
+def _rows(file: Path, text: str, found: Tables) -> list[tuple[int, list[Cell | None]]] | None:
+    head = text.split("\n", 1)[0]
+    for mark, name in ((";", "semicolons"), ("\t", "tabs")):
+        if mark in head and "," not in head:
+            cure = "save it with commas between the cells"
+            found.faults.append(Fault(Place(file.stem, 1), f"the cells are separated by {name}", cure=cure))
+            return None
+    rows: list[tuple[int, list[Cell | None]]] = []
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    try:
+        for number, cells in enumerate(reader, 1):
+            if number > MOST_ROWS:
+                found.faults.append(too_long(file.stem))
+                return None
+            if any(cell.strip() for cell in cells):
+                rows.append((number, [cell.strip() or None for cell in cells]))
+    except csv.Error as error:
+        cure = "a double quote inside a cell is written twice"
+        place = Place(file.stem, len(rows) + 1)
+        found.faults.append(Fault(place, f"the quotes do not match ({error})", cure=cure))
+        return None
+    return rows

@@ -1,0 +1,122 @@
+"""The ``Tubes`` and ``Stock`` sheets."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from fractions import Fraction
+
+from cutplan.job.cells import Cells
+from cutplan.job.faults import Fault
+from cutplan.job.mass import KG_M3_PER_LB_IN3, KG_M_PER_LB_FT, STEEL, mass_per_m
+from cutplan.job.model import Settings, Source, StockRow, Tube, Units
+from cutplan.job.tables import Row, likely, squash
+
+_THICKEST = Fraction(2000)
+"""2 m: an outside diameter beyond it is a slip of the unit."""
+
+
+def read_tubes(rows: tuple[Row, ...], units: Units, faults: list[Fault]) -> tuple[dict[str, Tube], set[str]]:
+    """The sound tubes by squashed name, and the squashed names of all that were given, sound or not."""
+    tubes: dict[str, Tube] = {}
+    seen: dict[str, int | None] = {}
+    for row in rows:
+        cells = Cells(row, units, faults)
+        name = cells.name("tube") if cells.need("tube") else None
+        if name is not None:
+            if squash(name) in seen:
+                cells.fault("tube", f"stands in row {seen[squash(name)]} already", "give each tube a name of its own")
+            seen.setdefault(squash(name), row.place.row)
+        tube = _tube(cells, name or "")
+        if cells.sound and tube is not None:
+            tubes[squash(tube.name)] = tube
+    return tubes, set(seen)
+
+
+def _tube(cells: Cells, name: str) -> Tube | None:
+    od = cells.length("od", above=Fraction(0), most=_THICKEST) if cells.need("od") else None
+    wall = cells.length("wall", above=Fraction(0)) if cells.need("wall") else None
+    clr = cells.length("clr", above=Fraction(0))
+    stretch = cells.length("stretch")
+    grip = cells.length("grip")
+    density = cells.number("density", least=0)
+    mass = cells.number("mass", least=0)
+    for head, value in (("density", density), ("mass", mass)):
+        if value is not None and not value:
+            cells.fault(head, "is zero", "leave it blank for steel")
+    if od is None or wall is None:
+        return None
+    if wall * 2 >= od:
+        cells.fault("wall", f"is half the outside diameter {cells.show(od)} or more", "are od and wall exchanged?")
+    if clr is not None and clr * 2 <= od:
+        cells.fault("clr", f"is half the outside diameter {cells.show(od)} or less", "give the centreline radius")
+    inches = cells.units is Units.IN
+    if mass is not None:
+        per_m = float(mass) * (KG_M_PER_LB_FT if inches else 1.0)
+    else:
+        kg_m3 = STEEL if density is None else float(density) * (KG_M3_PER_LB_IN3 if inches else 1.0)
+        per_m = mass_per_m(float(od), float(wall), kg_m3)
+    return Tube(name, od, wall, clr, stretch or Fraction(0), grip or Fraction(0), per_m, cells.place)
+
+
+def read_stock(
+    rows: tuple[Row, ...], settings: Settings, tubes: Mapping[str, Tube], named: set[str], faults: list[Fault]
+) -> list[StockRow]:
+    """The sound rows of ``Stock``. Bars to buy of one tube all have a price, or none has."""
+    stock: list[StockRow] = []
+    unpriced: defaultdict[str, list[Cells]] = defaultdict(list)
+    priced: set[str] = set()
+    for row in rows:
+        cells = Cells(row, settings.units, faults)
+        tube = find_tube(cells, "tube", tubes, named)
+        source = cells.word("from", Source) or Source.BUY
+        bar = _bar(cells, tube, source, settings)
+        if tube is not None and source is Source.BUY:
+            if cells.given("price"):
+                priced.add(tube.name)
+            else:
+                unpriced[tube.name].append(cells)
+        if cells.sound and bar is not None:
+            stock.append(bar)
+    for name in priced:
+        for cells in unpriced[name]:
+            cells.fault(
+                "price", f"is blank, while other bars of {name} have one", "give every bar to buy a price, or none"
+            )
+    return stock
+
+
+def _bar(cells: Cells, tube: Tube | None, source: Source, settings: Settings) -> StockRow | None:
+    length = cells.length("length", above=Fraction(0)) if cells.need("length") else None
+    price = cells.number("price", least=0)
+    available = cells.whole("available")
+    label = cells.text("label")
+    end_trim = cells.length("end trim")
+    if price is not None and not price and source is Source.BUY:
+        cells.fault(
+            "price", "is zero", "for a bar you have already write rack under from; for no prices leave all blank"
+        )
+    if length is None or tube is None:
+        return None
+    trim = settings.end_trim if end_trim is None else end_trim
+    if source is Source.BUY and length <= 2 * trim + settings.saw_hold:
+        cells.fault("length", "leaves nothing once both ends are trimmed and the saw has its hold")
+    if available is None and source is Source.RACK:
+        available = 1
+    return StockRow(tube.name, length, price, available, source, label or "", end_trim, cells.place)
+
+
+def find_tube(cells: Cells, head: str, tubes: Mapping[str, Tube], named: set[str]) -> Tube | None:
+    """The tube named under ``head``; None where it is unknown (a fault) or itself faulty (told there)."""
+    text = cells.text(head) if cells.need(head) else None
+    if text is None:
+        return None
+    tube = tubes.get(squash(text))
+    if tube is not None:
+        return tube
+    if squash(text) in named:
+        cells.sound = False
+        return None
+    names = [each.name for each in tubes.values()]
+    cells.fault(head, "is not a tube of Tubes", likely(text, names) or f"they are {', '.join(names)}" * bool(names))
+    return None

@@ -1,0 +1,164 @@
+"""The ``Members`` sheet, with the bends and points that belong to it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+
+from cutplan.job.bends import Courses, Draft, read_bends, read_points
+from cutplan.job.cells import Cells
+from cutplan.job.ends import Frame, read_end
+from cutplan.job.faults import Fault, Remark
+from cutplan.job.material import find_tube
+from cutplan.job.model import Bend, Cut, End, Measured, Member, Point, Tube, Units
+from cutplan.job.tables import Tables, squash
+from cutplan.job.units import Measure
+
+TIGHT = 3
+"""Centreline radius over outside diameter below which a bend is remarked on (FIA Appendix J, art. 253-8.3.3)."""
+
+
+def read_members(tables: Tables, units: Units, tubes: Mapping[str, Tube], named_tubes: set[str]) -> list[Member]:
+    """The sound members; faults and remarks go to ``tables``."""
+    drafted = _drafts(tables, units, tubes, named_tubes)
+    by_mark = {draft.key: draft for draft, _ in drafted}
+    bends = read_bends(tables.rows("Bends"), units, by_mark, tables.faults)
+    points = read_points(tables.rows("Points"), units, by_mark, tables.faults)
+    by_piece = {squash(f"{each.mark}{hand}"): each for each in by_mark.values() if each.pair for hand in ("-L", "-R")}
+    frame = Frame(tubes, named_tubes, {**by_piece, **by_mark}, bends, points)
+    members: list[Member] = []
+    read: list[Member] = []
+    for draft, cells in drafted:
+        member = _member(cells, draft, frame)
+        read.append(member)
+        if cells.sound:
+            members.append(member)
+            _remark_tight(member, draft, tables.remarks)
+    tables.faults.extend(_circles(read))
+    return members
+
+
+def _drafts(
+    tables: Tables, units: Units, tubes: Mapping[str, Tube], named_tubes: set[str]
+) -> list[tuple[Draft, Cells]]:
+    """Each row's mark and tube; no two members, nor the sides of a pair, may carry one mark."""
+    drafted: list[tuple[Draft, Cells]] = []
+    taken: dict[str, Draft] = {}
+    for row in tables.rows("Members"):
+        cells = Cells(row, units, tables.faults)
+        mark = cells.name("mark") if cells.need("mark") else None
+        pair = cells.yes("pair") or False
+        tube = find_tube(cells, "tube", tubes, named_tubes)
+        if mark is None:
+            # Read on under its place, so that the row's other faults are told as well.
+            drafted.append((Draft(str(row.place), tube, pair, row.place), cells))
+            continue
+        draft = Draft(mark, tube, pair, row.place)
+        for piece in (mark, f"{mark}-L", f"{mark}-R") if pair else (mark,):
+            other = taken.setdefault(squash(piece), draft)
+            if other is not draft:
+                where = f"row {other.place.row}"
+                rule = f"stands in {where} already" if piece == mark else f"has a side {piece}, the mark of {where} too"
+                cells.fault("mark", rule, "give each member a mark of its own")
+                break
+        if squash(mark) in tubes:
+            cells.fault("mark", "is the name of a tube too", "give the member another mark")
+        drafted.append((draft, cells))
+    return drafted
+
+
+def _member(cells: Cells, draft: Draft, frame: Frame) -> Member:
+    bends, points = frame.bends.sound.get(draft.key, ()), frame.points.sound.get(draft.key, ())
+    measured = cells.word("measured", Measured) or Measured.CENTRE
+    measure = _length(cells, draft, frame)
+    end_a = read_end(cells, "a", draft, frame, measured)
+    end_b = read_end(cells, "b", draft, frame, measured)
+    count = cells.whole("qty", least=1)
+    turn = cells.degrees("turn")
+    if turn and not end_a.cut is end_b.cut is Cut.COPE and cells.sound:
+        cells.fault("turn", "counts between two coped ends only", "clear it")
+    insured = cells.yes("insured")
+    return Member(
+        mark=draft.mark,
+        tube=draft.tube.name if draft.tube else "",
+        count=count or 1,
+        pair=draft.pair,
+        length=measure.length if measure else None,
+        tolerance=measure.tolerance if measure else Fraction(0),
+        end_a=end_a,
+        end_b=end_b,
+        turn_deg=turn or 0.0,
+        insured=True if insured is None else insured,
+        note=cells.text("note") or "",
+        bends=bends,
+        points=points,
+        place=draft.place,
+    )
+
+
+def _length(cells: Cells, draft: Draft, frame: Frame) -> Measure | None:
+    """The measured length, which is given in one place only: here, in Bends or in Points."""
+    measure = cells.measure("length", above=Fraction(0))
+    bent, pointed = draft.key in frame.bends.named, draft.key in frame.points.named
+    if bent and pointed:
+        cells.fault("mark", "has rows in Bends and in Points", "keep one of the two")
+    elif not (bent or pointed):
+        cells.need("length")
+    elif cells.given("length"):
+        sheet = "Bends" if bent else "Points"
+        cells.fault("length", f"is given here and in {sheet}", "clear it here: a bent length comes from its rows")
+    for courses in (frame.bends, frame.points):
+        _follow(cells, draft, courses)
+    return measure
+
+
+def _follow(cells: Cells, draft: Draft, courses: Courses[Bend] | Courses[Point]) -> None:
+    """A member whose rows elsewhere are faulty is not sound either."""
+    if draft.key in courses.named and draft.key not in courses.sound:
+        cells.sound = False
+
+
+def _remark_tight(member: Member, draft: Draft, remarks: list[Remark]) -> None:
+    tube = draft.tube
+    steps = member.bends[:-1] or member.points[1:-1]
+    if tube is None:
+        return
+    for step in steps:
+        radius = step.radius or tube.clr
+        if radius is not None and radius < TIGHT * tube.od:
+            times = float(radius / tube.od)
+            text = f"a bend of {times:.2g} times the outside diameter; several rule books ask for {TIGHT} or more"
+            remarks.append(Remark(step.place.at("radius"), text))
+
+
+def _circles(members: list[Member]) -> list[Fault]:
+    """A fault for each ring of members that all land on one another: none of them could be fitted first."""
+    lands = {member.mark: {onto for end in _ends(member) for onto in _marks(end)} for member in members}
+    place = {member.mark: member.place for member in members}
+    faults: list[Fault] = []
+    while True:
+        while free := [mark for mark, onto in lands.items() if not onto & lands.keys()]:
+            for mark in free:
+                del lands[mark]
+        if not lands:
+            return faults
+        ring: list[str] = []
+        here = next(iter(lands))
+        while here not in ring:
+            ring.append(here)
+            here = min(lands[here] & lands.keys())
+        ring = ring[ring.index(here) :]
+        first = min(ring, key=lambda mark: place[mark].row or 0)
+        turned = ring[ring.index(first) :] + ring[: ring.index(first)]
+        rule = f"members land on one another in a circle: {' on '.join([*turned, first])}"
+        faults.append(Fault(place[first].at("onto a"), rule, cure="give one of them an outside diameter to land on"))
+        for mark in ring:
+            del lands[mark]
+
+
+def _ends(member: Member) -> tuple[End, End]:
+    return member.end_a, member.end_b
+
+
+def _marks(end: End) -> list[str]:
+    return [saddle.onto.member for saddle in end.saddles if saddle.onto.member is not None]

@@ -1,0 +1,68 @@
+"""Reading a job: its tables, checked as a whole, every fault told at once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from cutplan.job.faults import Fault, Place, Remark
+from cutplan.job.material import read_stock, read_tubes
+from cutplan.job.members import read_members
+from cutplan.job.model import Job, Member, Tube
+from cutplan.job.settings import read_settings
+from cutplan.job.sheets import SHEETS
+from cutplan.job.tables import Tables, read_tables, squash
+
+_ORDER = {sheet.name: number for number, sheet in enumerate(SHEETS)}
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What came of reading a job. ``job`` holds the sound rows only (None: not a tube could be read), so it is
+    to be used as it stands only where ``faults`` is empty."""
+
+    job: Job | None
+    faults: tuple[Fault, ...]
+    remarks: tuple[Remark, ...]
+
+
+def read(path: Path) -> Reading:
+    """The job at ``path``: an ``.xlsx`` workbook or a folder of ``.csv`` files.
+
+    Lengths come out in mm, exact. Sheets named ``Notes...`` or ``_...`` and blank rows are passed over; rows that
+    begin with ``EXAMPLE`` are too, with a remark. Raises JobError for a file that cannot be read at all.
+    """
+    tables = read_tables(path)
+    settings = read_settings(tables.rows("Job"), tables.faults)
+    tubes, named = read_tubes(tables.rows("Tubes"), settings.units, tables.faults)
+    stock = read_stock(tables.rows("Stock"), settings, tubes, named, tables.faults)
+    members = read_members(tables, settings.units, tubes, named)
+    tables.faults.extend(_missing(tables, members, tubes))
+    faults = sorted(dict.fromkeys(tables.faults), key=_position)
+    job = Job(settings, tuple(tubes.values()), tuple(stock), tuple(members)) if tubes else None
+    return Reading(job, tuple(faults), tuple(tables.remarks))
+
+
+def _missing(tables: Tables, members: list[Member], tubes: Mapping[str, Tube]) -> list[Fault]:
+    """What every job needs and this one has not: rows, and bars of each tube used."""
+    faults = [
+        Fault(Place(sheet.name), "has no rows below its heads")
+        for sheet in SHEETS
+        if sheet.needed and sheet.name != "Job" and sheet.name in tables.tables and not tables.rows(sheet.name)
+    ]
+    if not tables.rows("Stock"):
+        return faults
+    stocked = {squash(str(row.cells.get("tube", ""))) for row in tables.rows("Stock")}
+    told: set[str] = set()
+    for member in members:
+        if squash(member.tube) not in stocked and member.tube not in told:
+            told.add(member.tube)
+            cure = "add its bars to Stock"
+            faults.append(Fault(member.place.at("tube"), "no bar of this tube is in Stock", member.tube, cure))
+    return faults
+
+
+def _position(fault: Fault) -> tuple[int, str, int]:
+    place = fault.place
+    return _ORDER.get(place.sheet, -1), place.sheet, place.row or 0

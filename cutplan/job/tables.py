@@ -1,0 +1,198 @@
+"""A job's tables as they lie in a workbook or a folder of ``.csv`` files: raw cells, each with its place.
+
+Sheets and heads are matched without regard to case or spacing. Left out without a word: sheets whose name begins with
+``Notes`` or ``_``, and wholly blank rows. Left out with a remark: rows whose first cell begins with ``EXAMPLE`` (the
+worked lines of a template). Anything else that is not understood is a fault.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from cutplan.job.faults import Fault, JobError, Place, Remark
+from cutplan.job.sheets import SHEETS, Sheet
+
+MOST_ROWS = 30_000
+"""Rows of one sheet: room for some 5,000 bent members, and few enough to read within seconds."""
+
+MOST_COLUMNS = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Spoilt:
+    """A cell that holds no value to read (an error, a formula without a result, a date): the fault it makes."""
+
+    got: str | None
+    rule: str
+    cure: str
+
+
+Cell = str | int | float | bool | Spoilt
+"""A cell's value; blank cells are absent."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a table: its place, and its cells by head."""
+
+    place: Place
+    cells: Mapping[str, Cell]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """One sheet's heads as found (in this project's spelling) and its rows."""
+
+    sheet: Sheet
+    heads: tuple[str, ...]
+    rows: tuple[Row, ...]
+
+
+@dataclass(slots=True)
+class Tables:
+    """What was read: the tables by sheet name, with every fault and remark met on the way."""
+
+    tables: dict[str, Table] = field(default_factory=dict)
+    faults: list[Fault] = field(default_factory=list)
+    remarks: list[Remark] = field(default_factory=list)
+
+    def rows(self, sheet: str) -> tuple[Row, ...]:
+        """The rows of ``sheet``, none where it is missing."""
+        table = self.tables.get(sheet)
+        return table.rows if table else ()
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """A sheet before its head is understood: its name and its rows with their numbers, blank cells None."""
+
+    name: str
+    rows: Iterable[tuple[int, Sequence[Cell | None]]]
+
+
+def read_tables(path: Path) -> Tables:
+    """The tables of the job at ``path``: a workbook, or a folder of ``.csv`` files.
+
+    Raises JobError where the job cannot be read at all: missing, no workbook, locked, not UTF-8.
+    """
+    from cutplan.job import folder, workbook
+
+    found = Tables()
+    try:
+        grids = folder.grids(path, found) if path.is_dir() else workbook.grids(path, found)
+        for grid in grids:
+            _add(grid, found)
+    except OSError as error:
+        raise JobError([Fault(Place(path.name), f"cannot be read: {error.strerror or error}")]) from error
+    for sheet in SHEETS:
+        if sheet.needed and sheet.name not in found.tables:
+            cure = f"add {sheet.name}.csv to the folder" if path.is_dir() else "add a sheet of that name"
+            if not any(fault.place.sheet == sheet.name for fault in found.faults):
+                found.faults.append(Fault(Place(sheet.name), "the sheet is missing", cure=cure))
+    return found
+
+
+def squash(text: str) -> str:
+    """``text`` as heads, marks and words are compared: without case or spacing."""
+    return "".join(text.split()).casefold()
+
+
+def likely(word: str, known: Iterable[str]) -> str:
+    """``did you mean ...?`` for the word of ``known`` nearest to ``word``, or nothing."""
+    by_key = {squash(each): each for each in known}
+    near = difflib.get_close_matches(squash(word), by_key, n=1, cutoff=0.6)
+    return f"did you mean {by_key[near[0]]}?" if near else ""
+
+
+def aside(name: str) -> bool:
+    """Whether a sheet of this name is left out."""
+    return squash(name).startswith(("notes", "_"))
+
+
+def sheet_called(name: str) -> Sheet | None:
+    """The sheet that ``name`` means."""
+    return next((sheet for sheet in SHEETS if squash(sheet.name) == squash(name)), None)
+
+
+def too_long(name: str) -> Fault:
+    """The fault of a sheet with more rows than a job can have."""
+    return Fault(Place(name), f"has more than {MOST_ROWS:,} rows", cure="delete the rows below the last one used")
+
+
+def _add(grid: Grid, found: Tables) -> None:
+    sheet = sheet_called(grid.name)
+    if sheet is None:
+        names = [each.name for each in SHEETS]
+        cure = likely(grid.name, names) or "a sheet for your own use: begin its name with Notes"
+        found.faults.append(Fault(Place(grid.name), "is not a sheet of a job", cure=cure))
+        return
+    if sheet.name in found.tables:
+        found.faults.append(Fault(Place(sheet.name), "the sheet is there twice", cure="keep one of them"))
+        return
+    rows = iter(grid.rows)
+    number, head = next(rows, (1, ()))
+    columns = _columns(sheet, number, head, found)
+    table = Table(
+        sheet, tuple(each for each in columns if each), tuple(_rows(sheet, number, head, columns, rows, found))
+    )
+    found.tables[sheet.name] = table
+
+
+def _columns(sheet: Sheet, number: int, head: Sequence[Cell | None], found: Tables) -> list[str | None]:
+    """The known head of every column (None: blank or not understood), faults noted."""
+    place = Place(sheet.name, number)
+    known = {squash(each): each for each in sheet.heads}
+    columns: list[str | None] = []
+    for cell in head:
+        text = "" if cell is None or isinstance(cell, Spoilt) else str(cell).strip()
+        name = known.get(squash(text))
+        if isinstance(cell, Spoilt):
+            found.faults.append(Fault(place, f"a head {cell.rule}", cell.got, cell.cure))
+        elif text and name is None:
+            cure = likely(text, sheet.heads) or f"the heads are {', '.join(sheet.heads)}"
+            found.faults.append(Fault(place, "is not a head of this sheet", text, cure))
+        elif name in columns and name is not None:
+            found.faults.append(Fault(place, "the head is there twice", text, "keep one of the two columns"))
+            name = None
+        columns.append(name)
+    for column in sheet.columns:
+        if column.needed and column.head not in columns:
+            rule = f"the head {column.head} is missing"
+            found.faults.append(Fault(place, rule, cure=f"row {number} must hold the heads"))
+    return columns
+
+
+def _rows(
+    sheet: Sheet,
+    number: int,
+    head: Sequence[Cell | None],
+    columns: Sequence[str | None],
+    rows: Iterable[tuple[int, Sequence[Cell | None]]],
+    found: Tables,
+) -> Iterator[Row]:
+    if number != 1:
+        found.faults.append(Fault(Place(sheet.name, 1), "is blank", cure="the heads belong in row 1"))
+    for row_number, cells in rows:
+        filled = [cell for cell in cells if cell is not None]
+        if not filled:
+            continue
+        place = Place(sheet.name, row_number)
+        first = filled[0]
+        if isinstance(first, str) and first.startswith("EXAMPLE"):
+            found.remarks.append(Remark(place, "a worked example, left out"))
+            continue
+        by_head: dict[str, Cell] = {}
+        for index, cell in enumerate(cells):
+            name = columns[index] if index < len(columns) else None
+            if cell is None:
+                continue
+            if name is not None:
+                by_head[name] = cell
+            elif index >= len(head) or head[index] is None:
+                got = cell.got if isinstance(cell, Spoilt) else str(cell)
+                cure = "give the column a head, or clear the cell; text that holds a comma stands in double quotes"
+                found.faults.append(Fault(place, f"no head stands above column {index + 1}", got, cure))
+        yield Row(place, by_head)

@@ -1,0 +1,286 @@
+"""Lengths and numbers as people write them, turned into exact values and back.
+
+Nothing here passes through binary floating point: a spreadsheet's float is taken by its decimal text of 15 figures,
+all that a spreadsheet keeps of what was typed, so that the last bits of a sum never push a blank up a whole step.
+An inch is 25.4 mm exactly.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from cutplan.errors import CutplanError
+from cutplan.job.model import INCH, Units
+
+FOOT = 12 * INCH
+LONGEST = Fraction(1_000_000)
+"""1 km: beyond it a length is a slip of the keys, not a tube."""
+
+_MOST_CHARACTERS = 40
+_TAPE_MARKS = (2, 4, 8, 16, 32, 64, 128)
+_UNIT_MM = {
+    "mm": Fraction(1),
+    "cm": Fraction(10),
+    "m": Fraction(1000),
+    '"': INCH,
+    "in": INCH,
+    "inch": INCH,
+    "inches": INCH,
+    "'": FOOT,
+    "ft": FOOT,
+    "foot": FOOT,
+    "feet": FOOT,
+}
+_LOOKALIKES = str.maketrans(
+    {
+        "′": "'",
+        "’": "'",
+        "‘": "'",
+        "´": "'",
+        "`": "'",
+        "ʹ": "'",
+        "″": '"',
+        "”": '"',
+        "“": '"',
+        "„": '"',
+        "ʺ": '"',
+        "⁄": "/",
+        "∕": "/",
+        "−": "-",
+        "–": "-",
+        "‐": "-",
+        "‑": "-",
+        "\u00a0": " ",
+        "\u202f": " ",
+        "\u2009": " ",
+        "\u200b": None,
+        "\ufeff": None,
+        "½": " 1/2",
+        "¼": " 1/4",
+        "¾": " 3/4",
+        "⅛": " 1/8",
+        "⅜": " 3/8",
+        "⅝": " 5/8",
+        "⅞": " 7/8",
+    }
+)
+_LENGTH = re.compile(
+    r"""(?P<sign>[+-])?\s*
+    (?:(?P<feet>\d+(?:\.\d*)?|\.\d+)\s*(?:'|ft\b\.?|foot\b|feet\b)\s*(?:-\s*)?)?
+    (?:(?:(?:(?P<whole>\d+)(?:\s+|\s*-\s*))?(?P<over>\d+)\s*/\s*(?P<under>\d+)|(?P<decimal>\d+\.?\d*|\.\d+))
+       \s*(?P<unit>mm|cm|m|"|inches|inch|in|'|ft|foot|feet)?\.?)?""",
+    re.VERBOSE | re.ASCII,
+)
+_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)", re.ASCII)
+_TOLERANCE = re.compile(r"\s*(?:±|\+\s*/\s*-|\+-)\s*")
+
+Value = str | int | float | Decimal | Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """A measured length and the ± that was given with it (0 where none was), both in mm."""
+
+    length: Fraction
+    tolerance: Fraction = Fraction(0)
+
+
+class LengthError(CutplanError, ValueError):
+    """A length or number that cannot be read: the value received, the rule, the likely cure."""
+
+    def __init__(self, got: str, rule: str, cure: str = "") -> None:
+        self.got, self.rule, self.cure = got, rule, cure
+        super().__init__(got, rule, cure)
+
+    def __str__(self) -> str:
+        text = f'"{self.got}" {self.rule}'
+        return f"{text} ({self.cure})" if self.cure else text
+
+
+def parse_length(value: Value, units: Units) -> Fraction:
+    """A length in mm, exact. ``value``: a number in ``units``, or text a tape would give.
+
+    Text: ``59 7/16``, ``1-3/4``, ``4' 11 7/16"``, ``3/4 in``, ``12 ft``, ``1.5 m``, ``1509.7 mm``, decimals; curly
+    quotes and primes count as straight ones. A sign may stand in front. A fraction without a unit is inches, so
+    it is refused where ``units`` are mm. Raises LengthError.
+    """
+    got = _shown(value)
+    if not isinstance(value, str):
+        number = value if isinstance(value, Fraction) else Fraction(_exact(value))
+        return _bounded(number * units.mm, got)
+    text = _tidy(value).lower()
+    if len(text) > _MOST_CHARACTERS:
+        raise LengthError(got, "is not a length")
+    found = _LENGTH.fullmatch(text)
+    if found is None or not (found["feet"] or found["decimal"] or found["over"]):
+        raise LengthError(got, "is not a length", _cure(text))
+    length = _feet(found, got) + _rest(found, units, got)
+    return _bounded(-length if found["sign"] == "-" else length, got)
+
+
+def parse_measure(value: Value, units: Units) -> Measure:
+    """A length with an optional tolerance: ``1509.7 ± 1`` (also ``+/-``). Raises LengthError."""
+    if not isinstance(value, str):
+        return Measure(parse_length(value, units))
+    length, *tolerances = _TOLERANCE.split(value)
+    if len(tolerances) > 1:
+        raise LengthError(_shown(value), "has more than one ±")
+    if not tolerances:
+        return Measure(parse_length(value, units))
+    tolerance = parse_length(tolerances[0], units)
+    if tolerance < 0:
+        raise LengthError(_shown(value), "has a negative tolerance")
+    return Measure(parse_length(length, units), tolerance)
+
+
+def parse_number(value: str | int | float | Decimal) -> Decimal:
+    """A plain number, exact: no unit, no exponent, a point for the decimals. Raises LengthError."""
+    got = _shown(value)
+    if not isinstance(value, str):
+        number = _exact(value)
+        if abs(number) > 10**12:
+            raise LengthError(got, "is too large")
+        return number
+    text = _tidy(value)
+    if len(text) > _MOST_CHARACTERS or not _NUMBER.fullmatch(text):
+        raise LengthError(got, "is not a number", _cure(text.lower(), number=True))
+    return Decimal(text)
+
+
+def to_units(mm: Fraction, units: Units) -> Fraction:
+    """``mm`` in the job's units, exact."""
+    return mm / units.mm
+
+
+def show_length(mm: Fraction, units: Units, *, step: Fraction | None) -> str:
+    """A length in the job's units as a tape reads it, without the unit: ``1509.5``, ``59 7/16``.
+
+    ``step`` (mm): the nearest multiple of it is shown (halves away from zero). None: mm to two decimals; inches
+    as a fraction where they are whole 64ths, else to four decimals.
+    """
+    if step is not None:
+        mm = _nearest(mm / step) * step
+    value = to_units(mm, units)
+    if units is Units.MM:
+        return _decimals(value, 4 if step is not None else 2)
+    if value.denominator not in (1, *_TAPE_MARKS[:6]):
+        return _decimals(value, 4)
+    sign, (whole, rest) = "-" if value < 0 else "", divmod(abs(value), 1)
+    if not rest:
+        return f"{sign}{whole}"
+    return f"{sign}{whole} {rest}" if whole else f"{sign}{rest}"
+
+
+def _tidy(text: str) -> str:
+    return " ".join(text.translate(_LOOKALIKES).replace("''", '"').split())
+
+
+def _shown(value: Value) -> str:
+    text = value.strip() if isinstance(value, str) else str(value)
+    return text if len(text) <= 2 * _MOST_CHARACTERS else text[: 2 * _MOST_CHARACTERS] + "…"
+
+
+def _exact(value: int | float | Decimal) -> Decimal:
+    if isinstance(value, bool):
+        raise LengthError(str(value).upper(), "is not a number")
+    number = Decimal(f"{value:.15g}" if isinstance(value, float) else value)
+    if not number.is_finite():
+        raise LengthError(str(value), "is not a number")
+    return number
+
+
+def _bounded(length: Fraction, got: str) -> Fraction:
+    if abs(length) > LONGEST:
+        raise LengthError(got, "is longer than a kilometre", "check the unit and the decimal point")
+    return length
+
+
+def _feet(found: re.Match[str], got: str) -> Fraction:
+    feet = found["feet"]
+    if feet is None:
+        return Fraction(0)
+    if "." in feet and (found["decimal"] or found["over"]):
+        raise LengthError(got, "has a decimal in its feet and inches after them")
+    return Fraction(feet) * FOOT
+
+
+def _rest(found: re.Match[str], units: Units, got: str) -> Fraction:
+    """What follows the feet, or the whole length where no feet are given."""
+    unit = found["unit"]
+    if found["decimal"]:
+        number = Fraction(found["decimal"])
+    elif found["over"]:
+        number = _mixed(found, got)
+        if unit is None and found["feet"] is None and units is Units.MM:
+            cure = f'for inches write {got}", else decimals'
+            raise LengthError(got, "is a fraction with no unit in a job in mm", cure)
+    else:
+        return Fraction(0)
+    if found["feet"] is None:
+        return number * (units.mm if unit is None else _UNIT_MM[unit])
+    if unit is not None and _UNIT_MM[unit] != INCH:
+        raise LengthError(got, f"has {unit} after feet", "give inches after feet")
+    if number >= 12:
+        raise LengthError(got, "has 12 inches or more after feet")
+    return number * INCH
+
+
+def _mixed(found: re.Match[str], got: str) -> Fraction:
+    over, under = int(found["over"]), int(found["under"])
+    if under not in _TAPE_MARKS:
+        raise LengthError(
+            got, f"has a fraction over {under}, which no tape is marked in", "halves, 4ths, 8ths, 16ths, 32nds or 64ths"
+        )
+    if found["whole"] is not None and over >= under:
+        raise LengthError(got, f"has {over}/{under}, a whole inch or more, as its fraction")
+    return int(found["whole"] or 0) + Fraction(over, under)
+
+
+def _cure(text: str, *, number: bool = False) -> str:
+    """The likely cure of text that is no length (or no number), or nothing."""
+    zeros = text.replace("o", "0")
+    if zeros != text and _reads(zeros, number):
+        return f"write the figure 0 for the letter O: {zeros}"
+    if _thousands(text):
+        return f"write it without thousands separators: {_thousands(text)}"
+    if text.count(",") == 1 and _reads(text.replace(",", "."), number):
+        return f"write a point for the decimals: {text.replace(',', '.')}"
+    if re.fullmatch(r"[+-]?[\d.]+e[+-]?\d+", text, re.ASCII):
+        return "write the number out"
+    if number:
+        return ""
+    stray = re.fullmatch(r"[\d./ -]+\s*([^\W\d]+)", text)
+    return f'"{stray[1]}" is no unit of length here: write mm, cm, m, in or ft' if stray else ""
+
+
+def _thousands(text: str) -> str:
+    for mark, point in ((",", "."), (".", ","), (" ", "."), (" ", ","), ("'", ".")):
+        group = rf"[+-]?\d{{1,3}}(?:{re.escape(mark)}\d{{3}})+(?:{re.escape(point)}\d+)?"
+        # One lone group after a comma may as well be decimals: both readings are shown.
+        if re.fullmatch(group, text, re.ASCII):
+            whole = text.replace(mark, "").replace(point, ".")
+            alone = text.count(mark) == 1 and mark == "," and point not in text
+            return f"{whole} (or {text.replace(',', '.')} if the comma was a decimal one)" if alone else whole
+    return ""
+
+
+def _reads(text: str, number: bool) -> bool:
+    if number:
+        return _NUMBER.fullmatch(text) is not None
+    found = _LENGTH.fullmatch(text)
+    return found is not None and bool(found["feet"] or found["decimal"] or found["over"])
+
+
+def _nearest(value: Fraction) -> int:
+    """The nearest whole number, halves away from zero."""
+    whole = int(abs(value) + Fraction(1, 2))
+    return -whole if value < 0 else whole
+
+
+def _decimals(value: Fraction, places: int) -> str:
+    scaled = _nearest(value * 10**places)
+    sign, (whole, rest) = "-" if scaled < 0 else "", divmod(abs(scaled), 10**places)
+    return f"{sign}{whole}.{rest:0{places}d}".rstrip("0").rstrip(".")

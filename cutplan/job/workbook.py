@@ -1,0 +1,175 @@
+"""The workbook form of a job: an ``.xlsx`` file, one sheet a table."""
+
+from __future__ import annotations
+
+import datetime
+import io
+import re
+import warnings
+import zipfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cutplan.job.faults import Fault, JobError, Place, Remark
+from cutplan.job.tables import MOST_COLUMNS, MOST_ROWS, Cell, Grid, Spoilt, Tables, aside, sheet_called, too_long
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
+    from openpyxl.cell.cell import Cell as SheetCell
+    from openpyxl.worksheet.worksheet import Worksheet
+
+_MOST_BYTES = 500_000_000
+_ROW = re.compile(rb"<(?:\w+:)?row[\s>/]")
+_FORMULA = re.compile(rb"<(?:\w+:)?f[\s>/]")
+_RELATION = re.compile(r"<(?:\w+:)?Relationship\b[^>]*>")
+_SHEET = re.compile(r"<(?:\w+:)?sheet\b[^>]*>")
+_ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
+
+
+def grids(path: Path, found: Tables) -> Iterator[Grid]:
+    """The sheets of the workbook ``path``. Raises JobError where it is none, or is locked; OSError."""
+    raw = _checked(path)
+    long, formulas = _scan(path, raw)
+    if long:
+        found.faults.extend(too_long(name) for name in long)
+        return
+    values = _load(path, raw, data_only=True)
+    written = _load(path, raw, data_only=False) if formulas else None
+    for sheet in values.worksheets:
+        if aside(sheet.title):
+            continue
+        if sheet.max_column > MOST_COLUMNS:
+            rule = f"has cells beyond column {MOST_COLUMNS}"
+            found.faults.append(Fault(Place(sheet.title), rule, cure="clear the stray cells on the right"))
+            continue
+        if sheet_called(sheet.title) is not None:
+            _look(sheet, found)
+        yield Grid(sheet.title, _rows(sheet, written[sheet.title] if written else None))
+
+
+def _checked(path: Path) -> bytes:
+    """The file's bytes, once they look like a workbook's."""
+    place = Place(path.name)
+    if not path.exists():
+        raise JobError([Fault(place, "there is no such file or folder", cure="check the name and the folder")])
+    raw = path.read_bytes()
+    if raw.startswith(b"\xd0\xcf\x11\xe0"):
+        if _ENCRYPTED in raw:
+            raise JobError([Fault(place, "is locked with a password", cure="save it without one")])
+        raise JobError([Fault(place, "is a workbook of the old .xls kind", cure="save it as .xlsx")])
+    if not raw:
+        raise JobError([Fault(place, "is empty")])
+    if not raw.startswith(b"PK"):
+        cure = "give the folder that holds the .csv files" if path.suffix.lower() == ".csv" else "save it as .xlsx"
+        raise JobError([Fault(place, "is not a workbook", cure=cure)])
+    return raw
+
+
+def _scan(path: Path, raw: bytes) -> tuple[list[str], bool]:
+    """The names of sheets with too many rows, and whether any formula is there, without building any cell."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(raw)) as archive:
+            if "xl/workbook.xml" not in archive.namelist():
+                cure = "save it as .xlsx"
+                raise JobError([Fault(Place(path.name), "is not a workbook but another kind of zip file", cure=cure)])
+            if sum(each.file_size for each in archive.infolist()) > _MOST_BYTES:
+                raise JobError([Fault(Place(path.name), "is too large to be a job")])
+            names = _sheet_names(archive)
+            long, formulas = [], False
+            for part in archive.namelist():
+                if part.startswith("xl/worksheets/") and part.endswith(".xml"):
+                    content = archive.read(part)
+                    name = names.get(part.rsplit("/", 1)[1], part)
+                    if not aside(name) and len(_ROW.findall(content)) > MOST_ROWS:
+                        long.append(name)
+                    formulas = formulas or _FORMULA.search(content) is not None
+            return long, formulas
+    except (zipfile.BadZipFile, zipfile.LargeZipFile, EOFError, NotImplementedError, RuntimeError) as error:
+        raise _damaged(path, error) from error
+    except (OSError, ValueError) as error:
+        if isinstance(error, JobError):
+            raise
+        raise _damaged(path, error) from error
+
+
+def _sheet_names(archive: zipfile.ZipFile) -> dict[str, str]:
+    """Sheet names by the file name of their part, as far as the workbook tells."""
+    try:
+        relations = archive.read("xl/_rels/workbook.xml.rels").decode()
+        book = archive.read("xl/workbook.xml").decode()
+    except (KeyError, UnicodeDecodeError):
+        return {}
+    files = {
+        _attribute(each, "Id"): _attribute(each, "Target").rsplit("/", 1)[-1] for each in _RELATION.findall(relations)
+    }
+    return {files.get(_attribute(each, r"\w+:id"), ""): _attribute(each, "name") for each in _SHEET.findall(book)}
+
+
+def _attribute(tag: str, name: str) -> str:
+    found = re.search(rf'\s{name}="([^"]*)"', tag)
+    return found[1] if found else ""
+
+
+def _load(path: Path, raw: bytes, *, data_only: bool) -> Workbook:
+    from openpyxl import load_workbook
+
+    try:
+        with warnings.catch_warnings():
+            # Drop-downs and styles of other programs are none of a job's business.
+            warnings.simplefilter("ignore")
+            return load_workbook(io.BytesIO(raw), data_only=data_only, keep_links=False)
+    except Exception as error:  # a damaged part raises whatever the reader trips over
+        raise _damaged(path, error) from error
+
+
+def _damaged(path: Path, error: Exception) -> JobError:
+    kind = f"{type(error).__name__}: {error}".splitlines()[0][:120]
+    return JobError(
+        [Fault(Place(path.name), f"is damaged and cannot be opened ({kind})", cure="save it again as .xlsx")]
+    )
+
+
+def _look(sheet: Worksheet, found: Tables) -> None:
+    """Note what a person does not see, and merged cells, which hide what belongs to which row."""
+    if sheet.sheet_state != "visible":
+        found.remarks.append(Remark(Place(sheet.title), "the sheet is hidden; it was read"))
+    for merged in sheet.merged_cells.ranges:
+        if sheet.cell(merged.min_row, merged.min_col).value is not None:
+            place, cure = Place(sheet.title, merged.min_row), "unmerge them and fill in every cell"
+            found.faults.append(Fault(place, f"the cells {merged.coord} are merged", cure=cure))
+    for number, row in sheet.row_dimensions.items():
+        if row.hidden and any(cell.value is not None for cell in sheet[number]):
+            found.remarks.append(Remark(Place(sheet.title, number), "the row is hidden; it was read"))
+    for letter, column in sheet.column_dimensions.items():
+        if column.hidden and sheet[f"{letter}1"].value is not None:
+            head = str(sheet[f"{letter}1"].value)
+            found.remarks.append(Remark(Place(sheet.title, 1, head), "the column is hidden; it was read"))
+
+
+def _rows(sheet: Worksheet, written: Worksheet | None) -> Iterator[tuple[int, list[Cell | None]]]:
+    for number, row in enumerate(sheet.iter_rows(), 1):
+        cells = [_value(cell, written) for cell in row]  # type: ignore[arg-type]
+        if any(cell is not None for cell in cells):
+            yield number, cells
+
+
+def _value(cell: SheetCell, written: Worksheet | None) -> Cell | None:
+    value = cell.value
+    if value is None:
+        if written is not None and written[cell.coordinate].data_type == "f":
+            return Spoilt(
+                None, "holds a formula that was never worked out", "open and save it in a spreadsheet program"
+            )
+        return None
+    if isinstance(value, bool):
+        return value
+    if isinstance(value, datetime.date | datetime.time | datetime.timedelta):
+        cure = "the spreadsheet made a date of it: format the cell as text and type it again"
+        return Spoilt(str(value).removesuffix(" 00:00:00"), "is a date or a time", cure)
+    if isinstance(value, int | float):
+        return value
+    text = str(value).strip()
+    if cell.data_type == "e":
+        return Spoilt(text, "is an error of the spreadsheet", "correct the formula, or type the value")
+    return text or None
