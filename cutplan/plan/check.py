@@ -1,0 +1,217 @@
+"""A plan proved afresh in plain arithmetic, by code that shares nothing with the solver or the layout.
+
+It works from the job's own rows and the blanks; of the plan it believes nothing.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+from fractions import Fraction
+
+from cutplan.geometry.model import Blank
+from cutplan.job.model import Job, Source, StockRow
+from cutplan.plan.model import Bar, Plan, TubePlan
+
+
+def complaints(plan: Plan) -> tuple[str, ...]:
+    """Everything that is wrong with ``plan``, in words; empty if it holds."""
+    return tuple(_complaints(plan))
+
+
+def _complaints(plan: Plan) -> Iterator[str]:
+    yield from _demand(plan)
+    names = Counter(bar.name for tube in plan.tubes for bar in tube.bars)
+    yield from (f"bar {name} stands {times} times" for name, times in names.items() if times > 1)
+    numbers = [cut.number for tube in plan.tubes for bar in tube.bars for cut in bar.cuts]
+    if sorted(numbers) != list(range(1, len(numbers) + 1)):
+        yield "the cuts are not numbered 1 to the last, each once"
+    for tube in plan.tubes:
+        yield from _stock(plan.job, tube)
+        for bar in tube.bars:
+            yield from _bar(plan, tube, bar)
+        yield from _spares(plan, tube)
+        yield from _recoveries(plan, tube)
+        yield from _cost(plan.job, tube)
+    yield from _money(plan)
+
+
+def _demand(plan: Plan) -> Iterator[str]:
+    wanted = {blank.mark: blank for blank in plan.blanks}
+    cut = Counter(cut.mark for tube in plan.tubes for bar in tube.bars for cut in bar.cuts)
+    for mark, blank in wanted.items():
+        if cut[mark] != blank.count:
+            yield f"{mark}: {blank.count} wanted, {cut[mark]} cut"
+    for mark in cut:
+        if mark not in wanted:
+            yield f"{mark}: cut, but in no member"
+    for tube in plan.tubes:
+        for bar in tube.bars:
+            for one in bar.cuts:
+                if one.mark in wanted and wanted[one.mark].tube != bar.tube:
+                    yield f"cut {one.number}: {one.mark} is of {wanted[one.mark].tube}, bar {bar.name} of {bar.tube}"
+                if one.mark in wanted and wanted[one.mark].length != one.blank:
+                    yield f"cut {one.number}: {one.mark} is not the length of its blank"
+
+
+def _row_of(job: Job, bar: Bar) -> StockRow | None:
+    for row in job.stock:
+        price = row.price if row.source is Source.BUY else None
+        if (row.tube, row.length, row.source, row.label, price) == (
+            bar.tube,
+            bar.length,
+            bar.source,
+            bar.label,
+            bar.price,
+        ):
+            return row
+    return None
+
+
+def _key(row: StockRow) -> tuple[object, ...]:
+    price = row.price if row.source is Source.BUY else None
+    return (row.tube, row.length, row.source, row.label, price)
+
+
+def _stock(job: Job, tube: TubePlan) -> Iterator[str]:
+    available: dict[tuple[object, ...], int | None] = {}
+    for row in job.stock:
+        had = available.get(_key(row), 0)
+        available[_key(row)] = None if had is None or row.available is None else had + row.available
+    used: Counter[tuple[object, ...]] = Counter()
+    for bar in tube.bars:
+        row_of = _row_of(job, bar)
+        if bar.tube != tube.tube or row_of is None:
+            yield f"bar {bar.name}: no such bar in the Stock sheet"
+        else:
+            used[_key(row_of)] += 1
+    for key, times in used.items():
+        limit = available[key]
+        if limit is not None and times > limit:
+            yield f"{tube.tube}: {times} bars of one kind used, {limit} available"
+
+
+def _trim(job: Job, row: StockRow) -> Fraction:
+    if row.end_trim is not None:
+        return row.end_trim
+    return job.settings.end_trim if row.source is Source.BUY else Fraction(0)
+
+
+def _good(job: Job, bar: Bar) -> Fraction:
+    """The tube of this bar that blanks may take, from its squared end."""
+    row = _row_of(job, bar)
+    if row is None:
+        return Fraction(0)
+    trim = _trim(job, row)
+    good = bar.length - trim - trim - job.settings.saw_hold
+    if job.settings.saw_hold > 0 and trim < job.settings.kerf:
+        good -= job.settings.kerf - trim
+    return good
+
+
+def _bar(plan: Plan, tube: TubePlan, bar: Bar) -> Iterator[str]:
+    job, kerf = plan.job, plan.job.settings.kerf
+    row = _row_of(job, bar)
+    trim = _trim(job, row) if row else Fraction(0)
+    if bar.end_trim != trim:
+        yield f"bar {bar.name}: its end trim is not that of its stock"
+    at = Fraction(0)
+    for one in bar.cuts:
+        if one.start != at:
+            yield f"cut {one.number}: starts at {float(one.start):g} mm, not at {float(at):g}"
+        if one.end - one.start != one.blank:
+            yield f"cut {one.number}: its end less its start is not its blank"
+        left = max(bar.length - trim - one.end - kerf, Fraction(0))
+        if one.left != left:
+            yield f"cut {one.number}: {float(left):g} mm must be left, not {float(one.left):g}"
+        at = one.end + kerf
+    last = bar.cuts[-1].end if bar.cuts else Fraction(0)
+    good = _good(job, bar)
+    if last > good:
+        yield f"bar {bar.name}: its cuts reach {float(last):g} mm, it yields {float(good):g}"
+    offcut = bar.cuts[-1].left if bar.cuts else bar.length
+    if bar.offcut != offcut:
+        yield f"bar {bar.name}: its offcut is {float(offcut):g} mm, not {float(bar.offcut):g}"
+    rest = max(good - last - (kerf if bar.cuts else 0), Fraction(0))
+    if bar.usable != rest:
+        yield f"bar {bar.name}: {float(rest):g} mm can still be cut, not {float(bar.usable):g}"
+
+
+def _held(rest: Fraction, length: Fraction, kerf: Fraction) -> int:
+    """How many blanks of ``length`` a rest holds, the last of them without a kerf."""
+    return int((rest + kerf) // (length + kerf)) if length > 0 else 0
+
+
+def _spares(plan: Plan, tube: TubePlan) -> Iterator[str]:
+    kerf, spares = plan.job.settings.kerf, tube.spares
+    mine = [blank for blank in plan.blanks if blank.tube == tube.tube]
+    if spares.wanted:
+        room = sum(_held(bar.usable, spares.length, kerf) for bar in tube.bars)
+        if room < spares.wanted:
+            yield f"{tube.tube}: {spares.wanted} spares of {float(spares.length):g} mm promised, room for {room}"
+        for bar in tube.bars:
+            if bar.spares > _held(bar.usable, spares.length, kerf):
+                yield f"bar {bar.name}: {bar.spares} spares promised, they do not fit"
+        if sum(bar.spares for bar in tube.bars) != spares.wanted:
+            yield f"{tube.tube}: the spares on its bars are not {spares.wanted}"
+    yield from _insured(tube, mine)
+
+
+def _insured(tube: TubePlan, mine: Sequence[Blank]) -> Iterator[str]:
+    spares = tube.spares
+    for blank in mine:
+        covered = spares.wanted > 0 and blank.length <= spares.length
+        if (blank.mark in spares.insured) != covered:
+            yield f"{blank.mark}: is said to be {'insured' if not covered else 'not insured'}, and is not so"
+        if (blank.mark in spares.not_insured) == covered:
+            yield f"{blank.mark}: stands in the wrong list of the spares"
+
+
+def _recoveries(plan: Plan, tube: TubePlan) -> Iterator[str]:
+    bars = {bar.name: bar for bar in tube.bars}
+    for bar in tube.bars:
+        for one in bar.cuts:
+            serving = [other.usable for other in tube.bars if other.usable >= one.blank]
+            if one.if_spoilt is None:
+                if serving:
+                    yield f"cut {one.number}: an offcut could replace it, none is named"
+            elif one.if_spoilt.bar not in bars or bars[one.if_spoilt.bar].usable < one.blank:
+                yield f"cut {one.number}: bar {one.if_spoilt.bar} cannot replace it"
+            elif bars[one.if_spoilt.bar].usable > min(serving):
+                yield f"cut {one.number}: a shorter offcut than bar {one.if_spoilt.bar}'s would replace it"
+
+
+def _cost(job: Job, tube: TubePlan) -> Iterator[str]:
+    bought = [bar for bar in tube.bars if bar.source is Source.BUY]
+    if tube.priced:
+        cost = sum((bar.price or Decimal(0) for bar in bought), Decimal(0))
+        fits = cost == tube.cost
+    else:
+        length = sum((bar.length for bar in bought), Fraction(0)) / job.settings.units.mm
+        cost, fits = Decimal(float(length)), abs(length - Fraction(tube.cost)) <= Fraction(len(bought), 100)
+    if not fits:
+        yield f"{tube.tube}: costs {cost}, not {tube.cost}"
+    if tube.bound > tube.cost:
+        yield f"{tube.tube}: a bound of {tube.bound} is above its cost {tube.cost}"
+    if tube.proven and tube.bound != tube.cost:
+        yield f"{tube.tube}: said to be proven, but its bound {tube.bound} is not its cost {tube.cost}"
+
+
+def _money(plan: Plan) -> Iterator[str]:
+    counted = [tube for tube in plan.tubes if tube.priced] or list(plan.tubes)
+    if plan.cost != sum((tube.cost for tube in counted), Decimal(0)):
+        yield f"the plan's cost {plan.cost} is not the sum of its tubes'"
+    if plan.bound != sum((tube.bound for tube in counted), Decimal(0)):
+        yield f"the plan's bound {plan.bound} is not the sum of its tubes'"
+    if plan.proven != all(tube.proven for tube in plan.tubes):
+        yield "the plan is said to be proven and not every tube is, or the other way round"
+    bought = Counter(
+        (bar.tube, bar.length, bar.price) for tube in plan.tubes for bar in tube.bars if bar.source is Source.BUY
+    )
+    listed = Counter({(line.tube, line.length, line.price): line.count for line in plan.buy})
+    if bought != listed or len(listed) != len(plan.buy):
+        yield "the buy list is not what the bars need"
+    for line in plan.buy:
+        if line.cost != (None if line.price is None else line.price * line.count):
+            yield f"the buy list: {line.count} × {line.price} is not {line.cost}"

@@ -1,0 +1,108 @@
+"""When the stock cannot serve a tube: what can be cut from it, what cannot, and the least to buy on top."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from decimal import Decimal
+from fractions import Fraction
+
+from cutplan.job.model import INCH, Source, StockRow, Units
+from cutplan.nesting import Packing, Status, Stock, pack, pack_most
+from cutplan.plan.grid import grid_down, usable
+from cutplan.plan.model import Lack, Purchase
+from cutplan.plan.problem import Limits, Problem
+
+USUAL_BAR = {Units.MM: Fraction(6000), Units.IN: 240 * INCH}
+"""A bar length commonly sold (6 m: suppliers' pages; 20 ft: from memory), proposed where the job names no bar
+for sale."""
+
+
+def lack_of(problem: Problem, count: int, length: Fraction, limits: Limits) -> Lack:
+    """What is missing for ``problem`` with ``count`` spares of ``length`` mm."""
+    spares_only = count > 0 and problem.solve(0, Fraction(0), limits, second_aims=False).cost is not None
+    if spares_only:
+        served = [piece.count for piece in problem.pieces]
+    else:
+        most = pack_most(
+            problem.pieces, problem.stocks, kerf=problem.kerf, joints=problem.joints or None, time_limit=limits.seconds
+        )
+        placed = Counter(piece for bar in most.packing.bars for piece in bar.pieces)
+        served = [placed[i] for i in range(len(problem.pieces))]
+    can, cannot = _by_mark(problem, served)
+    rows, stocks = _for_sale(problem)
+    longest = max([group[0].length for group in problem.blanks] + ([length] if count else []))
+    best = max((usable(row, problem.job.settings) for row in rows), default=Fraction(0))
+    if longest > best:
+        return Lack(problem.tube, can, cannot, spares_only, (), _too_long(problem, longest, best))
+    packing = pack(
+        problem.pieces,
+        tuple(replace(stock, price=0) for stock in problem.stocks) + stocks,
+        kerf=problem.kerf,
+        spare=problem.spare(count, length),
+        joints=problem.joints or None,
+        second_aims=False,
+        time_limit=limits.seconds,
+    )
+    return Lack(problem.tube, can, cannot, spares_only, _on_top(problem, rows, packing), _why(problem, spares_only))
+
+
+def _by_mark(problem: Problem, served: list[int]) -> tuple[tuple[tuple[str, int], ...], tuple[tuple[str, int], ...]]:
+    """How many of each mark can be cut and how many cannot; within one length, earlier marks are served first."""
+    can, cannot = [], []
+    for group, left in zip(problem.blanks, served, strict=True):
+        for blank in group:
+            here = min(blank.count, left)
+            left -= here
+            if here:
+                can.append((blank.mark, here))
+            if here < blank.count:
+                cannot.append((blank.mark, blank.count - here))
+    return tuple(can), tuple(cannot)
+
+
+def _for_sale(problem: Problem) -> tuple[tuple[StockRow, ...], tuple[Stock, ...]]:
+    """Every bar the job says can be bought, now in any number; else a bar of the usual length, unpriced."""
+    settings = problem.job.settings
+    rows = tuple(replace(row, available=None) for row in problem.rows if row.source is Source.BUY)
+    if not rows:
+        rows = (StockRow(problem.tube, USUAL_BAR[settings.units], end_trim=settings.end_trim),)
+    return rows, tuple(
+        Stock(
+            grid_down(usable(row, settings), settings.units),
+            grid_down(row.length, settings.units) if row.price is None else int(row.price * problem.scale),
+        )
+        for row in rows
+    )
+
+
+def _on_top(problem: Problem, rows: tuple[StockRow, ...], packing: Packing) -> tuple[Purchase, ...]:
+    if packing.status in (Status.IMPOSSIBLE, Status.UNKNOWN):
+        return ()
+    first = len(problem.stocks)
+    counts = Counter(bar.stock - first for bar in packing.bars if bar.stock >= first)
+    return tuple(
+        Purchase(
+            problem.tube,
+            rows[i].length,
+            counts[i],
+            rows[i].price,
+            None if rows[i].price is None else Decimal(counts[i]) * (rows[i].price or Decimal(0)),
+        )
+        for i in sorted(counts, key=lambda i: -rows[i].length)
+    )
+
+
+def _too_long(problem: Problem, longest: Fraction, best: Fraction) -> str:
+    units = problem.job.settings.units
+    marks = [blank.mark for group in problem.blanks for blank in group if blank.length == longest]
+    return (
+        f"{', '.join(marks)} needs {float(longest / units.mm):g} {units.value} in one piece; "
+        f"the longest bar that can be had yields {float(best / units.mm):g}"
+    )
+
+
+def _why(problem: Problem, spares_only: bool) -> str:
+    if spares_only:
+        return "every member can be cut, but no room is left for the spare (--spares 0 does without)"
+    return "the bars in the Stock sheet do not hold every blank"

@@ -1,0 +1,189 @@
+"""The main job: from a job and its blanks to a plan, tube by tube.
+
+Bars are numbered through the whole job in the order they go into the saw: those with the longest blanks first,
+bars that are only kept last. On a bar long blanks come before short ones and like ones stand together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from fractions import Fraction
+
+from cutplan.geometry.model import Blank
+from cutplan.job.faults import Remark
+from cutplan.job.model import Job, Source, StockRow
+from cutplan.nesting import Packing, Status
+from cutplan.plan.grid import end_trim, usable
+from cutplan.plan.lack import lack_of
+from cutplan.plan.model import Bar, Cut, Plan, Purchase, Spares, StockError, TimeError, TubePlan
+from cutplan.plan.problem import Limits, Problem, problem_of
+from cutplan.plan.spoilt import with_recoveries
+
+Kept = Mapping[str, tuple[int, Fraction]]
+"""For each tube, how many spares of what length (mm) to keep."""
+
+
+def kept_by_default(job: Job, blanks: Sequence[Blank]) -> dict[str, tuple[int, Fraction]]:
+    """The spares that the job's settings ask for: ``spares`` of the longest insured blank of each tube."""
+    kept: dict[str, tuple[int, Fraction]] = {}
+    for blank in blanks:
+        longest = kept.get(blank.tube, (0, Fraction(0)))[1]
+        if blank.insured:
+            longest = max(longest, blank.length)
+        kept[blank.tube] = (job.settings.spares if longest else 0, longest)
+    return kept
+
+
+def problems(job: Job, blanks: Sequence[Blank]) -> tuple[Problem, ...]:
+    """One packing problem for each tube that has blanks, in the order of the ``Tubes`` sheet."""
+    return tuple(
+        problem_of(job, tube.name, mine)
+        for tube in job.tubes
+        if (mine := tuple(blank for blank in blanks if blank.tube == tube.name))
+    )
+
+
+def make_plan(
+    job: Job,
+    blanks: Sequence[Blank],
+    *,
+    kept: Kept | None = None,
+    limits: Limits | None = None,
+    remarks: Sequence[Remark] = (),
+) -> Plan:
+    """The plan of least cost that cuts every blank and keeps the spares (``kept``; None: as the job says).
+
+    Raises StockError where the stock cannot serve, TimeError where time ran out with no plan in hand.
+    """
+    limits = limits or Limits()
+    kept = kept_by_default(job, blanks) if kept is None else kept
+    solved: list[tuple[Problem, Packing]] = []
+    lacks = []
+    for problem in problems(job, blanks):
+        packing = problem.solve(*kept[problem.tube], limits)
+        if packing.status is Status.IMPOSSIBLE:
+            lacks.append(lack_of(problem, *kept[problem.tube], limits))
+        elif packing.status is Status.UNKNOWN:
+            raise TimeError
+        solved.append((problem, packing))
+    if lacks:
+        raise StockError(job, tuple(lacks))
+    tubes = []
+    names = numbers = 0
+    for problem, packing in solved:
+        bars = _bars(problem, packing, names, numbers)
+        names += len(bars)
+        numbers += sum(len(bar.cuts) for bar in bars)
+        tubes.append(_tube_plan(problem, packing, bars, kept[problem.tube]))
+    priced = [tube for tube in tubes if tube.priced] or tubes
+    return Plan(
+        job=job,
+        blanks=tuple(blanks),
+        tubes=tuple(tubes),
+        buy=tuple(line for tube in tubes for line in purchases(job, tube.tube, tube.bars)),
+        cost=sum((tube.cost for tube in priced), Decimal(0)),
+        bound=sum((tube.bound for tube in priced), Decimal(0)),
+        proven=all(tube.proven for tube in tubes),
+        remarks=tuple(remarks),
+    )
+
+
+def purchases(job: Job, tube: str, bars: Sequence[Bar]) -> tuple[Purchase, ...]:
+    """The lines of the buy list for these bars, longest first."""
+    counts: dict[tuple[Fraction, Decimal | None], int] = {}
+    for bar in bars:
+        if bar.source is Source.BUY:
+            counts[bar.length, bar.price] = counts.get((bar.length, bar.price), 0) + 1
+    return tuple(
+        Purchase(tube, length, count, price, None if price is None else price * count)
+        for (length, price), count in sorted(counts.items(), key=lambda item: (-item[0][0], item[0][1] or Decimal(0)))
+    )
+
+
+def spares_of(blanks: Sequence[Blank], count: int, length: Fraction) -> Spares:
+    """Whom ``count`` spares of ``length`` insure among one tube's blanks."""
+    insured = tuple(blank.mark for blank in blanks if count and blank.length <= length)
+    return Spares(
+        wanted=count,
+        length=length if count else Fraction(0),
+        insured=insured,
+        not_insured=tuple(blank.mark for blank in blanks if blank.mark not in insured),
+    )
+
+
+def _tube_plan(problem: Problem, packing: Packing, bars: tuple[Bar, ...], kept: tuple[int, Fraction]) -> TubePlan:
+    assert packing.cost is not None  # proven or found: there is a plan
+    mine = tuple(blank for group in problem.blanks for blank in group)
+    return TubePlan(
+        tube=problem.tube,
+        priced=problem.priced,
+        cost=problem.money(packing.cost),
+        bound=problem.money(packing.bound),
+        proven=packing.proven,
+        bars=with_recoveries(bars),
+        spares=spares_of(mine, *kept),
+    )
+
+
+def _bars(problem: Problem, packing: Packing, names: int, numbers: int) -> tuple[Bar, ...]:
+    """The packed bars as bars of tube, named from ``names`` + 1, cuts numbered from ``numbers`` + 1."""
+    marks = [[blank for blank in group for _ in range(blank.count)] for group in problem.blanks]
+    longest = [max((problem.pieces[i].length for i in bar.pieces), default=0) for bar in packing.bars]
+    order = sorted(
+        range(len(packing.bars)),
+        key=lambda b: (-longest[b], not packing.bars[b].pieces, packing.bars[b].pieces, packing.bars[b].stock),
+    )
+    bars = []
+    for position in order:
+        packed = packing.bars[position]
+        row = problem.rows[packed.stock]
+        blanks = [marks[piece].pop(0) for piece in packed.pieces]
+        bars.append(
+            lay_on(problem.job, row, blanks, name=str(names + len(bars) + 1), first=numbers + 1, spares=packed.spares)
+        )
+        numbers += len(blanks)
+    untouched = _untouched(problem, packing)
+    return tuple(
+        bars
+        + [
+            lay_on(problem.job, row, [], name=str(names + len(bars) + extra + 1), first=numbers + 1, spares=0)
+            for extra, row in enumerate(untouched)
+        ]
+    )
+
+
+def _untouched(problem: Problem, packing: Packing) -> list[StockRow]:
+    """What lies on the rack and is not needed: it may still replace a spoilt blank, so the plan names it."""
+    left = {i: row.available or 0 for i, row in enumerate(problem.rows) if row.source is Source.RACK}
+    for bar in packing.bars:
+        if bar.stock in left:
+            left[bar.stock] -= 1
+    return [problem.rows[i] for i, count in left.items() for _ in range(count)]
+
+
+def lay_on(job: Job, row: StockRow, blanks: Sequence[Blank], *, name: str, first: int, spares: int) -> Bar:
+    """One bar of stock ``row`` with ``blanks`` laid on it in this order, cuts numbered from ``first``."""
+    settings = job.settings
+    trim = end_trim(row, settings)
+    squared = row.length - trim if blanks else row.length
+    cuts = []
+    start = Fraction(0)
+    for number, blank in enumerate(blanks, first):
+        end = start + blank.length
+        left = max(squared - end - settings.kerf, Fraction(0))
+        cuts.append(Cut(number, blank.mark, blank.length, start, end, left))
+        start = end + settings.kerf
+    return Bar(
+        name=name,
+        tube=row.tube,
+        source=row.source,
+        label=row.label,
+        length=row.length,
+        price=row.price if row.source is Source.BUY else None,
+        end_trim=trim,
+        cuts=tuple(cuts),
+        spares=spares,
+        offcut=cuts[-1].left if cuts else row.length,
+        usable=max(usable(row, settings) - start, Fraction(0)),
+    )

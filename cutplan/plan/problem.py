@@ -1,0 +1,143 @@
+"""One tube's share of a job as a packing problem, and the way back from bars of numbers to bars of tube."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from cutplan.geometry.model import Blank, EndShape
+from cutplan.job.model import Cut as EndCut
+from cutplan.job.model import Job, Source, StockRow
+from cutplan.nesting import Packing, Piece, Spare, Stock, pack
+from cutplan.plan.grid import GRID, grid_down, grid_up, money_scale, usable
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """How long and how wide a search may be. ``seconds`` None: until proven. ``progress`` is told the tube,
+    the best cost so far (None: none yet) and the bound, both in the tube's own cost."""
+
+    seconds: float | None = None
+    workers: int = 2
+    progress: Callable[[str, Decimal | None, Decimal], None] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """What is packed for one tube. ``blanks[i]`` are the blanks whose pieces are ``pieces[i]``: marks of one
+    length (and, where mitres may be shared, of the same ends) are one piece to the solver."""
+
+    job: Job
+    tube: str
+    blanks: tuple[tuple[Blank, ...], ...]
+    pieces: tuple[Piece, ...]
+    rows: tuple[StockRow, ...]
+    stocks: tuple[Stock, ...]
+    kerf: int
+    joints: Mapping[int, int]
+    priced: bool
+    scale: int
+
+    @property
+    def lengths(self) -> tuple[Fraction, ...]:
+        """The distinct blank lengths, mm, longest first."""
+        return tuple(sorted({group[0].length for group in self.blanks}, reverse=True))
+
+    def spare(self, count: int, length: Fraction) -> Spare | None:
+        """Room for ``count`` more blanks of ``length`` mm, None where none is kept."""
+        if count == 0 or length == 0:
+            return None
+        return Spare(grid_up(length, self.job.settings.units), count)
+
+    def money(self, cost: int) -> Decimal:
+        """A solver's cost as money, or as length bought in the job's units."""
+        if self.priced:
+            return Decimal(cost) / self.scale
+        exact = cost * GRID[self.job.settings.units] / self.job.settings.units.mm
+        return Decimal(exact.numerator) / exact.denominator
+
+    def solve(self, count: int, length: Fraction, limits: Limits, *, second_aims: bool = True) -> Packing:
+        """The best packing that keeps ``count`` spares of ``length`` mm."""
+        progress = limits.progress
+        return pack(
+            self.pieces,
+            self.stocks,
+            kerf=self.kerf,
+            spare=self.spare(count, length),
+            joints=self.joints or None,
+            second_aims=second_aims,
+            time_limit=limits.seconds,
+            workers=limits.workers,
+            progress=None
+            if progress is None
+            else lambda at: progress(self.tube, None if at.cost is None else self.money(at.cost), self.money(at.bound)),
+        )
+
+
+def problem_of(job: Job, tube: str, blanks: tuple[Blank, ...]) -> Problem:
+    """The packing problem of the blanks of ``tube``."""
+    settings = job.settings
+    units = settings.units
+    rows = tuple(row for row in job.stock if row.tube == tube)
+    prices = [row.price for row in rows if row.source is Source.BUY and row.price is not None]
+    scale = money_scale(prices)
+    stocks = tuple(
+        Stock(
+            length=grid_down(usable(row, settings), units),
+            price=_price(row, scale, priced=bool(prices), grid=GRID[units]),
+            count=row.available,
+            owned=row.source is Source.RACK,
+        )
+        for row in rows
+    )
+    groups: dict[tuple[Fraction, tuple[int, int]], list[Blank]] = {}
+    classes: dict[float, int] = {}
+    for blank in blanks:
+        groups.setdefault((blank.length, _ends(blank, classes) if settings.share_mitres else (0, 0)), []).append(blank)
+    ordered = sorted(groups.items(), key=lambda item: (-item[0][0], item[0][1]))
+    od = job.tube(tube).od
+    return Problem(
+        job=job,
+        tube=tube,
+        blanks=tuple(tuple(group) for _, group in ordered),
+        pieces=tuple(
+            Piece(grid_up(length, units), sum(blank.count for blank in group), ends)
+            for (length, ends), group in ordered
+        ),
+        rows=rows,
+        stocks=stocks,
+        kerf=grid_up(settings.kerf, units),
+        joints={number: grid_down(mitre_saving(od, angle, settings.kerf), units) for angle, number in classes.items()},
+        priced=bool(prices),
+        scale=scale,
+    )
+
+
+def mitre_saving(od: Fraction, angle_deg: float, kerf: Fraction) -> Fraction:
+    """What two facing ends of one mitre save by sharing a cut, mm: OD·tan α, less what the slanting blade takes
+    along the tube over a square cut, kerf·(1/cos α - 1). Never below 0."""
+    angle = math.radians(angle_deg)
+    saving = float(od) * math.tan(angle) - float(kerf) * (1 / math.cos(angle) - 1)
+    return max(Fraction(saving), Fraction(0))
+
+
+def _price(row: StockRow, scale: int, *, priced: bool, grid: Fraction) -> int:
+    if row.source is Source.RACK:
+        return 0
+    if not priced:
+        return math.ceil(row.length / grid)
+    assert row.price is not None  # the reader lets no tube have prices on some of its bars only
+    return int(row.price * scale)
+
+
+def _ends(blank: Blank, classes: dict[float, int]) -> tuple[int, int]:
+    def number(shape: EndShape) -> int:
+        if shape.cut is not EndCut.MITRE or shape.angle_deg == 0:
+            return 0
+        return classes.setdefault(shape.angle_deg, len(classes) + 1)
+
+    a, b = number(blank.end_a), number(blank.end_b)
+    return (a, b) if a <= b else (b, a)
