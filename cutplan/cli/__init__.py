@@ -1,1 +1,1 @@
-"""See the modules."""
+"""The command line: parse, call one function, show. Heavy imports stay inside the commands."""

@@ -1,0 +1,246 @@
+"""The commands. Results go to standard output, remarks and progress to standard error."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from cutplan import __version__
+from cutplan.cli.exits import exits
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from cutplan.job.model import Job
+    from cutplan.plan import Prepared
+    from cutplan.plan.model import Plan
+
+JOB = click.argument("job", type=click.Path(path_type=Path))
+JSON = click.option("--json", "json_to", metavar="FILE", help="Write JSON to FILE; '-' for standard output.")
+SPARES = click.option("--spares", type=click.IntRange(0, 99), help="Mistakes to keep tube for; overrides the job.")
+TIME_LIMIT = click.option(
+    "--time-limit", type=click.FloatRange(min=0, min_open=True), metavar="SECONDS", help="Stop the search after this."
+)
+WORKERS = click.option("--workers", type=click.IntRange(1, 64), default=2, show_default=True, help="Processor cores.")
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="cutplan")
+def main() -> None:
+    """From measured members of a round-tube frame to bars to buy, a spare that covers mistakes, and a saw list.
+
+    \b
+    Example:
+      cutplan plan frame.xlsx --output saw-list.xlsx
+    """
+
+
+@main.command()
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--units", type=click.Choice(["mm", "in"]), default="mm", show_default=True, help="The job's units.")
+@click.option("--force", is_flag=True, help="Overwrite FILE.")
+def new(file: Path, units: str, force: bool) -> None:
+    """Write an empty job workbook with drop-downs, notes and a worked line in each sheet.
+
+    \b
+    Example:
+      cutplan new frame.xlsx --units in
+    """
+    with exits():
+        from cutplan.job.model import Units
+        from cutplan.output.template import write_template
+
+        if file.exists() and not force:
+            raise click.UsageError(f"{file} exists; choose another name, or --force to overwrite it")
+        write_template(file, Units(units))
+        click.echo(f"{file}: fill in the sheets from left to right, then: cutplan plan {file}")
+
+
+@main.command()
+@JOB
+@click.option("--member", metavar="MARK", help="Explain one blank in full.")
+@JSON
+def lengths(job: Path, member: str | None, json_to: str | None) -> None:
+    """Every blank, and how it came about.
+
+    \b
+    Example:
+      cutplan lengths frame.xlsx --member BS-L
+    """
+    with exits():
+        from cutplan.output.as_json import lengths_json
+        from cutplan.output.terminal import show_lengths, show_member
+
+        prepared = _prepared(job)
+        blanks = prepared.blanks
+        if member is not None:
+            wanted = member.casefold()
+            blanks = tuple(blank for blank in blanks if wanted in (blank.mark.casefold(), blank.member.casefold()))
+            if not blanks:
+                marks = ", ".join(blank.mark for blank in prepared.blanks)
+                raise click.UsageError(f'no member is marked "{member}"; the marks are: {marks}')
+        if json_to is not None:
+            _put_json(lengths_json(prepared.job, blanks), json_to)
+        if json_to == "-":
+            return
+        if member is None:
+            show_lengths(prepared.job, blanks, _console())
+        else:
+            for blank in blanks:
+                show_member(prepared.job, blank, _console())
+
+
+@main.command()
+@JOB
+@JSON
+@click.option("--spares", type=click.IntRange(0, 9), default=2, show_default=True, help="Go up to this many spares.")
+@TIME_LIMIT
+@WORKERS
+def buy(job: Path, json_to: str | None, spares: int, time_limit: float | None, workers: int) -> None:
+    """The buying options: what to buy, and what one more step of safety would cost.
+
+    \b
+    Example:
+      cutplan buy frame.xlsx
+    """
+    with exits():
+        from cutplan.output.as_json import options_json
+        from cutplan.output.terminal import show_options
+        from cutplan.plan import Limits
+        from cutplan.plan.options import buying_options
+
+        prepared = _prepared(job)
+        options = buying_options(
+            prepared.job, prepared.blanks, limits=Limits(seconds=time_limit, workers=workers), most=spares
+        )
+        if json_to is not None:
+            _put_json(options_json(prepared.job, options), json_to)
+        if json_to != "-":
+            show_options(prepared.job, options, _console())
+
+
+@main.command()
+@JOB
+@click.option("--output", type=click.Path(path_type=Path, dir_okay=False), help="Write the saw-list workbook here.")
+@click.option("--csv", "csv_to", type=click.Path(path_type=Path, dir_okay=False), help="Write the saw list as CSV.")
+@JSON
+@SPARES
+@click.option("--option", "option_number", type=click.IntRange(1), help="Follow this option of `cutplan buy`.")
+@click.option(
+    "--fitted",
+    type=click.Choice(["after all cuts", "one at a time"]),
+    help="When members are fitted; overrides the job.",
+)
+@TIME_LIMIT
+@WORKERS
+@click.option("--force", is_flag=True, help="Overwrite a saw list even if it carries ticks.")
+def plan(
+    job: Path,
+    output: Path | None,
+    csv_to: Path | None,
+    json_to: str | None,
+    spares: int | None,
+    option_number: int | None,
+    fitted: str | None,
+    time_limit: float | None,
+    workers: int,
+    force: bool,
+) -> None:
+    """The main job: what to buy, the bars, the saw list and the spare.
+
+    \b
+    Example:
+      cutplan plan frame.xlsx --output saw-list.xlsx
+    """
+    if spares is not None and option_number is not None:
+        raise click.UsageError("--spares and --option exclude each other: an option has its own spares")
+    with exits():
+        from cutplan.output.as_json import plan_json
+        from cutplan.output.terminal import show_plan
+
+        prepared = _prepared(job, spares=spares, fitted=fitted)
+        made = _planned(prepared, option_number, time_limit, workers)
+        if output is not None:
+            from cutplan.output.workbook import write_saw_list
+
+            write_saw_list(made, output, force=force)
+        if csv_to is not None:
+            from cutplan.output.files import write_text
+            from cutplan.output.saw_list_csv import saw_list_csv
+
+            write_text(csv_to, saw_list_csv(made))
+        if json_to is not None:
+            _put_json(plan_json(made), json_to)
+        if json_to != "-":
+            show_plan(made, _console())
+        for path in (output, csv_to):
+            if path is not None:
+                click.echo(f"written: {path}", err=True)
+
+
+def _prepared(path: Path, *, spares: int | None = None, fitted: str | None = None) -> Prepared:
+    """The sound job at ``path`` with its blanks; its remarks go to standard error."""
+    from dataclasses import replace
+
+    from cutplan.job.model import Fitted
+    from cutplan.plan import prepare
+
+    prepared = prepare(path)
+    for remark in prepared.remarks:
+        click.echo(f"remark: {remark}", err=True)
+    settings = prepared.job.settings
+    if spares is not None:
+        settings = replace(settings, spares=spares)
+    if fitted is not None:
+        settings = replace(settings, fitted=Fitted(fitted))
+    job: Job = replace(prepared.job, settings=settings)
+    return replace(prepared, job=job)
+
+
+def _planned(prepared: Prepared, option_number: int | None, time_limit: float | None, workers: int) -> Plan:
+    """The plan, proved afresh; a plan that fails its check is a bug, and is never shown."""
+    from cutplan.errors import CutplanError
+    from cutplan.plan import Limits, complaints, make_plan
+
+    limits = Limits(seconds=time_limit, workers=workers)
+    kept = None
+    if option_number is not None:
+        from cutplan.plan.options import buying_options
+
+        options = buying_options(prepared.job, prepared.blanks, limits=limits)
+        if option_number > len(options):
+            raise click.UsageError(f"there is no option {option_number}: `cutplan buy` shows {len(options)}")
+        kept = {tube: (count, length) for tube, count, length in options[option_number - 1].kept}
+    made = make_plan(prepared.job, prepared.blanks, kept=kept, limits=limits, remarks=prepared.remarks)
+    wrong = complaints(made)
+    if wrong:
+        raise CutplanError("the plan failed its own check, so it is not shown; please report this:\n" + _lines(wrong))
+    return made
+
+
+def _lines(texts: Iterable[str]) -> str:
+    return "\n".join(f"  {text}" for text in texts)
+
+
+def _console() -> Console:
+    from rich.console import Console
+
+    return Console(highlight=False)
+
+
+def _put_json(data: dict[str, Any], to: str) -> None:
+    from cutplan.output.as_json import dump
+    from cutplan.output.files import write_text
+
+    if to == "-":
+        sys.stdout.write(dump(data))
+    else:
+        write_text(Path(to), dump(data))
+
+
+if __name__ == "__main__":
+    main()
