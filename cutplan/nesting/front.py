@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Mapping, Sequence
 
-from cutplan.nesting.model import PackedBar, Packing, Piece, Progress, Spare, Status, Stock
+from cutplan.nesting.check import complaints
+from cutplan.nesting.clock import Clock
+from cutplan.nesting.model import Packing, Piece, Progress, Spare, Status, Stock
+from cutplan.nesting.most import serve_most
+from cutplan.nesting.realise import longest_left, realise
+from cutplan.nesting.search import Search
+from cutplan.nesting.task import Task, make
 
 
 def pack(
@@ -20,9 +25,41 @@ def pack(
     workers: int = 2,
     progress: Callable[[Progress], None] | None = None,
 ) -> Packing:
-    """The cheapest bars that hold all ``pieces`` and the ``spare`` pieces."""
-    status, bars, cost, bound, seconds, _ = _assign(pieces, stocks, kerf, spare, None, time_limit, most=False)
-    return _finish(status, bars, cost, bound, seconds, stocks)
+    """The cheapest bars that hold all ``pieces`` and the ``spare`` pieces.
+
+    All lengths are whole numbers of one unit. ``joints``: what two facing ends of a mitre class save; a piece
+    not longer than what its own two ends save shares no cut. With ``second_aims``, among the plans of this
+    cost: the longest single piece left, then few bars opened, then few stop settings; these are given up
+    where the time runs out, and never change the cost. ``time_limit`` in seconds; without one, and with one
+    that does not bite, the same input gives the same answer whatever the ``workers``.
+
+    Raises ValueError for a length, count, price or kerf that makes no sense.
+    """
+    clock = Clock(time_limit, progress)
+    task = make(pieces, stocks, kerf, spare, joints)
+    if not task.demand:
+        return Packing(Status.PROVEN, (), 0, 0, clock.gone, longest_left((), stocks))
+    if not _fits(task):
+        return Packing(Status.IMPOSSIBLE, seconds=clock.gone)
+    search = Search(task, clock)
+    search.run()
+    if search.plan is None or search.cost is None:
+        status = Status.IMPOSSIBLE if search.proven else Status.UNKNOWN
+        return Packing(status, bound=search.bound, seconds=clock.gone, lp_bound=search.lp_bound)
+    bars = realise(task, search.plan, pieces, stocks, kerf)
+    cost = sum(stocks[bar.stock].price for bar in bars)
+    bound = min(search.bound, cost)
+    packing = Packing(
+        Status.PROVEN if bound == cost else Status.FOUND,
+        bars,
+        cost,
+        bound,
+        clock.gone,
+        longest_left(bars, stocks),
+        search.lp_bound,
+    )
+    _refuse(complaints(packing, pieces, stocks, kerf=kerf, spare=spare, joints=joints))
+    return packing
 
 
 def pack_most(
@@ -35,68 +72,38 @@ def pack_most(
     time_limit: float | None = None,
     workers: int = 2,
 ) -> tuple[Packing, tuple[int, ...]]:
-    """A packing of the most length the stock can serve, and how many of each piece are left out."""
-    status, bars, cost, bound, seconds, left = _assign(pieces, stocks, kerf, spare, None, time_limit, most=True)
-    return _finish(status, bars, cost, bound, seconds, stocks), left
+    """A packing of the greatest total length that the stock can serve, then of the most pieces, and how many
+    of each piece are left out. The spares come before all pieces: where they cannot be kept, IMPOSSIBLE.
+    The packing's cost is not at its least; its ``bound`` is 0 unless nothing is cheaper.
+
+    Raises ValueError as `pack` does.
+    """
+    clock = Clock(time_limit)
+    task = make(pieces, stocks, kerf, spare, joints)
+    if not stocks or not task.demand:
+        empty = Packing(Status.PROVEN, (), 0, 0, clock.gone, longest_left((), stocks))
+        return empty, tuple(piece.count for piece in pieces)
+    served = serve_most(task, clock)
+    if served is None:
+        return Packing(Status.UNKNOWN, seconds=clock.gone), tuple(piece.count for piece in pieces)
+    bars = realise(served.task, served.plan, pieces, stocks, kerf)
+    kept = sum(bar.spares for bar in bars)
+    left = tuple(piece.count - sum(bar.pieces.count(i) for bar in bars) for i, piece in enumerate(pieces))
+    if spare is not None and spare.length > 0 and kept < spare.count:
+        return Packing(Status.IMPOSSIBLE if served.proven else Status.UNKNOWN, seconds=clock.gone), left
+    cost = sum(stocks[bar.stock].price for bar in bars)
+    status = Status.PROVEN if served.proven else Status.FOUND
+    packing = Packing(status, bars, cost, cost if served.proven else 0, clock.gone, longest_left(bars, stocks))
+    _refuse(complaints(packing, pieces, stocks, kerf=kerf, spare=spare, joints=joints, left_out=left))
+    return packing, left
 
 
-def _finish(status, bars, cost, bound, seconds, stocks):  # type: ignore[no-untyped-def]
-    rests = [bar.rest for bar in bars]
-    for index, stock in enumerate(stocks):
-        if stock.owned and (stock.count is None or stock.count > sum(bar.stock == index for bar in bars)):
-            rests.append(stock.length)
-    return Packing(status, tuple(bars), cost, bound, seconds, max(rests, default=0))
+def _fits(task: Task) -> bool:
+    """Whether every kind of piece fits some bar on its own."""
+    top = max((c for c, n in zip(task.capacities, task.limits, strict=True) if n), default=-1)
+    return all(weight <= top for weight in task.weights)
 
 
-def _assign(pieces, stocks, kerf, spare, joints, time_limit, *, most):  # type: ignore[no-untyped-def]
-    from ortools.sat.python import cp_model
-
-    started = time.perf_counter()
-    model = cp_model.CpModel()
-    kept = spare.count if spare is not None and spare.length > 0 else 0
-    total = sum(piece.count for piece in pieces) + kept
-    bars = []
-    for index, stock in enumerate(stocks):
-        fit = sum(p.count for p in pieces if p.length <= stock.length)
-        fit += kept if kept and spare.length <= stock.length else 0
-        for copy in range(fit if stock.count is None else min(fit, stock.count)):
-            used = model.new_bool_var("")
-            cut = [model.new_int_var(0, min(p.count, (stock.length + kerf) // (p.length + kerf)), "") for p in pieces]
-            spares = model.new_int_var(0, kept, "")
-            load = sum(x * (p.length + kerf) for x, p in zip(cut, pieces, strict=True))
-            load += spares * ((spare.length if kept else 0) + kerf)
-            model.add(load <= (stock.length + kerf) * used)
-            if copy:
-                model.add_implication(used, bars[-1][1])
-            bars.append((index, used, cut, spares))
-    left = []
-    for i, piece in enumerate(pieces):
-        missing = model.new_int_var(0, piece.count if most else 0, "")
-        left.append(missing)
-        model.add(sum(bar[2][i] for bar in bars) + missing == piece.count)
-    model.add(sum(bar[3] for bar in bars) == kept)
-    cost = sum(stocks[index].price * used for index, used, _, _ in bars)
-    if most:
-        model.minimize(sum(m * (p.length * (total + 1) + 1) for m, p in zip(left, pieces, strict=True)))
-    else:
-        model.minimize(cost)
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    if time_limit is not None:
-        solver.parameters.max_time_in_seconds = time_limit
-    answer = solver.solve(model)
-    seconds = time.perf_counter() - started
-    if answer == cp_model.INFEASIBLE:
-        return Status.IMPOSSIBLE, [], None, 0, seconds, ()
-    if answer not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return Status.UNKNOWN, [], None, 0, seconds, ()
-    packed = []
-    for index, used, cut, spares in bars:
-        if solver.value(used):
-            chosen = tuple(i for i, x in enumerate(cut) for _ in range(solver.value(x)))
-            load = sum(pieces[i].length + kerf for i in chosen)
-            packed.append(PackedBar(index, chosen, solver.value(spares), max(0, stocks[index].length - load)))
-    value = sum(stocks[bar.stock].price for bar in packed)
-    bound = value if answer == cp_model.OPTIMAL or most else int(-(-solver.best_objective_bound // 1))
-    status = Status.PROVEN if answer == cp_model.OPTIMAL else Status.FOUND
-    return status, packed, value, bound, seconds, tuple(solver.value(m) for m in left)
+def _refuse(faults: Sequence[str]) -> None:
+    if faults:
+        raise AssertionError(f"the packing is wrong, please report it: {'; '.join(faults)}")

@@ -1,0 +1,249 @@
+"""The best pattern for given values, and all patterns that are nearly as good: a bounded knapsack by dynamic
+programming over the lengths that sums of pieces can reach, in whole numbers throughout.
+
+Where mitres are shared the table has a layer for every state of the bar (see `joints`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from math import gcd
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cutplan.nesting.joints import Machine
+
+Counts = tuple[tuple[int, int], ...]
+Ints = NDArray[np.int64]
+_NEVER = -(1 << 60)
+
+
+class Grid:
+    """The lengths that sums of pieces can reach, up to the longest bar, and where each shift leads."""
+
+    def __init__(
+        self,
+        weights: Sequence[int],
+        copies: Sequence[int],
+        capacities: Sequence[int],
+        machine: Machine,
+        kinds: Sequence[tuple[int, int]],
+    ) -> None:
+        """``weights``: what each kind of piece takes. ``copies``: how many of it one bar can hold at most."""
+        self.machine = machine
+        self.kinds = tuple(kinds)
+        self.weights = tuple(weights)
+        self.capacities = tuple(capacities)
+        top = max(capacities)
+        mask = (1 << (top + 1)) - 1
+        reach = 1
+        for weight, count, ends in zip(weights, copies, kinds, strict=True):
+            if ends == (0, 0):
+                for size in _split(count):
+                    reach |= (reach << (weight * size)) & mask
+            else:
+                takes = {weight - saved for _, saved in machine.step[ends]}
+                for _ in range(count):
+                    for take in takes:
+                        reach |= (reach << take) & mask
+        raw = np.frombuffer(reach.to_bytes(top // 8 + 1, "little"), dtype=np.uint8)
+        reached = np.flatnonzero(np.unpackbits(raw, bitorder="little"))
+        # Following an index costs some five times a plain shift, so thin it out only where that pays.
+        self.dense = len(reached) * 4 > top
+        self.lengths: Ints = np.arange(top + 1) if self.dense else reached.astype(np.int64)
+        self._shifts: dict[int, tuple[int, Ints | None]] = {}
+
+    @property
+    def size(self) -> int:
+        """How many lengths there are."""
+        return len(self.lengths)
+
+    def at(self, length: int) -> int:
+        """The place of the greatest reachable length up to this one; -1 below zero."""
+        return int(np.searchsorted(self.lengths, length, side="right")) - 1
+
+    def shift(self, weight: int) -> tuple[int, Ints | None]:
+        """The first place a piece of this weight can end at, and where each place from there on came from
+        (None: plainly the weight before)."""
+        if weight not in self._shifts:
+            first = int(np.searchsorted(self.lengths, weight))
+            source = None
+            if not self.dense:
+                source = np.searchsorted(self.lengths, self.lengths[first:] - weight, side="right") - 1
+            self._shifts[weight] = (first, source)
+        return self._shifts[weight]
+
+
+def _split(count: int) -> Iterator[int]:
+    """Parts of ``count`` whose sums give every number up to it."""
+    part = 1
+    while count > 0:
+        yield min(part, count)
+        count -= part
+        part *= 2
+
+
+class Table:
+    """Best values of patterns for one set of piece values and copies allowed."""
+
+    def __init__(self, grid: Grid, values: Sequence[int], copies: Sequence[int], keep: bool = False) -> None:
+        """``keep``: store every layer, so that `near` can list patterns."""
+        self.grid = grid
+        self.values = tuple(values)
+        self.copies = tuple(copies)
+        states = len(grid.machine.lost)
+        self._best: Ints = np.full((states, grid.size), _NEVER, dtype=np.int64)
+        self._best[0] = 0
+        self._took: list[tuple[int, int, NDArray[np.int8]]] = []
+        self._layers: list[Ints] = [self._best.copy()] if keep else []
+        for item, (value, count) in enumerate(zip(values, copies, strict=True)):
+            if value > 0 and count > 0:
+                if grid.kinds[item] == (0, 0):
+                    for size in _split(count):
+                        self._plain(item, size)
+                else:
+                    for _ in range(count):
+                        self._ended(item)
+            if keep:
+                self._layers.append(self._best.copy())
+
+    def _plain(self, item: int, size: int) -> None:
+        first, source = self.grid.shift(self.grid.weights[item] * size)
+        if first >= self.grid.size:
+            return
+        best = self._best
+        came = best[:, : best.shape[1] - first] if source is None else best[:, source]
+        offer = came + self.values[item] * size
+        tail = best[:, first:]
+        took = np.zeros(best.shape, dtype=np.int8)
+        np.greater(offer, tail, out=took[:, first:].view(np.bool_))
+        np.maximum(offer, tail, out=tail)
+        self._took.append((item, size, took))
+
+    def _ended(self, item: int) -> None:
+        grid = self.grid
+        before, after = self._best, self._best.copy()
+        took = np.zeros(before.shape, dtype=np.int8)
+        for state, (target, saved) in enumerate(grid.machine.step[grid.kinds[item]]):
+            first, source = grid.shift(grid.weights[item] - saved)
+            if first >= grid.size:
+                continue
+            came = before[state, : grid.size - first] if source is None else before[state, source]
+            offer = came + self.values[item]
+            better = offer > after[target, first:]
+            after[target, first:][better] = offer[better]
+            took[target, first:][better] = state + 1
+        self._best = after
+        self._took.append((item, 1, took))
+
+    def _ends(self, capacity: int) -> list[tuple[int, int]]:
+        """The states a bar of this capacity can end in, each with the place to read."""
+        places = [(state, self.grid.at(capacity - lost)) for state, lost in enumerate(self.grid.machine.lost)]
+        return [(state, place) for state, place in places if place >= 0]
+
+    def best(self, capacity: int) -> int:
+        """The greatest value of a pattern on a bar of this capacity."""
+        return max((int(self._best[state, place]) for state, place in self._ends(capacity)), default=0)
+
+    def patterns(self, capacity: int, most: int) -> list[tuple[int, Counts]]:
+        """Up to ``most`` good patterns with their values, the best first: it, and those that are best when
+        the last kinds of piece are not to be had."""
+        ends = self._ends(capacity)
+        if not ends:
+            return []
+        state, place = max(ends, key=lambda end: (int(self._best[end]), -end[0]))
+        found = [self._trace(len(self._took), state, place)]
+        step = len(self._took)
+        while step > 0 and len(found) < most:
+            step -= 1
+            if len(ends) > 1 or self._took[step][2][state, place]:
+                if len(ends) > 1:
+                    break
+                found.append(self._trace(step, state, place))
+        return [(sum(self.values[i] * n for i, n in pattern), pattern) for pattern in found]
+
+    def _trace(self, step: int, state: int, place: int) -> Counts:
+        counts: dict[int, int] = {}
+        grid = self.grid
+        for item, size, took in reversed(self._took[:step]):
+            came = int(took[state, place])
+            if not came:
+                continue
+            counts[item] = counts.get(item, 0) + size
+            take = grid.weights[item] * size
+            if grid.kinds[item] != (0, 0):
+                state = came - 1
+                take -= grid.machine.step[grid.kinds[item]][state][1]
+            first, source = grid.shift(take)
+            place = place - first if source is None else int(source[place - first])
+        return tuple(sorted(counts.items()))
+
+    def near(self, capacity: int, least: int, most: int) -> list[Counts] | None:
+        """Every pattern of at least this value to which no further piece could be added, or None where
+        there are more than ``most`` (the list is built layer by layer; each layer counts)."""
+        grid = self.grid
+        state = np.array([end[0] for end in self._ends(capacity)], dtype=np.int64)
+        room = np.array([capacity - grid.machine.lost[s] for s in state], dtype=np.int64)
+        value = np.zeros(len(state), dtype=np.int64)
+        trail: list[tuple[Ints, Ints]] = []
+        for item in range(len(self.values) - 1, -1, -1):
+            parts = list(self._extend(item, state, room, value, least))
+            parent = np.concatenate([part[0] for part in parts])
+            if len(parent) > most:
+                return None
+            trail.append((parent, np.concatenate([np.full(len(p[0]), n) for n, p in enumerate(parts)])))
+            state, room, value = (np.concatenate([part[column] for part in parts]) for column in (1, 2, 3))
+        counts = np.zeros((len(self.values), len(state)), dtype=np.int32)
+        row = np.arange(len(state))
+        for item, (parent, taken) in enumerate(reversed(trail)):
+            counts[item] = taken[row]
+            row = parent[row]
+        whole = np.ones(len(state), dtype=bool)
+        for item, (weight, allowed) in enumerate(zip(grid.weights, self.copies, strict=True)):
+            whole &= (counts[item] >= allowed) | (room < weight)
+        kept = counts[:, whole].T
+        return [tuple((int(i), int(line[i])) for i in np.flatnonzero(line)) for line in kept]
+
+    def _extend(
+        self, item: int, state: Ints, room: Ints, value: Ints, least: int
+    ) -> Iterator[tuple[Ints, Ints, Ints, Ints]]:
+        """From bars with room left, those with 0, 1, 2 ... of this piece more that can still reach ``least``:
+        (whence, state, room, value)."""
+        grid, layer = self.grid, self._layers[item]
+        whence = np.arange(len(state))
+        for taken in range(self.copies[item] + 1):
+            if taken:
+                whence, state, room, value = self._back(item, whence, state, room, value)
+            fits = room >= 0
+            whence, state, room, value = whence[fits], state[fits], room[fits], value[fits]
+            if grid.dense:
+                places = room
+            else:
+                places = np.searchsorted(grid.lengths, room, side="right") - 1
+            good = value + layer[state, places] >= least
+            yield whence[good], state[good], room[good], value[good]
+            if not len(whence):
+                break
+
+    def _back(self, item: int, whence: Ints, state: Ints, room: Ints, value: Ints) -> tuple[Ints, Ints, Ints, Ints]:
+        """One more of this piece: every state that adding it leads here from."""
+        grid = self.grid
+        gain, weight = max(self.values[item], 0), grid.weights[item]
+        if grid.kinds[item] == (0, 0):
+            return whence, state, room - weight, value + gain
+        parts = []
+        for source, (target, saved) in enumerate(grid.machine.step[grid.kinds[item]]):
+            here = state == target
+            size = int(here.sum())
+            parts.append((whence[here], np.full(size, source), room[here] - weight + saved, value[here] + gain))
+        w, s, r, v = (np.concatenate([part[column] for part in parts]) for column in range(4))
+        return w, s, r, v
+
+
+def common_step(numbers: Sequence[int]) -> int:
+    """The greatest whole number that divides all of these (1 for none)."""
+    step = 0
+    for number in numbers:
+        step = gcd(step, number)
+    return step or 1

@@ -1,0 +1,153 @@
+"""The linear master over patterns and its safe bounds.
+
+Column generation after Gilmore and Gomory (1961, 1963), the bound after Farley (1990). A floating-point dual
+only proposes: it is rounded to whole numbers over a common denominator, the best pattern for it is found in
+whole numbers, and every bound follows from these by exact fractions (the safe bounds of Baldacci and others,
+2023, in spirit).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from cutplan.nesting.knapsack import Counts
+from cutplan.nesting.task import Task
+
+Column = tuple[int, Counts]
+_SCALE_BITS = 44
+
+
+@dataclass(frozen=True, slots=True)
+class Duals:
+    """Whole-number values of the kinds over ``scale``, and of each kind of bar the ``top`` value of any
+    pattern on it. For any plan: sum over bars of top >= sum over pieces of value."""
+
+    values: tuple[int, ...]
+    tops: tuple[int, ...]
+    scale: int
+
+    def wanted(self, demand: Sequence[int]) -> int:
+        """The value of all pieces."""
+        return sum(v * d for v, d in zip(self.values, demand, strict=True))
+
+    def bound(self, demand: Sequence[int], prices: Sequence[int], limits: Sequence[int | None]) -> Fraction:
+        """A cost that no plan within the limits can be below. Where a bar without limit is worth more than
+        its price, all values are scaled down first (Farley); a limited one is charged the excess."""
+        factor = Fraction(1)
+        for top, price, limit in zip(self.tops, prices, limits, strict=True):
+            if limit is None and top > price * self.scale:
+                factor = min(factor, Fraction(price * self.scale, top))
+        total = factor * self.wanted(demand)
+        for top, price, limit in zip(self.tops, prices, limits, strict=True):
+            if limit is not None:
+                total -= limit * max(Fraction(0), factor * top - price * self.scale)
+        return total / self.scale
+
+
+@dataclass(slots=True)
+class Relaxed:
+    """Where column generation ended: ``value`` of the linear program, share of each ``column`` in use, what
+    is ``short`` of the demand, the best exact ``bound`` and its ``duals``."""
+
+    value: float
+    use: list[tuple[float, Column]]
+    short: float
+    bound: Fraction
+    duals: Duals
+    settled: bool
+
+
+class Master:
+    """Columns over the rows of demand and of limits. The objective is the price of the bars; ``short`` adds
+    a fine on every piece left out: ``fine`` by weight, or ``fines`` by kind."""
+
+    def __init__(
+        self,
+        task: Task,
+        demand: Sequence[int],
+        limits: Sequence[int | None],
+        prices: Sequence[int],
+        fine: float,
+        fines: Sequence[int] | None = None,
+    ) -> None:
+        from ortools.linear_solver import pywraplp
+
+        self.task, self.demand, self.limits, self.prices = task, tuple(demand), tuple(limits), tuple(prices)
+        self.solver = pywraplp.Solver.CreateSolver("GLOP")
+        endless = self.solver.infinity()
+        self.objective = self.solver.Objective()
+        self.cover = [self.solver.Constraint(count, endless) for count in demand]
+        self.limit = [self.solver.Constraint(-endless, endless if n is None else n) for n in limits]
+        self.short = []
+        for item, row in enumerate(self.cover):
+            variable = self.solver.NumVar(0, endless, "")
+            row.SetCoefficient(variable, 1)
+            self.objective.SetCoefficient(variable, fines[item] if fines else fine * task.weights[item])
+            self.short.append(variable)
+        self.columns: list[Column] = []
+        self.variables: list[object] = []
+        self.known: set[Column] = set()
+
+    def add(self, column: Column) -> bool:
+        """Take a column in, unless it is there or holds more of a kind than is wanted."""
+        stock, counts = column
+        if column in self.known or not counts or any(self.demand[i] < n for i, n in counts):
+            return False
+        self.known.add(column)
+        variable = self.solver.NumVar(0, self.solver.infinity(), "")
+        for item, count in counts:
+            self.cover[item].SetCoefficient(variable, count)
+        self.limit[stock].SetCoefficient(variable, 1)
+        self.objective.SetCoefficient(variable, self.prices[stock])
+        self.columns.append(column)
+        self.variables.append(variable)
+        return True
+
+    def generate(self, rounds: int, width: int = 12, enough: Fraction | None = None) -> Relaxed:
+        """Solve and price until no column helps, or ``rounds`` are up, or the bound comes to ``enough``."""
+        best: tuple[Fraction, Duals] | None = None
+        settled = False
+        top_price = max(1, *self.prices)
+        scale = max(1, (1 << _SCALE_BITS) // top_price)
+        for _ in range(max(1, rounds)):
+            self.solver.Solve()
+            value = self.objective.Value()
+            reduced = [min(0.0, row.dual_value()) for row in self.limit]
+            duals, offers = self._price([row.dual_value() for row in self.cover], scale, width)
+            bound = duals.bound(self.demand, self.prices, self.limits)
+            if best is None or bound > best[0]:
+                best = (bound, duals)
+            fresh = False
+            for stock, worth, counts in offers:
+                if worth > (self.prices[stock] - reduced[stock]) * scale + scale * top_price * 1e-9:
+                    fresh |= self.add((stock, counts))
+            if not fresh:
+                settled = True
+                break
+            if enough is not None and best[0] >= enough:
+                break
+        assert best is not None
+        if not settled:
+            self.solver.Solve()
+            value = self.objective.Value()
+        use = [
+            (share, column)
+            for column, variable in zip(self.columns, self.variables, strict=True)
+            if (share := variable.solution_value()) > 1e-9  # type: ignore[attr-defined]
+        ]
+        short = sum(variable.solution_value() for variable in self.short)
+        return Relaxed(value, use, short, best[0], best[1], settled)
+
+    def _price(self, raw: Sequence[float], scale: int, width: int) -> tuple[Duals, list[tuple[int, int, Counts]]]:
+        values = tuple(max(0, round(v * scale)) for v in raw)
+        table = self.task.table(values, self.demand)
+        tops = tuple(table.best(capacity) for capacity in self.task.capacities)
+        offers = [
+            (stock, worth, counts)
+            for stock, capacity in enumerate(self.task.capacities)
+            if self.limits[stock] is None or self.limits[stock]
+            for worth, counts in table.patterns(capacity, width)
+        ]
+        return Duals(values, tops, scale), offers

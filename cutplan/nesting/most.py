@@ -1,0 +1,73 @@
+"""Where the stock cannot serve all: the greatest length of pieces that it can."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from cutplan.nesting.clock import Clock
+from cutplan.nesting.exact import MOST_PATTERNS, choose
+from cutplan.nesting.master import Column, Master
+from cutplan.nesting.realise import trim
+from cutplan.nesting.task import Task
+
+
+@dataclass(frozen=True)
+class Served:
+    """What can be served: the task of it alone, a plan for that, whether no more can be."""
+
+    task: Task
+    plan: list[Column]
+    proven: bool
+
+
+def serve_most(task: Task, clock: Clock) -> Served | None:
+    """The plan that serves the greatest length, then the most pieces; None where time ran out first."""
+    total = sum(task.demand)
+    pieces = [sum(member >= 0 for member in members) for members in task.members]
+    # One unit of length outweighs any count; a spare outweighs all pieces together. A spare and a piece of
+    # one length are of one kind here; the kind then counts as a spare, which never serves less.
+    lengths = [(total + 1) * max(1, weight) + 1 for weight in task.weights]
+    whole = sum(length * count for length, count in zip(lengths, pieces, strict=True)) + 1
+    fines = [
+        length if count == demand else whole for length, count, demand in zip(lengths, pieces, task.demand, strict=True)
+    ]
+    master = Master(task, task.demand, task.limits, [0] * len(task.prices), 0.0, fines)
+    relaxed = master.generate(1000)
+    answer = choose(task, task.limits, master.columns, clock, fines)
+    if answer is None:
+        return None
+    plan, lost = answer
+    proven = lost <= -(-relaxed.bound // 1)
+    if not proven:
+        slack = int((lost - 1 - relaxed.bound) * relaxed.duals.scale) + 1
+        columns = _near(task, relaxed.duals.values, relaxed.duals.tops, slack)
+        if columns is not None:
+            answer = choose(task, task.limits, columns, clock, fines)
+            if answer is not None:
+                proven = not clock.up
+                if answer[1] < lost:
+                    plan = answer[0]
+    served = [0] * len(task.demand)
+    for _, counts in plan:
+        for item, count in counts:
+            served[item] += count
+    demand = tuple(min(a, b) for a, b in zip(served, task.demand, strict=True))
+    members = tuple(
+        # Spares come first into what is served of a kind.
+        tuple(sorted(sorted(whole)[:count], key=lambda member: (member < 0, member)))
+        for whole, count in zip(task.members, demand, strict=True)
+    )
+    sub = replace(task, demand=demand, members=members)
+    return Served(sub, trim(sub, plan), proven)
+
+
+def _near(task: Task, values: tuple[int, ...], tops: tuple[int, ...], slack: int) -> list[Column] | None:
+    table = task.table(values, task.demand, keep=True)
+    columns: list[Column] = []
+    for stock, limit in enumerate(task.limits):
+        if limit:
+            found = table.near(task.capacities[stock], tops[stock] - slack, MOST_PATTERNS)
+            if found is None:
+                return None
+            columns += [(stock, counts) for counts in found]
+    return columns

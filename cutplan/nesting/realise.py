@@ -1,0 +1,78 @@
+"""From columns to bars: whole pieces by their index, in cutting order, what is left of each bar."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from cutplan.nesting.joints import line_up
+from cutplan.nesting.master import Column
+from cutplan.nesting.model import PackedBar, Piece, Stock
+from cutplan.nesting.task import Task
+
+
+def trim(task: Task, plan: Sequence[Column]) -> list[Column]:
+    """The plan without what it holds beyond the demand: taken first from the bars that hold the least, so
+    that what is left grows where it is already long. A bar left with nothing is not opened."""
+    surplus = [-count for count in task.demand]
+    for _, counts in plan:
+        for item, count in counts:
+            surplus[item] += count
+    order = sorted(range(len(plan)), key=lambda b: (-task.capacities[plan[b][0]] + task.load(plan[b][1]), b))
+    kept: dict[int, Column] = {}
+    for place in order:
+        stock, counts = plan[place]
+        rest = []
+        for item, count in counts:
+            less = max(0, min(count, surplus[item]))
+            surplus[item] -= less
+            if count > less:
+                rest.append((item, count - less))
+        if rest:
+            kept[place] = (stock, tuple(rest))
+    return [kept[place] for place in sorted(kept)]
+
+
+def realise(
+    task: Task, plan: Sequence[Column], pieces: Sequence[Piece], stocks: Sequence[Stock], kerf: int
+) -> tuple[PackedBar, ...]:
+    """The bars of a plan, those of one stock together, the fullest first. A spare goes on the bars that
+    have the most left."""
+    plan = trim(task, plan)
+    plan = sorted(plan, key=lambda column: (column[0], -task.load(column[1]), column[1]))
+    shelves = [list(members) for members in task.members]
+    bars = []
+    for stock, counts in plan:
+        chosen = [shelves[item].pop(0) for item, count in counts for _ in range(count)]
+        cut = [index for index in chosen if index >= 0]
+        used = sum(pieces[index].length + kerf for index in cut)
+        flipped: tuple[bool, ...] = ()
+        shared: tuple[bool, ...] = ()
+        if task.joints:
+            ends = {index: _ends(task, pieces[index], kerf) for index in set(cut)}
+            order, turned, joined = line_up([ends[index] for index in cut], task.joints)
+            cut = [cut[place] for place in order]
+            if any(joined):
+                flipped, shared = tuple(turned), tuple(joined)
+            leads = [ends[i][1] if turn else ends[i][0] for i, turn in zip(cut, turned, strict=True)]
+            used -= sum(task.joints[lead] for lead, yes in zip(leads, joined, strict=True) if yes)
+        rest = max(0, stocks[stock].length - used)
+        bars.append(PackedBar(stock, tuple(cut), len(chosen) - len(cut), rest, flipped, shared))
+    return tuple(bars)
+
+
+def _ends(task: Task, piece: Piece, kerf: int) -> tuple[int, int]:
+    """A piece's ends as the task sees them, in the piece's own order; square where it may not share."""
+    low, high = sorted(end if task.joints.get(end, 0) else 0 for end in piece.ends)
+    if (piece.length + kerf, (low, high)) in zip(task.weights, task.kinds, strict=True):
+        first, second = piece.ends
+        return (first if task.joints.get(first, 0) else 0, second if task.joints.get(second, 0) else 0)
+    return (0, 0)
+
+
+def longest_left(bars: Sequence[PackedBar], stocks: Sequence[Stock]) -> int:
+    """The longest single piece left: of an opened bar, or an owned bar not opened."""
+    left = [bar.rest for bar in bars]
+    for index, stock in enumerate(stocks):
+        if stock.owned and (stock.count is None or stock.count > sum(bar.stock == index for bar in bars)):
+            left.append(stock.length)
+    return max(left, default=0)

@@ -1,0 +1,153 @@
+"""The search for the least cost: bound, mix of bars, packing of that mix, proof that it cannot be packed.
+
+The cheapest mix that no rule forbids is taken up first, so that the first mix that can be packed is the best
+plan there is; what is learnt from each mix (a new rule, or that it is too little) sharpens the bound.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from cutplan.nesting.bars import Mix, cheapest
+from cutplan.nesting.clock import Clock
+from cutplan.nesting.exact import settle
+from cutplan.nesting.greedy import best_fit, fullest, take
+from cutplan.nesting.master import Column, Duals, Master, Relaxed
+from cutplan.nesting.task import Task
+
+
+class Search:
+    """Least cost for one task. After `run`: ``plan`` (None without one), ``bound``, ``proven``."""
+
+    def __init__(self, task: Task, clock: Clock) -> None:
+        self.task, self.clock = task, clock
+        self.pool: dict[Column, None] = {}
+        self.rules: list[Duals] = []
+        self.too_little: list[Mix] = []
+        self.plan: list[Column] | None = None
+        self.cost: int | None = None
+        self.bound = 0
+        self.proven = False
+        self.lp_bound: Fraction | None = None
+        self.open_limits = [None if n >= sum(task.demand) else n for n in task.limits]
+
+    def run(self) -> None:
+        """Search until the bound is met, or the time is up."""
+        task = self.task
+        for bend in (1.0, 1.3):
+            self._offer(fullest(task, task.demand, task.limits, bend))
+        root = self._relax(task.demand, self.open_limits, 2000)
+        self.lp_bound = root.bound
+        self.rules.append(root.duals)
+        step = task.price_step
+        self.bound = max(0, -(-root.bound // step) * step)
+        unsure: list[int] = []
+        skipped: list[Mix] = []
+        while True:
+            self.clock.tell("mix of bars", self.cost, self.bound)
+            found = cheapest(task.prices, task.limits, task.demand, self.rules, self.too_little + skipped, self.cost)
+            if isinstance(found, bool):
+                return
+            floor = self.cost if found is None else found[0]
+            if floor is not None:
+                self.bound = max(self.bound, min([floor, *unsure]))
+            if found is None:
+                self.proven = not unsure
+                return
+            if self.clock.up:
+                return
+            answer = self._fill(found[1])
+            if answer is None:
+                skipped.append(found[1])
+                unsure.append(found[0])
+
+    def _offer(self, plan: list[Column] | None) -> None:
+        if plan is None:
+            return
+        for column in plan:
+            self.pool[column] = None
+        cost = sum(self.task.prices[stock] for stock, _ in plan)
+        if self.cost is None or cost < self.cost:
+            self.plan, self.cost = plan, cost
+
+    def _relax(self, demand: Sequence[int], limits: Sequence[int | None], rounds: int) -> Relaxed:
+        task = self.task
+        fine = 4.0 * max(1, *task.prices) / min(w for w, d in zip(task.weights, demand, strict=True) if d)
+        master = Master(task, demand, limits, task.prices, fine)
+        for column in list(self.pool):
+            master.add(column)
+        relaxed = master.generate(rounds)
+        for column in master.columns:
+            self.pool[column] = None
+        return relaxed
+
+    def _fill(self, mix: Mix) -> bool | None:
+        """Whether all can be packed into this mix; None where that stays open."""
+        task = self.task
+        cost = sum(p * n for p, n in zip(task.prices, mix, strict=True))
+        self._offer(best_fit(task, task.demand, mix))
+        if self.cost is not None and self.cost <= cost:
+            return True
+        relaxed = self._relax(task.demand, mix, 1000)
+        if self._too_little(relaxed, mix):
+            return False
+        for attempt in range(6):
+            self._offer(self._dive(mix, attempt))
+            if self.cost is not None and self.cost <= cost:
+                return True
+            if self.clock.up:
+                return None
+        answer = settle(task, mix, relaxed.duals, self.clock)
+        if isinstance(answer, list):
+            self._offer(answer)
+            return True
+        if answer is False:
+            self.too_little.append(mix)
+        return answer
+
+    def _too_little(self, relaxed: Relaxed, mix: Mix) -> bool:
+        """Whether the linear program alone shows that the mix cannot do; then there is a rule that says so."""
+        duals = relaxed.duals
+        if relaxed.short > 1e-7 and self._slack(duals, mix) >= 0:
+            fine = Master(self.task, self.task.demand, mix, [0] * len(mix), 1.0)
+            for column in list(self.pool):
+                fine.add(column)
+            duals = fine.generate(1000).duals
+        if self._slack(duals, mix) >= 0:
+            return False
+        self.rules.append(duals)
+        return True
+
+    def _slack(self, duals: Duals, mix: Mix) -> int:
+        return sum(t * n for t, n in zip(duals.tops, mix, strict=True)) - duals.wanted(self.task.demand)
+
+    def _dive(self, mix: Mix, attempt: int) -> list[Column] | None:
+        """Fix the patterns the linear program uses most, price afresh, and so on down."""
+        left: Sequence[int] = self.task.demand
+        limits = list(mix)
+        done: list[Column] = []
+        while any(left):
+            if self.clock.up:
+                return None
+            relaxed = self._relax(left, limits, 12)
+            if relaxed.short > 1e-6:
+                rest = best_fit(self.task, left, limits)
+                return None if rest is None else done + rest
+            ranked = sorted(enumerate(relaxed.use), key=lambda e: (-(e[1][0] + self._noise(attempt, e[0])), e[0]))
+            quota = max(1, sum(left) // 40)
+            whole = [(int(share + 1e-6), column) for _, (share, column) in ranked if share >= 1 - 1e-6]
+            picks = [column for times, column in whole for _ in range(times)]
+            if not picks:
+                picks = [column for _, (share, column) in ranked if share > 0.6][:quota] or [ranked[0][1][1]]
+            for stock, counts in picks:
+                if limits[stock] and all(left[i] >= n for i, n in counts):
+                    left = take(left, (stock, counts))
+                    limits[stock] -= 1
+                    done.append((stock, counts))
+        return done
+
+    @staticmethod
+    def _noise(attempt: int, place: int) -> float:
+        """A small fixed disturbance, so that every dive goes another way, the same one each time."""
+        return 0.0 if not attempt else ((place * 7919 + attempt * 104729) % 101) / 101 * 0.3

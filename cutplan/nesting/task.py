@@ -1,0 +1,116 @@
+"""The task as the search sees it: kinds of piece by falling weight, kinds of bar, all in whole numbers.
+
+Weights carry the kerf, so a pattern fits where its weights add up to no more than the bar's capacity.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from cutplan.nesting.joints import PLAIN, Machine, machine
+from cutplan.nesting.knapsack import Counts, Grid, Ints, Table, common_step
+from cutplan.nesting.model import Piece, Spare, Stock
+
+
+@dataclass(frozen=True)
+class Task:
+    """``weights``, ``kinds`` (ends), ``demand``: by kind of piece. ``capacities``, ``prices``, ``limits``: by
+    kind of bar. ``members``: of each kind, its pieces one by one (-1 for a spare), the pieces first."""
+
+    weights: tuple[int, ...]
+    kinds: tuple[tuple[int, int], ...]
+    demand: tuple[int, ...]
+    members: tuple[tuple[int, ...], ...]
+    capacities: tuple[int, ...]
+    prices: tuple[int, ...]
+    limits: tuple[int, ...]
+    machine: Machine
+    joints: Mapping[int, int]
+    exact: bool = True
+
+    @cached_property
+    def grid(self) -> Grid:
+        """The reachable lengths of all pieces together."""
+        copies = self.copies(self.demand)
+        return Grid(self.weights, copies, self.capacities, self.machine, self.kinds)
+
+    def copies(self, demand: Sequence[int]) -> tuple[int, ...]:
+        """How many of each kind one bar can hold at most, of what is wanted."""
+        top = max(self.capacities)
+        return tuple(
+            min(count, top // max(1, weight - self.give(ends)))
+            for count, weight, ends in zip(demand, self.weights, self.kinds, strict=True)
+        )
+
+    def give(self, ends: tuple[int, int]) -> int:
+        """The most a piece with these ends can save by its neighbours."""
+        return sum(self.joints.get(end, 0) for end in ends)
+
+    def load(self, pattern: Counts) -> int:
+        """What a pattern takes of a bar, shared cuts counted once."""
+        state = saved = 0
+        for item, count in pattern:
+            if self.kinds[item] != (0, 0):
+                row = self.machine.step[self.kinds[item]]
+                for _ in range(count):
+                    state, less = row[state]
+                    saved += less
+        return sum(self.weights[i] * n for i, n in pattern) - saved + self.machine.lost[state]
+
+    def table(self, values: Sequence[int] | Ints, demand: Sequence[int], keep: bool = False) -> Table:
+        """The knapsack table for these values, no more of a kind than is wanted."""
+        return Table(self.grid, [int(v) for v in values], self.copies(demand), keep)
+
+    @property
+    def price_step(self) -> int:
+        """Every cost is a multiple of this."""
+        return common_step(self.prices)
+
+
+def make(
+    pieces: Sequence[Piece], stocks: Sequence[Stock], kerf: int, spare: Spare | None, joints: Mapping[int, int] | None
+) -> Task:
+    """The task of these pieces and spares. Raises ValueError for a length, count, price or kerf that makes
+    no sense."""
+    _check(pieces, stocks, kerf)
+    saves = {name: size for name, size in (joints or {}).items() if name and size > 0}
+    groups: dict[tuple[int, tuple[int, int]], list[int]] = {}
+    for index, piece in enumerate(pieces):
+        ends = tuple(end if end in saves else 0 for end in piece.ends)
+        if sum(saves.get(end, 0) for end in ends) >= piece.length:
+            ends = (0, 0)  # shorter than its own two cuts: it cannot share them
+        groups.setdefault((piece.length + kerf, (min(ends), max(ends))), []).extend([index] * piece.count)
+    if spare is not None and spare.length > 0 and spare.count > 0:
+        groups.setdefault((spare.length + kerf, (0, 0)), []).extend([-1] * spare.count)
+    order = sorted((key for key, members in groups.items() if members), key=lambda key: (-key[0], key[1]))
+    kinds = tuple(ends for _, ends in order)
+    found = machine(kinds, saves)
+    if found is None:
+        kinds, found = tuple((0, 0) for _ in order), PLAIN
+    demand = tuple(len(groups[key]) for key in order)
+    total = sum(demand)
+    return Task(
+        tuple(weight for weight, _ in order),
+        kinds,
+        demand,
+        tuple(tuple(groups[key]) for key in order),
+        tuple(stock.length + kerf for stock in stocks),
+        tuple(stock.price for stock in stocks),
+        tuple(total if stock.count is None else min(stock.count, total) for stock in stocks),
+        found,
+        saves,
+        found is not PLAIN or not any(any(ends) for _, ends in order),
+    )
+
+
+def _check(pieces: Sequence[Piece], stocks: Sequence[Stock], kerf: int) -> None:
+    if kerf < 0:
+        raise ValueError(f"the kerf must not be negative, not {kerf}")
+    for piece in pieces:
+        if piece.length <= 0 or piece.count < 0:
+            raise ValueError(f"a piece needs a length above 0 and a count of 0 or more, not {piece}")
+    for stock in stocks:
+        if stock.length < 0 or stock.price < 0 or (stock.count is not None and stock.count < 0):
+            raise ValueError(f"a bar needs a length, price and count of 0 or more, not {stock}")
