@@ -31,7 +31,7 @@ WORKERS = click.option("--workers", type=click.IntRange(1, 64), default=2, show_
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(__version__, prog_name="cutplan")
 def main() -> None:
-    """From measured members of a round-tube frame to bars to buy, a spare that covers mistakes, and a saw list.
+    r"""From measured members of a round-tube frame to bars to buy, a spare that covers mistakes, and a saw list.
 
     \b
     Example:
@@ -44,7 +44,7 @@ def main() -> None:
 @click.option("--units", type=click.Choice(["mm", "in"]), default="mm", show_default=True, help="The job's units.")
 @click.option("--force", is_flag=True, help="Overwrite FILE.")
 def new(file: Path, units: str, force: bool) -> None:
-    """Write an empty job workbook with drop-downs, notes and a worked line in each sheet.
+    r"""Write an empty job workbook with drop-downs, notes and a worked line in each sheet.
 
     \b
     Example:
@@ -65,7 +65,7 @@ def new(file: Path, units: str, force: bool) -> None:
 @click.option("--member", metavar="MARK", help="Explain one blank in full.")
 @JSON
 def lengths(job: Path, member: str | None, json_to: str | None) -> None:
-    """Every blank, and how it came about.
+    r"""Every blank, and how it came about.
 
     \b
     Example:
@@ -101,7 +101,7 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
 @TIME_LIMIT
 @WORKERS
 def buy(job: Path, json_to: str | None, spares: int, time_limit: float | None, workers: int) -> None:
-    """The buying options: what to buy, and what one more step of safety would cost.
+    r"""The buying options: what to buy, and what one more step of safety would cost.
 
     \b
     Example:
@@ -150,7 +150,7 @@ def plan(
     workers: int,
     force: bool,
 ) -> None:
-    """The main job: what to buy, the bars, the saw list and the spare.
+    r"""The main job: what to buy, the bars, the saw list and the spare.
 
     \b
     Example:

@@ -50,9 +50,9 @@ def usable(row: StockRow, settings: Settings) -> Fraction:
 
 def money_scale(prices: Iterable[Decimal]) -> int:
     """The power of ten that makes every price a whole number."""
-    digits = 0
+    digits: int = 0
     for price in prices:
         exponent = price.normalize().as_tuple().exponent
         assert isinstance(exponent, int)  # a finite price: the reader refuses others
         digits = max(digits, -exponent)
-    return 10**digits
+    return int(10**digits)

@@ -24,11 +24,10 @@ def lack_of(problem: Problem, count: int, length: Fraction, limits: Limits) -> L
     if spares_only:
         served = [piece.count for piece in problem.pieces]
     else:
-        most = pack_most(
+        _, left_out = pack_most(
             problem.pieces, problem.stocks, kerf=problem.kerf, joints=problem.joints or None, time_limit=limits.seconds
         )
-        placed = Counter(piece for bar in most.packing.bars for piece in bar.pieces)
-        served = [placed[i] for i in range(len(problem.pieces))]
+        served = [piece.count - left for piece, left in zip(problem.pieces, left_out, strict=True)]
     can, cannot = _by_mark(problem, served)
     rows, stocks = _for_sale(problem)
     longest = max([group[0].length for group in problem.blanks] + ([length] if count else []))

@@ -17,7 +17,7 @@ from cutplan.nesting import Packing, Status
 from cutplan.plan.grid import end_trim, usable
 from cutplan.plan.lack import lack_of
 from cutplan.plan.model import Bar, Cut, Plan, Purchase, Spares, StockError, TimeError, TubePlan
-from cutplan.plan.problem import Limits, Problem, problem_of
+from cutplan.plan.problem import Limits, Problem, problem_of, shared_saving
 from cutplan.plan.spoilt import with_recoveries
 
 Kept = Mapping[str, tuple[int, Fraction]]
@@ -134,13 +134,21 @@ def _bars(problem: Problem, packing: Packing, names: int, numbers: int) -> tuple
         range(len(packing.bars)),
         key=lambda b: (-longest[b], not packing.bars[b].pieces, packing.bars[b].pieces, packing.bars[b].stock),
     )
-    bars = []
+    bars: list[Bar] = []
     for position in order:
         packed = packing.bars[position]
         row = problem.rows[packed.stock]
         blanks = [marks[piece].pop(0) for piece in packed.pieces]
         bars.append(
-            lay_on(problem.job, row, blanks, name=str(names + len(bars) + 1), first=numbers + 1, spares=packed.spares)
+            lay_on(
+                problem.job,
+                row,
+                blanks,
+                name=str(names + len(bars) + 1),
+                first=numbers + 1,
+                spares=packed.spares,
+                turned=tuple(zip(packed.flipped, packed.shared, strict=True)),
+            )
         )
         numbers += len(blanks)
     untouched = _untouched(problem, packing)
@@ -162,18 +170,36 @@ def _untouched(problem: Problem, packing: Packing) -> list[StockRow]:
     return [problem.rows[i] for i, count in left.items() for _ in range(count)]
 
 
-def lay_on(job: Job, row: StockRow, blanks: Sequence[Blank], *, name: str, first: int, spares: int) -> Bar:
-    """One bar of stock ``row`` with ``blanks`` laid on it in this order, cuts numbered from ``first``."""
+def lay_on(
+    job: Job,
+    row: StockRow,
+    blanks: Sequence[Blank],
+    *,
+    name: str,
+    first: int,
+    spares: int,
+    turned: Sequence[tuple[bool, bool]] = (),
+) -> Bar:
+    """One bar of stock ``row`` with ``blanks`` laid on it in this order, cuts numbered from ``first``.
+
+    ``turned``: for each blank whether end b comes first, and whether its leading mitre shares the cut before it
+    (empty: none does). What a tape finds left after a shared cut runs from the next blank's tip.
+    """
     settings = job.settings
     trim = end_trim(row, settings)
     squared = row.length - trim if blanks else row.length
     cuts = []
     start = Fraction(0)
-    for number, blank in enumerate(blanks, first):
+    for i, blank in enumerate(blanks):
+        flipped, shared = turned[i] if turned else (False, False)
         end = start + blank.length
-        left = max(squared - end - settings.kerf, Fraction(0))
-        cuts.append(Cut(number, blank.mark, blank.length, start, end, left))
-        start = end + settings.kerf
+        after = end + settings.kerf
+        if turned and i + 1 < len(blanks) and turned[i + 1][1]:
+            facing = blank.end_a if flipped else blank.end_b
+            after -= shared_saving(job.tube(blank.tube).od, facing.angle_deg, settings)
+        left = max(squared - after, Fraction(0))
+        cuts.append(Cut(first + i, blank.mark, blank.length, start, end, left, None, shared, flipped))
+        start = after
     return Bar(
         name=name,
         tube=row.tube,

@@ -27,7 +27,8 @@ class Recovery:
 class Cut:
     """One cut. ``number`` runs through the whole job in the order of sawing. ``start``, ``end``: from the
     bar's squared end. ``left``: what a tape should find of the bar after the cut, to its far end.
-    ``if_spoilt`` None: nothing in hand could replace it."""
+    ``if_spoilt`` None: nothing in hand could replace it. ``shared``: its leading mitre is the cut that freed the
+    blank before it. ``flipped``: end b comes first on the bar."""
 
     number: int
     mark: str
@@ -36,6 +37,8 @@ class Cut:
     end: Fraction
     left: Fraction
     if_spoilt: Recovery | None = None
+    shared: bool = False
+    flipped: bool = False
 
 
 @dataclass(frozen=True, slots=True)

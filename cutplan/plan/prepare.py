@@ -7,8 +7,8 @@ from pathlib import Path
 
 from cutplan.geometry import lay_out
 from cutplan.geometry.model import Blank
-from cutplan.job import JobError, read
-from cutplan.job.faults import Remark
+from cutplan.job import read
+from cutplan.job.faults import JobError, Remark
 from cutplan.job.model import Job
 
 

@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.job.model import Cut as EndCut
-from cutplan.job.model import Job, Source, StockRow
+from cutplan.job.model import Job, Settings, Source, StockRow
 from cutplan.nesting import Packing, Piece, Spare, Stock, pack
 from cutplan.plan.grid import GRID, grid_down, grid_up, money_scale, usable
 
@@ -110,18 +110,18 @@ def problem_of(job: Job, tube: str, blanks: tuple[Blank, ...]) -> Problem:
         rows=rows,
         stocks=stocks,
         kerf=grid_up(settings.kerf, units),
-        joints={number: grid_down(mitre_saving(od, angle, settings.kerf), units) for angle, number in classes.items()},
+        joints={number: int(shared_saving(od, angle, settings) / GRID[units]) for angle, number in classes.items()},
         priced=bool(prices),
         scale=scale,
     )
 
 
-def mitre_saving(od: Fraction, angle_deg: float, kerf: Fraction) -> Fraction:
+def shared_saving(od: Fraction, angle_deg: float, settings: Settings) -> Fraction:
     """What two facing ends of one mitre save by sharing a cut, mm: OD·tan α, less what the slanting blade takes
-    along the tube over a square cut, kerf·(1/cos α - 1). Never below 0."""
+    along the tube over a square cut, kerf·(1/cos α - 1); rounded down to the grid, never below 0."""
     angle = math.radians(angle_deg)
-    saving = float(od) * math.tan(angle) - float(kerf) * (1 / math.cos(angle) - 1)
-    return max(Fraction(saving), Fraction(0))
+    saving = float(od) * math.tan(angle) - float(settings.kerf) * (1 / math.cos(angle) - 1)
+    return max(grid_down(Fraction(saving), settings.units), 0) * GRID[settings.units]
 
 
 def _price(row: StockRow, scale: int, *, priced: bool, grid: Fraction) -> int:
@@ -139,5 +139,4 @@ def _ends(blank: Blank, classes: dict[float, int]) -> tuple[int, int]:
             return 0
         return classes.setdefault(shape.angle_deg, len(classes) + 1)
 
-    a, b = number(blank.end_a), number(blank.end_b)
-    return (a, b) if a <= b else (b, a)
+    return number(blank.end_a), number(blank.end_b)
