@@ -1,0 +1,124 @@
+"""The JSON of a plan, of its lengths and of the buying options: a promise to other programs.
+
+Lengths are numbers in the job's units, money is a number, absent values are null.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from typing import Any
+
+from cutplan.geometry.model import Blank
+from cutplan.job.model import Job, Units
+from cutplan.output.words import amount, number
+from cutplan.plan.model import Bar, Option, Plan, Purchase
+
+Json = dict[str, Any]
+
+
+def plan_json(plan: Plan) -> Json:
+    """A whole plan."""
+    units = plan.job.settings.units
+    return {
+        "job": plan.job.settings.name,
+        "units": units.value,
+        "cost": amount(plan.cost),
+        "bound": amount(plan.bound),
+        "proven": plan.proven,
+        "buy": _buy(plan.buy, units),
+        "tubes": [
+            {
+                "tube": tube.tube,
+                "cost": amount(tube.cost),
+                "bound": amount(tube.bound),
+                "proven": tube.proven,
+                "bars": [_bar(bar, units) for bar in tube.bars],
+                "spares": {
+                    "wanted": tube.spares.wanted,
+                    "length": number(tube.spares.length, units),
+                    "insured": list(tube.spares.insured),
+                    "not_insured": list(tube.spares.not_insured),
+                },
+            }
+            for tube in plan.tubes
+        ],
+        "members": _members(plan.blanks, units),
+    }
+
+
+def lengths_json(job: Job, blanks: Iterable[Blank]) -> Json:
+    """Every blank with the parts it is made up of."""
+    return {"members": _members(blanks, job.settings.units)}
+
+
+def options_json(job: Job, options: Iterable[Option]) -> Json:
+    """The buying options, cheapest first as they were given."""
+    units = job.settings.units
+    return {
+        "options": [
+            {
+                "spares": option.spares,
+                "insured": list(option.insured),
+                "cost": amount(option.cost),
+                "bound": amount(option.bound),
+                "proven": option.proven,
+                "buy": _buy(option.buy, units),
+                "leftover": number(option.leftover, units),
+            }
+            for option in options
+        ]
+    }
+
+
+def dump(data: Json) -> str:
+    """``data`` as text, the same for the same data, with a line end."""
+    return json.dumps(data, indent=2, ensure_ascii=False) + "\n"
+
+
+def _buy(lines: Iterable[Purchase], units: Units) -> list[Json]:
+    return [
+        {
+            "tube": line.tube,
+            "length": number(line.length, units),
+            "count": line.count,
+            "price": None if line.price is None else amount(line.price),
+            "cost": None if line.cost is None else amount(line.cost),
+        }
+        for line in lines
+    ]
+
+
+def _bar(bar: Bar, units: Units) -> Json:
+    return {
+        "bar": bar.name,
+        "from": bar.source.value,
+        "label": bar.label,
+        "length": number(bar.length, units),
+        "price": None if bar.price is None else amount(bar.price),
+        "cuts": [
+            {
+                "cut": cut.number,
+                "mark": cut.mark,
+                "blank": number(cut.blank, units),
+                "start": number(cut.start, units),
+                "end": number(cut.end, units),
+                "left": number(cut.left, units),
+                "if_spoilt": cut.if_spoilt and {"bar": cut.if_spoilt.bar, "how": cut.if_spoilt.how},
+            }
+            for cut in bar.cuts
+        ],
+        "offcut": number(bar.offcut, units),
+    }
+
+
+def _members(blanks: Iterable[Blank], units: Units) -> list[Json]:
+    return [
+        {
+            "mark": blank.mark,
+            "tube": blank.tube,
+            "blank": number(blank.length, units),
+            "parts": [{"what": part.what, "length": number(part.length, units)} for part in blank.parts],
+        }
+        for blank in blanks
+    ]

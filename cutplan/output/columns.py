@@ -1,0 +1,71 @@
+"""Plain aligned columns for a terminal: no rules, no boxes, and never a number or a mark cut short."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+GAP = "  "
+_LEAST = 12
+"""Flexible columns are not squeezed below this, but for a shorter content."""
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A head; ``right``: numbers, set to the right; ``wraps``: words that may go on in a second line."""
+
+    head: str
+    right: bool = False
+    wraps: bool = False
+
+
+def lay_out(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: int | None) -> list[list[str]]:
+    """Head and rows as lines of text, a list of lines for the head and for each row.
+
+    ``width``: characters across; columns that may wrap share what the others leave. None: nothing wraps, a row is a
+    line (for pipes). A word is never broken: where even that is too wide, lines are longer than ``width``.
+    """
+    table = [[column.head for column in columns], *rows]
+    widths = [max(len(row[i]) for row in table) for i in range(len(columns))]
+    if width is not None:
+        _squeeze(columns, table, widths, width)
+    return [_lines(columns, row, widths) for row in table]
+
+
+def _squeeze(columns: Sequence[Column], table: Sequence[Sequence[str]], widths: list[int], width: int) -> None:
+    least = {
+        i: min(widths[i], max(_LEAST, max(len(word) for row in table for word in (row[i].split() or [""]))))
+        for i, column in enumerate(columns)
+        if column.wraps
+    }
+    while sum(widths) + len(GAP) * (len(widths) - 1) > width:
+        widest = max((i for i in least if widths[i] > least[i]), key=lambda i: widths[i], default=None)
+        if widest is None:
+            return
+        widths[widest] -= 1
+
+
+def _lines(columns: Sequence[Column], row: Sequence[str], widths: Sequence[int]) -> list[str]:
+    cells = [wrap(text, width) for text, width in zip(row, widths, strict=True)]
+    lines = []
+    for i in range(max(len(cell) for cell in cells)):
+        texts = [cell[i] if i < len(cell) else "" for cell in cells]
+        aligned = [
+            text.rjust(width) if column.right else text.ljust(width)
+            for text, width, column in zip(texts, widths, columns, strict=True)
+        ]
+        lines.append(GAP.join(aligned).rstrip())
+    return lines
+
+
+def wrap(text: str, width: int | None) -> list[str]:
+    """``text`` in lines of at most ``width`` characters, broken at spaces only."""
+    if width is None or len(text) <= width:
+        return [text]
+    lines: list[str] = []
+    for word in text.split():
+        if lines and len(lines[-1]) + 1 + len(word) <= width:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines

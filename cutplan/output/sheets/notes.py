@@ -1,0 +1,70 @@
+"""The cautions, the settings used, the spares and the proof, in plain words."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from enum import Enum
+from fractions import Fraction
+
+from openpyxl.worksheet.worksheet import Worksheet
+
+from cutplan.job.model import Settings
+from cutplan.output import words
+from cutplan.output.caution import CAUTION
+from cutplan.output.sheets.page import Column, Page
+from cutplan.plan.model import Plan
+
+
+def fill(sheet: Worksheet, plan: Plan) -> None:
+    """Fill ``sheet``."""
+    settings = plan.job.settings
+    page = Page(sheet, settings, (Column("setting", 30, bold=True), Column("value", 100)))
+    page.start("What this plan was made with, and what it does not tell.")
+    for field in fields(Settings):
+        page.line((field.name.replace("_", " "), _shown(field.name, settings)))
+    page.gap()
+    page.group("Caution")
+    for sentence in CAUTION:
+        page.sentence(sentence)
+    page.gap()
+    page.group("Cost and proof")
+    page.sentence(f"Cost: {words.cost(plan.cost, plan.priced, settings)}. {words.plan_proof(plan)}")
+    for tube in plan.tubes:
+        proof = words.proof(tube.cost, tube.bound, tube.proven, tube.priced, settings)
+        page.sentence(f"{tube.tube}: {words.cost(tube.cost, tube.priced, settings)}. {proof}")
+    page.gap()
+    page.group("Spares")
+    page.sentence(words.fitted(settings))
+    for tube in plan.tubes:
+        page.sentence(f"{tube.tube}: {' '.join(words.spares(tube.spares, settings))}")
+    if plan.remarks:
+        page.gap()
+        page.group("Remarks on the job")
+        for remark in plan.remarks:
+            page.sentence(str(remark))
+    page.gap()
+    page.group("Words")
+    for sentence in _WORDS:
+        page.sentence(sentence)
+    page.finish()
+
+
+_WORDS = (
+    "Blank: the piece as it leaves the saw, square-cut, tip to tip, every allowance included.",
+    "Tip: the longest point of a cope or mitre. Throat: its deepest point. Cope: the saddle by which a tube sits on "
+    "another. Mitre: a plane cut; 0° is square, as a saw's scale reads.",
+    "Left of the bar: what a tape should find from the fresh saw cut to the far end.",
+    "Kerf: what the blade turns to dust at each cut. End trim: what is lost at each mill end to square it.",
+    "Spare: tube kept uncut so that a spoilt blank can be cut again. Insured: a member that a spare can replace.",
+)
+
+
+def _shown(name: str, settings: Settings) -> str:
+    value = getattr(settings, name)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Enum):
+        return str(value.value)
+    if isinstance(value, Fraction):
+        return f"{words.length(value, settings.units)} {settings.units.value}"
+    return str(value)

@@ -1,0 +1,252 @@
+"""What every sheet shares: safe cells, styles, number formats, heads and the page it prints on."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.header_footer import HeaderFooterItem
+from openpyxl.worksheet.pagebreak import Break
+from openpyxl.worksheet.properties import PageSetupProperties
+from openpyxl.worksheet.worksheet import Worksheet
+
+from cutplan.job.model import Settings, Units
+from cutplan.output.words import decimals, unit_name
+
+FIRST_ROW = 4
+"""The row of the heads; above it the job, the sheet's name and a line of help."""
+
+_BODY = 11
+_LINE = 15.0
+"""Points a line of text takes at the body size."""
+
+_THIN = Side(style="thin", color="808080")
+_FRAME = Border(left=_THIN, right=_THIN, top=_THIN, bottom=_THIN)
+HEAD_FILL = PatternFill("solid", fgColor="E6E6E6")
+GROUP_FILL = PatternFill("solid", fgColor="F2F2F2")
+BOLD = Font(name="Calibri", size=_BODY, bold=True)
+PLAIN = Font(name="Calibri", size=_BODY)
+MONEY = "#,##0.00"
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A head, its width in characters, and the number format and weight of what is under it."""
+
+    head: str
+    width: float
+    format: str = "General"
+    bold: bool = False
+    centred: bool = False
+
+
+@dataclass(slots=True)
+class Page:
+    """A worksheet being filled from the top. ``row``: the next free row."""
+
+    sheet: Worksheet
+    settings: Settings
+    columns: tuple[Column, ...]
+    row: int = FIRST_ROW + 1
+    heights: dict[int, float] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        for number, column in enumerate(self.columns, 1):
+            self.sheet.column_dimensions[get_column_letter(number)].width = column.width
+
+    def start(self, says: str) -> None:
+        """Title, a line of help and the heads, frozen and repeated on every printed page."""
+        title = put(self.sheet, 1, 1, f"{self.settings.name}: {self.sheet.title}")
+        title.font = Font(name="Calibri", size=14, bold=True)
+        self.sentence(says, row=2)
+        self.heads(FIRST_ROW)
+        self.sheet.freeze_panes = f"A{FIRST_ROW + 1}"
+        self.sheet.print_title_rows = f"{FIRST_ROW}:{FIRST_ROW}"
+
+    def heads(self, row: int, columns: Sequence[Column] | None = None) -> None:
+        """A row of heads; ``columns`` where they are others than the sheet's own."""
+        lines = 1
+        for number, column in enumerate(columns or self.columns, 1):
+            cell = put(self.sheet, row, number, column.head)
+            cell.font, cell.fill, cell.border = BOLD, HEAD_FILL, _FRAME
+            cell.alignment = Alignment(wrap_text=True, vertical="center", horizontal="center")
+            lines = max(lines, lines_of(column.head, self.columns[number - 1].width))
+        self.height(row, lines * _LINE + 4)
+
+    def line(self, values: Iterable[object], columns: Sequence[Column] | None = None, *, least: float = _LINE) -> int:
+        """A framed row under the heads; its row number. Strings are text whatever they begin with."""
+        lines = 1
+        for number, (value, column) in enumerate(zip(values, columns or self.columns, strict=True), 1):
+            cell = put(self.sheet, self.row, number, value)
+            cell.border = _FRAME
+            cell.font = BOLD if column.bold else PLAIN
+            text = isinstance(value, str) and not column.centred
+            cell.alignment = Alignment(
+                wrap_text=isinstance(value, str),
+                vertical="center",
+                horizontal="left" if text else "center" if column.centred else "right",
+                indent=0 if column.centred else 1,
+            )
+            if not isinstance(value, str):
+                cell.number_format = column.format
+            else:
+                lines = max(lines, lines_of(value, self.columns[number - 1].width - 2))
+        self.height(self.row, max(least, lines * _LINE))
+        self.row += 1
+        return self.row - 1
+
+    def group(self, text: str) -> int:
+        """A shaded row across the sheet that names what follows; its row number."""
+        self._across(text, self.row, BOLD, GROUP_FILL)
+        self.row += 1
+        return self.row - 1
+
+    def sentence(self, text: str, *, row: int | None = None, bold: bool = False) -> None:
+        """A sentence across the whole width, in ``row`` or the next free one."""
+        at = self.row if row is None else row
+        self._across(text, at, BOLD if bold else PLAIN, None)
+        if row is None:
+            self.row += 1
+
+    def gap(self) -> None:
+        """An empty row."""
+        self.row += 1
+
+    def height(self, row: int, points: float) -> None:
+        """Set the height of ``row``."""
+        self.sheet.row_dimensions[row].height = points
+        self.heights[row] = points
+
+    def total(self, row: int, number: int, formula: str, style: str) -> None:
+        """A bold sum in column ``number`` of ``row``. ``formula`` is ours, never a user's text."""
+        cell = self.sheet.cell(row, number, formula)
+        cell.font, cell.border, cell.number_format = BOLD, _FRAME, style
+        cell.alignment = Alignment(horizontal="right", vertical="center", indent=1)
+
+    def finish(self) -> None:
+        """Print on one page's width, landscape, A4 for mm and Letter for inches, numbered, to the last row."""
+        sheet = self.sheet
+        setup = sheet.page_setup
+        setup.orientation = "landscape"
+        setup.paperSize = 9 if self.settings.units is Units.MM else 1
+        setup.fitToWidth, setup.fitToHeight = 1, 0
+        sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+        sheet.print_options.horizontalCentered = True
+        margins = sheet.page_margins
+        margins.left = margins.right = 0.4
+        margins.top, margins.bottom = 0.6, 0.6
+        margins.header = margins.footer = 0.3
+        sheet.oddHeader = _edge(_code(self.settings.name), sheet.title)
+        sheet.oddFooter = _edge(f"lengths in {unit_name(self.settings)}", "page &P of &N")
+        sheet.print_area = f"A1:{get_column_letter(len(self.columns))}{self.row - 1}"
+
+    def keep_together(self, blocks: Sequence[tuple[int, int]]) -> None:
+        """Break pages so that no block (first row, last row) is split that would fit on a page of its own."""
+        room = self._room()
+        head = self.heights.get(FIRST_ROW, _LINE)
+        used = sum(self.heights.get(row, _LINE) for row in range(1, FIRST_ROW + 1))
+        for first, last in blocks:
+            need = sum(self.heights.get(row, _LINE) for row in range(first, last + 1))
+            if used + need > room and used > head + 4 * _LINE:
+                self.sheet.row_breaks.append(Break(id=first - 1))
+                used = head
+            used = (used + need - head) % (room - head) + head if used + need > room else used + need
+
+    def _room(self) -> float:
+        """Points of height a page has, in the scale that its width is printed at."""
+        long, short = (841.9, 595.3) if self.settings.units is Units.MM else (792.0, 612.0)
+        # A column of w characters of the body font is 7 w + 5 pixels wide, a pixel 0.75 points.
+        across = sum(column.width * 5.25 + 3.75 for column in self.columns)
+        scale = min(1.0, (long - 0.8 * 72) / across)
+        return (short - 1.2 * 72) / scale * 0.97
+
+    def _across(self, text: str, row: int, font: Font, fill: PatternFill | None) -> None:
+        last = len(self.columns)
+        cell = put(self.sheet, row, 1, text)
+        cell.font = font
+        cell.alignment = Alignment(wrap_text=True, vertical="center")
+        if fill is not None:
+            for number in range(1, last + 1):
+                self.sheet.cell(row, number).fill = fill
+                self.sheet.cell(row, number).border = _FRAME
+        if last > 1:
+            self.sheet.merge_cells(start_row=row, start_column=1, end_row=row, end_column=last)
+        width = sum(column.width for column in self.columns)
+        self.height(row, lines_of(text, width) * _LINE + (3 if fill is not None else 0))
+
+
+def put(sheet: Worksheet, row: int, column: int, value: object) -> Cell:
+    """Write a value; text stays text even where it begins like a formula."""
+    cell = sheet.cell(row, column)
+    assert isinstance(cell, Cell)
+    if isinstance(value, str):
+        cell.value = ILLEGAL_CHARACTERS_RE.sub(" ", value)
+        cell.data_type = "s"
+        if value[:1] in ("=", "+", "-", "@", "\t", "\r"):
+            cell.quotePrefix = True
+    else:
+        cell.value = value  # type: ignore[assignment]
+    return cell
+
+
+def lines_of(text: str, width: float) -> int:
+    """How many lines ``text`` takes in a column of ``width`` characters (a little on the safe side)."""
+    lines, used = 1, 0
+    for word in text.split():
+        need = len(word) + (1 if used else 0)
+        if used and used + need > width * 0.95:
+            lines, used = lines + 1, len(word)
+        else:
+            used += need
+        lines += max(0, math.ceil(len(word) / width) - 1)
+    return lines
+
+
+def unlock(cell: Cell) -> None:
+    """Let a person write here though the sheet is protected."""
+    cell.protection = Protection(locked=False)
+
+
+def blank_format(settings: Settings) -> str:
+    """How a blank shows: mm with the step's decimals, inches as a fraction of the step."""
+    return _format(settings.units, [settings.step])
+
+
+def left_format(settings: Settings) -> str:
+    """How a rest of bar shows: as fine as step, kerf and trims make it."""
+    return _format(settings.units, [settings.step, settings.kerf, settings.end_trim, settings.saw_hold])
+
+
+def part_format(settings: Settings) -> str:
+    """How a part of a blank shows: worked out, so in decimals."""
+    return "0.000" if settings.units is Units.MM else "0.0000"
+
+
+def _format(units: Units, steps: Sequence[Fraction]) -> str:
+    if units is Units.MM:
+        places = max(decimals(step) for step in steps)
+        return f"0.{'0' * places}" if places else "0"
+    under = max((step / units.mm).denominator for step in steps)
+    if under not in (1, 2, 4, 8, 16, 32, 64):
+        return "0.000"
+    if under == 1:
+        return "0"
+    # Reduced, as a tape is read: 14 1/4, not 14 8/32. The values are whole multiples, so it stays exact.
+    return "# ?/?" if under <= 8 else "# ??/??"
+
+
+def _edge(left: str, right: str) -> HeaderFooterItem:
+    item = HeaderFooterItem()
+    item.left.text, item.right.text = left, right
+    return item
+
+
+def _code(text: str) -> str:
+    """Text for a page header, where & starts a code and a leading figure would be read as a size."""
+    text = ILLEGAL_CHARACTERS_RE.sub(" ", text).replace("&", "&&")
+    return f" {text}" if text[:1].isdigit() else text

@@ -1,0 +1,121 @@
+"""The sheet for the saw: every cut in order, to be ticked off, with what must be left and where a replacement is."""
+
+from __future__ import annotations
+
+from openpyxl.formatting.rule import Rule
+from openpyxl.styles import Alignment, Font
+from openpyxl.styles.differential import DifferentialStyle
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.worksheet import Worksheet
+
+from cutplan.job.model import Settings
+from cutplan.output import words
+from cutplan.output.sheets.page import Column, Page, blank_format, left_format, unlock
+from cutplan.plan.model import Bar, Plan
+
+TITLE = "Saw list"
+CUT, DONE, SPOILT, LEFT_OF_IT = "cut", "done", "spoilt", "left of it"
+"""Heads by which what a person ticked is found again (the last one is followed by the unit)."""
+
+_ROW = 21.0
+"""Points: a row high enough to tick by hand on paper."""
+
+
+def fill(sheet: Worksheet, plan: Plan) -> None:
+    """Fill ``sheet``."""
+    settings = plan.job.settings
+    columns = _columns(settings)
+    page = Page(sheet, settings, columns)
+    page.start(
+        "Tick done after each cut. If a blank is spoilt, put x under spoilt, how much of it is still good under "
+        "left of it, and see the last column. Measure the rest of the bar after each cut: it must agree."
+    )
+    blocks = []
+    ticks: list[int] = []
+    bars = [bar for tube in plan.tubes for bar in tube.bars if bar.cuts]
+    for bar in sorted(bars, key=lambda bar: bar.cuts[0].number):
+        first = page.group(_bar_line(bar, settings))
+        for cut in bar.cuts:
+            blank = plan.blank_of(cut.mark)
+            row = page.line(
+                (
+                    cut.number,
+                    None,
+                    None,
+                    None,
+                    bar.name,
+                    cut.mark,
+                    words.number(cut.blank, settings.units),
+                    words.end(blank.end_a, settings.units),
+                    words.end(blank.end_b, settings.units),
+                    words.number(cut.left, settings.units),
+                    cut.if_spoilt.how if cut.if_spoilt else "nothing in hand: buy",
+                ),
+                least=_ROW,
+            )
+            sheet.cell(row, 6).font = Font(name="Calibri", size=13, bold=True)
+            sheet.cell(row, 7).font = Font(name="Calibri", size=13, bold=True)
+            ticks.append(row)
+        blocks.append((first, page.row - 1))
+    if ticks:
+        _inputs(sheet, ticks, settings)
+    page.keep_together(blocks)
+    page.finish()
+
+
+def _columns(settings: Settings) -> tuple[Column, ...]:
+    unit = settings.units.value
+    return (
+        Column(CUT, 6, "0", bold=True, centred=True),
+        Column(DONE, 7, centred=True),
+        Column(SPOILT, 8, centred=True),
+        Column(f"{LEFT_OF_IT} ({unit})", 10, left_format(settings)),
+        Column("bar", 7, bold=True, centred=True),
+        Column("mark", 15),
+        Column(f"blank ({unit})", 12, blank_format(settings)),
+        Column("end a", 19),
+        Column("end b", 19),
+        Column(f"left of the bar ({unit})", 12, left_format(settings)),
+        Column("if spoilt, cut it again", 24),
+    )
+
+
+def _bar_line(bar: Bar, settings: Settings) -> str:
+    unit = settings.units.value
+    title = words.bar_title(bar, settings)
+    if not bar.end_trim:
+        return f"{title}. Measure from its sawn end."
+    return f"{title}. First square its end: no more than {words.length(bar.end_trim, settings.units)} {unit} off."
+
+
+def _inputs(sheet: Worksheet, rows: list[int], settings: Settings) -> None:
+    """Unlock what may be ticked, check it as it is typed, and show it without colour too."""
+    first, last = rows[0], rows[-1]
+    tick = DataValidation(type="list", formula1='"x"', allow_blank=True, showErrorMessage=True)
+    tick.errorTitle, tick.error = "Tick", "Put an x, or leave it empty."
+    rest = DataValidation(
+        type="decimal", operator="between", formula1="0", formula2=f"G{first}", allow_blank=True, showErrorMessage=True
+    )
+    rest.errorTitle = "Left of it"
+    rest.error = f"A length in {settings.units.value}, from 0 to the blank's own."
+    for row in rows:
+        for number in (2, 3, 4):
+            cell = sheet.cell(row, number)
+            unlock(cell)  # type: ignore[arg-type]
+            cell.alignment = Alignment(horizontal="center", vertical="center")
+        tick.add(f"B{row}:C{row}")
+        rest.add(f"D{row}")
+    sheet.add_data_validation(tick)
+    sheet.add_data_validation(rest)
+    area = f"E{first}:K{last}"
+    _marked(sheet, area, f'$C{first}<>""', Font(b=True, i=True), stop=True)
+    _marked(sheet, area, f'$B{first}<>""', Font(strike=True, color="595959"), stop=False)
+    protection = sheet.protection
+    protection.sheet = True
+    # No password: the lock only keeps a slip of the hand off the numbers. Widths and heights stay free.
+    protection.formatColumns = protection.formatRows = False
+
+
+def _marked(sheet: Worksheet, area: str, formula: str, font: Font, *, stop: bool) -> None:
+    rule = Rule(type="expression", dxf=DifferentialStyle(font=font), stopIfTrue=stop, formula=[formula])
+    sheet.conditional_formatting.add(area, rule)

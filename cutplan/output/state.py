@@ -1,0 +1,75 @@
+"""A plan as exact text and back, so that a saw list can carry the plan it shows.
+
+Fractions and decimals go as text, enums by value, tuples as lists; fields at their defaults are left out.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import MISSING, fields, is_dataclass
+from decimal import Decimal
+from enum import Enum
+from fractions import Fraction
+from functools import cache
+from types import NoneType, UnionType
+from typing import Any, get_args, get_origin, get_type_hints
+
+from cutplan.plan.model import Plan
+
+FORMAT = 1
+"""Changed when an older plan could no longer be read."""
+
+
+def freeze(plan: Plan) -> str:
+    """``plan`` as one line of JSON, the same for the same plan."""
+    return json.dumps({"format": FORMAT, "plan": _out(plan)}, ensure_ascii=False, separators=(",", ":"))
+
+
+def thaw(text: str) -> Plan:
+    """The plan that :func:`freeze` wrote. Raises ValueError where it is none, or of another format."""
+    try:
+        data = json.loads(text)
+        if data["format"] != FORMAT:
+            raise ValueError(f"written in format {data['format']}, this reads {FORMAT}")
+        plan = _in(Plan, data["plan"])
+    except (KeyError, TypeError, ArithmeticError) as error:
+        raise ValueError("not a plan") from error
+    assert isinstance(plan, Plan)
+    return plan
+
+
+def _out(value: Any) -> Any:
+    if is_dataclass(value):
+        return {
+            field.name: _out(content)
+            for field in fields(value)
+            if (content := getattr(value, field.name)) != field.default or field.default is MISSING
+        }
+    if isinstance(value, tuple):
+        return [_out(item) for item in value]
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, Fraction | Decimal):
+        return str(value)
+    return value
+
+
+def _in(kind: Any, data: Any) -> Any:
+    if isinstance(kind, UnionType):
+        return None if data is None else _in(next(arg for arg in get_args(kind) if arg is not NoneType), data)
+    if get_origin(kind) is tuple:
+        inner = get_args(kind)
+        if len(inner) == 2 and inner[1] is Ellipsis:
+            return tuple(_in(inner[0], item) for item in data)
+        return tuple(_in(one, item) for one, item in zip(inner, data, strict=True))
+    if is_dataclass(kind):
+        hints = _hints(kind)  # type: ignore[arg-type]
+        return kind(**{name: _in(hints[name], content) for name, content in data.items()})  # type: ignore[operator]
+    if isinstance(kind, type) and issubclass(kind, Enum | Fraction | Decimal):
+        return kind(data)
+    return data
+
+
+@cache
+def _hints(kind: Any) -> dict[str, Any]:
+    return get_type_hints(kind)

@@ -1,0 +1,308 @@
+"""What a person reads in the terminal.
+
+On a terminal, lines fit its width and heads are bold; in a pipe every row is one line, plain, without colour. Nothing
+is told by colour alone, and no number or mark is ever cut short.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+
+from rich.console import Console
+from rich.text import Text
+
+from cutplan.geometry.model import Blank
+from cutplan.job.faults import JobError
+from cutplan.job.model import Job, Settings
+from cutplan.output import words
+from cutplan.output.caution import SHORT_CAUTION
+from cutplan.output.columns import Column, lay_out, wrap
+from cutplan.output.drawing import Kind, Stretch, stretches, to_scale
+from cutplan.plan.model import Bar, Lack, Option, Plan, Purchase, StockError, TubePlan
+
+_PIPE_WIDTH = 100
+"""Characters across a drawn bar in a pipe: the same wherever it runs."""
+
+_FILL = {Kind.TRIM: "#", Kind.BLANK: "-", Kind.SPARE: "/", Kind.OFFCUT: ".", Kind.LOST: "#"}
+_LEGEND = "| saw cut   --MARK-- blank   //// spare   .... left over   #### trim and what the vice holds"
+
+
+def show_plan(plan: Plan, console: Console) -> None:
+    """Buy list, bars to scale, saw list, spares, proof and caution."""
+    settings = plan.job.settings
+    _head(console, f"Plan: {settings.name}", f"lengths in {words.unit_name(settings)}")
+    _head(console, "Buy")
+    if plan.buy:
+        _buy(plan.buy, settings, console)
+    else:
+        _say(console, "Nothing: the rack serves it all.")
+    _say(console, f"Cost: {words.cost(plan.cost, plan.priced, settings)}. {words.plan_proof(plan)}")
+    _head(console, "Bars", _LEGEND)
+    longest = max(bar.length for tube in plan.tubes for bar in tube.bars)
+    for tube in plan.tubes:
+        for bar in tube.bars:
+            _bar(bar, tube, longest, settings, console)
+    _head(console, "Saw list", "left: what a tape should find of the bar after the cut")
+    _saw_list(plan, console)
+    _head(console, "Spares")
+    for tube in plan.tubes:
+        _say(console, f"{tube.tube}: {' '.join(words.spares(tube.spares, settings))}", hang=2)
+    _say(console, words.fitted(settings), hang=2)
+    for remark in plan.remarks:
+        _say(console, f"Remark: {remark}", hang=2)
+    _head(console, "Caution")
+    _say(console, SHORT_CAUTION)
+
+
+def show_lengths(job: Job, blanks: Sequence[Blank], console: Console) -> None:
+    """Every blank on a line: mark, tube, how many, length, both ends."""
+    settings = job.settings
+    columns = (
+        Column("mark"),
+        Column("tube"),
+        Column("qty", right=True),
+        Column("blank", right=True),
+        Column("end a", wraps=True),
+        Column("end b", wraps=True),
+        Column("note", wraps=True),
+    )
+    rows = [
+        (
+            blank.mark,
+            blank.tube,
+            str(blank.count),
+            words.blank(blank.length, settings),
+            words.end(blank.end_a, settings.units),
+            words.end(blank.end_b, settings.units),
+            _note(blank, settings),
+        )
+        for blank in blanks
+    ]
+    _head(console, f"Blanks: {settings.name}", f"lengths in {words.unit_name(settings)}, tip to tip")
+    _table(columns, rows, console)
+
+
+def show_member(job: Job, blank: Blank, console: Console) -> None:
+    """One blank line by line, so that whoever doubts it can redo it on a calculator."""
+    settings = job.settings
+    units = settings.units
+    _head(
+        console,
+        f"{blank.mark}: {blank.tube}, {words.section(job, blank.tube)}",
+        f"lengths in {words.unit_name(settings)}",
+    )
+    _say(console, words.setup(blank, units))
+    columns = (Column("part", wraps=True), Column("length", right=True), Column("how", wraps=True))
+    parts = [(part.what, _signed(part.length, settings), part.how) for part in blank.parts]
+    _table(columns, [*parts, ("blank, tip to tip", words.blank(blank.length, settings), "")], console)
+    if blank.spread:
+        _say(console, f"The measurements' own ± make this ± {words.length(blank.spread, units)}.")
+    for bend in blank.bends:
+        _say(
+            console,
+            f"Bend {bend.number}: mark at {_signed(bend.mark, settings)} from the tip of end a, "
+            f"{words.degrees(bend.angle_deg)}° at radius {_signed(bend.radius, settings)}, "
+            f"turned {words.degrees(bend.rotation_deg)}° from the bend before",
+            hang=2,
+        )
+    if note := _note(blank, settings):
+        _say(console, note)
+
+
+def show_options(job: Job, options: Sequence[Option], console: Console) -> None:
+    """The buying options: what each costs, buys, leaves and insures."""
+    settings = job.settings
+    columns = (
+        Column("spares", right=True),
+        Column("cost", right=True),
+        Column("proof"),
+        Column("longest left", right=True),
+        Column("buy", wraps=True),
+        Column("what it covers", wraps=True),
+    )
+    rows = [
+        (
+            str(option.spares),
+            words.cost(option.cost, _priced(option.buy), settings),
+            "proven" if option.proven else f"bound {words.cost(option.bound, _priced(option.buy), settings)}",
+            words.length(option.leftover, settings.units),
+            "; ".join(words.purchase(line, settings) for line in option.buy) or "nothing",
+            option.covers,
+        )
+        for option in options
+    ]
+    _head(console, f"Buying options: {settings.name}", f"lengths in {words.unit_name(settings)}")
+    _table(columns, rows, console)
+    for option in options:
+        if option.not_insured:
+            count = words.counted(option.spares, "spare")
+            _say(console, f"With {count}, not insured: {', '.join(option.not_insured)}.", hang=2)
+
+
+def show_lack(error: StockError, console: Console) -> None:
+    """What the stock cannot serve, what it can, and the least to buy on top."""
+    settings = error.job.settings
+    _head(console, f"The stock cannot serve {settings.name}")
+    for lack in error.lacks:
+        _lack(lack, settings, console)
+
+
+def show_faults(error: JobError, console: Console) -> None:
+    """Every fault of a job in one block, a line each."""
+    count = words.counted(len(error.faults), "fault")
+    _head(console, f"The job has {count}: nothing was planned")
+    for fault in error.faults:
+        _say(console, str(fault), hang=2)
+
+
+def _lack(lack: Lack, settings: Settings, console: Console) -> None:
+    _say(console, f"{lack.tube}:", style="bold")
+    if lack.why:
+        _say(console, f"  {lack.why}", hang=4)
+    if lack.spares_only:
+        _say(console, "  Every member can be cut; only the room for the spares is missing.", hang=4)
+    for can, pieces in (("Can be cut", lack.can), ("Cannot be cut", lack.cannot)):
+        if pieces and not (lack.spares_only and pieces is lack.cannot):
+            _say(console, f"  {can}: " + ", ".join(f"{count} x {mark}" for mark, count in pieces), hang=4)
+    for line in lack.least:
+        _say(console, f"  Least to buy on top: {words.purchase(line, settings)}", hang=4)
+
+
+def _buy(lines: Sequence[Purchase], settings: Settings, console: Console) -> None:
+    columns = (
+        Column("tube"),
+        Column("length", right=True),
+        Column("bars", right=True),
+        Column("each", right=True),
+        Column("cost", right=True),
+    )
+    rows = [
+        (
+            line.tube,
+            words.length(line.length, settings.units),
+            str(line.count),
+            words.money(line.price),
+            words.money(line.cost),
+        )
+        for line in lines
+    ]
+    _table(columns, rows, console)
+
+
+def _saw_list(plan: Plan, console: Console) -> None:
+    settings = plan.job.settings
+    columns = (
+        Column("cut", right=True),
+        Column("bar", right=True),
+        Column("mark"),
+        Column("blank", right=True),
+        Column("end a", wraps=True),
+        Column("end b", wraps=True),
+        Column("left", right=True),
+        Column("if spoilt", wraps=True),
+    )
+    rows = []
+    for tube in plan.tubes:
+        for bar in tube.bars:
+            for cut in bar.cuts:
+                blank = plan.blank_of(cut.mark)
+                rows.append(
+                    (
+                        str(cut.number),
+                        bar.name,
+                        cut.mark,
+                        words.blank(cut.blank, settings),
+                        words.end(blank.end_a, settings.units),
+                        words.end(blank.end_b, settings.units),
+                        words.blank(cut.left, settings),
+                        cut.if_spoilt.how if cut.if_spoilt else "nothing in hand: buy",
+                    )
+                )
+    _table(columns, sorted(rows, key=lambda row: int(row[0])), console)
+
+
+def _bar(bar: Bar, tube: TubePlan, longest: Fraction, settings: Settings, console: Console) -> None:
+    units = settings.units
+    left = f"{words.length(bar.offcut, units)} {units.value} left" if bar.cuts else "kept whole"
+    kept = f", {words.counted(bar.spares, 'spare')} on it" if bar.spares else ""
+    _say(console, f"{words.bar_title(bar, settings)}; {left}{kept}", style="bold", hang=2)
+    parts = stretches(bar, tube.spares.length, settings.kerf)
+    across = (console.width if console.is_terminal else _PIPE_WIDTH) - 4
+    line, named = _drawn(parts, longest, across)
+    _say(console, f"  {line}", verbatim=True)
+    hidden = [part for part in parts if part.kind is Kind.BLANK and not named[part.cut]]
+    if hidden:
+        _say(console, "  " + ", ".join(f"cut {part.cut} {part.text}" for part in hidden), hang=4)
+
+
+def _drawn(parts: Sequence[Stretch], longest: Fraction, across: int) -> tuple[str, dict[int, bool]]:
+    """The bar as a line, and for each cut whether its mark found room."""
+    line, named = "", {}
+    for part, width in zip(parts, to_scale(parts, longest, across), strict=True):
+        inner = width - 1 if part.kind is Kind.BLANK else width
+        fits = len(part.text) <= inner - (part.kind is not Kind.BLANK) * 2
+        text = part.text if fits else str(part.cut) if part.cut and len(str(part.cut)) <= inner else ""
+        line += text.center(inner, _FILL[part.kind])
+        if part.kind is Kind.BLANK:
+            line += "|"
+            named[part.cut] = fits
+    return line, named
+
+
+def _note(blank: Blank, settings: Settings) -> str:
+    notes = [blank.note] if blank.note else []
+    for side, mm in (("a", blank.cut_off_a), ("b", blank.cut_off_b)):
+        if mm:
+            notes.append(f"cut {_signed(mm, settings)} {settings.units.value} off end {side} after bending")
+    if not blank.insured:
+        notes.append("not insured")
+    return "; ".join(notes)
+
+
+def _signed(mm: float, settings: Settings) -> str:
+    """A worked-out length with digits enough to redo it: thousandths of a mm, ten-thousandths of an inch."""
+    value = mm / float(settings.units.mm)
+    text = f"{value:.4f}" if settings.units.value == "in" else f"{value:.3f}"
+    return text.rstrip("0").rstrip(".").replace("-0", "0") if abs(value) < 5e-5 else text.rstrip("0").rstrip(".")
+
+
+def _priced(lines: Iterable[Purchase]) -> bool:
+    return any(line.cost is not None for line in lines)
+
+
+def _head(console: Console, title: str, aside: str = "") -> None:
+    _say(console, "")
+    if aside and console.is_terminal and len(title) + len(aside) + 4 > console.width:
+        _say(console, title, style="bold")
+        _say(console, aside)
+    else:
+        text = Text(title, style="bold")
+        if aside:
+            text.append(f"   ({aside})", style="not bold")
+        _write(console, text)
+
+
+def _table(columns: Sequence[Column], rows: Sequence[Sequence[str]], console: Console) -> None:
+    shown = [i for i in range(len(columns)) if any(row[i] for row in rows)]
+    kept = [columns[i] for i in shown]
+    width = console.width if console.is_terminal else None
+    head, *body = lay_out(kept, [[row[i] for i in shown] for row in rows], width)
+    for line in head:
+        _write(console, Text(line, style="bold"))
+    for lines in body:
+        for line in lines:
+            _write(console, Text(line))
+
+
+def _say(console: Console, text: str, *, style: str = "", hang: int = 0, verbatim: bool = False) -> None:
+    lead = " " * (len(text) - len(text.lstrip()))
+    width = console.width - len(lead) if console.is_terminal and not verbatim else None
+    first, *rest = wrap(text, width)
+    _write(console, Text(lead + first.lstrip(), style=style))
+    for line in wrap(" ".join(rest), None if width is None else console.width - hang) if rest else []:
+        _write(console, Text(" " * hang + line, style=style))
+
+
+def _write(console: Console, text: Text) -> None:
+    console.print(text, soft_wrap=True, highlight=False, markup=False, emoji=False)

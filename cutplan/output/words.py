@@ -1,0 +1,178 @@
+"""The plain words that the terminal, the workbook and the wraps share: ends, money, lengths, proof, spares."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+
+from cutplan.geometry.model import Blank, EndShape
+from cutplan.job.model import Cut, Fitted, Job, Onto, Settings, Source, Units
+from cutplan.job.units import show_length, to_units
+from cutplan.plan.model import Bar, Plan, Purchase, Spares
+
+KG_PER_LB = 0.45359237
+"""Exact by definition of the pound (1959)."""
+
+
+def unit_name(settings: Settings) -> str:
+    """The job's unit in a sentence: ``mm``, ``inches``."""
+    return "mm" if settings.units is Units.MM else "inches"
+
+
+def degrees(angle: float) -> str:
+    """An angle without idle zeros: ``45``, ``22.5``; to a hundredth."""
+    return f"{round(angle, 2):g}"
+
+
+def onto(target: Onto, units: Units) -> str:
+    """What a saddle sits on: a mark, a tube's name, or an outside diameter."""
+    if target.member is not None:
+        return target.member
+    return target.name or f"OD {show_length(target.od, units, step=None)}"
+
+
+def end(shape: EndShape, units: Units) -> str:
+    """An end in a few words: ``square``, ``mitre 45``, ``cope 60 onto HOOP``."""
+    if shape.cut is Cut.SQUARE:
+        return "square"
+    if shape.cut is Cut.MITRE:
+        return f"mitre {degrees(shape.angle_deg)}"
+    return "cope " + " + ".join(f"{degrees(s.angle_deg)} onto {onto(s.onto, units)}" for s in shape.saddles)
+
+
+def length(mm: Fraction | float, units: Units) -> str:
+    """A length as a tape reads it, without the unit."""
+    return show_length(Fraction(mm), units, step=None)
+
+
+def blank(mm: Fraction, settings: Settings) -> str:
+    """A blank's length: always a whole number of marking steps, in mm with as many decimals as the step has."""
+    text = show_length(mm, settings.units, step=None)
+    places = decimals(settings.step)
+    if settings.units is Units.IN or not places or Fraction(text) != mm:
+        return text
+    return f"{float(mm):.{places}f}"
+
+
+def decimals(step: Fraction) -> int:
+    """How many decimals a millimetre step shows: 0 for 1, 1 for 1/2, 2 for 1/4."""
+    return next(places for places in range(5) if places == 4 or (step * 10**places).denominator == 1)
+
+
+def number(mm: Fraction | float, units: Units) -> float | int:
+    """A length in the job's units as a plain number, whole where it is whole; floats to a millionth."""
+    exact = Fraction(mm) if isinstance(mm, float) else mm
+    value = to_units(exact, units)
+    if value.denominator == 1:
+        return int(value)
+    return float(value) if isinstance(mm, Fraction) else round(float(value), 6)
+
+
+def amount(value: Decimal) -> float | int:
+    """Money as a plain number."""
+    return int(value) if value == value.to_integral_value() else float(value)
+
+
+def money(value: Decimal | None, currency: str = "") -> str:
+    """An amount with two decimals and its currency; a dash where no price was given."""
+    if value is None:
+        return "-"
+    return f"{value:.2f} {currency}".strip()
+
+
+def cost(value: Decimal, priced: bool, settings: Settings) -> str:
+    """What a plan costs: money, or the length bought where nothing is priced."""
+    if priced:
+        return money(value, settings.currency)
+    return f"{length(Fraction(value) * settings.units.mm, settings.units)} {settings.units.value} of tube"
+
+
+def proof(value: Decimal, bound: Decimal, proven: bool, priced: bool, settings: Settings) -> str:
+    """Bound and proof in plain words."""
+    if proven:
+        return "Proven: no other plan with these spares costs less."
+    return (
+        f"Not proven: no plan can cost less than {cost(bound, priced, settings)}; "
+        f"at the very most {cost(value - bound, priced, settings)} could still be saved. More time may find it."
+    )
+
+
+def plan_proof(plan: Plan) -> str:
+    """Bound and proof of a whole plan in plain words."""
+    return proof(plan.cost, plan.bound, plan.proven, plan.priced, plan.job.settings)
+
+
+def counted(count: int, one: str) -> str:
+    """``1 bar``, ``3 bars``."""
+    return f"{count} {one}" if count == 1 else f"{count} {one}s"
+
+
+def bar_title(bar: Bar, settings: Settings) -> str:
+    """A bar in a line: name, tube, length, where it is from."""
+    origin = "from the rack" if bar.source is Source.RACK else "bought"
+    label = f", marked {bar.label}" if bar.label else ""
+    return f"Bar {bar.name}: {bar.tube}, {length(bar.length, settings.units)} {settings.units.value}, {origin}{label}"
+
+
+def far_loss(bar: Bar) -> Fraction:
+    """What no blank can use at the far end of a bar: its end trim and what the vice must hold (mm)."""
+    return bar.offcut - bar.usable if bar.cuts else Fraction(0)
+
+
+def spares(kept: Spares, settings: Settings) -> tuple[str, ...]:
+    """What one tube's spares cover, in plain words, a sentence each."""
+    unit = settings.units.value
+    if not kept.wanted:
+        said = ["No spare is kept on purpose: where an offcut happens to serve, the saw list says so."]
+    else:
+        long = f"{length(kept.length, settings.units)} {unit}"
+        each = "one piece is" if kept.wanted == 1 else f"{kept.wanted} pieces are"
+        said = [f"Room for {counted(kept.wanted, 'spare')} of up to {long}: {each} kept long enough after all is cut."]
+        mistakes = "one mistake" if kept.wanted == 1 else f"any {kept.wanted} mistakes"
+        if kept.insured:
+            same = "" if kept.wanted == 1 else ", the same one twice too"
+            said.append(
+                f"They make good {mistakes} in: {', '.join(kept.insured)}{same}."
+                if kept.wanted > 1
+                else f"It makes good {mistakes} in any of: {', '.join(kept.insured)}."
+            )
+    if kept.not_insured:
+        said.append(f"Not insured: {', '.join(kept.not_insured)}.")
+    return tuple(said)
+
+
+def fitted(settings: Settings) -> str:
+    """When the members are fitted, and so what the spares assume."""
+    if settings.fitted is Fitted.AFTER_ALL:
+        return "Fitted after all cuts: a mistake may show only when everything is cut, so each spare is kept whole."
+    return "Fitted one at a time: a mistake shows before the next cut, and what is not yet cut can be laid out afresh."
+
+
+def purchase(line: Purchase, settings: Settings) -> str:
+    """A line of the buy list in words."""
+    what = f"{line.count} x {length(line.length, settings.units)} {settings.units.value} of {line.tube}"
+    return what if line.cost is None else f"{what}, {money(line.cost, settings.currency)}"
+
+
+def mass(job: Job, tube: str, mm: Fraction) -> float:
+    """Mass of a length of tube: kg where the job is in mm, lb where it is in inches."""
+    kg = job.tube(tube).mass_per_m * float(mm) / 1000
+    return kg if job.settings.units is Units.MM else kg / KG_PER_LB
+
+
+def mass_unit(settings: Settings) -> str:
+    """The unit of :func:`mass`."""
+    return "kg" if settings.units is Units.MM else "lb"
+
+
+def section(job: Job, tube: str) -> str:
+    """A tube's outside diameter and wall."""
+    section = job.tube(tube)
+    units = job.settings.units
+    return f"{length(section.od, units)} x {length(section.wall, units)} {units.value}"
+
+
+def setup(member: Blank, units: Units) -> str:
+    """Both ends of a blank in one line, with the turn between them where both are coped."""
+    text = f"{end(member.end_a, units)} / {end(member.end_b, units)}"
+    return f"{text}, turned {degrees(member.turn_deg)}" if member.turn_deg else text

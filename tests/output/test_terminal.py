@@ -1,0 +1,156 @@
+"""The terminal view: plain in a pipe, within its width on a terminal, never a number or a mark cut short."""
+
+from __future__ import annotations
+
+import io
+import re
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+from rich.console import Console
+
+from cutplan.job.faults import Fault, JobError, Place
+from cutplan.output.terminal import show_faults, show_lack, show_lengths, show_member, show_options, show_plan
+from cutplan.plan.model import Lack, Option, Plan, Purchase, StockError
+
+
+def shown(show, *args, width: int = 80, terminal: bool = False, color: bool = False) -> str:
+    out = io.StringIO()
+    console = Console(
+        file=out,
+        width=width,
+        force_terminal=terminal,
+        no_color=not color,
+        color_system="standard" if color else None,
+        legacy_windows=False,
+        _environ={},
+    )
+    show(*args, console)
+    return out.getvalue()
+
+
+def plain(text: str) -> str:
+    return re.sub(r"\x1b\[[0-9;]*m", "", text)
+
+
+def test_a_pipe_gets_plain_text_the_same_at_any_width(mm_plan: Plan) -> None:
+    """Guards scripts that grep the output: no escape codes, ASCII only, and nothing hangs on the window."""
+    narrow, wide = (shown(show_plan, mm_plan, width=width) for width in (40, 200))
+    assert narrow == wide
+    assert narrow.isascii()
+    assert "\x1b" not in narrow
+
+
+def test_in_a_pipe_every_cut_is_one_line(mm_plan: Plan) -> None:
+    """Guards that a cut's whole row can be grepped."""
+    text = shown(show_plan, mm_plan)
+    row = next(line for line in text.splitlines() if line.strip().startswith("2 ") and "BS-L" in line)
+    assert row.split()[:4] == ["2", "2", "BS-L", "1509.5"]
+    for words in ("cope 60 onto HOOP", "mitre 45", "4483.5", "from what is left of bar 4"):
+        assert words in row
+
+
+@pytest.mark.parametrize("width", [80, 120])
+@pytest.mark.parametrize("color", [False, True])
+def test_a_terminal_is_never_overrun(mm_plan: Plan, inch_plan: Plan, width: int, color: bool) -> None:
+    """Guards both usual widths, with colour and without."""
+    for plan in (mm_plan, inch_plan):
+        text = plain(shown(show_plan, plan, width=width, terminal=True, color=color))
+        assert max(len(line) for line in text.splitlines()) <= width
+
+
+@pytest.mark.parametrize("width", [30, 80, 120])
+def test_no_number_or_mark_is_cut_short(mm_plan: Plan, inch_plan: Plan, width: int) -> None:
+    """Guards that even a narrow window shows every mark, blank and rest in full."""
+    text = plain(shown(show_plan, mm_plan, width=width, terminal=True))
+    for tube in mm_plan.tubes:
+        for bar in tube.bars:
+            for cut in bar.cuts:
+                assert cut.mark in text
+                assert re.search(rf"\b{float(cut.blank)}\b", text)
+                assert re.search(rf"\b{float(cut.left)}\b", text)
+    text = plain(shown(show_plan, inch_plan, width=width, terminal=True))
+    for number in ("59 25/32", "179 29/32", "62 13/16", "14 1/4", "34 3/16"):
+        assert number in text
+
+
+def test_colour_carries_nothing(mm_plan: Plan) -> None:
+    """Guards NO_COLOR: the same characters with colour and without."""
+    coloured = shown(show_plan, mm_plan, terminal=True, color=True)
+    assert plain(coloured) == plain(shown(show_plan, mm_plan, terminal=True, color=False))
+
+
+def test_bars_are_drawn_to_scale(mm_plan: Plan) -> None:
+    """Guards the drawing: a bar of 1720 takes 1720/6000 of a 6 m bar's width, a blank its share."""
+    drawn = [line.strip() for line in shown(show_plan, mm_plan).splitlines() if line.startswith("  ") and "..." in line]
+    whole, kept = drawn[0], drawn[-1]
+    assert len(whole) == 96
+    assert abs(len(kept) - 96 * 1720 / 6000) <= 1
+    assert abs(whole.index("|") - 96 * 3217 / 6000) <= 1.5
+
+
+def test_a_mark_without_room_is_named_below_its_bar(inch_plan: Plan) -> None:
+    """Guards legible marks where blanks are short."""
+    text = plain(shown(show_plan, inch_plan, width=60, terminal=True))
+    assert "cut 8 RUNG" in text
+
+
+def test_a_plan_says_what_is_proven_and_what_not(mm_plan: Plan, inch_plan: Plan) -> None:
+    """Guards that found is never called proven."""
+    found, proven = shown(show_plan, mm_plan), shown(show_plan, inch_plan)
+    assert "Not proven: no plan can cost less than 101.40 EUR" in found
+    assert "39.90 EUR could still be saved" in found
+    assert "Proven" in proven
+    assert "Cost: 240 in of tube." in proven
+
+
+def test_the_caution_goes_with_every_plan(mm_plan: Plan) -> None:
+    """Guards the words that keep a plan from being taken for a design."""
+    text = shown(show_plan, mm_plan)
+    for words in ("not strength", "rule book", "licensed engineer", "vent closed tubes", "Measure again"):
+        assert words in text
+
+
+def test_lengths_name_every_blank(mm_plan: Plan) -> None:
+    """Guards the table of blanks: both ends, and who is not insured."""
+    text = shown(show_lengths, mm_plan.job, mm_plan.blanks)
+    assert re.search(r"@DG\s+38x2\s+2\s+1180\.0\s+cope 45 onto 38x2\s+cope 45 onto OD 42\s+not insured", text)
+
+
+def test_a_member_is_shown_part_by_part(mm_plan: Plan) -> None:
+    """Guards the derivation: the parts as they stand, adding up to the blank."""
+    text = shown(show_member, mm_plan.job, mm_plan.blanks[1])
+    numbers = [float(n) for n in re.findall(r"^(?:measured|end|fitting|rounding).*?  +(-?[\d.]+)", text, re.M)]
+    assert numbers == [1509.7, -1.7, 1.0, 0.5]
+    assert re.search(r"blank, tip to tip +1509\.5", text)
+
+
+def test_options_show_cost_and_who_stays_uninsured(mm_plan: Plan) -> None:
+    """Guards the choice a person makes from: money, proof, what it covers and leaves."""
+    buy = (Purchase("38x2", Fraction(6000), 2, Decimal("39.90"), Decimal("79.80")),)
+    none = Option(
+        0, (), ("BS-L",), Decimal("39.90"), Decimal("39.90"), True, buy[:0], Fraction(210), "no mistake at all"
+    )
+    one = Option(1, ("BS-L",), (), Decimal("79.80"), Decimal("39.90"), False, buy, Fraction(4813), "one in BS-L")
+    text = shown(show_options, mm_plan.job, (none, one))
+    assert re.search(r"1 +79\.80 EUR +bound 39\.90 EUR +4813 +2 x 6000 mm of 38x2, 79\.80 EUR +one in BS-L", text)
+    assert "With 0 spares, not insured: BS-L." in text
+
+
+def test_a_lack_says_what_can_be_cut_and_what_to_buy(mm_plan: Plan) -> None:
+    """Guards the answer when the stock cannot serve."""
+    more = (Purchase("38x2", Fraction(6000), 1, Decimal("39.90"), Decimal("39.90")),)
+    lack = Lack("38x2", (("BS-L", 1),), (("@DG", 2),), False, more, "")
+    text = shown(show_lack, StockError(mm_plan.job, (lack,)))
+    assert "Can be cut: 1 x BS-L" in text
+    assert "Cannot be cut: 2 x @DG" in text
+    assert "Least to buy on top: 1 x 6000 mm of 38x2, 39.90 EUR" in text
+
+
+def test_faults_come_in_one_block_a_line_each() -> None:
+    """Guards that all faults of a job are seen at once."""
+    faults = [Fault(Place("Members", row, "angle a"), "is not a number", f"9O{row}") for row in (7, 8)]
+    lines = shown(show_faults, JobError(faults)).strip().splitlines()
+    assert lines[0] == "The job has 2 faults: nothing was planned"
+    assert lines[1:] == [str(fault) for fault in faults]

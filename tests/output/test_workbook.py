@@ -1,0 +1,195 @@
+"""The saw-list workbook: what its cells hold, what may be written into it, and how it prints."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+from openpyxl.workbook import Workbook
+from pypdf import PdfReader
+
+from cutplan.output.files import OutputError
+from cutplan.output.workbook import SawListError, Tick, read_saw_list, saw_list_bytes, write_saw_list
+from cutplan.plan.model import Plan
+
+
+@pytest.fixture
+def book(mm_plan: Plan, tmp_path: Path) -> Workbook:
+    path = tmp_path / "list.xlsx"
+    write_saw_list(mm_plan, path)
+    return load_workbook(path)
+
+
+def rows(book: Workbook, title: str) -> list[tuple[object, ...]]:
+    return list(book[title].iter_rows(values_only=True))
+
+
+def below_head(book: Workbook, title: str) -> list[tuple[object, ...]]:
+    return rows(book, title)[4:]
+
+
+def test_the_same_plan_gives_the_same_bytes(mm_plan: Plan, inch_plan: Plan) -> None:
+    """Guards reproducibility: no date, no order that changes."""
+    assert saw_list_bytes(mm_plan) == saw_list_bytes(mm_plan)
+    assert saw_list_bytes(mm_plan) != saw_list_bytes(inch_plan)
+
+
+def test_cuts_stand_in_order_with_numbers_as_numbers(book: Workbook) -> None:
+    """Guards the saw list: cut by cut, what must be left, where a replacement comes from."""
+    cuts = [row for row in below_head(book, "Saw list") if isinstance(row[0], int)]
+    assert [row[0] for row in cuts] == [1, 2, 3, 4, 5]
+    assert cuts[1][4:11] == (
+        "2",
+        "BS-L",
+        1509.5,
+        "cope 60 onto HOOP",
+        "mitre 45",
+        4483.5,
+        "from what is left of bar 4",
+    )
+    assert cuts[0][10] == "nothing in hand: buy"
+
+
+def test_only_our_own_sums_are_formulas(mm_plan: Plan, book: Workbook) -> None:
+    """Guards against a name that begins like a formula: text stays text, quoted, in every sheet."""
+    ours = re.compile(r"=(SUM\([A-Z0-9:,]+\)|[A-Z]\d+\*[A-Z]\d+)")
+    texts = set()
+    for sheet in book.worksheets:
+        for row in sheet.iter_rows():
+            for cell in row:
+                if cell.data_type == "f":
+                    assert ours.fullmatch(str(cell.value)), cell.coordinate
+                elif isinstance(cell.value, str) and cell.value[0] in "=+-@":
+                    assert cell.quotePrefix, cell.coordinate
+                    texts.add(cell.value)
+    assert {"=rear bay", "+shed 4", "@DG"} <= texts
+
+
+def test_inches_are_decimals_shown_as_fractions(inch_plan: Plan, tmp_path: Path) -> None:
+    """Guards arithmetic in the sheet: the cell holds 59.78125, the eye reads 59 25/32."""
+    write_saw_list(inch_plan, tmp_path / "in.xlsx")
+    sheet = load_workbook(tmp_path / "in.xlsx")["Saw list"]
+    assert sheet["G4"].value == "blank (in)"
+    assert (sheet["G6"].value, sheet["G6"].number_format) == (59.78125, "# ??/??")
+    assert sheet.page_setup.paperSize == 1
+
+
+def test_pages_are_set_up_for_print(book: Workbook) -> None:
+    """Guards paper: landscape A4, one page wide, heads frozen and repeated, page x of y."""
+    for sheet in book.worksheets:
+        if sheet.sheet_state == "visible":
+            assert (sheet.page_setup.orientation, sheet.page_setup.paperSize) == ("landscape", 9)
+            assert (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) == (1, 0)
+            assert sheet.sheet_properties.pageSetUpPr.fitToPage
+            assert sheet.freeze_panes == "A5"
+            assert sheet.print_title_rows == "$4:$4"
+            assert sheet.oddFooter.right.text == "page &P of &N"
+
+
+def test_only_ticks_can_be_typed_over(book: Workbook) -> None:
+    """Guards a slip of the hand: the sheet is locked but for done, spoilt and left of it, and these are checked."""
+    sheet = book["Saw list"]
+    assert sheet.protection.sheet
+    free = {cell.coordinate for row in sheet.iter_rows() for cell in row if not cell.protection.locked}
+    assert free == {f"{column}{row}" for column in "BCD" for row in (6, 8, 9, 10, 12)}
+    kinds = {check.type: check for check in sheet.data_validations.dataValidation}
+    assert kinds["list"].formula1 == '"x"'
+    assert kinds["decimal"].formula1 == "0"
+
+
+def test_ticks_are_read_back_with_the_plan(mm_plan: Plan, tmp_path: Path) -> None:
+    """Guards what planning afresh starts from."""
+    path = tmp_path / "list.xlsx"
+    write_saw_list(mm_plan, path)
+    book = load_workbook(path)
+    sheet = book["Saw list"]
+    sheet["B6"], sheet["C8"], sheet["D8"] = "x", "X ", 1200.5
+    book.save(path)
+    plan, ticks = read_saw_list(path)
+    assert plan == mm_plan
+    assert ticks[:3] == (
+        Tick(1, True, False),
+        Tick(2, False, True, mm_plan.blanks[1].length - 309),
+        Tick(3, False, False),
+    )
+
+
+def test_a_left_of_it_that_is_no_length_is_refused(mm_plan: Plan, tmp_path: Path) -> None:
+    """Guards planning on a slip: the place, the value and the cure are named."""
+    path = tmp_path / "list.xlsx"
+    write_saw_list(mm_plan, path)
+    book = load_workbook(path)
+    book["Saw list"]["D8"] = "12OO"
+    book.save(path)
+    with pytest.raises(SawListError, match=r'Saw list row 8, left of it \(mm\): "12OO"'):
+        read_saw_list(path)
+
+
+def test_a_ticked_saw_list_is_not_written_over(mm_plan: Plan, tmp_path: Path) -> None:
+    """Guards an afternoon's ticks; one without ticks gives way, and so does any with force."""
+    path = tmp_path / "list.xlsx"
+    write_saw_list(mm_plan, path)
+    write_saw_list(mm_plan, path)
+    book = load_workbook(path)
+    book["Saw list"]["B6"] = "x"
+    book.save(path)
+    before = path.read_bytes()
+    with pytest.raises(OutputError, match="carries a tick"):
+        write_saw_list(mm_plan, path)
+    assert path.read_bytes() == before
+    write_saw_list(mm_plan, path, force=True)
+    assert path.read_bytes() == saw_list_bytes(mm_plan)
+
+
+def test_a_job_is_never_written_over_by_its_saw_list(mm_plan: Plan, tmp_path: Path) -> None:
+    """Guards the job's own workbook from a mistyped --output."""
+    path = tmp_path / "job.xlsx"
+    Workbook().save(path)
+    before = path.read_bytes()
+    with pytest.raises(OutputError, match="is not a saw list"):
+        write_saw_list(mm_plan, path)
+    assert path.read_bytes() == before
+
+
+def converted(plan: Plan, tmp_path: Path, to: str) -> Path:
+    office = shutil.which("soffice")
+    if office is None:
+        pytest.skip("LibreOffice is not installed here")
+    path = tmp_path / "list.xlsx"
+    write_saw_list(plan, path)
+    home = f"-env:UserInstallation=file://{tmp_path}/home"
+    command = [office, home, "--headless", "--convert-to", to, "--outdir", str(tmp_path / "out"), str(path)]
+    subprocess.run(command, check=True, capture_output=True, timeout=120)
+    return tmp_path / "out" / f"list.{to}"
+
+
+def test_sums_agree_when_a_spreadsheet_works_them_out(mm_plan: Plan, tmp_path: Path) -> None:
+    """Guards live formulas: LibreOffice finds the plan's cost and every blank, and no error."""
+    book = load_workbook(converted(mm_plan, tmp_path, "xlsx"), data_only=True)
+    values = [str(value) for sheet in book.worksheets for row in sheet.iter_rows(values_only=True) for value in row]
+    assert not [value for value in values if value.startswith(("#", "Err:"))]
+    total = next(row for row in book["Buy"].iter_rows(values_only=True) if row[0] == "all tubes")
+    assert (total[3], total[5]) == (3, pytest.approx(141.30))
+    sums = {row[0]: row[2] for row in book["Members"].iter_rows(values_only=True) if row[1] == "blank, tip to tip"}
+    assert sums == {
+        "HOOP": pytest.approx(3210, abs=1e-6),
+        "BS-L, BS-R": pytest.approx(1509.5, abs=1e-6),
+        "@DG": pytest.approx(1180, abs=1e-6),
+    }
+
+
+def test_it_prints_one_page_wide(mm_plan: Plan, tmp_path: Path) -> None:
+    """Guards paper: as many pages as expected, all A4 landscape, numbered."""
+    pdf = PdfReader(converted(mm_plan, tmp_path, "pdf"))
+    pages = len(pdf.pages)
+    assert pages == PAGES
+    for number, page in enumerate(pdf.pages, 1):
+        assert round(page.mediabox.width / 72 * 25.4) == 297
+        assert f"page {number} of {pages}" in page.extract_text()
+
+
+PAGES = 6
