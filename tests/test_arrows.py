@@ -1,0 +1,79 @@
+"""Guards the layout: imports point one way, and each heavy library stays where it belongs."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parents[1] / "cutplan"
+MODULES = sorted(PACKAGE.rglob("*.py"))
+MAY_IMPORT = {
+    "cli": {"output", "plan", "geometry", "job", "errors", ""},
+    "output": {"plan", "geometry", "job", "errors"},
+    "plan": {"nesting", "geometry", "job", "errors"},
+    "geometry": {"job", "errors"},
+    "nesting": {"errors"},
+    "job": {"errors"},
+    "errors": set(),
+    "": set(),
+}
+"""cli -> output, plan -> nesting, geometry -> job; ``output`` shows a plan, so it knows ``plan``'s dataclasses.
+The empty name is the package itself, which holds the version."""
+
+FILES_AND_SCREENS = {"pandas", "click", "rich", "openpyxl", "reportlab"}
+
+
+def part(module: Path) -> str:
+    """The part of the package that a module belongs to: ``job``, ``cli`` ..., or the empty name."""
+    first = module.relative_to(PACKAGE).parts[0]
+    return "" if first == "__init__.py" else first.removesuffix(".py")
+
+
+def imported(module: Path) -> set[str]:
+    """Every module named by an import statement, wherever in the file it stands."""
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names.update(alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{module}: a relative import"
+            names.add(node.module or "")
+    return names
+
+
+def test_every_part_is_known():
+    """A new part of the package must say what it may import."""
+    assert {part(module) for module in MODULES} == set(MAY_IMPORT)
+
+
+@pytest.mark.parametrize("module", MODULES, ids=lambda module: str(module.relative_to(PACKAGE)))
+def test_arrows_point_one_way(module):
+    """A module imports its own part and the parts below it, and no other."""
+    own = part(module)
+    parts = {
+        (name.split(".") + [""])[1] for name in imported(module) if name == "cutplan" or name.startswith("cutplan.")
+    }
+    assert parts - {own} <= MAY_IMPORT[own]
+
+
+@pytest.mark.parametrize("module", MODULES, ids=lambda module: str(module.relative_to(PACKAGE)))
+def test_libraries_stay_where_they_belong(module):
+    """Only nesting solves; geometry and nesting know no files and no screens."""
+    own = part(module)
+    libraries = {name.split(".")[0] for name in imported(module)}
+    if own != "nesting":
+        assert "ortools" not in libraries
+    if own in ("geometry", "nesting"):
+        assert not libraries & FILES_AND_SCREENS
+    if own != "cli":
+        assert "click" not in libraries
+
+
+def test_the_rules_can_fail(tmp_path):
+    """The reader of imports sees those inside functions and behind TYPE_CHECKING too."""
+    source = "import os.path\nif TYPE_CHECKING:\n    from rich.console import Console\ndef f():\n    import click\n"
+    module = tmp_path / "module.py"
+    module.write_text(source)
+    assert imported(module) == {"os.path", "rich.console", "click"}
