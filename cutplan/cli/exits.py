@@ -25,8 +25,9 @@ def _told(error: CutplanError) -> int:
     from rich.console import Console
 
     from cutplan.job.faults import JobError
+    from cutplan.output.files import OutputError
     from cutplan.output.terminal import show_faults, show_lack
-    from cutplan.plan import StockError
+    from cutplan.plan import StockError, TimeError
 
     console = Console(stderr=True, highlight=False)
     if isinstance(error, JobError):
@@ -36,4 +37,5 @@ def _told(error: CutplanError) -> int:
         show_lack(error, Console(highlight=False))
         return 3
     print(f"cutplan: {error}", file=sys.stderr)
-    return 1
+    # A file that cannot be written and a time too short are asked for on the command line, not in the job.
+    return 2 if isinstance(error, (OutputError, TimeError)) else 1

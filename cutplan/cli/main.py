@@ -71,6 +71,7 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
     Example:
       cutplan lengths frame.xlsx --member BS-L
     """
+    _spare_the_job(job, json_to)
     with exits():
         from cutplan.output.as_json import lengths_json
         from cutplan.output.terminal import show_lengths, show_member
@@ -107,6 +108,7 @@ def buy(job: Path, json_to: str | None, spares: int, time_limit: float | None, w
     Example:
       cutplan buy frame.xlsx
     """
+    _spare_the_job(job, json_to)
     with exits():
         from cutplan.output.as_json import options_json
         from cutplan.output.terminal import show_options
@@ -158,6 +160,7 @@ def plan(
     """
     if spares is not None and option_number is not None:
         raise click.UsageError("--spares and --option exclude each other: an option has its own spares")
+    _spare_the_job(job, output, csv_to, json_to)
     with exits():
         from cutplan.output.as_json import plan_json
         from cutplan.output.terminal import show_plan
@@ -180,6 +183,39 @@ def plan(
         for path in (output, csv_to):
             if path is not None:
                 click.echo(f"written: {path}", err=True)
+
+
+@main.command()
+@click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False))
+@click.option("--job", "job_path", type=click.Path(path_type=Path), help="The job that a plan's JSON was made from.")
+def check(file: Path, job_path: Path | None) -> None:
+    r"""Prove a saw-list workbook, or the JSON of a plan, from scratch.
+
+    \b
+    Example:
+      cutplan check saw-list.xlsx
+      cutplan check plan.json --job frame.xlsx
+    """
+    with exits():
+        from cutplan.output.read_back import plan_of_json, shown_complaints
+        from cutplan.plan import complaints, length_complaints
+
+        wrong: tuple[str, ...] = ()
+        if file.suffix.lower() == ".json":
+            if job_path is None:
+                raise click.UsageError("a plan's JSON is checked against its job: add --job")
+            prepared = _prepared(job_path)
+            made = plan_of_json(file, prepared.job, prepared.blanks)
+        else:
+            from cutplan.output.workbook import read_saw_list
+
+            made, _ = read_saw_list(file)
+            wrong = shown_complaints(file, made)
+        wrong = complaints(made) + length_complaints(made) + wrong
+        if wrong:
+            click.echo(f"{file} does not hold:\n{_lines(wrong)}")
+            sys.exit(1)
+        click.echo(f"{file} holds: every member, bar, kerf, trim, spare and price was reckoned again.")
 
 
 def _prepared(path: Path, *, spares: int | None = None, fitted: str | None = None) -> Prepared:
@@ -220,6 +256,16 @@ def _planned(prepared: Prepared, option_number: int | None, time_limit: float | 
     if wrong:
         raise CutplanError("the plan failed its own check, so it is not shown; please report this:\n" + _lines(wrong))
     return made
+
+
+def _spare_the_job(job: Path, *targets: Path | str | None) -> None:
+    """Refuse to write over the job itself: its workbook, or a table of its folder."""
+    for target in targets:
+        path = Path(target or "-")
+        if not (path.exists() and job.exists()):
+            continue
+        if path.samefile(job) or (path.suffix.lower() == ".csv" and path.absolute().parent.samefile(job)):
+            raise click.UsageError(f"{path} is the job itself, or a table of it; write to another file")
 
 
 def _lines(texts: Iterable[str]) -> str:
