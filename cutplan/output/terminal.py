@@ -213,8 +213,7 @@ def _saw_list(plan: Plan, console: Console) -> None:
                         bar.name,
                         cut.mark,
                         words.blank(cut.blank, settings),
-                        words.end(blank.end_a, settings.units),
-                        words.end(blank.end_b, settings.units),
+                        *words.ends(cut, bar, blank, settings.units),
                         words.blank(cut.left, settings),
                         cut.if_spoilt.how if cut.if_spoilt else "nothing in hand: buy",
                     )

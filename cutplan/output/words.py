@@ -8,7 +8,7 @@ from fractions import Fraction
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.job.model import Cut, Fitted, Job, Onto, Settings, Source, Units
 from cutplan.job.units import show_length, to_units
-from cutplan.plan.model import Bar, Plan, Purchase, Spares
+from cutplan.plan.model import Bar, Cut, Plan, Purchase, Spares
 
 KG_PER_LB = 0.45359237
 """Exact by definition of the pound (1959)."""
@@ -176,3 +176,14 @@ def setup(member: Blank, units: Units) -> str:
     """Both ends of a blank in one line, with the turn between them where both are coped."""
     text = f"{end(member.end_a, units)} / {end(member.end_b, units)}"
     return f"{text}, turned {degrees(member.turn_deg)}" if member.turn_deg else text
+
+
+def ends(cut: Cut, bar: Bar, member: Blank, units: Units) -> tuple[str, str]:
+    """Both ends of a cut of ``bar`` in words, end a first, with the cut whose mitre it shares."""
+    texts = [end(member.end_a, units), end(member.end_b, units)]
+    lead, far = (1, 0) if cut.flipped else (0, 1)
+    if cut.shared:
+        texts[lead] += f", one cut with {cut.number - 1}"
+    if any(other.number == cut.number + 1 and other.shared for other in bar.cuts):
+        texts[far] += f", one cut with {cut.number + 1}"
+    return texts[0], texts[1]

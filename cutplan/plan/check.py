@@ -12,15 +12,35 @@ from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
 
+from cutplan.geometry import lay_out
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Cut as EndCut
 from cutplan.job.model import Job, Source, StockRow, Units
 from cutplan.plan.model import Bar, Plan, TubePlan
 
+_HAIR = Fraction(1, 10**6)
+"""Millimetres that are no difference: decimals of an inch are not exact when read back from a file."""
+
 
 def complaints(plan: Plan) -> tuple[str, ...]:
     """Everything that is wrong with ``plan``, in words; empty if it holds."""
     return tuple(_complaints(plan))
+
+
+def length_complaints(plan: Plan) -> tuple[str, ...]:
+    """Where the plan's blanks do not follow from the job's measurements."""
+    follow = {blank.mark: blank for blank in lay_out(plan.job).blanks}
+    told = {blank.mark: blank for blank in plan.blanks}
+    return tuple(
+        [f"{mark}: is no member of the job" for mark in told.keys() - follow.keys()]
+        + [f"{mark}: is a member of the job, and has no blank" for mark in follow.keys() - told.keys()]
+        + [
+            f"{mark}: a blank of {float(told[mark].length):g} mm, {float(follow[mark].length):g} follow from the job"
+            for mark in told.keys() & follow.keys()
+            if (told[mark].length, told[mark].count, told[mark].tube)
+            != (follow[mark].length, follow[mark].count, follow[mark].tube)
+        ]
+    )
 
 
 def _complaints(plan: Plan) -> Iterator[str]:
@@ -54,7 +74,7 @@ def _demand(plan: Plan) -> Iterator[str]:
             for one in bar.cuts:
                 if one.mark in wanted and wanted[one.mark].tube != bar.tube:
                     yield f"cut {one.number}: {one.mark} is of {wanted[one.mark].tube}, bar {bar.name} of {bar.tube}"
-                if one.mark in wanted and wanted[one.mark].length != one.blank:
+                if one.mark in wanted and not _same(wanted[one.mark].length, one.blank):
                     yield f"cut {one.number}: {one.mark} is not the length of its blank"
 
 
@@ -115,25 +135,29 @@ def _bar(plan: Plan, tube: TubePlan, bar: Bar) -> Iterator[str]:
     saved = _saved(plan, bar)
     at = Fraction(0)
     for one in bar.cuts:
-        if one.start != at:
+        if not _same(one.start, at):
             yield f"cut {one.number}: starts at {float(one.start):g} mm, not at {float(at):g}"
-        if one.end - one.start != one.blank:
+        if not _same(one.end - one.start, one.blank):
             yield f"cut {one.number}: its end less its start is not its blank"
         after = one.end + kerf - saved.get(one.number, Fraction(0))
         left = max(bar.length - trim - after, Fraction(0))
-        if one.left != left:
+        if not _same(one.left, left):
             yield f"cut {one.number}: {float(left):g} mm must be left, not {float(one.left):g}"
         at = after
     last = bar.cuts[-1].end if bar.cuts else Fraction(0)
     good = _good(job, bar)
-    if last > good:
+    if last > good + _HAIR:
         yield f"bar {bar.name}: its cuts reach {float(last):g} mm, it yields {float(good):g}"
     offcut = bar.cuts[-1].left if bar.cuts else bar.length
-    if bar.offcut != offcut:
+    if not _same(bar.offcut, offcut):
         yield f"bar {bar.name}: its offcut is {float(offcut):g} mm, not {float(bar.offcut):g}"
     rest = max(good - last - (kerf if bar.cuts else 0), Fraction(0))
-    if bar.usable != rest:
+    if not _same(bar.usable, rest):
         yield f"bar {bar.name}: {float(rest):g} mm can still be cut, not {float(bar.usable):g}"
+
+
+def _same(one: Fraction, other: Fraction) -> bool:
+    return abs(one - other) < _HAIR
 
 
 def _saved(plan: Plan, bar: Bar) -> dict[int, Fraction]:
@@ -158,7 +182,7 @@ def _saved(plan: Plan, bar: Bar) -> dict[int, Fraction]:
 
 def _held(rest: Fraction, length: Fraction, kerf: Fraction) -> int:
     """How many blanks of ``length`` a rest holds, the last of them without a kerf."""
-    return int((rest + kerf) // (length + kerf)) if length > 0 else 0
+    return int((rest + kerf + _HAIR) // (length + kerf)) if length > 0 else 0
 
 
 def _spares(plan: Plan, tube: TubePlan) -> Iterator[str]:
@@ -179,7 +203,7 @@ def _spares(plan: Plan, tube: TubePlan) -> Iterator[str]:
 def _insured(tube: TubePlan, mine: Sequence[Blank]) -> Iterator[str]:
     spares = tube.spares
     for blank in mine:
-        covered = spares.wanted > 0 and blank.length <= spares.length
+        covered = spares.wanted > 0 and blank.length <= spares.length + _HAIR
         if (blank.mark in spares.insured) != covered:
             yield f"{blank.mark}: is said to be {'insured' if not covered else 'not insured'}, and is not so"
         if (blank.mark in spares.not_insured) == covered:
@@ -190,13 +214,13 @@ def _recoveries(plan: Plan, tube: TubePlan) -> Iterator[str]:
     bars = {bar.name: bar for bar in tube.bars}
     for bar in tube.bars:
         for one in bar.cuts:
-            serving = [other.usable for other in tube.bars if other.usable >= one.blank]
+            serving = [other.usable for other in tube.bars if other.usable >= one.blank - _HAIR]
             if one.if_spoilt is None:
                 if serving:
                     yield f"cut {one.number}: an offcut could replace it, none is named"
-            elif one.if_spoilt.bar not in bars or bars[one.if_spoilt.bar].usable < one.blank:
+            elif one.if_spoilt.bar not in bars or bars[one.if_spoilt.bar].usable < one.blank - _HAIR:
                 yield f"cut {one.number}: bar {one.if_spoilt.bar} cannot replace it"
-            elif bars[one.if_spoilt.bar].usable > min(serving):
+            elif bars[one.if_spoilt.bar].usable > min(serving) + _HAIR:
                 yield f"cut {one.number}: a shorter offcut than bar {one.if_spoilt.bar}'s would replace it"
 
 
@@ -225,9 +249,12 @@ def _money(plan: Plan) -> Iterator[str]:
     if plan.proven != all(tube.proven for tube in plan.tubes):
         yield "the plan is said to be proven and not every tube is, or the other way round"
     bought = Counter(
-        (bar.tube, bar.length, bar.price) for tube in plan.tubes for bar in tube.bars if bar.source is Source.BUY
+        (bar.tube, round(bar.length, 3), bar.price)
+        for tube in plan.tubes
+        for bar in tube.bars
+        if bar.source is Source.BUY
     )
-    listed = Counter({(line.tube, line.length, line.price): line.count for line in plan.buy})
+    listed = Counter({(line.tube, round(line.length, 3), line.price): line.count for line in plan.buy})
     if bought != listed or len(listed) != len(plan.buy):
         yield "the buy list is not what the bars need"
     for line in plan.buy:

@@ -1,0 +1,209 @@
+"""Plans read back from what was written, to be checked: the JSON of a plan, and what a saw list shows.
+
+Only what was written is believed to have been written; whether it holds is for :mod:`cutplan.plan.check`.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from decimal import Decimal
+from fractions import Fraction
+from pathlib import Path
+from typing import Any, TypeVar
+
+from openpyxl import load_workbook
+
+from cutplan.errors import CutplanError
+from cutplan.geometry.model import Blank
+from cutplan.job.model import Job, Source
+from cutplan.output.sheets import saw_list
+from cutplan.plan.grid import end_trim, usable
+from cutplan.plan.model import Bar, Cut, Plan, Purchase, Recovery, Spares, TubePlan
+
+_T = TypeVar("_T")
+
+
+class PlanFileError(CutplanError, ValueError):
+    """A file that is not the JSON of a plan: where, the rule, the value received."""
+
+    def __init__(self, where: str, rule: str) -> None:
+        self.where, self.rule = where, rule
+        super().__init__(where, rule)
+
+    def __str__(self) -> str:
+        return f"{self.where}: {self.rule} (give the file that cutplan plan --json wrote)"
+
+
+def plan_of_json(path: Path, job: Job, blanks: Sequence[Blank]) -> Plan:
+    """The plan in the JSON file ``path``, for ``job`` and its ``blanks``. Raises PlanFileError."""
+    try:
+        data = json.loads(path.read_text(encoding="utf-8"), parse_float=Decimal, parse_int=Decimal)
+    except (OSError, ValueError) as error:
+        raise PlanFileError(str(path), f"cannot be read: {error}") from error
+    if job.settings.share_mitres:
+        raise PlanFileError(str(path), "the JSON does not say which mitres share a cut; check the saw list instead")
+    return _Reader(job, tuple(blanks)).plan(data)
+
+
+class _Reader:
+    def __init__(self, job: Job, blanks: tuple[Blank, ...]) -> None:
+        self.job, self.blanks = job, blanks
+
+    def plan(self, data: Any) -> Plan:
+        tubes = [self._tube(one, f"tubes[{i}]") for i, one in enumerate(_get(data, "tubes", list, "the plan"))]
+        return Plan(
+            job=self.job,
+            blanks=self._blanks(_get(data, "members", list, "the plan")),
+            tubes=tuple(tubes),
+            buy=tuple(self._line(one, f"buy[{i}]") for i, one in enumerate(_get(data, "buy", list, "the plan"))),
+            cost=_get(data, "cost", Decimal, "the plan"),
+            bound=_get(data, "bound", Decimal, "the plan"),
+            proven=_get(data, "proven", bool, "the plan"),
+        )
+
+    def _blanks(self, members: Sequence[Any]) -> tuple[Blank, ...]:
+        """The job's blanks, after the file's were found to be the same."""
+        told = {_get(one, "mark", str, f"members[{i}]"): one for i, one in enumerate(members)}
+        for blank in self.blanks:
+            if blank.mark not in told:
+                raise PlanFileError("members", f"{blank.mark} is missing")
+            length = self._mm(told[blank.mark], "blank", blank.mark)
+            if not same(length, blank.length):
+                raise PlanFileError(
+                    f"members, {blank.mark}", f"{_plain(length)} mm, the job says {_plain(blank.length)}"
+                )
+        return self.blanks
+
+    def _tube(self, data: Any, where: str) -> TubePlan:
+        name = _get(data, "tube", str, where)
+        spares = _get(data, "spares", dict, where)
+        wanted, length = int(_get(spares, "wanted", Decimal, where)), self._mm(spares, "length", where)
+        bars = [self._bar(one, name, f"{where}.bars[{i}]") for i, one in enumerate(_get(data, "bars", list, where))]
+        return TubePlan(
+            tube=name,
+            priced=any(
+                row.price is not None for row in self.job.stock if row.tube == name and row.source is Source.BUY
+            ),
+            cost=_get(data, "cost", Decimal, where),
+            bound=_get(data, "bound", Decimal, where),
+            proven=_get(data, "proven", bool, where),
+            bars=tuple(_with_spares(bars, wanted, length, self.job.settings.kerf)),
+            spares=Spares(
+                wanted,
+                length,
+                tuple(_get(spares, "insured", list, where)),
+                tuple(_get(spares, "not_insured", list, where)),
+            ),
+        )
+
+    def _bar(self, data: Any, tube: str, where: str) -> Bar:
+        source = Source(_get(data, "from", str, where))
+        length, label = self._mm(data, "length", where), _get(data, "label", str, where)
+        row = next(
+            (
+                row
+                for row in self.job.stock
+                if (row.tube, row.source, row.label) == (tube, source, label) and same(row.length, length)
+            ),
+            None,
+        )
+        if row is None:
+            raise PlanFileError(where, f"no {_plain(length)} mm bar of {tube} in the Stock sheet")
+        cuts = tuple(self._cut(one, f"{where}.cuts[{i}]") for i, one in enumerate(_get(data, "cuts", list, where)))
+        used = cuts[-1].end + self.job.settings.kerf if cuts else Fraction(0)
+        return Bar(
+            name=_get(data, "bar", str, where),
+            tube=tube,
+            source=source,
+            label=label,
+            length=row.length,
+            price=_optional(data, "price", where),
+            end_trim=end_trim(row, self.job.settings),
+            cuts=cuts,
+            spares=0,
+            offcut=self._mm(data, "offcut", where),
+            usable=max(usable(row, self.job.settings) - used, Fraction(0)),
+        )
+
+    def _cut(self, data: Any, where: str) -> Cut:
+        spoilt = data.get("if_spoilt") if isinstance(data, dict) else None
+        return Cut(
+            number=int(_get(data, "cut", Decimal, where)),
+            mark=_get(data, "mark", str, where),
+            blank=self._mm(data, "blank", where),
+            start=self._mm(data, "start", where),
+            end=self._mm(data, "end", where),
+            left=self._mm(data, "left", where),
+            if_spoilt=spoilt and Recovery(_get(spoilt, "bar", str, where), _get(spoilt, "how", str, where)),
+        )
+
+    def _line(self, data: Any, where: str) -> Purchase:
+        return Purchase(
+            tube=_get(data, "tube", str, where),
+            length=self._mm(data, "length", where),
+            count=int(_get(data, "count", Decimal, where)),
+            price=_optional(data, "price", where),
+            cost=_optional(data, "cost", where),
+        )
+
+    def _mm(self, data: Any, key: str, where: str) -> Fraction:
+        return Fraction(_get(data, key, Decimal, where)) * self.job.settings.units.mm
+
+
+def same(one: Fraction, other: Fraction) -> bool:
+    """Whether two lengths are one but for a millionth of a millimetre, as decimals of inches are written."""
+    return abs(one - other) < Fraction(1, 10**6)
+
+
+def shown_complaints(path: Path, plan: Plan) -> tuple[str, ...]:
+    """Where the saw list at ``path`` shows another cut, bar, mark, blank or rest than the plan it carries."""
+    sheet = load_workbook(path, data_only=True)[saw_list.TITLE]
+    rows = list(sheet.iter_rows(values_only=True))
+    heads = next(row for row in rows if {saw_list.CUT, saw_list.DONE} <= set(row))
+    at = {str(head).split(" (")[0]: i for i, head in enumerate(heads)}
+    shown = {row[at[saw_list.CUT]]: row for row in rows if isinstance(row[at[saw_list.CUT]], int | float)}
+    return tuple(_shown(plan, shown, at))
+
+
+def _shown(plan: Plan, shown: Mapping[Any, Sequence[Any]], at: Mapping[str, int]) -> Iterator[str]:
+    cuts = {cut.number: (bar, cut) for tube in plan.tubes for bar in tube.bars for cut in bar.cuts}
+    yield from (f"Saw list: cut {number} is missing" for number in cuts.keys() - shown.keys())
+    yield from (f"Saw list: cut {number} is not in the plan" for number in shown.keys() - cuts.keys())
+    per = plan.job.settings.units.mm
+    for number in sorted(cuts.keys() & shown.keys()):
+        bar, cut = cuts[number]
+        row = shown[number]
+        for head, wanted in (("bar", bar.name), ("mark", cut.mark)):
+            if str(row[at[head]]) != wanted:
+                yield f"Saw list, cut {number}, {head}: shows {row[at[head]]}, the plan says {wanted}"
+        for head, length in (("blank", cut.blank), ("left of the bar", cut.left)):
+            value = row[at[head]]
+            if not isinstance(value, int | float) or not same(Fraction(str(value)) * per, length):
+                yield f"Saw list, cut {number}, {head}: shows {value}, the plan says {float(length / per):g}"
+
+
+def _with_spares(bars: Sequence[Bar], wanted: int, length: Fraction, kerf: Fraction) -> Iterator[Bar]:
+    """The spares put on the bars that hold them: the JSON tells only how many there are."""
+    for bar in bars:
+        here = min(wanted, int((bar.usable + kerf) // (length + kerf))) if length else 0
+        wanted -= here
+        yield replace(bar, spares=here)
+
+
+def _get(data: Any, key: str, kind: type[_T], where: str) -> _T:
+    if not isinstance(data, dict) or key not in data:
+        raise PlanFileError(where, f'"{key}" is missing')
+    value = data[key]
+    if not isinstance(value, kind):
+        raise PlanFileError(where, f'"{key}" is {value!r}, not {kind.__name__}')
+    return value
+
+
+def _optional(data: Any, key: str, where: str) -> Decimal | None:
+    return None if isinstance(data, dict) and data.get(key) is None else _get(data, key, Decimal, where)
+
+
+def _plain(mm: Fraction) -> str:
+    return f"{float(mm):g}"
