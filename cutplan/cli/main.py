@@ -165,7 +165,7 @@ def plan(
         from cutplan.output.as_json import plan_json
         from cutplan.output.terminal import show_plan
 
-        prepared = _prepared(job, spares=spares, fitted=fitted)
+        prepared = _prepared(job, spares=spares, fitted=fitted, quiet=json_to != "-")
         made = _planned(prepared, option_number, time_limit, workers)
         if output is not None:
             from cutplan.output.workbook import write_saw_list
@@ -218,16 +218,17 @@ def check(file: Path, job_path: Path | None) -> None:
         click.echo(f"{file} holds: every member, bar, kerf, trim, spare and price was reckoned again.")
 
 
-def _prepared(path: Path, *, spares: int | None = None, fitted: str | None = None) -> Prepared:
-    """The sound job at ``path`` with its blanks; its remarks go to standard error."""
+def _prepared(path: Path, *, spares: int | None = None, fitted: str | None = None, quiet: bool = False) -> Prepared:
+    """The sound job at ``path`` with its blanks; unless ``quiet``, its remarks go to standard error."""
     from dataclasses import replace
 
     from cutplan.job.model import Fitted
     from cutplan.plan import prepare
 
     prepared = prepare(path)
-    for remark in prepared.remarks:
-        click.echo(f"remark: {remark}", err=True)
+    if not quiet:
+        for remark in prepared.remarks:
+            click.echo(f"remark: {remark}", err=True)
     settings = prepared.job.settings
     if spares is not None:
         settings = replace(settings, spares=spares)

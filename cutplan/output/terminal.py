@@ -7,6 +7,7 @@ is told by colour alone, and no number or mark is ever cut short.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from decimal import Decimal
 from fractions import Fraction
 
 from rich.console import Console
@@ -111,33 +112,24 @@ def show_member(job: Job, blank: Blank, console: Console) -> None:
 
 
 def show_options(job: Job, options: Sequence[Option], console: Console) -> None:
-    """The buying options: what each costs, buys, leaves and insures."""
+    """The buying options, cheapest first, each with what it costs more than the one before, buys and covers."""
     settings = job.settings
-    columns = (
-        Column("spares", right=True),
-        Column("cost", right=True),
-        Column("proof"),
-        Column("longest left", right=True),
-        Column("buy", wraps=True),
-        Column("what it covers", wraps=True),
-    )
-    rows = [
-        (
-            str(option.spares),
-            words.cost(option.cost, _priced(option.buy), settings),
-            "proven" if option.proven else f"bound {words.cost(option.bound, _priced(option.buy), settings)}",
-            words.length(option.leftover, settings.units),
-            "; ".join(words.purchase(line, settings) for line in option.buy) or "nothing",
-            option.covers,
-        )
-        for option in options
-    ]
+    unit = settings.units.value
     _head(console, f"Buying options: {settings.name}", f"lengths in {words.unit_name(settings)}")
-    _table(columns, rows, console)
-    for option in options:
+    before: Decimal | None = None
+    for number, option in enumerate(options, 1):
+        priced = _priced(option.buy)
+        proof = words.proof(option.cost, option.bound, option.proven, priced, settings)
+        more = "" if before is None else f" (+{words.cost(option.cost - before, priced, settings)})"
+        _say(console, f"Option {number}: {words.cost(option.cost, priced, settings)}{more}", style="bold")
+        _say(console, f"  covers: {option.covers}", hang=4)
         if option.not_insured:
-            count = words.counted(option.spares, "spare")
-            _say(console, f"With {count}, not insured: {', '.join(option.not_insured)}.", hang=2)
+            _say(console, f"  not insured: {', '.join(option.not_insured)}", hang=4)
+        bought = "; ".join(words.purchase(line, settings) for line in option.buy) or "nothing"
+        _say(console, f"  buy: {bought}", hang=4)
+        _say(console, f"  longest piece left: {words.length(option.leftover, settings.units)} {unit}. {proof}", hang=4)
+        before = option.cost
+    _say(console, "To follow one: cutplan plan JOB --option N")
 
 
 def show_lack(error: StockError, console: Console) -> None:
@@ -160,8 +152,6 @@ def _lack(lack: Lack, settings: Settings, console: Console) -> None:
     _say(console, f"{lack.tube}:", style="bold")
     if lack.why:
         _say(console, f"  {lack.why}", hang=4)
-    if lack.spares_only:
-        _say(console, "  Every member can be cut; only the room for the spares is missing.", hang=4)
     for can, pieces in (("Can be cut", lack.can), ("Cannot be cut", lack.cannot)):
         if pieces and not (lack.spares_only and pieces is lack.cannot):
             _say(console, f"  {can}: " + ", ".join(f"{count} x {mark}" for mark, count in pieces), hang=4)

@@ -8,7 +8,8 @@ from fractions import Fraction
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.job.model import Cut, Fitted, Job, Onto, Settings, Source, Units
 from cutplan.job.units import show_length, to_units
-from cutplan.plan.model import Bar, Cut, Plan, Purchase, Spares
+from cutplan.plan.model import Bar, Plan, Purchase, Spares
+from cutplan.plan.model import Cut as SawCut
 
 KG_PER_LB = 0.45359237
 """Exact by definition of the pound (1959)."""
@@ -178,7 +179,7 @@ def setup(member: Blank, units: Units) -> str:
     return f"{text}, turned {degrees(member.turn_deg)}" if member.turn_deg else text
 
 
-def ends(cut: Cut, bar: Bar, member: Blank, units: Units) -> tuple[str, str]:
+def ends(cut: SawCut, bar: Bar, member: Blank, units: Units) -> tuple[str, str]:
     """Both ends of a cut of ``bar`` in words, end a first, with the cut whose mitre it shares."""
     texts = [end(member.end_a, units), end(member.end_b, units)]
     lead, far = (1, 0) if cut.flipped else (0, 1)

@@ -7,4 +7,14 @@ from cutplan.plan.model import Plan, StockError, TimeError
 from cutplan.plan.prepare import Prepared, prepare
 from cutplan.plan.problem import Limits
 
-__all__ = ["Limits", "Plan", "Prepared", "StockError", "TimeError", "complaints", "length_complaints", "make_plan", "prepare"]
+__all__ = [
+    "Limits",
+    "Plan",
+    "Prepared",
+    "StockError",
+    "TimeError",
+    "complaints",
+    "length_complaints",
+    "make_plan",
+    "prepare",
+]
