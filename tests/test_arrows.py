@@ -52,9 +52,7 @@ def test_every_part_is_known():
 def test_arrows_point_one_way(module):
     """A module imports its own part and the parts below it, and no other."""
     own = part(module)
-    parts = {
-        (name.split(".") + [""])[1] for name in imported(module) if name == "cutplan" or name.startswith("cutplan.")
-    }
+    parts = {[*name.split("."), ""][1] for name in imported(module) if name == "cutplan" or name.startswith("cutplan.")}
     assert parts - {own} <= MAY_IMPORT[own]
 
 

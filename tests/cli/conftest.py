@@ -1,0 +1,58 @@
+"""A small job to break, and a way to run a command without a new process."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from cutplan.cli.main import main
+
+TABLES = {
+    "Job": "setting,value\nname,Rack\nunits,mm\nkerf,2\nend trim,10\nsaw hold,50\nfit cope,1\ncurrency,EUR\n",
+    "Tubes": "tube,od,wall\nT,38,2.5\n",
+    "Stock": "tube,length,price,available,from,label\nT,3000,20,,buy,\nT,1300,,1,rack,R1\n",
+    "Members": (
+        "mark,tube,qty,pair,length,end a,angle a,onto a,insured\n"
+        "LONG,T,1,,1500,,,,\nLEG,T,1,yes,600,cope,90,LONG,\nTAB,T,3,,100,,,,no\n"
+    ),
+}
+"""Two bars to buy and one on the rack serve it: 1500, twice 582 (600 - 19 + 1), three times 100, 1500 spare."""
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> Path:
+    """The folder of a small sound job."""
+    folder = tmp_path / "rack"
+    folder.mkdir()
+    for name, text in TABLES.items():
+        (folder / f"{name}.csv").write_text(text, encoding="utf-8")
+    return folder
+
+
+@pytest.fixture
+def change(job: Path) -> Callable[[str, str, str], None]:
+    """Replace a text in one of the job's tables; the text must be there."""
+
+    def changed(table: str, old: str, new: str) -> None:
+        path = job / f"{table}.csv"
+        text = path.read_text(encoding="utf-8")
+        assert old in text
+        path.write_text(text.replace(old, new), encoding="utf-8")
+
+    return changed
+
+
+@pytest.fixture
+def run() -> Callable[..., Result]:
+    """Run ``cutplan`` with these arguments; what it did not mean to raise fails the test."""
+
+    def ran(*arguments: object) -> Result:
+        result = CliRunner().invoke(main, [str(argument) for argument in arguments])
+        if result.exception is not None and not isinstance(result.exception, SystemExit):
+            raise result.exception
+        return result
+
+    return ran
