@@ -1,0 +1,264 @@
+"""Full-size paper wraps to mark copes and mitres by: PDF on A4 or Letter, tiled where need be, and SVG."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import Enum
+from math import ceil
+from pathlib import Path
+from typing import Any
+from xml.sax.saxutils import escape
+
+from cutplan.errors import CutplanError
+from cutplan.geometry import Blank
+from cutplan.job.model import INCH, Tube, Units
+from cutplan.output.files import write_beside, write_text
+from cutplan.output.wrap_drawing import Stroke, Words, Wrap, wraps_of
+
+POINT_MM = 25.4 / 72
+_MARGIN = 12.0
+_TOP = 22.0
+_BOTTOM = 20.0
+_LAP = 10.0
+"""How much neighbouring tiles share (mm)."""
+
+
+class Paper(Enum):
+    """Paper by its short and long side in mm."""
+
+    A4 = (210.0, 297.0)
+    LETTER = (215.9, 279.4)
+
+
+class WrapError(CutplanError, ValueError):
+    """A member with nothing to wrap."""
+
+    def __init__(self, mark: str) -> None:
+        self.mark = mark
+        super().__init__(mark)
+
+    def __str__(self) -> str:
+        return f"{self.mark}: both ends are square, and a square end needs no wrap (mark it from the saw list)"
+
+
+@dataclass(frozen=True, slots=True)
+class Tile:
+    """One page of a wrap: paper size, and the part of the wrap that it shows (all in mm). A point x, y of the wrap
+    lies ``x - left + _MARGIN`` from the page's left edge and ``y - top + _MARGIN + _TOP`` from its upper edge."""
+
+    paper_width: float
+    paper_height: float
+    left: float
+    top: float
+    width: float
+    height: float
+
+    def to_page(self, x: float, y: float) -> tuple[float, float]:
+        """A point of the wrap in PDF points from the page's lower left corner."""
+        across = x - self.left + _MARGIN
+        down = y - self.top + _MARGIN + _TOP
+        return across / POINT_MM, (self.paper_height - down) / POINT_MM
+
+    def from_page(self, across: float, up: float) -> tuple[float, float]:
+        """The other way round."""
+        return (
+            across * POINT_MM - _MARGIN + self.left,
+            self.paper_height - up * POINT_MM - _MARGIN - _TOP + self.top,
+        )
+
+
+def write_wrap(blank: Blank, tube: Tube, path: Path, *, paper: Paper = Paper.A4, units: Units = Units.MM) -> None:
+    """Write the wraps of both ends of ``blank`` to ``path``: an SVG if it is called so, else a PDF.
+
+    ``units``: of the words on it. Raises WrapError where both ends are square, OutputError.
+    """
+    write_wraps([(blank, tube)], path, paper=paper, units=units)
+
+
+def write_wraps(
+    members: Iterable[tuple[Blank, Tube]], path: Path, *, paper: Paper = Paper.A4, units: Units = Units.MM
+) -> None:
+    """Write the wraps of several members to one file, a member with square ends only left out.
+
+    Raises WrapError where none has anything to wrap, OutputError.
+    """
+    members = list(members)
+    wraps = [wrap for blank, tube in members for wrap in wraps_of(blank, tube, units)]
+    if not wraps:
+        raise WrapError(", ".join(blank.mark for blank, _ in members))
+    if path.suffix.lower() == ".svg":
+        write_text(path, svg(wraps, paper))
+    else:
+        write_beside(path, lambda beside: _pdf(wraps, beside, paper))
+
+
+def tiles(wrap: Wrap, paper: Paper) -> tuple[Tile, ...]:
+    """The pages that a wrap takes, on paper upright or on its side, whichever takes fewer (upright where equal)."""
+    short, long = paper.value
+    upright, sideways = _tiles(wrap, short, long), _tiles(wrap, long, short)
+    return upright if len(upright) <= len(sideways) else sideways
+
+
+def _tiles(wrap: Wrap, width: float, height: float) -> tuple[Tile, ...]:
+    across, down = width - 2 * _MARGIN, height - 2 * _MARGIN - _TOP - _BOTTOM
+    columns, rows = _count(wrap.width, across), _count(wrap.height, down)
+    return tuple(
+        Tile(
+            width,
+            height,
+            column * (across - _LAP),
+            row * (down - _LAP),
+            min(across, wrap.width - column * (across - _LAP)),
+            min(down, wrap.height - row * (down - _LAP)),
+        )
+        for row in range(rows)
+        for column in range(columns)
+    )
+
+
+def _count(length: float, room: float) -> int:
+    return max(1, ceil((length - _LAP) / (room - _LAP)))
+
+
+def _pdf(wraps: Sequence[Wrap], path: Path, paper: Paper) -> None:
+    from reportlab.pdfgen.canvas import Canvas
+
+    # invariant: no date and no random name, so that the same wraps give the same file.
+    canvas = Canvas(str(path), invariant=1, pageCompression=0)
+    canvas.setTitle("Paper wraps")
+    canvas.setCreator("cutplan")
+    for wrap in wraps:
+        pages = tiles(wrap, paper)
+        for number, tile in enumerate(pages, 1):
+            canvas.setPageSize((tile.paper_width / POINT_MM, tile.paper_height / POINT_MM))
+            part = f", sheet {number} of {len(pages)}" if len(pages) > 1 else ""
+            _surround(canvas, tile, wrap.title + part, paper)
+            _inside(canvas, tile, wrap)
+            if len(pages) > 1:
+                _register(canvas, tile, wrap)
+            canvas.showPage()
+    canvas.save()
+
+
+def _surround(canvas: Any, tile: Tile, title: str, paper: Paper) -> None:
+    """Title, how to use it, and the bar that proves the printer's scale."""
+    top = tile.paper_height / POINT_MM
+    left = _MARGIN / POINT_MM
+    canvas.setDash()
+    canvas.setFont("Helvetica-Bold", 12)
+    canvas.drawString(left, top - 16 / POINT_MM, _latin(title))
+    canvas.setFont("Helvetica", 9)
+    help_1 = "Print at 100 % (no fit to page). Cut out the frame, wrap it printed side out, mark along the thick line."
+    help_2 = (
+        "It is the line on the outside of the tube, without any fitting allowance. Lengths only; check before cutting."
+    )
+    canvas.drawString(left, top - 22 / POINT_MM, help_1)
+    canvas.drawString(left, top - 26.5 / POINT_MM, help_2)
+    bar, says = (100.0, "100 mm") if paper is Paper.A4 else (4 * float(INCH), "4 in")
+    up = 14 / POINT_MM
+    canvas.setLineWidth(0.3 / POINT_MM)
+    canvas.line(left, up, left + bar / POINT_MM, up)
+    for end in (left, left + bar / POINT_MM):
+        canvas.line(end, up - 2 / POINT_MM, end, up + 2 / POINT_MM)
+    canvas.drawString(left + 2 / POINT_MM, up + 1.2 / POINT_MM, f"measure this first: {says}")
+
+
+def _inside(canvas: Any, tile: Tile, wrap: Wrap) -> None:
+    canvas.saveState()
+    x, y = tile.to_page(tile.left, tile.top + tile.height)
+    window = canvas.beginPath()
+    # Half a millimetre more all round, so that lines along the edge print in full.
+    more = 0.5 / POINT_MM
+    window.rect(x - more, y - more, tile.width / POINT_MM + 2 * more, tile.height / POINT_MM + 2 * more)
+    canvas.clipPath(window, stroke=0, fill=0)
+    for stroke in (*wrap.strokes, wrap.line):
+        _stroke(canvas, tile, stroke)
+    canvas.setDash()
+    for text in wrap.words:
+        _words(canvas, tile, text)
+    canvas.restoreState()
+
+
+def _stroke(canvas: Any, tile: Tile, stroke: Stroke) -> None:
+    canvas.setLineWidth(stroke.width / POINT_MM)
+    canvas.setDash(*([stroke.dash / POINT_MM] * 2 if stroke.dash else []))
+    path = canvas.beginPath()
+    (first, *rest) = (tile.to_page(x, y) for x, y in stroke.points)
+    path.moveTo(*first)
+    for point in rest:
+        path.lineTo(*point)
+    canvas.drawPath(path, stroke=1, fill=0)
+
+
+def _words(canvas: Any, tile: Tile, text: Words) -> None:
+    x, y = tile.to_page(text.x, text.y)
+    # A capital of Helvetica is 0.72 of its size high (its published metrics).
+    canvas.setFont("Helvetica", text.size / 0.72 / POINT_MM)
+    if not text.upright:
+        canvas.drawString(x, y, _latin(text.text))
+        return
+    canvas.saveState()
+    canvas.translate(x, y)
+    canvas.rotate(90)
+    canvas.drawString(0, 0, _latin(text.text))
+    canvas.restoreState()
+
+
+def _register(canvas: Any, tile: Tile, wrap: Wrap) -> None:
+    """Crosses in the middle of what neighbouring tiles share: lay one on the other."""
+    across = [x + _LAP / 2 for x in (tile.left, tile.left + tile.width - _LAP) if 0 < x + _LAP / 2 < wrap.width]
+    downs = [tile.top + tile.height * share for share in (0.15, 0.85)]
+    points = [(x, y) for x in across for y in downs if not (x < _LAP and tile.left == 0)]
+    points += [
+        (tile.left + tile.width * share, y + _LAP / 2)
+        for share in (0.15, 0.85)
+        for y in (tile.top, tile.top + tile.height - _LAP)
+        if not (y == tile.top and tile.top == 0) and y + tile.height / 2 < wrap.height
+    ]
+    for x, y in points:
+        for dx, dy in ((4.0, 0.0), (0.0, 4.0)):
+            _stroke(canvas, tile, Stroke(((x - dx, y - dy), (x + dx, y + dy)), 0.2))
+
+
+def svg(wraps: Sequence[Wrap], paper: Paper = Paper.A4) -> str:
+    """The wraps one under the other as one SVG in mm, not tiled, with the check bar above them."""
+    bar, says = (100.0, "100 mm") if paper is Paper.A4 else (4 * float(INCH), "4 in")
+    gap = 12.0
+    width = max(bar, *(wrap.width for wrap in wraps)) + 2 * gap
+    lines = [
+        _line(Stroke(((gap, gap), (gap + bar, gap)), 0.3)),
+        *(_line(Stroke(((x, gap - 2), (x, gap + 2)), 0.3)) for x in (gap, gap + bar)),
+        _text(Words(f"measure this first: {says}", gap + 2, gap - 1.2)),
+    ]
+    top = 2 * gap
+    for wrap in wraps:
+        lines.append(_text(Words(wrap.title, gap, top + 4)))
+        lines.append(f'<g transform="translate({gap:g} {top + 7:g})">')
+        lines += [_line(stroke) for stroke in wrap.strokes]
+        lines.append(_line(wrap.line, ' class="line"'))
+        lines += [_text(text) for text in wrap.words]
+        lines.append("</g>")
+        top += wrap.height + 7 + gap
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.3f}mm" height="{top:.3f}mm" '
+        f'viewBox="0 0 {width:.3f} {top:.3f}">'
+    )
+    return "\n".join((head, *lines, "</svg>", ""))
+
+
+def _line(stroke: Stroke, more: str = "") -> str:
+    points = " ".join(f"{x:.4f},{y:.4f}" for x, y in stroke.points)
+    dash = f' stroke-dasharray="{stroke.dash:g}"' if stroke.dash else ""
+    return f'<polyline{more} fill="none" stroke="black" stroke-width="{stroke.width:g}"{dash} points="{points}"/>'
+
+
+def _text(text: Words) -> str:
+    turn = f' transform="rotate(-90 {text.x:.3f} {text.y:.3f})"' if text.upright else ""
+    size = f'font-family="Helvetica, Arial, sans-serif" font-size="{text.size / 0.72:.3f}"'
+    return f'<text x="{text.x:.3f}" y="{text.y:.3f}" {size}{turn}>{escape(text.text)}</text>'
+
+
+def _latin(text: str) -> str:
+    """What the PDF's built-in letters can show; the rest as a question mark."""
+    return text.encode("cp1252", "replace").decode("cp1252")

@@ -1,0 +1,186 @@
+"""Paper wraps: what is printed, read back from the file, is the saddle's line to a tenth of a millimetre."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+from pypdf import PageObject, PdfReader
+
+from cutplan.geometry import Blank, EndShape, end_line
+from cutplan.geometry.ends import cope, mitre, square
+from cutplan.job.model import Onto, Saddle, Tube, Units
+from cutplan.output.wrap_drawing import across_mm, round_mm, wraps_of
+from cutplan.output.wraps import Paper, Tile, WrapError, tiles, write_wrap, write_wraps
+
+THICK = 0.5 / 25.4 * 72
+"""Points: the width of the line to mark along, the thickest on the page."""
+
+
+def blank(end_a: EndShape, end_b: EndShape, turn: float = 0.0) -> Blank:
+    return Blank("BS-L", "BS", "tube", 1, Fraction(900), (), end_a, end_b, turn_deg=turn)
+
+
+def onto(od: float, angle: float, offset: float = 0.0) -> Saddle:
+    return Saddle(Onto(Fraction(od)), angle, Fraction(offset))
+
+
+def tube(od: float) -> Tube:
+    return Tube("tube", Fraction(od), Fraction(2))
+
+
+def polylines(page: PageObject) -> list[tuple[float, bool, list[tuple[float, float]]]]:
+    """Every stroked path of a page: its width, whether it is unbroken, and its points as the printer gets them."""
+    found = []
+    width, unbroken, points = 1.0, True, []
+    content = page.get_contents()
+    assert content is not None
+    for operands, operator in content.operations:
+        if operator == b"w":
+            width = float(operands[0])
+        elif operator == b"d":
+            unbroken = not operands[0]
+        elif operator == b"m":
+            points = [(float(operands[0]), float(operands[1]))]
+        elif operator == b"l":
+            points.append((float(operands[0]), float(operands[1])))
+        elif operator == b"cm":
+            assert [float(number) for number in operands[:4]] in ([1, 0, 0, 1], [0, 1, -1, 0]), "scaled"
+        elif operator == b"S":
+            found.append((width, unbroken, points))
+    return found
+
+
+def marked_lines(path: Path, layout: list[Tile]) -> list[list[tuple[float, float]]]:
+    """The thick line of each page, in mm on the wrap."""
+    lines = []
+    for page, tile in zip(PdfReader(path).pages, layout, strict=True):
+        [points] = [line for width, unbroken, line in polylines(page) if abs(width - THICK) < 1e-3 and unbroken]
+        lines.append([tile.from_page(*point) for point in points])
+    return lines
+
+
+SHAPES = [
+    cope(38.0, [onto(38.0, 60.0)]),
+    cope(30.0, [onto(45.0, 35.0, 6.0)]),
+    cope(25.0, [onto(48.3, 90.0)]),
+    mitre(48.3, 22.5),
+]
+
+
+@pytest.mark.parametrize("paper", list(Paper))
+@pytest.mark.parametrize("shape", SHAPES)
+def test_the_printed_line_is_the_saddle_line(tmp_path: Path, shape: EndShape, paper: Paper) -> None:
+    """Guards the whole way from the shape to the printer: every point read back lies on the line within 0.1 mm."""
+    member = blank(shape, shape)
+    path = tmp_path / "wrap.pdf"
+    write_wrap(member, tube(shape.od), path, paper=paper)
+    layout = [tile for wrap in wraps_of(member, tube(shape.od), Units.MM) for tile in tiles(wrap, paper)]
+    once = round_mm(shape.od)
+    for side, line in zip("ab", marked_lines(path, layout), strict=True):
+        xs, ys = np.array(line).T
+        turns = xs / once * 360.0
+        assert (min(xs), max(xs)) == (pytest.approx(0, abs=0.01), pytest.approx(once, abs=0.01))
+        expected = end_line(shape, -turns if side == "a" else turns)
+        assert np.abs(ys - expected).max() < 0.1
+        # Between the points too: straight bits of one degree stay within a tenth of the curve.
+        middle = end_line(shape, (-1 if side == "a" else 1) * (turns[1:] + turns[:-1]) / 2)
+        assert np.abs((ys[1:] + ys[:-1]) / 2 - middle).max() < 0.1
+
+
+@pytest.mark.parametrize("side", ["a", "b"])
+def test_turn_angles_run_the_right_way_round_the_tube(side: str) -> None:
+    """Guards left against right: wrapped round the tube printed side out, the paper's turn angles are clockwise
+    as seen from end a looking to end b. Worked out in space, by cross products."""
+    shape = SHAPES[0]
+    a_to_b = np.array([0.0, 0.0, 1.0])
+    up = -a_to_b if side == "a" else a_to_b  # the marked end is up
+    out = np.array([0.0, -1.0, 0.0])  # towards the reader, who stands at -y
+    right = np.cross(-out, up)  # the reader looks along -out
+    quarter = across_mm(shape, side, 91.0) - across_mm(shape, side, 90.0)
+    step = np.sign(quarter) * right
+    # Looking along a_to_b a turn that goes clockwise is right-handed about it.
+    assert np.dot(np.cross(out, step), a_to_b) > 0
+
+
+def test_the_check_bar_is_as_long_as_it_says(tmp_path: Path) -> None:
+    """Guards the one line by which a person finds out that the printer scales."""
+    for paper, says, long in ((Paper.A4, "100 mm", 100.0), (Paper.LETTER, "4 in", 101.6)):
+        path = tmp_path / f"{paper.name}.pdf"
+        write_wrap(blank(SHAPES[0], square(38.0)), tube(38), path, paper=paper)
+        [page] = PdfReader(path).pages
+        assert f"measure this first: {says}" in page.extract_text()
+        bars = [points for _, _, points in polylines(page) if len(points) == 2 and points[0][1] == points[1][1]]
+        assert long in [round(abs(a[0] - b[0]) / 72 * 25.4, 2) for a, b in bars]
+        assert sorted((page.mediabox.width, page.mediabox.height)) == [
+            pytest.approx(side / 25.4 * 72, abs=0.01) for side in paper.value
+        ]
+
+
+def test_a_big_wrap_is_tiled_without_a_gap(tmp_path: Path) -> None:
+    """Guards large tube: the tiles cover the whole wrap, share an edge, and each shows the line in its place."""
+    shape = cope(168.3, [onto(168.3, 30.0)])
+    member = blank(shape, square(168.3))
+    [wrap] = wraps_of(member, tube(168.3), Units.MM)
+    layout = tiles(wrap, Paper.A4)
+    assert len(layout) > 2
+    assert max(tile.left + tile.width for tile in layout) == pytest.approx(wrap.width)
+    assert max(tile.top + tile.height for tile in layout) == pytest.approx(wrap.height)
+    starts = sorted({tile.left for tile in layout})
+    for here, there in pairwise(starts):
+        assert here + next(tile.width for tile in layout if tile.left == here) == pytest.approx(there + 10)
+    path = tmp_path / "big.pdf"
+    write_wrap(member, tube(168.3), path)
+    for line in marked_lines(path, list(layout)):
+        assert np.abs(np.array(line) - np.array(wrap.line.points)).max() < 0.01
+    assert f"sheet 2 of {len(layout)}" in PdfReader(path).pages[1].extract_text()
+
+
+def test_the_svg_carries_the_same_line(tmp_path: Path) -> None:
+    """Guards the SVG: in mm, the line the same as the PDF's."""
+    path = tmp_path / "wrap.svg"
+    member = blank(SHAPES[0], SHAPES[3])
+    write_wrap(member, tube(38), path)
+    text = path.read_text(encoding="utf-8")
+    assert re.search(r'width="([\d.]+)mm" height="[\d.]+mm" viewBox="0 0 \1 ', text)
+    lines = re.findall(r'class="line".*?points="([^"]+)"', text)
+    for wrap, line in zip(wraps_of(member, tube(38), Units.MM), lines, strict=True):
+        points = [tuple(map(float, point.split(","))) for point in line.split()]
+        assert np.abs(np.array(points) - np.array(wrap.line.points)).max() < 1e-3
+
+
+def test_each_end_says_whose_it_is_and_where_the_other_lies(tmp_path: Path) -> None:
+    """Guards a wrap on the wrong end: mark and end on each page, and the other end's line at the turn between them."""
+    path = tmp_path / "wrap.pdf"
+    member = blank(SHAPES[0], SHAPES[1], turn=40.0)
+    write_wrap(member, tube(38), path)
+    for side, page in zip("ab", PdfReader(path).pages, strict=True):
+        text = page.extract_text()
+        assert f"BS-L, end {side}" in text
+        assert "upper edge: on the sawn end of the blank" in text
+    wrap_a, wrap_b = wraps_of(member, tube(38), Units.MM)
+    there = across_mm(SHAPES[0], "a", 40.0)
+    assert any(stroke.points[0][0] == pytest.approx(there) for stroke in wrap_a.strokes[2:])
+    there = across_mm(SHAPES[1], "b", -40.0)
+    assert any(stroke.points[0][0] == pytest.approx(there) for stroke in wrap_b.strokes[2:])
+
+
+def test_square_ends_need_no_wrap(tmp_path: Path) -> None:
+    """Guards an empty sheet of paper: said, and nothing written."""
+    plain = blank(square(38.0), square(38.0))
+    with pytest.raises(WrapError, match="both ends are square"):
+        write_wrap(plain, tube(38), tmp_path / "wrap.pdf")
+    assert list(tmp_path.iterdir()) == []
+    write_wraps([(plain, tube(38)), (blank(SHAPES[0], square(38.0)), tube(38))], tmp_path / "wrap.pdf")
+    assert len(PdfReader(tmp_path / "wrap.pdf").pages) == 1
+
+
+def test_the_same_member_gives_the_same_file(tmp_path: Path) -> None:
+    """Guards reproducibility: no date and no random name in the PDF."""
+    for name in ("one.pdf", "two.pdf"):
+        write_wrap(blank(SHAPES[0], SHAPES[3]), tube(38), tmp_path / name)
+    assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
