@@ -35,13 +35,13 @@ def complaints(
         opened[bar.stock] += 1
         cost += stocks[bar.stock].price
         kept += bar.spares
-        for piece in bar.pieces:
-            cut[piece] += 1
+        for index in bar.pieces:
+            cut[index] += 1
         if not bar.pieces and not bar.spares:
             found.append(f"bar {number} is opened for nothing")
         saved, faults = _saved(bar, pieces, joints or {})
         found += [f"bar {number}: {fault}" for fault in faults]
-        used = sum(pieces[piece].length + kerf for piece in bar.pieces) - saved
+        used = sum(pieces[index].length + kerf for index in bar.pieces) - saved
         length = stocks[bar.stock].length
         if used + bar.spares * ((spare.length if spare else 0) + kerf) > length + kerf:
             found.append(f"bar {number} holds more than its length {length}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 
+from cutplan.nesting.aims import improve
 from cutplan.nesting.check import complaints
 from cutplan.nesting.clock import Clock
 from cutplan.nesting.model import Packing, Piece, Progress, Spare, Status, Stock
@@ -46,7 +47,10 @@ def pack(
     if search.plan is None or search.cost is None:
         status = Status.IMPOSSIBLE if search.proven else Status.UNKNOWN
         return Packing(status, bound=search.bound, seconds=clock.gone, lp_bound=search.lp_bound)
-    bars = realise(task, search.plan, pieces, stocks, kerf)
+    if second_aims:
+        bars = improve(task, search.plan, search.rules[0], pieces, stocks, kerf, clock)
+    else:
+        bars = realise(task, search.plan, pieces, stocks, kerf)
     cost = sum(stocks[bar.stock].price for bar in bars)
     bound = min(search.bound, cost)
     packing = Packing(
@@ -83,7 +87,7 @@ def pack_most(
     if not stocks or not task.demand:
         empty = Packing(Status.PROVEN, (), 0, 0, clock.gone, longest_left((), stocks))
         return empty, tuple(piece.count for piece in pieces)
-    served = serve_most(task, clock)
+    served = serve_most(task, [weight - kerf for weight in task.weights], clock)
     if served is None:
         return Packing(Status.UNKNOWN, seconds=clock.gone), tuple(piece.count for piece in pieces)
     bars = realise(served.task, served.plan, pieces, stocks, kerf)

@@ -179,9 +179,9 @@ class Table:
             place = place - first if source is None else int(source[place - first])
         return tuple(sorted(counts.items()))
 
-    def near(self, capacity: int, least: int, most: int) -> list[Counts] | None:
-        """Every pattern of at least this value to which no further piece could be added, or None where
-        there are more than ``most`` (the list is built layer by layer; each layer counts)."""
+    def near(self, capacity: int, least: int, most: int, full: bool = True) -> list[Counts] | None:
+        """Every pattern of at least this value (only those to which no further piece could be added, where
+        ``full``), or None beyond ``most`` (the list is built layer by layer; each layer counts)."""
         grid = self.grid
         state = np.array([end[0] for end in self._ends(capacity)], dtype=np.int64)
         room = np.array([capacity - grid.machine.lost[s] for s in state], dtype=np.int64)
@@ -201,7 +201,8 @@ class Table:
             row = parent[row]
         whole = np.ones(len(state), dtype=bool)
         for item, (weight, allowed) in enumerate(zip(grid.weights, self.copies, strict=True)):
-            whole &= (counts[item] >= allowed) | (room < weight)
+            if full:
+                whole &= (counts[item] >= allowed) | (room < weight)
         kept = counts[:, whole].T
         return [tuple((int(i), int(line[i])) for i in np.flatnonzero(line)) for line in kept]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from cutplan.nesting.clock import Clock
@@ -20,17 +21,13 @@ class Served:
     proven: bool
 
 
-def serve_most(task: Task, clock: Clock) -> Served | None:
-    """The plan that serves the greatest length, then the most pieces; None where time ran out first."""
+def serve_most(task: Task, lengths: Sequence[int], clock: Clock) -> Served | None:
+    """The plan that serves the greatest length (``lengths`` by kind, without kerf), then the most pieces; None where time ran out first."""
     total = sum(task.demand)
-    pieces = [sum(member >= 0 for member in members) for members in task.members]
-    # One unit of length outweighs any count; a spare outweighs all pieces together. A spare and a piece of
-    # one length are of one kind here; the kind then counts as a spare, which never serves less.
-    lengths = [(total + 1) * max(1, weight) + 1 for weight in task.weights]
-    whole = sum(length * count for length, count in zip(lengths, pieces, strict=True)) + 1
-    fines = [
-        length if count == demand else whole for length, count, demand in zip(lengths, pieces, task.demand, strict=True)
-    ]
+    # One unit of length outweighs any count of pieces, and a spare all pieces together.
+    fines = [(total + 1) * length + 1 for length in lengths]
+    whole = sum(fine * count for fine, count in zip(fines, task.demand, strict=True)) + 1
+    fines = [whole if task.spare(item) else fine for item, fine in enumerate(fines)]
     master = Master(task, task.demand, task.limits, [0] * len(task.prices), 0.0, fines)
     relaxed = master.generate(1000)
     answer = choose(task, task.limits, master.columns, clock, fines)
@@ -52,11 +49,7 @@ def serve_most(task: Task, clock: Clock) -> Served | None:
         for item, count in counts:
             served[item] += count
     demand = tuple(min(a, b) for a, b in zip(served, task.demand, strict=True))
-    members = tuple(
-        # Spares come first into what is served of a kind.
-        tuple(sorted(sorted(whole)[:count], key=lambda member: (member < 0, member)))
-        for whole, count in zip(task.members, demand, strict=True)
-    )
+    members = tuple(kept[:count] for kept, count in zip(task.members, demand, strict=True))
     sub = replace(task, demand=demand, members=members)
     return Served(sub, trim(sub, plan), proven)
 

@@ -35,8 +35,7 @@ def trim(task: Task, plan: Sequence[Column]) -> list[Column]:
 def realise(
     task: Task, plan: Sequence[Column], pieces: Sequence[Piece], stocks: Sequence[Stock], kerf: int
 ) -> tuple[PackedBar, ...]:
-    """The bars of a plan, those of one stock together, the fullest first. A spare goes on the bars that
-    have the most left."""
+    """The bars of a plan, those of one stock together, the fullest first."""
     plan = trim(task, plan)
     plan = sorted(plan, key=lambda column: (column[0], -task.load(column[1]), column[1]))
     shelves = [list(members) for members in task.members]
@@ -44,20 +43,26 @@ def realise(
     for stock, counts in plan:
         chosen = [shelves[item].pop(0) for item, count in counts for _ in range(count)]
         cut = [index for index in chosen if index >= 0]
-        used = sum(pieces[index].length + kerf for index in cut)
-        flipped: tuple[bool, ...] = ()
-        shared: tuple[bool, ...] = ()
-        if task.joints:
-            ends = {index: _ends(task, pieces[index], kerf) for index in set(cut)}
-            order, turned, joined = line_up([ends[index] for index in cut], task.joints)
-            cut = [cut[place] for place in order]
-            if any(joined):
-                flipped, shared = tuple(turned), tuple(joined)
-            leads = [ends[i][1] if turn else ends[i][0] for i, turn in zip(cut, turned, strict=True)]
-            used -= sum(task.joints[lead] for lead, yes in zip(leads, joined, strict=True) if yes)
-        rest = max(0, stocks[stock].length - used)
-        bars.append(PackedBar(stock, tuple(cut), len(chosen) - len(cut), rest, flipped, shared))
+        bars.append(_lay(task, stock, cut, len(chosen) - len(cut), pieces, stocks[stock].length, kerf))
     return tuple(bars)
+
+
+def _lay(
+    task: Task, stock: int, cut: list[int], spares: int, pieces: Sequence[Piece], length: int, kerf: int
+) -> PackedBar:
+    """One bar, its pieces in cutting order."""
+    used = sum(pieces[index].length + kerf for index in cut)
+    flipped: tuple[bool, ...] = ()
+    shared: tuple[bool, ...] = ()
+    if task.joints:
+        ends = {index: _ends(task, pieces[index], kerf) for index in set(cut)}
+        order, turned, joined = line_up([ends[index] for index in cut], task.joints)
+        cut = [cut[place] for place in order]
+        if any(joined):
+            flipped, shared = tuple(turned), tuple(joined)
+        leads = [ends[i][1] if turn else ends[i][0] for i, turn in zip(cut, turned, strict=True)]
+        used -= sum(task.joints[lead] for lead, yes in zip(leads, joined, strict=True) if yes)
+    return PackedBar(stock, tuple(cut), spares, max(0, length - used), flipped, shared)
 
 
 def _ends(task: Task, piece: Piece, kerf: int) -> tuple[int, int]:

@@ -17,7 +17,7 @@ from cutplan.nesting.model import Piece, Spare, Stock
 @dataclass(frozen=True)
 class Task:
     """``weights``, ``kinds`` (ends), ``demand``: by kind of piece. ``capacities``, ``prices``, ``limits``: by
-    kind of bar. ``members``: of each kind, its pieces one by one (-1 for a spare), the pieces first."""
+    kind of bar. ``members``: of each kind, its pieces one by one, or -1 for each spare (a kind of its own)."""
 
     weights: tuple[int, ...]
     kinds: tuple[tuple[int, int], ...]
@@ -48,6 +48,10 @@ class Task:
         """The most a piece with these ends can save by its neighbours."""
         return sum(self.joints.get(end, 0) for end in ends)
 
+    def spare(self, item: int) -> bool:
+        """Whether this kind is the spares."""
+        return self.members[item][0] < 0
+
     def load(self, pattern: Counts) -> int:
         """What a pattern takes of a bar, shared cuts counted once."""
         state = saved = 0
@@ -76,23 +80,23 @@ def make(
     no sense."""
     _check(pieces, stocks, kerf)
     saves = {name: size for name, size in (joints or {}).items() if name and size > 0}
-    groups: dict[tuple[int, tuple[int, int]], list[int]] = {}
+    groups: dict[tuple[int, tuple[int, int], bool], list[int]] = {}
     for index, piece in enumerate(pieces):
         ends = tuple(end if end in saves else 0 for end in piece.ends)
         if sum(saves.get(end, 0) for end in ends) >= piece.length:
             ends = (0, 0)  # shorter than its own two cuts: it cannot share them
-        groups.setdefault((piece.length + kerf, (min(ends), max(ends))), []).extend([index] * piece.count)
+        groups.setdefault((piece.length + kerf, (min(ends), max(ends)), False), []).extend([index] * piece.count)
     if spare is not None and spare.length > 0 and spare.count > 0:
-        groups.setdefault((spare.length + kerf, (0, 0)), []).extend([-1] * spare.count)
-    order = sorted((key for key, members in groups.items() if members), key=lambda key: (-key[0], key[1]))
-    kinds = tuple(ends for _, ends in order)
+        groups.setdefault((spare.length + kerf, (0, 0), True), []).extend([-1] * spare.count)
+    order = sorted((key for key, members in groups.items() if members), key=lambda key: (-key[0], *key[1:]))
+    kinds = tuple(ends for _, ends, _ in order)
     found = machine(kinds, saves)
     if found is None:
         kinds, found = tuple((0, 0) for _ in order), PLAIN
     demand = tuple(len(groups[key]) for key in order)
     total = sum(demand)
     return Task(
-        tuple(weight for weight, _ in order),
+        tuple(weight for weight, _, _ in order),
         kinds,
         demand,
         tuple(tuple(groups[key]) for key in order),
@@ -101,7 +105,7 @@ def make(
         tuple(total if stock.count is None else min(stock.count, total) for stock in stocks),
         found,
         saves,
-        found is not PLAIN or not any(any(ends) for _, ends in order),
+        found is not PLAIN or not any(any(ends) for _, ends, _ in order),
     )
 
 
