@@ -98,8 +98,21 @@ class TubePlan:
 
 
 @dataclass(frozen=True, slots=True)
+class Made:
+    """A blank cut before this plan was made (its ``count`` is 1). ``number``: where it stands on the saw list,
+    after every cut, should it still be spoilt in fitting."""
+
+    number: int
+    blank: Blank
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
-    """A whole plan. ``cost``: money over the priced tubes; where no tube is priced, the length bought."""
+    """A whole plan. ``cost``: money over the priced tubes; where no tube is priced, the length bought.
+
+    Of a plan made after cutting began, ``blanks`` are those still to cut, ``made`` those cut and good, and
+    ``changes`` says in words what became of the plan before it.
+    """
 
     job: Job
     blanks: tuple[Blank, ...]
@@ -109,6 +122,8 @@ class Plan:
     bound: Decimal
     proven: bool
     remarks: tuple[Remark, ...] = field(default=(), compare=False)
+    made: tuple[Made, ...] = ()
+    changes: tuple[str, ...] = ()
 
     @property
     def priced(self) -> bool:
@@ -126,7 +141,9 @@ class Plan:
 @dataclass(frozen=True, slots=True)
 class Option:
     """One buying option: ``spares`` mistakes of up to ``length`` made good, who is insured, what to buy,
-    its cost, bound and proof, and the longest offcut left. ``covers``: in words, what it buys."""
+    its cost, bound and proof, and the longest piece left that can still be cut. ``covers``: in words, what it
+    buys. ``kept``: for each tube, how many spares of what length (mm) a plan must keep to follow it; ``spares``
+    is the least of these that is not 0."""
 
     spares: int
     insured: tuple[str, ...]
@@ -137,6 +154,7 @@ class Option:
     buy: tuple[Purchase, ...]
     leftover: Fraction
     covers: str
+    kept: tuple[tuple[str, int, Fraction], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,167 @@
+"""Buying options: what one more step of safety costs, from no spare at all to several.
+
+For each tube the least cost with room for k more blanks of each insured length is found (see ``ladder``); across
+tubes costs and covers add up. Options are compared by cost and by cover: how many insured pieces could be cut once
+again, then how many twice, and so on. What another option matches or beats in both is left out, so each step up in
+money buys more cover.
+
+The spares are those of *fitted: after all cuts*; fitted one at a time, they serve at least as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from math import inf
+
+from cutplan.geometry.model import Blank
+from cutplan.job.model import Job
+from cutplan.plan.lack import lack_of
+from cutplan.plan.ladder import Clock, Ladder
+from cutplan.plan.layout import make_plan, problems
+from cutplan.plan.model import Option, Plan, StockError, TimeError
+from cutplan.plan.problem import Limits
+
+Kept = tuple[str, int, Fraction]
+"""A tube, how many spares of it are kept, and of what length (mm)."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """What to keep of some tubes, its cost and its cover.
+
+    ``cost``: money over the priced tubes, then the length bought of the others; ``cover``: how many insured pieces
+    can be cut again at least once, at least twice, ... Both compare from the first on, and add up across tubes.
+    """
+
+    cost: tuple[Decimal, Decimal]
+    cover: tuple[int, ...]
+    kept: tuple[Kept, ...]
+
+    def __add__(self, other: _Step) -> _Step:
+        return _Step(
+            (self.cost[0] + other.cost[0], self.cost[1] + other.cost[1]),
+            tuple(a + b for a, b in zip(self.cover, other.cover, strict=True)),
+            self.kept + other.kept,
+        )
+
+
+def buying_options(
+    job: Job, blanks: Sequence[Blank], *, limits: Limits | None = None, most: int = 2
+) -> tuple[Option, ...]:
+    """Every step at which the money changes, cheapest first, up to ``most`` spares or as many as the job asks for.
+
+    Each option's ``kept`` is for ``make_plan``. Each covers more than the one before it, the last the most that the
+    stock can serve. Where ``limits.seconds`` is given it is shared out over all the solves; a step for which no plan
+    was found in its share is left out.
+
+    Raises StockError where the stock cannot serve even without a spare, TimeError where time ran out before a plan
+    was in hand.
+    """
+    limits = limits or Limits()
+    most = max(most, job.settings.spares)
+    ladders = [Ladder(problem, most) for problem in problems(job, blanks)]
+    # Half the time for the costs, half for the plans that tell what to buy and what is left.
+    half = None if limits.seconds is None else limits.seconds / 2
+    clock = Clock(limits, half)
+    for i, ladder in enumerate(ladders):
+        ladder.solve(0, 0, clock.share(sum(later.unsettled() for later in ladders[i:])))
+    if lacking := [ladder.problem for ladder in ladders if ladder.span(0, 0)[0] == inf]:
+        raise StockError(job, tuple(lack_of(problem, 0, Fraction(0), limits) for problem in lacking))
+    for i, ladder in enumerate(ladders):
+        ladder.climb(clock, sum(later.unsettled() for later in ladders[i + 1 :]))
+    steps = _combined([_steps(ladder) for ladder in ladders], most)
+    wanted = sorted({kept for step in steps for kept in step.kept})
+    clock = Clock(limits, half)
+    plans = {}
+    for i, kept in enumerate(wanted):
+        tube, count, length = kept
+        mine = [blank for blank in blanks if blank.tube == tube]
+        plans[kept] = make_plan(job, mine, kept={tube: (count, length)}, limits=clock.share(len(wanted) - i))
+    return tuple(_option(blanks, step, plans) for step in steps)
+
+
+def within_budget(options: Iterable[Option], money: Decimal) -> Option | None:
+    """The option that covers most for at most ``money`` (0: what the rack alone allows); None: there is none."""
+    return max((option for option in options if option.cost <= money), key=lambda option: option.cost, default=None)
+
+
+def _steps(ladder: Ladder) -> list[_Step]:
+    """The steps of one tube that no other one beats."""
+    problem = ladder.problem
+    insured = [blank for group in problem.blanks for blank in group if blank.insured]
+    steps = []
+    for rung in ladder.rungs():
+        cost = problem.money(rung.cost)
+        pieces = sum(blank.count for blank in insured if blank.length <= rung.length)
+        steps.append(
+            _Step(
+                (cost, Decimal(0)) if problem.priced else (Decimal(0), cost),
+                tuple(pieces if fold <= rung.spares else 0 for fold in range(1, ladder.most + 1)),
+                ((problem.tube, rung.spares, rung.length),),
+            )
+        )
+    if not steps:
+        raise TimeError
+    return _unbeaten(steps)
+
+
+def _combined(tubes: Iterable[Sequence[_Step]], most: int) -> list[_Step]:
+    """The unbeaten sums of one step of each tube. Sums of beaten ones are beaten, so those are dropped early."""
+    sums = [_Step((Decimal(0), Decimal(0)), (0,) * most, ())]
+    for steps in tubes:
+        sums = _unbeaten([done + step for done in sums for step in steps])
+    return sums
+
+
+def _unbeaten(steps: Iterable[_Step]) -> list[_Step]:
+    """Those of which none other costs as little and covers as much; cheapest first."""
+    best: list[_Step] = []
+    for step in sorted(steps, key=lambda step: (step.cost, [-pieces for pieces in step.cover])):
+        if not best or step.cover > best[-1].cover:
+            best.append(step)
+    return best
+
+
+def _option(blanks: Sequence[Blank], step: _Step, plans: Mapping[Kept, Plan]) -> Option:
+    mine = [plans[kept] for kept in step.kept]
+    counted = [plan for plan in mine if plan.priced] or mine
+    lengths = {tube: (count, length) for tube, count, length in step.kept}
+    again = {blank.mark: lengths[blank.tube][0] if blank.length <= lengths[blank.tube][1] else 0 for blank in blanks}
+    return Option(
+        spares=min((count for _, count, _ in step.kept if count), default=0),
+        insured=tuple(mark for mark, times in again.items() if times),
+        not_insured=tuple(mark for mark, times in again.items() if not times),
+        cost=sum((plan.cost for plan in counted), Decimal(0)),
+        bound=sum((plan.bound for plan in counted), Decimal(0)),
+        proven=all(plan.proven for plan in mine),
+        buy=tuple(line for plan in mine for line in plan.buy),
+        leftover=max(bar.usable for plan in mine for tube in plan.tubes for bar in tube.bars),
+        covers=in_words(again),
+        kept=step.kept,
+    )
+
+
+def in_words(again: Mapping[str, int]) -> str:
+    """What is covered, given how many times each mark can be cut again, such as "any one member may be spoilt, HOOP
+    excepted; any two of BS-L, BS-R may be spoilt (even one of them twice)"."""
+    said = []
+    for times in sorted(set(again.values()) - {0}):
+        covered = [mark for mark, most in again.items() if most >= times]
+        excepted = [mark for mark, most in again.items() if most < times]
+        number, often = _NUMBERS.get(times, (str(times), f"{times} times"))
+        same = f" (even one of them {often})" if times > 1 else ""
+        if excepted and len(covered) == 1:
+            said.append(f"{covered[0]} may be spoilt {often}")
+        elif len(excepted) < len(covered):
+            members = "member" if times == 1 else "members"
+            said.append(", ".join([f"any {number} {members} may be spoilt{same}", *excepted]))
+            said[-1] += " excepted" if excepted else ""
+        else:
+            said.append(f"any {number} of {', '.join(covered)} may be spoilt{same}")
+    return "; ".join(said) or "no spare is kept: a spoilt member means buying again"
+
+
+_NUMBERS = {1: ("one", "once"), 2: ("two", "twice"), 3: ("three", "three times"), 4: ("four", "four times")}

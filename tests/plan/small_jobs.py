@@ -1,0 +1,86 @@
+"""Small jobs built directly: one tube, square blanks of given lengths, bars of given lengths."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from fractions import Fraction
+
+from cutplan.geometry.model import Blank, EndShape, Part
+from cutplan.job.model import Cut, Job, Member, Settings, Source, StockRow, Tube
+
+SQUARE = EndShape(Cut.SQUARE, 40.0)
+
+
+def blank(
+    mark: str,
+    length: Fraction | int,
+    count: int = 1,
+    *,
+    tube: str = "T",
+    insured: bool = True,
+    ends: tuple[EndShape, EndShape] = (SQUARE, SQUARE),
+) -> Blank:
+    """A straight blank, by default square-ended and insured."""
+    exact = Fraction(length)
+    return Blank(mark, mark, tube, count, exact, (Part("measured", float(exact)),), *ends, insured=insured)
+
+
+def bars(
+    length: Fraction | int,
+    price: str | None = None,
+    available: int | None = None,
+    *,
+    tube: str = "T",
+    end_trim: Fraction | int | None = None,
+) -> StockRow:
+    """Bars to buy."""
+    trim = None if end_trim is None else Fraction(end_trim)
+    return StockRow(tube, Fraction(length), Decimal(price) if price else None, available, Source.BUY, "", trim)
+
+
+def rack(length: Fraction | int, count: int = 1, label: str = "", *, tube: str = "T") -> StockRow:
+    """Pieces on the rack."""
+    return StockRow(tube, Fraction(length), None, count, Source.RACK, label)
+
+
+def job(stock: Sequence[StockRow], blanks: Sequence[Blank], settings: Settings | None = None) -> Job:
+    """A job that wants ``blanks``, each its own member, from ``stock``."""
+    names = dict.fromkeys([row.tube for row in stock] + [one.tube for one in blanks])
+    tubes = tuple(Tube(name, Fraction(40), Fraction(2)) for name in names)
+    members = tuple(Member(one.mark, one.tube, one.count, length=one.length, insured=one.insured) for one in blanks)
+    return Job(settings or Settings(kerf=Fraction(2), spares=0), tubes, tuple(stock), members)
+
+
+def least_cost(stock: Sequence[StockRow], lengths: Sequence[Fraction], kerf: Fraction) -> Fraction | None:
+    """The least cost of bars that hold ``lengths``, found by trying every place for each; None: no bars do.
+
+    Bars without a price cost their length, rack pieces nothing; no end trim, no saw hold. One blank more than fills
+    a bar needs a kerf in front of it, so a bar is as good as one a kerf longer on which each blank takes its kerf.
+    """
+    kinds = [
+        (row.length + kerf, Fraction(0) if row.source is Source.RACK else Fraction(row.price or row.length))
+        for row in stock
+    ]
+    in_hand = [len(lengths) if row.available is None else row.available for row in stock]
+    longest_first = sorted(lengths, reverse=True)
+    best: list[Fraction | None] = [None]
+
+    def place(number: int, rooms: tuple[Fraction, ...], cost: Fraction) -> None:
+        if best[0] is not None and cost >= best[0]:
+            return
+        if number == len(longest_first):
+            best[0] = cost
+            return
+        need = longest_first[number] + kerf
+        for room in sorted({room for room in rooms if room >= need}):
+            at = rooms.index(room)
+            place(number + 1, (*rooms[:at], room - need, *rooms[at + 1 :]), cost)
+        for kind, (length, price) in enumerate(kinds):
+            if in_hand[kind] and length >= need:
+                in_hand[kind] -= 1
+                place(number + 1, (*rooms, length - need), cost + price)
+                in_hand[kind] += 1
+
+    place(0, (), Fraction(0))
+    return best[0]
