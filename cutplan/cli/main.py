@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,8 +13,11 @@ from cutplan import __version__
 from cutplan.cli.exits import exits
 
 if TYPE_CHECKING:
+    from decimal import Decimal
+
     from rich.console import Console
 
+    from cutplan.geometry.model import Blank
     from cutplan.job.model import Job
     from cutplan.plan import Prepared
     from cutplan.plan.model import Plan
@@ -79,11 +82,7 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
         prepared = _prepared(job)
         blanks = prepared.blanks
         if member is not None:
-            wanted = member.casefold()
-            blanks = tuple(blank for blank in blanks if wanted in (blank.mark.casefold(), blank.member.casefold()))
-            if not blanks:
-                marks = ", ".join(blank.mark for blank in prepared.blanks)
-                raise click.UsageError(f'no member is marked "{member}"; the marks are: {marks}')
+            blanks = _marked(blanks, member)
         if json_to is not None:
             _put_json(lengths_json(prepared.job, blanks), json_to)
         if json_to == "-":
@@ -218,6 +217,44 @@ def check(file: Path, job_path: Path | None) -> None:
         click.echo(f"{file} holds: every member, bar, kerf, trim, spare and price was reckoned again.")
 
 
+@main.command()
+@JOB
+@click.argument("mark")
+@click.option("--output", type=click.Path(path_type=Path, dir_okay=False), help="A .pdf or .svg; default MARK.pdf.")
+@click.option(
+    "--paper", type=click.Choice(["A4", "Letter"], case_sensitive=False), help="Default A4 for mm, Letter for in."
+)
+def wrap(job: Path, mark: str, output: Path | None, paper: str | None) -> None:
+    r"""Full-size paper wraps to mark the copes and mitres of MARK.
+
+    \b
+    Example:
+      cutplan wrap frame.xlsx BS-L --paper A4
+    """
+    with exits():
+        from cutplan.job.model import Units
+        from cutplan.output.wraps import Paper, write_wrap
+
+        prepared = _prepared(job)
+        blank = _marked(prepared.blanks, mark)[0]
+        units = prepared.job.settings.units
+        sheet = paper or ("A4" if units is Units.MM else "Letter")
+        to = output or Path(f"{blank.mark}.pdf")
+        if output is None and to.exists():
+            raise click.UsageError(f"{to} exists; name another file with --output")
+        write_wrap(blank, prepared.job.tube(blank.tube), to, paper=Paper[sheet.upper()], units=units)
+        click.echo(f"{to}: print at full size, measure the check bar first, then wrap it round the tube")
+
+
+def _marked(blanks: tuple[Blank, ...], mark: str) -> tuple[Blank, ...]:
+    """The blanks of this piece mark or member, whatever the case. Raises UsageError naming the marks there are."""
+    wanted = mark.casefold()
+    found = tuple(blank for blank in blanks if wanted in (blank.mark.casefold(), blank.member.casefold()))
+    if not found:
+        raise click.UsageError(f'no member is marked "{mark}"; the marks are: {", ".join(b.mark for b in blanks)}')
+    return found
+
+
 def _prepared(path: Path, *, spares: int | None = None, fitted: str | None = None, quiet: bool = False) -> Prepared:
     """The sound job at ``path`` with its blanks; unless ``quiet``, its remarks go to standard error."""
     from dataclasses import replace
@@ -243,7 +280,7 @@ def _planned(prepared: Prepared, option_number: int | None, time_limit: float | 
     from cutplan.errors import CutplanError
     from cutplan.plan import Limits, complaints, make_plan
 
-    limits = Limits(seconds=time_limit, workers=workers)
+    limits = Limits(seconds=time_limit, workers=workers, progress=_progress())
     kept = None
     if option_number is not None:
         from cutplan.plan.options import buying_options
@@ -267,6 +304,24 @@ def _spare_the_job(job: Path, *targets: Path | str | None) -> None:
             continue
         if path.samefile(job) or (path.suffix.lower() == ".csv" and path.absolute().parent.samefile(job)):
             raise click.UsageError(f"{path} is the job itself, or a table of it; write to another file")
+
+
+def _progress() -> Callable[[str, Decimal | None, Decimal], None] | None:
+    """Tells, once a search has run for two seconds and then every two, how far it is; only to a terminal."""
+    if not sys.stderr.isatty():
+        return None
+    from time import monotonic
+
+    told = monotonic()
+
+    def tell(tube: str, cost: Decimal | None, bound: Decimal) -> None:
+        nonlocal told
+        if monotonic() - told >= 2:
+            told = monotonic()
+            best = "no plan yet" if cost is None else f"best so far {cost:.2f}"
+            click.echo(f"{tube}: {best}, none can cost less than {bound:.2f}", err=True)
+
+    return tell
 
 
 def _lines(texts: Iterable[str]) -> str:
