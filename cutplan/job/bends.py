@@ -8,9 +8,9 @@ from fractions import Fraction
 from typing import Generic, TypeVar
 
 from cutplan.job.cells import Cells
-from cutplan.job.faults import Fault, Place
+from cutplan.job.faults import Place
 from cutplan.job.model import Bend, Point, To, Tube, Units
-from cutplan.job.tables import Row, likely, squash
+from cutplan.job.tables import Tables, likely, squash
 
 Step = TypeVar("Step", Bend, Point)
 
@@ -32,34 +32,33 @@ class Draft:
 
 @dataclass(slots=True)
 class Courses(Generic[Step]):
-    """The sound courses by member's key, and the keys of all members that have rows, sound or not."""
+    """Whether all rows are known, the sound courses by member's key, the keys of all members that have rows."""
 
+    known: bool
     sound: dict[str, tuple[Step, ...]] = field(default_factory=dict)
     named: set[str] = field(default_factory=set)
 
 
-def read_bends(rows: tuple[Row, ...], units: Units, drafts: Mapping[str, Draft], faults: list[Fault]) -> Courses[Bend]:
+def read_bends(tables: Tables, units: Units, drafts: Mapping[str, Draft]) -> Courses[Bend]:
     """The rows of ``Bends`` by member: straights with bends between them, a straight last."""
-    return _courses(rows, units, drafts, faults, _bend, "at least two straights with a bend between them")
+    return _courses("Bends", tables, units, drafts, _bend, "at least two straights with a bend between them")
 
 
-def read_points(
-    rows: tuple[Row, ...], units: Units, drafts: Mapping[str, Draft], faults: list[Fault]
-) -> Courses[Point]:
+def read_points(tables: Tables, units: Units, drafts: Mapping[str, Draft]) -> Courses[Point]:
     """The rows of ``Points`` by member: its two ends, and between them a point for each bend."""
-    return _courses(rows, units, drafts, faults, _point, "at least two points")
+    return _courses("Points", tables, units, drafts, _point, "at least two points")
 
 
 def _courses(
-    rows: tuple[Row, ...],
+    sheet: str,
+    tables: Tables,
     units: Units,
     drafts: Mapping[str, Draft],
-    faults: list[Fault],
     read: Callable[[Cells, Draft, bool, bool], Step | None],
     least: str,
 ) -> Courses[Step]:
-    courses: Courses[Step] = Courses()
-    for draft, group in _groups(rows, units, drafts, faults, courses.named):
+    courses: Courses[Step] = Courses(tables.known(sheet))
+    for draft, group in _groups(sheet, tables, units, drafts, courses.named):
         last = len(group) - 1
         steps = [read(cells, draft, number == 0, number == last) for number, cells in enumerate(group)]
         if last == 0:
@@ -72,19 +71,19 @@ def _courses(
 
 
 def _groups(
-    rows: tuple[Row, ...], units: Units, drafts: Mapping[str, Draft], faults: list[Fault], named: set[str]
+    sheet: str, tables: Tables, units: Units, drafts: Mapping[str, Draft], named: set[str]
 ) -> list[tuple[Draft, list[Cells]]]:
     """The rows of each member, which must stand together."""
     groups: list[tuple[Draft, list[Cells]]] = []
-    for row in rows:
-        cells = Cells(row, units, faults)
+    for row in tables.rows(sheet):
+        cells = Cells(row, units, tables.faults)
         mark = cells.text("mark") if cells.need("mark") else None
         if mark is None:
             continue
         key = squash(mark)
         draft = drafts.get(key)
         if draft is None:
-            if key not in named:
+            if key not in named and tables.known("Members"):
                 cells.fault("mark", "is not a mark of Members", likely(mark, [each.mark for each in drafts.values()]))
             named.add(key)
         elif groups and groups[-1][0] is draft:
@@ -121,14 +120,14 @@ def _bend(cells: Cells, draft: Draft, first: bool, last: bool) -> Bend | None:
 
 
 def _point(cells: Cells, draft: Draft, first: bool, last: bool) -> Point | None:
-    x, y, z = (cells.length(head, least=None) if cells.need(head) else None for head in ("x", "y", "z"))
+    x, y, z = (cells.length(head, signed=True) if cells.need(head) else None for head in ("x", "y", "z"))
     radius = _radius(cells, draft, inner=not (first or last))
     return None if x is None or y is None or z is None else Point(x, y, z, radius, cells.place)
 
 
 def _radius(cells: Cells, draft: Draft, *, inner: bool) -> Fraction | None:
     """The radius of a bend; one must be known, here or by the tube's ``clr``."""
-    radius = cells.length("radius", above=Fraction(0))
+    radius = cells.length("radius", positive=True)
     tube = draft.tube
     if not inner:
         if cells.given("radius"):

@@ -49,7 +49,10 @@ class Cells:
     def need(self, head: str) -> bool:
         """Whether the cell holds anything; a fault where it does not."""
         if not self.given(head):
-            self.fault(head, "is needed here")
+            self.sound = False
+            # Where the head itself is missing, that is the one fault to tell.
+            if head in self.row.heads:
+                self.fault(head, "is needed here")
         return self.given(head)
 
     def text(self, head: str) -> str | None:
@@ -104,20 +107,22 @@ class Cells:
         self,
         head: str,
         *,
-        least: Fraction | None = Fraction(0),
-        above: Fraction | None = None,
+        signed: bool = False,
+        positive: bool = False,
         most: Fraction | None = None,
     ) -> Fraction | None:
-        """A length in mm, at least ``least`` (None: any), longer than ``above``, at most ``most``."""
+        """A length in mm, at most ``most``; not negative unless ``signed``, not zero where ``positive``."""
         length = self._parsed(head, lambda value: parse_length(value, self.units))
-        return None if length is None or not self._within(head, length, least, above, most) else length
+        return (
+            None
+            if length is None or not self._within(head, length, signed=signed, positive=positive, most=most)
+            else length
+        )
 
-    def measure(
-        self, head: str, *, least: Fraction | None = Fraction(0), above: Fraction | None = None
-    ) -> Measure | None:
+    def measure(self, head: str, *, positive: bool = False) -> Measure | None:
         """A length with an optional ±."""
         measure = self._parsed(head, lambda value: parse_measure(value, self.units))
-        if measure is None or not self._within(head, measure.length, least, above, None):
+        if measure is None or not self._within(head, measure.length, signed=False, positive=positive, most=None):
             return None
         if measure.tolerance and measure.tolerance >= measure.length:
             self.fault(head, "has a tolerance as long as the length itself")
@@ -193,13 +198,11 @@ class Cells:
             self.fault(head, error.rule, error.cure, got=error.got)
             return None
 
-    def _within(
-        self, head: str, length: Fraction, least: Fraction | None, above: Fraction | None, most: Fraction | None
-    ) -> bool:
-        if above is not None and length <= above:
-            self.fault(head, f"is not longer than {self.show(above)}")
-        elif least is not None and length < least:
-            self.fault(head, f"is shorter than {self.show(least)}" if least else "is negative")
+    def _within(self, head: str, length: Fraction, *, signed: bool, positive: bool, most: Fraction | None) -> bool:
+        if positive and not length:
+            self.fault(head, "is zero")
+        elif length < 0 and not signed:
+            self.fault(head, "is negative")
         elif most is not None and length > most:
             self.fault(head, f"is longer than {self.show(most)}", "check the unit and the decimal point")
         else:

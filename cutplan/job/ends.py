@@ -14,7 +14,8 @@ from fractions import Fraction
 
 from cutplan.job.bends import Courses, Draft
 from cutplan.job.cells import Cells, parse_degrees
-from cutplan.job.model import Bend, Cut, End, Measured, Onto, Point, Saddle, Tube
+from cutplan.job.material import Tubes
+from cutplan.job.model import Bend, Cut, End, Measured, Onto, Point, Saddle
 from cutplan.job.tables import likely, squash
 from cutplan.job.units import LengthError, parse_length
 
@@ -32,15 +33,15 @@ _ONTO = re.compile(
 class Frame:
     """What the ends of a member can refer to: tubes, members by every piece mark, courses of bent members."""
 
-    tubes: Mapping[str, Tube]
-    named_tubes: set[str]
+    tubes: Tubes
     drafts: Mapping[str, Draft]
     bends: Courses[Bend]
     points: Courses[Point]
 
     def names(self) -> list[str]:
         """Every name that ``onto`` knows."""
-        return [each.mark for each in self.drafts.values()] + [each.name for each in self.tubes.values()]
+        marks = (each.mark for each in self.drafts.values())
+        return list(dict.fromkeys([*marks, *(each.name for each in self.tubes.sound.values())]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +54,10 @@ class Landing:
 
 def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Measured) -> End:
     """End ``a`` or ``b`` of a member; what is faulty keeps its default (``cells.sound`` tells)."""
-    cut = cells.word(f"end {side}", Cut) or Cut.SQUARE
+    cut = cells.word(f"end {side}", Cut) if cells.given(f"end {side}") else Cut.SQUARE
     measured = cells.word(f"measured {side}", Measured) or measured
+    if cut is None:
+        return End()
     if cut is Cut.COPE:
         return replace(_cope(cells, side, draft, frame), measured=measured)
     for head in (f"onto {side}", f"offset {side}"):
@@ -81,13 +84,15 @@ def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
     if not landings or angles is None or offsets is None:
         return End(Cut.COPE)
     from_points = not angles and _all_points(landings, draft, frame)
-    if not angles and not from_points:
+    if not angles and not from_points and not frame.points.known:
+        cells.sound = False
+    elif not angles and not from_points:
         cure = "measure the angle between the two axes; 90 is a square tee"
         cells.fault(f"angle {side}", "is needed at a cope", cure, got=None)
         return End(Cut.COPE)
     for head, values in ((f"angle {side}", angles), (f"offset {side}", offsets)):
         if values and len(values) != len(landings):
-            cells.fault(head, f"holds {len(values)} of the {len(landings)} values that onto {side} asks for")
+            cells.fault(head, f"holds {len(values)} where onto {side} asks for {len(landings)}")
             return End(Cut.COPE)
     saddles = tuple(
         Saddle(
@@ -156,24 +161,23 @@ def _landings(cells: Cells, head: str, draft: Draft, frame: Frame) -> list[Landi
 
 
 def _landing(cells: Cells, head: str, text: str, draft: Draft, frame: Frame) -> Landing | None:
-    whole = _named(cells, text, draft, frame)
+    whole = _named(cells, text, frame)
     if whole is not None:
-        return Landing(whole, 0.0)
+        return None if _itself(cells, head, whole, draft) else Landing(whole, 0.0)
     match = _ONTO.fullmatch(text)
     if match is None:
         cells.fault(head, "names nothing to land on", "a tube, a mark or an outside diameter; + between several")
         return None
-    onto = _named(cells, match["name"], draft, frame)
+    onto = _named(cells, match["name"], frame)
     if onto is None:
         key = squash(match["name"])
-        if key in frame.named_tubes or (key in frame.drafts and frame.drafts[key].tube is None):
+        if frame.tubes.faulty(key) or (key in frame.drafts and frame.drafts[key].tube is None):
             cells.sound = False
             return None
         cure = likely(match["name"], frame.names()) or "a tube, a mark or an outside diameter"
         cells.fault(head, "is no tube, mark or outside diameter", cure, got=match["name"])
         return None
-    if onto.member is not None and squash(onto.member) == draft.key:
-        cells.fault(head, "is the member itself")
+    if _itself(cells, head, onto, draft):
         return None
     try:
         turn, arc, side = (parse_degrees(match[group]) if match[group] else None for group in ("turn", "arc", "side"))
@@ -188,10 +192,18 @@ def _landing(cells: Cells, head: str, text: str, draft: Draft, frame: Frame) -> 
     return Landing(onto, turn or 0.0)
 
 
-def _named(cells: Cells, name: str, draft: Draft, frame: Frame) -> Onto | None:
+def _itself(cells: Cells, head: str, onto: Onto, draft: Draft) -> bool:
+    """Whether a member is to land on itself, or on its twin: a fault."""
+    if onto.member is None or squash(onto.member) != draft.key:
+        return False
+    cells.fault(head, "is the member itself", "an outside diameter may stand for a twin")
+    return True
+
+
+def _named(cells: Cells, name: str, frame: Frame) -> Onto | None:
     """The member, tube or diameter that ``name`` means, if any."""
     key = squash(name)
-    member, tube = frame.drafts.get(key), frame.tubes.get(key)
+    member, tube = frame.drafts.get(key), frame.tubes.sound.get(key)
     if member is not None:
         return None if member.tube is None else Onto(member.tube.od, name, member.mark)
     if tube is not None:
@@ -209,7 +221,7 @@ def _on_bend(cells: Cells, head: str, onto: Onto, number: str, arc: float | None
         cells.fault(head, "names a bend, and only a member has bends")
         return None
     key = squash(onto.member)
-    if key not in frame.bends.named | frame.points.named:
+    if key not in frame.bends.named | frame.points.named and frame.bends.known and frame.points.known:
         cells.fault(head, f"names a bend, and {onto.member} has none", "add its rows to Bends or Points")
         return None
     bends = _bends_of(frame, key)
@@ -223,7 +235,7 @@ def _on_bend(cells: Cells, head: str, onto: Onto, number: str, arc: float | None
     if arc is not None and not 0 <= arc <= angle:
         cells.fault(head, f"lies {arc:g} degrees along bend {number} of {onto.member}, which has {angle:g}")
         return None
-    clr = radius if radius is not None else frame.tubes[squash(_tube_name(frame, key))].clr
+    clr = radius if radius is not None else _clr(frame, key)
     return replace(onto, clr=clr, bend=int(number), arc_deg=arc)
 
 
@@ -236,7 +248,7 @@ def _bends_of(frame: Frame, key: str) -> list[tuple[Fraction | None, float]] | N
     return None
 
 
-def _tube_name(frame: Frame, key: str) -> str:
+def _clr(frame: Frame, key: str) -> Fraction | None:
+    """The default radius of a member's tube."""
     tube = frame.drafts[key].tube
-    assert tube is not None, "a member landed on has a known tube"
-    return tube.name
+    return tube.clr if tube else None

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from cutplan.job.faults import Fault, JobError, Place
-from cutplan.job.tables import MOST_ROWS, Cell, Grid, Tables, aside, too_long
+from cutplan.job.tables import MOST_ROWS, Cell, Grid, Tables, aside, sheet_called, too_long
 
 _MOST_BYTES = 50_000_000
 
@@ -56,6 +56,7 @@ def _rows(file: Path, text: str, found: Tables) -> list[tuple[int, list[Cell | N
         if mark in head and "," not in head:
             cure = "save it with commas between the cells"
             found.faults.append(Fault(Place(file.stem, 1), f"the cells are separated by {name}", cure=cure))
+            _unread(file, found)
             return None
     rows: list[tuple[int, list[Cell | None]]] = []
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
@@ -63,12 +64,22 @@ def _rows(file: Path, text: str, found: Tables) -> list[tuple[int, list[Cell | N
         for number, cells in enumerate(reader, 1):
             if number > MOST_ROWS:
                 found.faults.append(too_long(file.stem))
+                _unread(file, found)
                 return None
             if any(cell.strip() for cell in cells):
                 rows.append((number, [cell.strip() or None for cell in cells]))
     except csv.Error as error:
-        cure = "a double quote inside a cell is written twice"
-        place = Place(file.stem, len(rows) + 1)
-        found.faults.append(Fault(place, f"the quotes do not match ({error})", cure=cure))
+        place = Place(file.stem, reader.line_num)
+        if "larger than field limit" in str(error):
+            found.faults.append(Fault(place, f"holds a cell of more than {csv.field_size_limit():,} characters"))
+        else:
+            cure = "a double quote inside a cell is written twice"
+            found.faults.append(Fault(place, f"the quotes do not match ({error})", cure=cure))
+        _unread(file, found)
         return None
     return rows
+
+
+def _unread(file: Path, found: Tables) -> None:
+    sheet = sheet_called(file.stem)
+    found.unread.add(sheet.name if sheet else file.stem)

@@ -4,24 +4,37 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
+from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.job.cells import Cells
-from cutplan.job.faults import Fault
 from cutplan.job.mass import KG_M3_PER_LB_IN3, KG_M_PER_LB_FT, STEEL, mass_per_m
 from cutplan.job.model import Settings, Source, StockRow, Tube, Units
-from cutplan.job.tables import Row, likely, squash
+from cutplan.job.tables import Tables, likely, squash
 
 _THICKEST = Fraction(2000)
 """2 m: an outside diameter beyond it is a slip of the unit."""
 
 
-def read_tubes(rows: tuple[Row, ...], units: Units, faults: list[Fault]) -> tuple[dict[str, Tube], set[str]]:
-    """The sound tubes by squashed name, and the squashed names of all that were given, sound or not."""
+@dataclass(frozen=True, slots=True)
+class Tubes:
+    """The sound tubes by squashed name, the names of all that are given, and whether those are all there are."""
+
+    sound: Mapping[str, Tube]
+    named: frozenset[str]
+    known: bool
+
+    def faulty(self, key: str) -> bool:
+        """Whether ``key`` is, or may be, a tube with a fault that was told where it stands."""
+        return not self.known or (key in self.named and key not in self.sound)
+
+
+def read_tubes(tables: Tables, units: Units) -> Tubes:
+    """The tubes; faults go to ``tables``."""
     tubes: dict[str, Tube] = {}
     seen: dict[str, int | None] = {}
-    for row in rows:
-        cells = Cells(row, units, faults)
+    for row in tables.rows("Tubes"):
+        cells = Cells(row, units, tables.faults)
         name = cells.name("tube") if cells.need("tube") else None
         if name is not None:
             if squash(name) in seen:
@@ -30,13 +43,13 @@ def read_tubes(rows: tuple[Row, ...], units: Units, faults: list[Fault]) -> tupl
         tube = _tube(cells, name or "")
         if cells.sound and tube is not None:
             tubes[squash(tube.name)] = tube
-    return tubes, set(seen)
+    return Tubes(tubes, frozenset(seen), tables.known("Tubes") and bool(tables.rows("Tubes")))
 
 
 def _tube(cells: Cells, name: str) -> Tube | None:
-    od = cells.length("od", above=Fraction(0), most=_THICKEST) if cells.need("od") else None
-    wall = cells.length("wall", above=Fraction(0)) if cells.need("wall") else None
-    clr = cells.length("clr", above=Fraction(0))
+    od = cells.length("od", positive=True, most=_THICKEST) if cells.need("od") else None
+    wall = cells.length("wall", positive=True) if cells.need("wall") else None
+    clr = cells.length("clr", positive=True)
     stretch = cells.length("stretch")
     grip = cells.length("grip")
     density = cells.number("density", least=0)
@@ -59,17 +72,15 @@ def _tube(cells: Cells, name: str) -> Tube | None:
     return Tube(name, od, wall, clr, stretch or Fraction(0), grip or Fraction(0), per_m, cells.place)
 
 
-def read_stock(
-    rows: tuple[Row, ...], settings: Settings, tubes: Mapping[str, Tube], named: set[str], faults: list[Fault]
-) -> list[StockRow]:
+def read_stock(tables: Tables, settings: Settings, tubes: Tubes) -> list[StockRow]:
     """The sound rows of ``Stock``. Bars to buy of one tube all have a price, or none has."""
     stock: list[StockRow] = []
     unpriced: defaultdict[str, list[Cells]] = defaultdict(list)
     priced: set[str] = set()
-    for row in rows:
-        cells = Cells(row, settings.units, faults)
-        tube = find_tube(cells, "tube", tubes, named)
-        source = cells.word("from", Source) or Source.BUY
+    for row in tables.rows("Stock"):
+        cells = Cells(row, settings.units, tables.faults)
+        tube = find_tube(cells, "tube", tubes)
+        source = cells.word("from", Source) if cells.given("from") else Source.BUY
         bar = _bar(cells, tube, source, settings)
         if tube is not None and source is Source.BUY:
             if cells.given("price"):
@@ -86,8 +97,8 @@ def read_stock(
     return stock
 
 
-def _bar(cells: Cells, tube: Tube | None, source: Source, settings: Settings) -> StockRow | None:
-    length = cells.length("length", above=Fraction(0)) if cells.need("length") else None
+def _bar(cells: Cells, tube: Tube | None, source: Source | None, settings: Settings) -> StockRow | None:
+    length = cells.length("length", positive=True) if cells.need("length") else None
     price = cells.number("price", least=0)
     available = cells.whole("available")
     label = cells.text("label")
@@ -96,7 +107,7 @@ def _bar(cells: Cells, tube: Tube | None, source: Source, settings: Settings) ->
         cells.fault(
             "price", "is zero", "for a bar you have already write rack under from; for no prices leave all blank"
         )
-    if length is None or tube is None:
+    if length is None or tube is None or source is None:
         return None
     trim = settings.end_trim if end_trim is None else end_trim
     if source is Source.BUY and length <= 2 * trim + settings.saw_hold:
@@ -106,17 +117,16 @@ def _bar(cells: Cells, tube: Tube | None, source: Source, settings: Settings) ->
     return StockRow(tube.name, length, price, available, source, label or "", end_trim, cells.place)
 
 
-def find_tube(cells: Cells, head: str, tubes: Mapping[str, Tube], named: set[str]) -> Tube | None:
+def find_tube(cells: Cells, head: str, tubes: Tubes) -> Tube | None:
     """The tube named under ``head``; None where it is unknown (a fault) or itself faulty (told there)."""
     text = cells.text(head) if cells.need(head) else None
     if text is None:
         return None
-    tube = tubes.get(squash(text))
+    tube = tubes.sound.get(squash(text))
     if tube is not None:
         return tube
-    if squash(text) in named:
+    if tubes.faulty(squash(text)):
         cells.sound = False
         return None
-    names = [each.name for each in tubes.values()]
-    cells.fault(head, "is not a tube of Tubes", likely(text, names) or f"they are {', '.join(names)}" * bool(names))
+    cells.fault(head, "is not a tube of Tubes", likely(text, [each.name for each in tubes.sound.values()]))
     return None

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from fractions import Fraction
 
 from cutplan.job.bends import Courses, Draft, read_bends, read_points
 from cutplan.job.cells import Cells
 from cutplan.job.ends import Frame, read_end
 from cutplan.job.faults import Fault, Remark
-from cutplan.job.material import find_tube
-from cutplan.job.model import Bend, Cut, End, Measured, Member, Point, Tube, Units
+from cutplan.job.material import Tubes, find_tube
+from cutplan.job.model import Bend, Cut, End, Measured, Member, Point, Units
 from cutplan.job.tables import Tables, squash
 from cutplan.job.units import Measure
 
@@ -18,14 +17,16 @@ TIGHT = 3
 """Centreline radius over outside diameter below which a bend is remarked on (FIA Appendix J, art. 253-8.3.3)."""
 
 
-def read_members(tables: Tables, units: Units, tubes: Mapping[str, Tube], named_tubes: set[str]) -> list[Member]:
+def read_members(tables: Tables, units: Units, tubes: Tubes) -> list[Member]:
     """The sound members; faults and remarks go to ``tables``."""
-    drafted = _drafts(tables, units, tubes, named_tubes)
-    by_mark = {draft.key: draft for draft, _ in drafted}
-    bends = read_bends(tables.rows("Bends"), units, by_mark, tables.faults)
-    points = read_points(tables.rows("Points"), units, by_mark, tables.faults)
+    drafted = _drafts(tables, units, tubes)
+    by_mark: dict[str, Draft] = {}
+    for draft, _ in drafted:
+        by_mark.setdefault(draft.key, draft)
+    bends = read_bends(tables, units, by_mark)
+    points = read_points(tables, units, by_mark)
     by_piece = {squash(f"{each.mark}{hand}"): each for each in by_mark.values() if each.pair for hand in ("-L", "-R")}
-    frame = Frame(tubes, named_tubes, {**by_piece, **by_mark}, bends, points)
+    frame = Frame(tubes, {**by_mark, **by_piece}, bends, points)
     members: list[Member] = []
     read: list[Member] = []
     for draft, cells in drafted:
@@ -38,9 +39,7 @@ def read_members(tables: Tables, units: Units, tubes: Mapping[str, Tube], named_
     return members
 
 
-def _drafts(
-    tables: Tables, units: Units, tubes: Mapping[str, Tube], named_tubes: set[str]
-) -> list[tuple[Draft, Cells]]:
+def _drafts(tables: Tables, units: Units, tubes: Tubes) -> list[tuple[Draft, Cells]]:
     """Each row's mark and tube; no two members, nor the sides of a pair, may carry one mark."""
     drafted: list[tuple[Draft, Cells]] = []
     taken: dict[str, Draft] = {}
@@ -48,7 +47,7 @@ def _drafts(
         cells = Cells(row, units, tables.faults)
         mark = cells.name("mark") if cells.need("mark") else None
         pair = cells.yes("pair") or False
-        tube = find_tube(cells, "tube", tubes, named_tubes)
+        tube = find_tube(cells, "tube", tubes)
         if mark is None:
             # Read on under its place, so that the row's other faults are told as well.
             drafted.append((Draft(str(row.place), tube, pair, row.place), cells))
@@ -61,7 +60,7 @@ def _drafts(
                 rule = f"stands in {where} already" if piece == mark else f"has a side {piece}, the mark of {where} too"
                 cells.fault("mark", rule, "give each member a mark of its own")
                 break
-        if squash(mark) in tubes:
+        if squash(mark) in tubes.named:
             cells.fault("mark", "is the name of a tube too", "give the member another mark")
         drafted.append((draft, cells))
     return drafted
@@ -98,12 +97,13 @@ def _member(cells: Cells, draft: Draft, frame: Frame) -> Member:
 
 def _length(cells: Cells, draft: Draft, frame: Frame) -> Measure | None:
     """The measured length, which is given in one place only: here, in Bends or in Points."""
-    measure = cells.measure("length", above=Fraction(0))
+    measure = cells.measure("length", positive=True)
     bent, pointed = draft.key in frame.bends.named, draft.key in frame.points.named
     if bent and pointed:
         cells.fault("mark", "has rows in Bends and in Points", "keep one of the two")
     elif not (bent or pointed):
-        cells.need("length")
+        if cells.given("length") or (frame.bends.known and frame.points.known):
+            cells.need("length")
     elif cells.given("length"):
         sheet = "Bends" if bent else "Points"
         cells.fault("length", f"is given here and in {sheet}", "clear it here: a bent length comes from its rows")

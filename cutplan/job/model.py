@@ -117,7 +117,8 @@ class Tube:
 
 @dataclass(frozen=True, slots=True)
 class StockRow:
-    """Bars of one length. ``available`` None: as many as wanted. ``price`` of one bar, None: not given."""
+    """Bars of one length. ``available`` None: as many as wanted. ``price`` of one bar, None: not given.
+    ``sawn``: one end is sawn square already, so that only the far one loses its end trim."""
 
     tube: str
     length: Fraction
@@ -127,6 +128,7 @@ class StockRow:
     label: str = ""
     end_trim: Fraction | None = None
     place: Place = field(default=NOWHERE, compare=False)
+    sawn: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from cutplan.job.faults import Fault, Place, Remark
 from cutplan.job.material import read_stock, read_tubes
 from cutplan.job.members import read_members
-from cutplan.job.model import Job, Member, Tube
+from cutplan.job.model import Job, Member
 from cutplan.job.settings import read_settings
 from cutplan.job.sheets import SHEETS
 from cutplan.job.tables import Tables, read_tables, squash
@@ -35,23 +34,23 @@ def read(path: Path) -> Reading:
     """
     tables = read_tables(path)
     settings = read_settings(tables.rows("Job"), tables.faults)
-    tubes, named = read_tubes(tables.rows("Tubes"), settings.units, tables.faults)
-    stock = read_stock(tables.rows("Stock"), settings, tubes, named, tables.faults)
-    members = read_members(tables, settings.units, tubes, named)
-    tables.faults.extend(_missing(tables, members, tubes))
+    tubes = read_tubes(tables, settings.units)
+    stock = read_stock(tables, settings, tubes)
+    members = read_members(tables, settings.units, tubes)
+    tables.faults.extend(_missing(tables, members))
     faults = sorted(dict.fromkeys(tables.faults), key=_position)
-    job = Job(settings, tuple(tubes.values()), tuple(stock), tuple(members)) if tubes else None
+    job = Job(settings, tuple(tubes.sound.values()), tuple(stock), tuple(members)) if tubes.sound else None
     return Reading(job, tuple(faults), tuple(tables.remarks))
 
 
-def _missing(tables: Tables, members: list[Member], tubes: Mapping[str, Tube]) -> list[Fault]:
+def _missing(tables: Tables, members: list[Member]) -> list[Fault]:
     """What every job needs and this one has not: rows, and bars of each tube used."""
     faults = [
         Fault(Place(sheet.name), "has no rows below its heads")
         for sheet in SHEETS
         if sheet.needed and sheet.name != "Job" and sheet.name in tables.tables and not tables.rows(sheet.name)
     ]
-    if not tables.rows("Stock"):
+    if not tables.rows("Stock") or not tables.known("Stock"):
         return faults
     stocked = {squash(str(row.cells.get("tube", ""))) for row in tables.rows("Stock")}
     told: set[str] = set()

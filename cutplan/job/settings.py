@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from fractions import Fraction
 
 from cutplan.job.cells import Cells
 from cutplan.job.faults import Fault
@@ -34,7 +33,7 @@ def read_settings(rows: tuple[Row, ...], faults: list[Fault]) -> Settings:
             continue
         word = _KEYS.get(squash(text))
         if word is None:
-            cells.fault("setting", "is not a setting", likely(text, SETTINGS) or f"they are {', '.join(SETTINGS)}")
+            cells.fault("setting", "is not a setting", likely(text, SETTINGS))
         elif word in by_word:
             cells.fault("setting", f"stands in row {by_word[word].place.row} already", "keep one of the two")
         else:
@@ -50,12 +49,16 @@ def _units(row: Row | None, faults: list[Fault]) -> Units:
     if row is None:
         return Units.MM
     cells = Cells(row, Units.MM, faults)
-    units = cells.word("value", Units)
-    if units is not None:
-        return units
-    # Whatever was meant by a faulty word, the nearer unit keeps it from making a fault of every fraction.
-    text = str(row.cells.get("value", "")).strip().lower()
-    return Units.IN if text.startswith(("i", '"', "f", "'")) else Units.MM
+    text = cells.text("value")
+    if text is None:
+        return Units.MM
+    for units in Units:
+        if text.casefold() == units.value:
+            return units
+    # Whatever was meant, the nearer unit keeps a faulty word from making a fault of every fraction.
+    meant = Units.IN if text.casefold().startswith(("i", '"', "f", "'")) else Units.MM
+    cells.fault("value", "is neither mm nor in", f"write {meant.value}; a length may carry its own unit, as 1.5 m does")
+    return meant
 
 
 def _set(settings: Settings, word: str, cells: Cells) -> Settings:
@@ -67,7 +70,7 @@ def _set(settings: Settings, word: str, cells: Cells) -> Settings:
         "fitted": lambda: cells.word("value", Fitted),
         "share mitres": lambda: cells.yes("value"),
         "kerf": lambda: cells.length("value", most=_THICKEST_BLADE),
-        "step": lambda: cells.length("value", above=Fraction(0), most=INCH),
+        "step": lambda: cells.length("value", positive=True, most=INCH),
     }
     value = read.get(word, lambda: cells.length("value"))()
     return settings if value is None else replace(settings, **{word.replace(" ", "_"): value})  # type: ignore[arg-type]

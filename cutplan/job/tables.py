@@ -19,6 +19,7 @@ MOST_ROWS = 30_000
 """Rows of one sheet: room for some 5,000 bent members, and few enough to read within seconds."""
 
 MOST_COLUMNS = 200
+_SHORT_LIST = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,10 +37,11 @@ Cell = str | int | float | bool | Spoilt
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row of a table: its place, and its cells by head."""
+    """One row of a table: its place, its cells by head, and the heads that the table has."""
 
     place: Place
     cells: Mapping[str, Cell]
+    heads: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +49,7 @@ class Table:
     """One sheet's heads as found (in this project's spelling) and its rows."""
 
     sheet: Sheet
-    heads: tuple[str, ...]
+    heads: frozenset[str]
     rows: tuple[Row, ...]
 
 
@@ -58,6 +60,17 @@ class Tables:
     tables: dict[str, Table] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
     remarks: list[Remark] = field(default_factory=list)
+
+    unread: set[str] = field(default_factory=set)
+    """Sheets that are there, or are meant, and could not be read (a fault was told): what they hold is not known."""
+
+    def known(self, sheet: str) -> bool:
+        """Whether everything that ``sheet`` names is known: it was read with its first head, or is rightly absent."""
+        table = self.tables.get(sheet)
+        if table is None:
+            kind = sheet_called(sheet)
+            return sheet not in self.unread and kind is not None and not kind.needed
+        return table.sheet.heads[0] in table.heads
 
     def rows(self, sheet: str) -> tuple[Row, ...]:
         """The rows of ``sheet``, none where it is missing."""
@@ -88,10 +101,9 @@ def read_tables(path: Path) -> Tables:
     except OSError as error:
         raise JobError([Fault(Place(path.name), f"cannot be read: {error.strerror or error}")]) from error
     for sheet in SHEETS:
-        if sheet.needed and sheet.name not in found.tables:
+        if sheet.needed and sheet.name not in found.tables and sheet.name not in found.unread:
             cure = f"add {sheet.name}.csv to the folder" if path.is_dir() else "add a sheet of that name"
-            if not any(fault.place.sheet == sheet.name for fault in found.faults):
-                found.faults.append(Fault(Place(sheet.name), "the sheet is missing", cure=cure))
+            found.faults.append(Fault(Place(sheet.name), "the sheet is missing", cure=cure))
     return found
 
 
@@ -100,11 +112,20 @@ def squash(text: str) -> str:
     return "".join(text.split()).casefold()
 
 
-def likely(word: str, known: Iterable[str]) -> str:
-    """``did you mean ...?`` for the word of ``known`` nearest to ``word``, or nothing."""
+def nearest(word: str, known: Iterable[str]) -> str:
+    """The word of ``known`` that ``word`` was likely meant to be, or nothing."""
     by_key = {squash(each): each for each in known}
     near = difflib.get_close_matches(squash(word), by_key, n=1, cutoff=0.6)
-    return f"did you mean {by_key[near[0]]}?" if near else ""
+    return by_key[near[0]] if near else ""
+
+
+def likely(word: str, known: Iterable[str]) -> str:
+    """The cure of a word that is none of ``known``: the nearest of them, else the list where it is short."""
+    known = list(known)
+    meant = nearest(word, known)
+    if meant:
+        return f"did you mean {meant}?"
+    return f"they are {', '.join(known)}" if 0 < len(known) <= _SHORT_LIST else ""
 
 
 def aside(name: str) -> bool:
@@ -125,20 +146,26 @@ def too_long(name: str) -> Fault:
 def _add(grid: Grid, found: Tables) -> None:
     sheet = sheet_called(grid.name)
     if sheet is None:
-        names = [each.name for each in SHEETS]
-        cure = likely(grid.name, names) or "a sheet for your own use: begin its name with Notes"
+        meant = nearest(grid.name, [each.name for each in SHEETS])
+        cure = f"did you mean {meant}?" if meant else "a sheet for your own use: begin its name with Notes"
         found.faults.append(Fault(Place(grid.name), "is not a sheet of a job", cure=cure))
+        found.unread.add(meant)
         return
     if sheet.name in found.tables:
         found.faults.append(Fault(Place(sheet.name), "the sheet is there twice", cure="keep one of them"))
         return
     rows = iter(grid.rows)
     number, head = next(rows, (1, ()))
+    if not head:
+        if sheet.needed:
+            found.faults.append(Fault(Place(sheet.name), "is blank", cure="row 1 must hold the heads"))
+            found.unread.add(sheet.name)
+        return
+    if number != 1:
+        found.faults.append(Fault(Place(sheet.name, 1), "is blank", cure="the heads belong in row 1"))
     columns = _columns(sheet, number, head, found)
-    table = Table(
-        sheet, tuple(each for each in columns if each), tuple(_rows(sheet, number, head, columns, rows, found))
-    )
-    found.tables[sheet.name] = table
+    heads = frozenset(each for each in columns if each)
+    found.tables[sheet.name] = Table(sheet, heads, tuple(_rows(sheet, heads, head, columns, rows, found)))
 
 
 def _columns(sheet: Sheet, number: int, head: Sequence[Cell | None], found: Tables) -> list[str | None]:
@@ -146,20 +173,21 @@ def _columns(sheet: Sheet, number: int, head: Sequence[Cell | None], found: Tabl
     place = Place(sheet.name, number)
     known = {squash(each): each for each in sheet.heads}
     columns: list[str | None] = []
+    meant: set[str] = set()
     for cell in head:
         text = "" if cell is None or isinstance(cell, Spoilt) else str(cell).strip()
         name = known.get(squash(text))
         if isinstance(cell, Spoilt):
             found.faults.append(Fault(place, f"a head {cell.rule}", cell.got, cell.cure))
         elif text and name is None:
-            cure = likely(text, sheet.heads) or f"the heads are {', '.join(sheet.heads)}"
-            found.faults.append(Fault(place, "is not a head of this sheet", text, cure))
+            meant.add(nearest(text, sheet.heads))
+            found.faults.append(Fault(place, "is not a head of this sheet", text, likely(text, sheet.heads)))
         elif name in columns and name is not None:
             found.faults.append(Fault(place, "the head is there twice", text, "keep one of the two columns"))
             name = None
         columns.append(name)
     for column in sheet.columns:
-        if column.needed and column.head not in columns:
+        if column.needed and column.head not in columns and column.head not in meant:
             rule = f"the head {column.head} is missing"
             found.faults.append(Fault(place, rule, cure=f"row {number} must hold the heads"))
     return columns
@@ -167,14 +195,12 @@ def _columns(sheet: Sheet, number: int, head: Sequence[Cell | None], found: Tabl
 
 def _rows(
     sheet: Sheet,
-    number: int,
+    heads: frozenset[str],
     head: Sequence[Cell | None],
     columns: Sequence[str | None],
     rows: Iterable[tuple[int, Sequence[Cell | None]]],
     found: Tables,
 ) -> Iterator[Row]:
-    if number != 1:
-        found.faults.append(Fault(Place(sheet.name, 1), "is blank", cure="the heads belong in row 1"))
     for row_number, cells in rows:
         filled = [cell for cell in cells if cell is not None]
         if not filled:
@@ -195,4 +221,4 @@ def _rows(
                 got = cell.got if isinstance(cell, Spoilt) else str(cell)
                 cure = "give the column a head, or clear the cell; text that holds a comma stands in double quotes"
                 found.faults.append(Fault(place, f"no head stands above column {index + 1}", got, cure))
-        yield Row(place, by_head)
+        yield Row(place, by_head, heads)

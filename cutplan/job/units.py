@@ -224,7 +224,7 @@ def _rest(found: re.Match[str], units: Units, got: str) -> Fraction:
     if unit is not None and _UNIT_MM[unit] != INCH:
         raise LengthError(got, f"has {unit} after feet", "give inches after feet")
     if number >= 12:
-        raise LengthError(got, "has 12 inches or more after feet")
+        raise LengthError(got, "has 12 inches or more after feet", "a ' for thousands is left out")
     return number * INCH
 
 
@@ -251,7 +251,8 @@ def _cure(text: str, *, number: bool = False) -> str:
     if re.fullmatch(r"[+-]?[\d.]+e[+-]?\d+", text, re.ASCII):
         return "write the number out"
     if number:
-        return ""
+        bare = text.strip("€$£¥ ")
+        return f"write the number alone: {bare}" if bare != text and _reads(bare, number) else ""
     stray = re.fullmatch(r"[\d./ -]+\s*([^\W\d]+)", text)
     return f'"{stray[1]}" is no unit of length here: write mm, cm, m, in or ft' if stray else ""
 
@@ -263,7 +264,7 @@ def _thousands(text: str) -> str:
         if re.fullmatch(group, text, re.ASCII):
             whole = text.replace(mark, "").replace(point, ".")
             alone = text.count(mark) == 1 and mark == "," and point not in text
-            return f"{whole} (or {text.replace(',', '.')} if the comma was a decimal one)" if alone else whole
+            return f"{whole}; or {text.replace(',', '.')} if the comma is a decimal one" if alone else whole
     return ""
 
 

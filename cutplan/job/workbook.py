@@ -28,12 +28,11 @@ _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
 
 
 def grids(path: Path, found: Tables) -> Iterator[Grid]:
-    """The sheets of the workbook ``path``. Raises JobError where it is none, or is locked; OSError."""
+    """The sheets of the workbook ``path``. Raises JobError where it is none, is locked or too long; OSError."""
     raw = _checked(path)
     long, formulas = _scan(path, raw)
     if long:
-        found.faults.extend(too_long(name) for name in long)
-        return
+        raise JobError(too_long(name) for name in long)
     values = _load(path, raw, data_only=True)
     written = _load(path, raw, data_only=False) if formulas else None
     for sheet in values.worksheets:
@@ -42,6 +41,8 @@ def grids(path: Path, found: Tables) -> Iterator[Grid]:
         if sheet.max_column > MOST_COLUMNS:
             rule = f"has cells beyond column {MOST_COLUMNS}"
             found.faults.append(Fault(Place(sheet.title), rule, cure="clear the stray cells on the right"))
+            kind = sheet_called(sheet.title)
+            found.unread.add(kind.name if kind else sheet.title)
             continue
         if sheet_called(sheet.title) is not None:
             _look(sheet, found)
@@ -86,11 +87,11 @@ def _scan(path: Path, raw: bytes) -> tuple[list[str], bool]:
                     formulas = formulas or _FORMULA.search(content) is not None
             return long, formulas
     except (zipfile.BadZipFile, zipfile.LargeZipFile, EOFError, NotImplementedError, RuntimeError) as error:
-        raise _damaged(path, error) from error
+        raise _damaged(path) from error
     except (OSError, ValueError) as error:
         if isinstance(error, JobError):
             raise
-        raise _damaged(path, error) from error
+        raise _damaged(path) from error
 
 
 def _sheet_names(archive: zipfile.ZipFile) -> dict[str, str]:
@@ -120,14 +121,11 @@ def _load(path: Path, raw: bytes, *, data_only: bool) -> Workbook:
             warnings.simplefilter("ignore")
             return load_workbook(io.BytesIO(raw), data_only=data_only, keep_links=False)
     except Exception as error:  # a damaged part raises whatever the reader trips over
-        raise _damaged(path, error) from error
+        raise _damaged(path) from error
 
 
-def _damaged(path: Path, error: Exception) -> JobError:
-    kind = f"{type(error).__name__}: {error}".splitlines()[0][:120]
-    return JobError(
-        [Fault(Place(path.name), f"is damaged and cannot be opened ({kind})", cure="save it again as .xlsx")]
-    )
+def _damaged(path: Path) -> JobError:
+    return JobError([Fault(Place(path.name), "is damaged and cannot be opened", cure="save it again as .xlsx")])
 
 
 def _look(sheet: Worksheet, found: Tables) -> None:

@@ -1,0 +1,146 @@
+"""Guards that every broken job is refused by one located message with its rule, value and cure, and nothing else.
+
+What must be said stands in ``broken_says.txt``: name, whether the job cannot be read at all, the message.
+"""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import pytest
+from broken_base import as_folder, as_workbook, broken_sheets
+from broken_cases import CELLS
+from broken_files import FILES, sound_variants
+
+from cutplan.job import Reading, read
+from cutplan.job.faults import JobError
+
+SAYS = {
+    name: (kind, text)
+    for name, kind, text in (
+        line.split("\t")
+        for line in Path(__file__).with_name("broken_says.txt").read_text(encoding="utf-8").split("\n")
+        if line
+    )
+}
+SECONDS = 5.0
+# A workbook takes no control characters, and what begins with = is a formula there.
+ONLY_IN_CSV = {
+    "formula-in-csv",
+    "mark-like-a-formula",
+    "tube-name-like-a-formula",
+    "mark-with-control-character",
+}
+
+
+def _said(path: Path) -> tuple[str, tuple[str, ...]]:
+    try:
+        return "fault", tuple(str(fault) for fault in read(path).faults)
+    except JobError as error:
+        return "refused", tuple(str(fault) for fault in error.faults)
+
+
+def _held(path: Path) -> dict[Path, bytes]:
+    return {each: each.read_bytes() for each in path.rglob("*") if each.is_file()}
+
+
+def test_the_list_of_messages_is_whole():
+    """Every case has its message, and no message has lost its case; there are at least 120 of them."""
+    assert SAYS.keys() == CELLS.keys() | FILES.keys()
+    assert len(SAYS) >= 120
+
+
+@pytest.mark.parametrize("name", CELLS)
+def test_a_broken_table_is_refused(name, tmp_path):
+    """A fault in a folder's cells is told once, in full, and nothing on disk changes."""
+    path = as_folder(broken_sheets(*CELLS[name]), tmp_path)
+    before = _held(tmp_path)
+    kind, text = SAYS[name]
+    assert _said(path) == (kind, (text,))
+    assert _held(tmp_path) == before
+
+
+@pytest.mark.parametrize("name", [each for each in list(CELLS)[::6] if each not in ONLY_IN_CSV])
+def test_a_broken_workbook_says_the_same(name, tmp_path):
+    """Whichever form the job has, the message is the same but for how a sheet is added."""
+    kind, text = SAYS[name]
+    said = _said(as_workbook(broken_sheets(*CELLS[name]), tmp_path))
+    assert said == (kind, (text,))
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_a_broken_file_is_refused(name, tmp_path):
+    """A fault of the file itself is told within seconds, in full, and nothing on disk changes."""
+    path = FILES[name](tmp_path)
+    before = _held(tmp_path)
+    kind, text = SAYS[name]
+    start = time.perf_counter()
+    assert _said(path) == (kind, (text,))
+    assert time.perf_counter() - start < SECONDS
+    assert _held(tmp_path) == before
+
+
+@pytest.mark.parametrize("name", sound_variants())
+def test_an_odd_but_sound_job_reads(name, tmp_path):
+    """What looks odd but is clear is not a fault."""
+    reading = read(sound_variants()[name](tmp_path))
+    assert reading.faults == ()
+    assert reading.job is not None
+    assert [member.mark for member in reading.job.members] == ["HOOP", "BS", "DG", "KB", "FR", "RA"]
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("hidden-row", "Members row 5: the row is hidden; it was read"),
+        ("hidden-column", "Members row 1, note: the column is hidden; it was read"),
+        ("hidden-sheet", "Points: the sheet is hidden; it was read"),
+        ("example-row", "Stock row 6: a worked example, left out"),
+    ],
+)
+def test_what_a_person_may_not_see_is_remarked(name, text, tmp_path):
+    """Hidden rows, columns and sheets are read, worked examples are not, and both are said."""
+    assert [str(remark) for remark in read(sound_variants()[name](tmp_path)).remarks] == [text]
+
+
+def test_a_workbook_of_something_else_names_every_sheet_it_lacks(tmp_path):
+    """A workbook that is no job says so sheet by sheet."""
+    said = _said(as_workbook({"Sheet1": [["a"]]}, tmp_path))
+    assert said == (
+        "fault",
+        (
+            "Sheet1: is not a sheet of a job (a sheet for your own use: begin its name with Notes)",
+            *(
+                f"{name}: the sheet is missing (add a sheet of that name)"
+                for name in ("Job", "Tubes", "Stock", "Members")
+            ),
+        ),
+    )
+
+
+def test_all_faults_are_told_at_once_in_the_order_of_the_sheets(tmp_path):
+    """Faults of several sheets come together, ordered by sheet and row, and the sound rows are still there."""
+    names = ("cope-over-90", "kerf-text", "price-text", "bend-of-0", "wall-half-of-od")
+    reading = read(as_folder(broken_sheets(*(edit for name in names for edit in CELLS[name])), tmp_path))
+    assert [fault.place.sheet for fault in reading.faults] == ["Job", "Tubes", "Stock", "Members", "Bends"]
+    assert reading.job is not None
+    assert [tube.name for tube in reading.job.tubes] == ["30x2"]
+    assert [member.mark for member in reading.job.members] == ["KB"]
+
+
+def test_without_a_single_tube_there_is_no_job(tmp_path):
+    """Where no tube is sound, no job comes out."""
+    reading = read(as_folder(broken_sheets(*CELLS["no-tubes"]), tmp_path))
+    assert isinstance(reading, Reading)
+    assert reading.job is None
+
+
+def test_many_faulty_rows_are_told_quickly(tmp_path):
+    """5,000 faulty members are told one by one within seconds."""
+    sheets = broken_sheets()
+    sheets["Members"] += [[f"M{number}", "30x3", "1"] + [None] * 16 for number in range(5_000)]
+    start = time.perf_counter()
+    reading = read(as_folder(sheets, tmp_path))
+    assert time.perf_counter() - start < SECONDS
+    assert len(reading.faults) == 10_000

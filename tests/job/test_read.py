@@ -1,0 +1,410 @@
+"""Guards what a sound job becomes: every column in its field, exact, with the defaults of its units."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+from broken_base import add, as_folder, as_workbook, broken_sheets, cut, drop, put
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from cutplan.job import read
+from cutplan.job.faults import JobError
+from cutplan.job.mass import KG_M3_PER_LB_IN3, KG_M_PER_LB_FT, mass_per_m
+from cutplan.job.model import (
+    INCH,
+    Bend,
+    Cut,
+    End,
+    Fitted,
+    Measured,
+    Onto,
+    Point,
+    Saddle,
+    Settings,
+    Source,
+    StockRow,
+    To,
+    Tube,
+    Units,
+)
+from cutplan.job.sheets import SETTINGS, SHEETS
+
+
+@pytest.fixture
+def job_of(tmp_path):
+    """Reads the base job after some edits, which must leave it sound."""
+
+    def job(*edits):
+        reading = read(as_folder(broken_sheets(*edits), tmp_path))
+        assert reading.faults == ()
+        assert reading.job is not None
+        return reading.job
+
+    return job
+
+
+@pytest.fixture
+def faults_of(tmp_path):
+    """The messages of the base job after some edits."""
+    return lambda *edits: [str(fault) for fault in read(as_folder(broken_sheets(*edits), tmp_path)).faults]
+
+
+def _member(job, mark):
+    return next(member for member in job.members if member.mark == mark)
+
+
+def test_settings_are_read_and_the_rest_keeps_its_default(job_of):
+    """Each word of the Job sheet reaches its field; a blank value means the default."""
+    job = job_of(
+        put("Job", 7, "value", "One At A Time"),
+        put("Job", 9, "value", "Yes"),
+        add("Job", setting="saw hold", value="60"),
+        add("Job", setting="Fit  Cope", value="1/16 in"),
+        add("Job", setting="currency", value="EUR"),
+        add("Job", setting="die mark", value=None),
+    )
+    assert job.settings == Settings(
+        name="rear bay",
+        kerf=Fraction(5, 2),
+        end_trim=Fraction(10),
+        saw_hold=Fraction(60),
+        fit_cope=INCH / 16,
+        spares=1,
+        fitted=Fitted.ONE_AT_A_TIME,
+        currency="EUR",
+        share_mitres=True,
+    )
+
+
+def test_defaults_are_round_in_the_units_of_the_job(job_of):
+    """A job in inches has a kerf of 3/32, a step of 1/32, and keeps a foot."""
+    job = job_of(put("Job", 3, "value", "IN"), cut("Job", *range(4, 11)), cut("Members", 8))
+    assert job.settings == Settings(
+        "rear bay", Units.IN, kerf=INCH * 3 / 32, step=INCH / 32, keep=12 * INCH, salvage=2 * INCH
+    )
+    assert job.tubes[0].od == 38 * INCH
+
+
+def test_every_setting_has_its_word():
+    """The words of the Job sheet are the fields of Settings, spaced."""
+    assert {word.replace(" ", "_") for word in SETTINGS} == set(Settings.__dataclass_fields__)
+
+
+def test_tubes_are_read(job_of):
+    """A section with all its columns, and its mass from od, wall and density."""
+    job = job_of(put("Tubes", 3, "density", "2700"))
+    assert job.tubes == (
+        Tube("38x2.5", Fraction(38), Fraction(5, 2), Fraction(114), Fraction(3, 2), Fraction(120), mass_per_m(38, 2.5)),
+        Tube("30x2", Fraction(30), Fraction(2), mass_per_m=mass_per_m(30, 2, 2700)),
+    )
+    assert job.tube("30x2") is job.tubes[1]
+    with pytest.raises(KeyError):
+        job.tube("30x3")
+
+
+def test_mass_and_density_follow_the_units(job_of):
+    """In mm mass is kg/m; in inches it is lb/ft, and density lb/in3."""
+    assert job_of(put("Tubes", 2, "mass", "2.19")).tubes[0].mass_per_m == 2.19
+
+
+def test_mass_and_density_in_inches(job_of):
+    """In inches mass is lb/ft, and density lb/in3."""
+    job = job_of(
+        put("Job", 3, "value", "in"),
+        cut("Job", 4, 5),
+        put("Tubes", 2, "mass", "1.5"),
+        put("Tubes", 3, "density", "0.0975"),
+    )
+    assert job.tubes[0].mass_per_m == pytest.approx(1.5 * KG_M_PER_LB_FT)
+    assert job.tubes[1].mass_per_m == pytest.approx(mass_per_m(30 * 25.4, 2 * 25.4, 0.0975 * KG_M3_PER_LB_IN3))
+
+
+def test_stock_is_read(job_of):
+    """Bars to buy are unlimited unless counted, a rack row is one bar, and its own end trim counts."""
+    assert job_of().stock == (
+        StockRow("38x2.5", Fraction(6000), Decimal("58.20")),
+        StockRow("38x2.5", Fraction(3000), Decimal("33.40"), 4),
+        StockRow("30x2", Fraction(6000), Decimal("37.90")),
+        StockRow("30x2", Fraction(880), None, 1, Source.RACK, "R3", Fraction(0)),
+    )
+
+
+def test_prices_may_all_be_left_blank(job_of):
+    """A tube of which no bar has a price is in order."""
+    job = job_of(put("Stock", 2, "price", None), put("Stock", 3, "price", None))
+    assert [row.price for row in job.stock] == [None, None, Decimal("37.90"), None]
+
+
+def test_members_are_read(job_of):
+    """Marks, counts, pairs, lengths with their ±, ends and notes reach their fields."""
+    job = job_of(put("Members", 3, "length", "1186 ± 1.5"), put("Members", 5, "insured", "No"))
+    stay = _member(job, "BS")
+    assert (stay.pair, stay.marks) == (True, ("BS-L", "BS-R"))
+    assert (stay.length, stay.tolerance) == (Fraction(1186), Fraction(3, 2))
+    hoop = Onto(Fraction(38), "HOOP", "HOOP")
+    assert stay.end_a == End(Cut.COPE, saddles=(Saddle(hoop, 55.0),), measured=Measured.FACE)
+    assert stay.end_b == End(Cut.SQUARE, measured=Measured.FACE)
+    diagonal = _member(job, "DG")
+    assert diagonal.end_b.saddles == (Saddle(Onto(Fraction(38), "BS-L", "BS"), 42.0),)
+    assert diagonal.turn_deg == 90.0
+    brace = _member(job, "KB")
+    assert (brace.count, brace.insured, brace.marks) == (2, False, ("KB",))
+    assert brace.end_a == End(Cut.MITRE, 45.0, measured=Measured.SHORT)
+    assert _member(job, "HOOP").note == "main hoop"
+    assert _member(job, "HOOP").length is None
+
+
+def test_an_end_may_have_its_own_measure(job_of):
+    """``measured b`` outranks ``measured`` at its end only."""
+    brace = _member(job_of(put("Members", 5, "measured b", "Tip")), "KB")
+    assert (brace.end_a.measured, brace.end_b.measured) == (Measured.SHORT, Measured.TIP)
+
+
+def test_bends_are_read(job_of):
+    """The straights and bends of a member in their order, with the ± of a straight."""
+    job = job_of(put("Bends", 2, "straight", "1010 ± 1"), put("Bends", 3, "to", "outside"))
+    assert _member(job, "HOOP").bends == (
+        Bend(Fraction(1010), To.APEX, 82.0, Fraction(114), tolerance=Fraction(1)),
+        Bend(Fraction(840), To.OUTSIDE, 82.0),
+        Bend(Fraction(1010), To.APEX),
+    )
+
+
+def test_points_are_read(job_of):
+    """The points of a member in their order, negative ones too."""
+    job = job_of(put("Points", 2, "x", "-100"))
+    assert _member(job, "FR").points == (
+        Point(Fraction(-100), Fraction(0), Fraction(0)),
+        Point(Fraction(800), Fraction(0), Fraction(0), Fraction(120)),
+        Point(Fraction(800), Fraction(600), Fraction(0)),
+    )
+
+
+def test_angles_come_from_points_where_both_members_have_them(job_of):
+    """A blank angle is left to the coordinates where they are known on both sides."""
+    rail = _member(job_of(), "RA")
+    assert rail.end_a.from_points
+    assert rail.end_a.saddles == (Saddle(Onto(Fraction(38), "FR", "FR")),)
+
+
+@pytest.mark.parametrize(
+    ("text", "onto"),
+    [
+        ("38x2.5", Onto(Fraction(38), "38x2.5")),
+        ("38 X 2.5", Onto(Fraction(38), "38x2.5")),
+        ("hoop", Onto(Fraction(38), "hoop", "HOOP")),
+        ("48.3", Onto(Fraction(483, 10), "48.3")),
+        ('2"', Onto(2 * INCH, '2"')),
+        ("HOOP bend 1", Onto(Fraction(38), "HOOP", "HOOP", Fraction(114), 1)),
+        ("HOOP bend 2 at 45", Onto(Fraction(38), "HOOP", "HOOP", Fraction(114), 2, 45.0)),
+        ("HOOP Bend 1 At 45.5° Side 90", Onto(Fraction(38), "HOOP", "HOOP", Fraction(114), 1, 45.5, 90.0)),
+        ("FR bend 1 at 170 side -90", Onto(Fraction(38), "FR", "FR", Fraction(120), 1, 170.0, -90.0)),
+    ],
+)
+def test_onto_is_read(text, onto, job_of):
+    """A tube, a mark, a diameter, a bend of a member with the place on it; case and spacing do not matter."""
+    assert _member(job_of(put("Members", 3, "onto a", text)), "BS").end_a.saddles == (Saddle(onto, 55.0),)
+
+
+def test_an_end_may_sit_on_several_tubes(job_of):
+    """Several saddles, each with its angle, offset and turn."""
+    stay = _member(
+        job_of(
+            put("Members", 3, "onto a", "HOOP bend 1 at 40 + FR at 90 + 60.3 at -20.5"),
+            put("Members", 3, "angle a", "55 + 60 + 90"),
+            put("Members", 3, "offset a", "0 + 2 + -3"),
+        ),
+        "BS",
+    )
+    assert stay.end_a.saddles == (
+        Saddle(Onto(Fraction(38), "HOOP", "HOOP", Fraction(114), 1, 40.0), 55.0),
+        Saddle(Onto(Fraction(38), "FR", "FR"), 60.0, Fraction(2), 90.0),
+        Saddle(Onto(Fraction(603, 10), "60.3"), 90.0, Fraction(-3), -20.5),
+    )
+
+
+def test_a_workbook_with_numbers_is_the_same_job(tmp_path):
+    """Cells typed as numbers, yes-or-no values and formulas with results read as the text would."""
+    folder = as_folder(broken_sheets(), tmp_path)
+
+    def typed(text):
+        for kind in (int, float):
+            try:
+                return kind(text)
+            except (TypeError, ValueError):
+                continue
+        return text
+
+    sheets = {name: [[typed(cell) for cell in row] for row in table] for name, table in broken_sheets().items()}
+    sheets["Members"][2][3] = True
+    sheets["Members"][4][0] = "KB"
+    assert read(as_workbook(sheets, tmp_path)).job == read(folder).job
+
+
+def test_a_numeric_mark_and_tube_keep_their_text(job_of, tmp_path):
+    """Marks and tubes typed as numbers are names, without needless decimals."""
+    sheets = broken_sheets(cut("Members", *range(3, 8)), drop("Points"))
+    sheets["Tubes"].append([40.0, 40, 2] + [None] * 5)
+    sheets["Stock"].append([40, 6000, 50] + [None] * 4)
+    sheets["Members"].append([12, 40, 1.0, None, 500, *[None] * 14])
+    reading = read(as_workbook(sheets, tmp_path))
+    assert reading.faults == ()
+    assert [(member.mark, member.tube) for member in reading.job.members] == [("HOOP", "38x2.5"), ("12", "40")]
+
+
+def test_a_tight_bend_is_remarked(tmp_path):
+    """A radius under three diameters stops nothing, and is said (FIA Appendix J, art. 253-8.3.3)."""
+    reading = read(as_folder(broken_sheets(put("Bends", 2, "radius", "95")), tmp_path))
+    assert reading.faults == ()
+    said = [str(remark) for remark in reading.remarks]
+    assert said == [
+        "Bends row 2, radius: a bend of 2.5 times the outside diameter; several rule books ask for 3 or more"
+    ]
+
+
+def test_places_travel_with_what_was_read(job_of):
+    """Each part knows its row, outside equality."""
+    job = job_of()
+    assert str(job.members[1].place) == "Members row 3"
+    assert str(job.stock[3].place) == "Stock row 5"
+    assert str(job.members[0].bends[1].place) == "Bends row 3"
+
+
+@pytest.mark.parametrize(
+    ("edits", "said"),
+    [
+        (
+            (put("Tubes", 2, "od", "9O"), put("Members", 3, "onto a", "38x2.5")),
+            ['Tubes row 2, od: "9O": is not a length (write the figure 0 for the letter O: 90)'],
+        ),
+        (
+            (put("Bends", 2, "angle", "9O"), put("Members", 3, "onto a", "HOOP bend 1 at 10")),
+            ['Bends row 2, angle: "9O": is not a number (write the figure 0 for the letter O: 90)'],
+        ),
+        (
+            (lambda sheets: sheets["Bends"][0].__setitem__(0, None), put("Members", 3, "onto a", "HOOP bend 1 at 10")),
+            [
+                "Bends row 1: the head mark is missing (row 1 must hold the heads)",
+                *(
+                    f'Bends row {row}: "HOOP": no head stands above column 1 (give the column a head, or clear the '
+                    "cell; text that holds a comma stands in double quotes)"
+                    for row in (2, 3, 4)
+                ),
+            ],
+        ),
+        (
+            (put("Members", 2, "tube", "38x3"), put("Members", 3, "onto a", "HOOP bend 1 at 10")),
+            ['Members row 2, tube: "38x3": is not a tube of Tubes (did you mean 38x2.5?)'],
+        ),
+    ],
+)
+def test_a_fault_is_told_where_it_stands_and_not_where_it_is_felt(edits, said, faults_of):
+    """What refers to a faulty tube, member or bend makes no second fault."""
+    assert faults_of(*edits) == said
+
+
+def test_a_ring_of_three_is_found_and_a_chain_to_it_is_not(faults_of):
+    """Three members that land on one another are one fault; one that merely lands on them is none."""
+    rows = (("A1", "A2"), ("A2", "A3"), ("A3", "A1"), ("A0", "A1"))
+    edits = [
+        add("Members", mark=mark, tube="30x2", length="500", end_a="cope", angle_a="90", onto_a=onto)
+        for mark, onto in rows
+    ]
+    assert faults_of(*edits) == [
+        "Members row 8, onto a: members land on one another in a circle: A1 on A2 on A3 on A1 "
+        "(give one of them an outside diameter to land on)"
+    ]
+
+
+def test_the_list_of_sheets_has_each_head_once():
+    """No sheet lists a head twice, and each needs its first."""
+    for sheet in SHEETS:
+        assert len(set(sheet.heads)) == len(sheet.heads)
+        assert sheet.columns[0].needed
+
+
+def test_a_folder_that_may_not_be_read_is_refused(tmp_path, monkeypatch):
+    """An error of the file system is told by its name."""
+    folder = as_folder(broken_sheets(), tmp_path)
+
+    def refuse(self):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(type(folder), "read_bytes", refuse)
+    with pytest.raises(JobError, match="job: cannot be read: Permission denied"):
+        read(folder)
+
+
+_CELL = st.one_of(
+    st.text(max_size=12),
+    st.sampled_from(
+        [
+            "HOOP",
+            "38x2.5",
+            "30x2",
+            "yes",
+            "cope",
+            "mitre",
+            "square",
+            "45",
+            "90",
+            "-1",
+            "0",
+            "1e9",
+            "=A1",
+            "9O",
+            "1,5",
+            "HOOP bend 1 at 45",
+            "HOOP + FR at 9",
+            "mm",
+            "in",
+            "rack",
+            "apex",
+            "4' 11\"",
+            "1186 ± 1",
+            "",
+            "EXAMPLE",
+            '"',
+        ]
+    ),
+)
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.tuples(st.integers(0, 5), st.integers(0, 6), st.integers(0, 18), _CELL), min_size=1, max_size=6))
+def test_any_cells_make_a_job_or_located_faults(tmp_path_factory, changes):
+    """Whatever is written over a few cells, heads included, the answer is a job or faults with a place."""
+    sheets = broken_sheets()
+    for number, row, column, value in changes:
+        table = list(sheets.values())[number]
+        line = table[row % len(table)]
+        line[column % len(line)] = value
+    path = as_folder(sheets, tmp_path_factory.mktemp("fuzz"))
+    try:
+        reading = read(path)
+    except JobError as error:
+        said = error.faults
+    else:
+        said = reading.faults
+        assert reading.job is not None or said
+    assert all(fault.place.sheet and fault.rule for fault in said)
+
+
+@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    st.sampled_from(["Job", "Tubes", "Stock", "Members", "Bends", "Points"]), st.integers(0, 400), st.binary(max_size=8)
+)
+def test_any_bytes_make_a_job_or_located_faults(tmp_path_factory, name, where, inserted):
+    """Whatever bytes are put into a file, the answer is a job or faults with a place."""
+    path = as_folder(broken_sheets(), tmp_path_factory.mktemp("fuzz"))
+    file = path / f"{name}.csv"
+    raw = file.read_bytes()
+    file.write_bytes(raw[:where] + inserted + raw[where:])
+    try:
+        said = read(path).faults
+    except JobError as error:
+        said = error.faults
+    assert all(fault.place.sheet and fault.rule for fault in said)
