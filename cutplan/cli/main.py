@@ -1,5 +1,7 @@
 """The commands. Results go to standard output, remarks and progress to standard error."""
 
+# ruff: noqa: D301 - click wants a real backspace before lines of help that it is not to wrap.
+
 from __future__ import annotations
 
 import sys
@@ -28,13 +30,15 @@ SPARES = click.option("--spares", type=click.IntRange(0, 99), help="Mistakes to 
 TIME_LIMIT = click.option(
     "--time-limit", type=click.FloatRange(min=0, min_open=True), metavar="SECONDS", help="Stop the search after this."
 )
+UP_TO = 2
+"""Spares up to which the buying options go unless told otherwise."""
 WORKERS = click.option("--workers", type=click.IntRange(1, 64), default=2, show_default=True, help="Processor cores.")
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(__version__, prog_name="cutplan")
 def main() -> None:
-    r"""From measured members of a round-tube frame to bars to buy, a spare that covers mistakes, and a saw list.
+    """From measured members of a round-tube frame to bars to buy, a spare that covers mistakes, and a saw list.
 
     \b
     Example:
@@ -47,7 +51,7 @@ def main() -> None:
 @click.option("--units", type=click.Choice(["mm", "in"]), default="mm", show_default=True, help="The job's units.")
 @click.option("--force", is_flag=True, help="Overwrite FILE.")
 def new(file: Path, units: str, force: bool) -> None:
-    r"""Write an empty job workbook with drop-downs, notes and a worked line in each sheet.
+    """Write an empty job workbook with drop-downs, notes and a worked line in each sheet.
 
     \b
     Example:
@@ -68,7 +72,7 @@ def new(file: Path, units: str, force: bool) -> None:
 @click.option("--member", metavar="MARK", help="Explain one blank in full.")
 @JSON
 def lengths(job: Path, member: str | None, json_to: str | None) -> None:
-    r"""Every blank, and how it came about.
+    """Every blank, and how it came about.
 
     \b
     Example:
@@ -97,11 +101,13 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
 @main.command()
 @JOB
 @JSON
-@click.option("--spares", type=click.IntRange(0, 9), default=2, show_default=True, help="Go up to this many spares.")
+@click.option(
+    "--spares", type=click.IntRange(0, 9), default=UP_TO, show_default=True, help="Go up to this many spares."
+)
 @TIME_LIMIT
 @WORKERS
 def buy(job: Path, json_to: str | None, spares: int, time_limit: float | None, workers: int) -> None:
-    r"""The buying options: what to buy, and what one more step of safety would cost.
+    """The buying options: what to buy, and what one more step of safety would cost.
 
     \b
     Example:
@@ -122,6 +128,8 @@ def buy(job: Path, json_to: str | None, spares: int, time_limit: float | None, w
             _put_json(options_json(prepared.job, options), json_to)
         if json_to != "-":
             show_options(prepared.job, options, _console())
+        if spares != UP_TO:
+            click.echo(f"remark: these numbers hold with --spares {spares} beside --option", err=True)
 
 
 @main.command()
@@ -130,7 +138,9 @@ def buy(job: Path, json_to: str | None, spares: int, time_limit: float | None, w
 @click.option("--csv", "csv_to", type=click.Path(path_type=Path, dir_okay=False), help="Write the saw list as CSV.")
 @JSON
 @SPARES
-@click.option("--option", "option_number", type=click.IntRange(1), help="Follow this option of `cutplan buy`.")
+@click.option(
+    "--option", "option_number", type=click.IntRange(1), help="Follow this option of `cutplan buy`; --spares as there."
+)
 @click.option(
     "--fitted",
     type=click.Choice(["after all cuts", "one at a time"]),
@@ -151,21 +161,20 @@ def plan(
     workers: int,
     force: bool,
 ) -> None:
-    r"""The main job: what to buy, the bars, the saw list and the spare.
+    """The main job: what to buy, the bars, the saw list and the spare.
 
     \b
     Example:
       cutplan plan frame.xlsx --output saw-list.xlsx
     """
-    if spares is not None and option_number is not None:
-        raise click.UsageError("--spares and --option exclude each other: an option has its own spares")
     _spare_the_job(job, output, csv_to, json_to)
     with exits():
         from cutplan.output.as_json import plan_json
         from cutplan.output.terminal import show_plan
 
-        prepared = _prepared(job, spares=spares, fitted=fitted, quiet=json_to != "-")
-        made = _planned(prepared, option_number, time_limit, workers)
+        own = spares if option_number is None else None
+        prepared = _prepared(job, spares=own, fitted=fitted, quiet=json_to != "-")
+        made = _planned(prepared, option_number, UP_TO if spares is None else spares, time_limit, workers)
         if output is not None:
             from cutplan.output.workbook import write_saw_list
 
@@ -188,7 +197,7 @@ def plan(
 @click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False))
 @click.option("--job", "job_path", type=click.Path(path_type=Path), help="The job that a plan's JSON was made from.")
 def check(file: Path, job_path: Path | None) -> None:
-    r"""Prove a saw-list workbook, or the JSON of a plan, from scratch.
+    """Prove a saw-list workbook, or the JSON of a plan, from scratch.
 
     \b
     Example:
@@ -225,12 +234,14 @@ def check(file: Path, job_path: Path | None) -> None:
     "--paper", type=click.Choice(["A4", "Letter"], case_sensitive=False), help="Default A4 for mm, Letter for in."
 )
 def wrap(job: Path, mark: str, output: Path | None, paper: str | None) -> None:
-    r"""Full-size paper wraps to mark the copes and mitres of MARK.
+    """Full-size paper wraps to mark the copes and mitres of MARK.
 
     \b
     Example:
       cutplan wrap frame.xlsx BS-L --paper A4
     """
+    if output is not None and output.suffix.lower() not in (".pdf", ".svg"):
+        raise click.UsageError(f"{output} is neither a .pdf nor a .svg")
     with exits():
         from cutplan.job.model import Units
         from cutplan.output.wraps import Paper, write_wrap
@@ -275,8 +286,11 @@ def _prepared(path: Path, *, spares: int | None = None, fitted: str | None = Non
     return replace(prepared, job=job)
 
 
-def _planned(prepared: Prepared, option_number: int | None, time_limit: float | None, workers: int) -> Plan:
-    """The plan, proved afresh; a plan that fails its check is a bug, and is never shown."""
+def _planned(prepared: Prepared, option_number: int | None, up_to: int, time_limit: float | None, workers: int) -> Plan:
+    """The plan, proved afresh; a plan that fails its check is a bug, and is never shown.
+
+    ``option_number``: which of the options up to ``up_to`` spares to follow (None: the job's own spares).
+    """
     from cutplan.errors import CutplanError
     from cutplan.plan import Limits, complaints, make_plan
 
@@ -285,7 +299,7 @@ def _planned(prepared: Prepared, option_number: int | None, time_limit: float | 
     if option_number is not None:
         from cutplan.plan.options import buying_options
 
-        options = buying_options(prepared.job, prepared.blanks, limits=limits)
+        options = buying_options(prepared.job, prepared.blanks, limits=limits, most=up_to)
         if option_number > len(options):
             raise click.UsageError(f"there is no option {option_number}: `cutplan buy` shows {len(options)}")
         kept = {tube: (count, length) for tube, count, length in options[option_number - 1].kept}
