@@ -88,6 +88,9 @@ def _line_sum(shape: EndShape, turn_deg: float | None, figures: Figures) -> str:
         alone = float(envelope(_alone(shape, one, shift), phi, radius)[0])
         if alone >= reach - 1e-9:
             text = _saddle_sum(one, radius, turn_deg, figures)
+            if one.onto.clr is not None:
+                clr = figures.length(float(one.onto.clr))
+                text = f"({figures.length(reach - shift)}, found on the surface of the bend of {clr}; straight: {text})"
             return f"{text} + {figures.length(shift)}" if shift else text
     raise AssertionError("the envelope is one of its saddles")
 
@@ -132,5 +135,17 @@ def _signed(length: float, figures: Figures) -> str:
 
 
 def _bracketed(text: str) -> str:
-    whole = text.startswith("sqrt(") and text.endswith(")") and text.count("sqrt") == 1 and " / " not in text
-    return text if whole or " " not in text else f"({text})"
+    opened = text.find("(")
+    if " " not in text or (opened in (0, len("sqrt")) and _closes_last(text, opened)):
+        return text
+    return f"({text})"
+
+
+def _closes_last(text: str, opened: int) -> bool:
+    """Whether the bracket at ``opened`` is closed by the last character."""
+    depth = 0
+    for i, letter in enumerate(text[opened:], opened):
+        depth += (letter == "(") - (letter == ")")
+        if not depth:
+            return i == len(text) - 1
+    return False

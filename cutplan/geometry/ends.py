@@ -18,6 +18,7 @@ from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import trimmed
 from cutplan.geometry.model import EndShape
 from cutplan.geometry.saddle import SLACK_MM, Array, extremes, saddle
+from cutplan.geometry.torus import torus_saddle
 from cutplan.job.model import Cut, Saddle
 
 LEAST_COPE_DEG = 15.0
@@ -167,7 +168,10 @@ def envelope(shape: EndShape, phi_deg: Array, radius_mm: float) -> Array:
 
 
 def _one_line(one: Saddle, phi_deg: Array, radius_mm: float) -> Array:
-    return saddle(phi_deg, radius_mm, float(one.onto.od) / 2.0, one.angle_deg, float(one.offset))
+    onto, offset = one.onto, float(one.offset)
+    if onto.clr is None:
+        return saddle(phi_deg, radius_mm, float(onto.od) / 2.0, one.angle_deg, offset)
+    return torus_saddle(phi_deg, radius_mm, float(onto.od) / 2.0, one.angle_deg, float(onto.clr), onto.side_deg, offset)
 
 
 def end_line(shape: EndShape, phi_deg: Any, *, radius_mm: float | None = None) -> Array:

@@ -1,0 +1,192 @@
+"""Where a member given by points lands on another: angle, offset, turn and, on a bend, the arc, from coordinates.
+
+Lengths in mm, angles in degrees. The member's end is a half line from its last point inwards; the other member is
+its whole centreline, straights and arcs. Method: Newton's, on the place along each where the two come nearest.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import acos, atan2, cos, degrees, radians, sin
+
+from cutplan.geometry.errors import GeometryError
+from cutplan.geometry.points import (
+    Vector,
+    cross,
+    dot,
+    lra_from_points,
+    minus,
+    norm,
+    plus,
+    scaled,
+    turn_between,
+    turned,
+)
+from cutplan.job.model import Member, Saddle, Tube
+
+_LOOKS_PER_PIECE = 24
+_STEPS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A straight (``radius`` None) or an arc of a centreline, ``length`` long, starting at ``start``."""
+
+    start: Vector
+    way: Vector
+    length: float
+    radius: float | None = None
+    normal: Vector = (0.0, 0.0, 0.0)
+    bend: int | None = None
+
+    def at(self, along: float) -> tuple[Vector, Vector]:
+        """Point and direction ``along`` mm into the piece (beyond its ends: of the straight or circle prolonged)."""
+        if self.radius is None:
+            return plus(self.start, scaled(self.way, along)), self.way
+        turn = degrees(along / self.radius)
+        centre = plus(self.start, scaled(cross(self.normal, self.way), self.radius))
+        arm = minus(self.start, centre)
+        return plus(centre, turned(arm, self.normal, turn)), turned(self.way, self.normal, turn)
+
+    def inwards(self, along: float) -> Vector:
+        """Unit vector from the centreline to the arc's centre."""
+        return cross(self.normal, self.at(along)[1])
+
+
+@dataclass(frozen=True, slots=True)
+class Nearest:
+    """Where an end's axis comes nearest another centreline."""
+
+    inwards: float
+    """Of the member's nearest point from its end point, along its axis into the member."""
+    point: Vector
+    way: Vector
+    piece: Piece
+    along: float
+
+
+@dataclass(frozen=True, slots=True)
+class Landing:
+    """A saddle found from coordinates. ``acute``: unit vector to its short side; ``shift``: of the nearest point from
+    the member's end point, inwards positive."""
+
+    saddle: Saddle
+    acute: Vector
+    shift: float
+
+
+def coordinates(member: Member) -> list[Vector]:
+    """The points of ``member`` as floats, in mm."""
+    return [(float(point.x), float(point.y), float(point.z)) for point in member.points]
+
+
+def radii(member: Member, tube: Tube) -> list[float]:
+    """The centreline radius at each inner point, the tube's where none is given (0 where there is neither)."""
+    return [float(point.radius or tube.clr or 0) for point in member.points[1:-1]]
+
+
+def centreline(member: Member, tube: Tube) -> list[Piece]:
+    """The straights and arcs of a member given by points. Raises PointError where they make none."""
+    table, pose = lra_from_points(coordinates(member), radii(member, tube))
+    pieces = []
+    point, way, normal = pose.start, pose.direction, pose.normal
+    for i, straight in enumerate(table.straights):
+        pieces.append(Piece(point, way, straight))
+        point = pieces[-1].at(straight)[0]
+        if i < len(table.angles_deg) and table.angles_deg[i] > 0.0 and table.radii[i] > 0.0:
+            normal = turned(normal, way, table.rotations_deg[i])
+            length = table.radii[i] * radians(table.angles_deg[i])
+            pieces.append(Piece(point, way, length, table.radii[i], normal, i + 1))
+            point, way = pieces[-1].at(length)
+    return pieces
+
+
+def nearest(end_point: Vector, inward: Vector, pieces: list[Piece], name: str) -> Nearest:
+    """Where the axis from ``end_point`` along ``inward`` comes nearest the centreline ``pieces``, next to the end.
+
+    Raises GeometryError where that lies beyond the centreline's ends.
+    """
+    looks = [
+        (norm(minus(piece.at(piece.length * k / _LOOKS_PER_PIECE)[0], end_point)), number, k)
+        for number, piece in enumerate(pieces)
+        for k in range(_LOOKS_PER_PIECE + 1)
+    ]
+    _, number, k = min(looks)
+    along = pieces[number].length * k / _LOOKS_PER_PIECE
+    for _ in range(_STEPS):
+        piece = pieces[number]
+        point, way = piece.at(along)
+        gap = minus(point, end_point)
+        lean = dot(inward, way)
+        square = max(1.0 - lean * lean, 1e-6)
+        along += (lean * dot(gap, inward) - dot(gap, way)) / square
+        if along < 0.0 and number > 0:
+            number -= 1
+            along = max(along + pieces[number].length, 0.0)
+        elif along > piece.length and number + 1 < len(pieces):
+            along = min(along - piece.length, pieces[number + 1].length)
+            number += 1
+    piece = pieces[number]
+    if not -1e-6 <= along <= piece.length + 1e-6:
+        raise GeometryError(f"by the points, this end lands beyond an end of {name}", column="onto")
+    point, way = piece.at(along)
+    return Nearest(dot(minus(point, end_point), inward), point, way, piece, along)
+
+
+def landing(
+    asked: Saddle, end_point: Vector, inward: Vector, from_a: bool, other: Member, tube: Tube, od: float
+) -> Landing:
+    """The saddle of an end at ``end_point`` on ``other`` (of ``tube``), with angle, offset and place from coordinates.
+
+    ``inward``: unit vector from the end into the member; ``from_a``: it is end a. Raises GeometryError where the
+    members do not meet, or run too much alike to be coped.
+    """
+    near = nearest(end_point, inward, centreline(other, tube), other.mark)
+    lean = dot(inward, near.way)
+    along = near.way if lean >= 0.0 else scaled(near.way, -1.0)
+    theta = acos(min(abs(lean), 1.0))
+    if degrees(theta) < 1e-3:
+        raise GeometryError(f"by the points, this member runs along {other.mark}", column="onto")
+    own = plus(end_point, scaled(inward, near.inwards))
+    gap = minus(near.point, own)
+    reach = (float(tube.od) + od) / 2.0
+    if norm(gap) > reach or abs(near.inwards) > 2.0 * reach / sin(theta):
+        raise GeometryError(
+            f"by the points, this end does not meet {other.mark}: the axes pass {{0}} from each other, {{1}} from its "
+            "last point",
+            cure="check the points of both",
+            column="onto",
+            lengths=(norm(gap), abs(near.inwards)),
+        )
+    acute = scaled(minus(along, scaled(inward, cos(theta))), 1.0 / sin(theta))
+    clockwise = cross(inward if from_a else scaled(inward, -1.0), acute)
+    onto = replace(asked.onto, od=tube.od, clr=None, bend=None, arc_deg=None, side_deg=0.0)
+    if near.piece.radius is not None:
+        outwards = scaled(near.piece.inwards(near.along), -1.0)
+        away = minus(scaled(inward, sin(theta)), scaled(acute, cos(theta)))
+        onto = replace(
+            onto,
+            clr=Fraction(near.piece.radius),
+            bend=near.piece.bend,
+            arc_deg=degrees(near.along / near.piece.radius),
+            side_deg=degrees(atan2(dot(outwards, clockwise), dot(outwards, away))),
+        )
+    offset = Fraction(round(dot(gap, clockwise) * 10**9), 10**9)
+    return Landing(Saddle(onto, _exact(degrees(theta)), offset), acute, near.inwards)
+
+
+def _exact(angle_deg: float) -> float:
+    """A whole number of millionths of a degree where the angle is one but for noise."""
+    rounded = round(angle_deg, 6)
+    return rounded if abs(rounded - angle_deg) < 1e-9 else angle_deg
+
+
+def turned_landings(landings: list[Landing], way: Vector) -> tuple[tuple[Saddle, ...], tuple[float, ...]]:
+    """The saddles of one end, each turned from the first about ``way`` (end a to end b), and their shifts."""
+    first = landings[0]
+    saddles = tuple(
+        replace(one.saddle, turn_deg=turn_between(first.acute, one.acute, way) if i else 0.0)
+        for i, one in enumerate(landings)
+    )
+    return saddles, tuple(one.shift - first.shift for one in landings)

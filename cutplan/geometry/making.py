@@ -1,0 +1,231 @@
+"""One member to its blanks: run, end shapes, parts, bending marks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from cutplan.geometry import ends
+from cutplan.geometry.derivation import end_parts, to_tip
+from cutplan.geometry.errors import GeometryError
+from cutplan.geometry.figures import Figures
+from cutplan.geometry.model import Blank, EndShape, Part
+from cutplan.geometry.placing import PlacedEnd, placed_end, turn_of
+from cutplan.geometry.pointrun import points_run
+from cutplan.geometry.rounding import round_up
+from cutplan.geometry.run import Run, bend_marks, bend_parts, bend_remarks, measured_run
+from cutplan.job.faults import Fault, Remark
+from cutplan.job.model import Cut, End, Job, Measured, Member, Saddle, Tube
+
+ShapeKey = tuple[float, Saddle]
+"""A member's OD in mm and the one saddle of an end."""
+
+
+def is_simple(end: End) -> bool:
+    """Whether ``end`` is coped onto one straight tube by measured angles."""
+    if end.cut is not Cut.COPE or end.from_points or len(end.saddles) != 1:
+        return False
+    return end.saddles[0].onto.clr is None and end.saddles[0].onto.bend is None
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """What came of one member."""
+
+    blanks: tuple[Blank, ...] = ()
+    faults: tuple[Fault, ...] = ()
+    remarks: tuple[Remark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Maker:
+    """Lays out one member."""
+
+    member: Member
+    tube: Tube
+    job: Job
+    figures: Figures
+    shapes: Mapping[ShapeKey, EndShape | GeometryError]
+
+    def make(self) -> Made:
+        """The member's blanks, or its faults; with remarks in either case."""
+        member = self.member
+        if member.points:
+            run, faults = points_run(member, self.tube, self.figures)
+        else:
+            run, faults = measured_run(member, self.tube, self.figures)
+        if faults and member.points:
+            return Made(faults=tuple(faults))
+        placed: dict[str, PlacedEnd] = {}
+        shapes: list[EndShape] = []
+        remarks = bend_remarks(run, self.tube, self.figures)
+        for name, end in (("a", member.end_a), ("b", member.end_b)):
+            try:
+                if end.cut is Cut.COPE and end.from_points:
+                    placed[name] = placed_end(name, member, self.tube, self.job)
+                shapes.append(self._shape(placed[name].end if name in placed else end, placed.get(name)))
+                remarks += self._curve_remarks(name, shapes[-1], end.measured)
+            except GeometryError as error:
+                faults.append(error.fault(member.place, self.figures, name))
+        if faults:
+            return Made(faults=tuple(faults))
+        blank, faults = self._blank(run, shapes[0], shapes[1], placed)
+        if faults:
+            return Made(faults=tuple(faults), remarks=tuple(remarks))
+        if not member.pair:
+            return Made((blank,), (), tuple(remarks))
+        left, right = member.marks
+        return Made((replace(blank, mark=left), mirrored(replace(blank, mark=right))), (), tuple(remarks))
+
+    def _shape(self, end: End, placed: PlacedEnd | None) -> EndShape:
+        od = float(self.tube.od)
+        if end.cut is Cut.SQUARE:
+            return ends.square(od)
+        if end.cut is Cut.MITRE:
+            return ends.mitre(od, end.angle_deg)
+        if placed is None and is_simple(end):
+            shape = self.shapes[od, end.saddles[0]]
+            if isinstance(shape, GeometryError):
+                raise shape
+            return shape
+        for one in end.saddles:
+            if one.onto.bend is not None and one.onto.clr is None:
+                rule = f"bend {one.onto.bend} of {one.onto.member} has no radius, nor has its tube"
+                raise GeometryError(rule, cure="give that bend's centreline radius", column="onto")
+        return ends.cope(od, end.saddles, placed.shifts if placed is not None else ())
+
+    def _curve_remarks(self, name: str, shape: EndShape, measured: Measured) -> list[Remark]:
+        """How far the answer for straight tubes would be out where an end lands on a bend."""
+        if all(one.onto.clr is None for one in shape.saddles):
+            return []
+        flat = tuple(replace(one, onto=replace(one.onto, clr=None)) for one in shape.saddles)
+        place = self.member.place.at(f"onto {name}")
+        try:
+            straight = ends.cope(shape.od, flat, shape.shifts)
+        except GeometryError:
+            return []
+        more = to_tip(shape, measured) - to_tip(straight, measured)
+        turns = np.arange(0.0, 360.0, 1.0)
+        line = float(np.max(np.abs(ends.end_line(shape, turns) - ends.end_line(straight, turns))))
+        length = "the same length"
+        if abs(more) >= 5e-4:
+            length = f"{self.figures.named(abs(more))} too {'short' if more > 0 else 'long'}"
+        text = (
+            f"lands on a bend; as if on a straight tube, the blank would be {length}, and the saddle's line up to "
+            f"{self.figures.named(line)} out"
+        )
+        return [Remark(place, text)]
+
+    def _blank(
+        self, run: Run, shape_a: EndShape, shape_b: EndShape, placed: Mapping[str, PlacedEnd]
+    ) -> tuple[Blank, list[Fault]]:
+        member, settings = self.member, self.job.settings
+        at_a, at_b = (
+            [
+                *self._shift_parts(name, end, placed.get(name)),
+                *end_parts(name, shape, end, settings, self.figures),
+            ]
+            for name, shape, end in (("a", shape_a, member.end_a), ("b", shape_b, member.end_b))
+        )
+        reach_a, reach_b = sum(part.length for part in at_a), sum(part.length for part in at_b)
+        parts: list[Part] = []
+        for number, straight in enumerate(run.straights, 1):
+            parts += straight.parts
+            if number <= len(run.turns):
+                parts += bend_parts(number, run.turns[number - 1], self.tube, self.figures)
+        parts += [*at_a, *at_b]
+        faults = self._room_faults(run, shape_a, shape_b)
+        grip_a = grip_b = 0.0
+        if run.turns:
+            grip_a = max(0.0, float(self.tube.grip) - run.straights[0].length - reach_a)
+            grip_b = max(0.0, float(self.tube.grip) - run.straights[-1].length - reach_b)
+            for name, extra in (("a", grip_a), ("b", grip_b)):
+                if extra:
+                    what = f"end {name}: more for the bender to grip, cut off after bending"
+                    parts.append(Part(what, extra))
+        net = sum(part.length for part in parts)
+        length = round_up(net, settings.step)
+        if length <= 0 and not faults:
+            column = member.place.at("length") if member.length is not None else member.place
+            faults.append(
+                Fault(column, f"leaves a blank of {self.figures.named(net)}", cure="check what it was measured to")
+            )
+        parts.append(Part(f"rounded up to the next {self.figures.named(settings.step)}", float(length) - net))
+        first = run.straights[0].length + reach_a + grip_a
+        turn = member.turn_deg if len(placed) < 2 else turn_of(placed["a"], placed["b"], member)
+        blank = Blank(
+            member.mark,
+            member.mark,
+            member.tube,
+            member.count,
+            length,
+            tuple(parts),
+            shape_a,
+            shape_b,
+            turn,
+            member.insured,
+            bend_marks(run, self.tube, first, float(settings.die_mark)) if run.turns else (),
+            grip_a,
+            grip_b,
+            sum(part.spread for part in parts),
+            member.note,
+            member.place,
+        )
+        return blank, faults
+
+    def _shift_parts(self, name: str, end: End, placed: PlacedEnd | None) -> list[Part]:
+        if placed is None or end.measured is not Measured.CENTRE or abs(placed.shift) < 1e-6:
+            return []
+        onto = placed.end.saddles[0].onto.member
+        return [Part(f"end {name}: from its point to where the axes of it and {onto} come nearest", -placed.shift)]
+
+    def _room_faults(self, run: Run, shape_a: EndShape, shape_b: EndShape) -> list[Fault]:
+        """An end's tip must lie on the straight it ends, not in the bend beyond it."""
+        if not run.turns:
+            return []
+        faults = []
+        member = self.member
+        for straight, shape, end in (
+            (run.straights[0], shape_a, member.end_a),
+            (run.straights[-1], shape_b, member.end_b),
+        ):
+            left = straight.length + to_tip(shape, end.measured)
+            if left < 0:
+                rule = f"ends {self.figures.named(-left)} inside the bend, tip and all"
+                faults.append(
+                    Fault(straight.place, rule, cure="a longer straight, or it was measured to another point")
+                )
+        return faults
+
+
+# Below, 0.0 - x rather than -x: it leaves no negative zero on a sheet.
+
+
+def mirrored(blank: Blank) -> Blank:
+    """The other hand of ``blank``: the same length, with every turn, offset and rotation the other way round."""
+    return replace(
+        blank,
+        end_a=_mirrored_end(blank.end_a),
+        end_b=_mirrored_end(blank.end_b),
+        turn_deg=0.0 - blank.turn_deg,
+        bends=tuple(replace(mark, rotation_deg=0.0 - mark.rotation_deg) for mark in blank.bends),
+    )
+
+
+def _mirrored_end(shape: EndShape) -> EndShape:
+    return replace(
+        shape,
+        saddles=tuple(
+            replace(
+                one,
+                offset=-one.offset,
+                turn_deg=0.0 - one.turn_deg,
+                onto=replace(one.onto, side_deg=0.0 - one.onto.side_deg),
+            )
+            for one in shape.saddles
+        ),
+        tip_turn_deg=-shape.tip_turn_deg % 360.0,
+        throat_turn_deg=-shape.throat_turn_deg % 360.0,
+    )

@@ -1,0 +1,69 @@
+"""The run of a member given by points: its straights and bends from coordinates, with the parts of each."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from math import radians, tan
+
+from cutplan.geometry.figures import Figures, angle
+from cutplan.geometry.landing import coordinates, radii
+from cutplan.geometry.model import Part
+from cutplan.geometry.points import PointError, Vector, lra_from_points, minus, norm
+from cutplan.geometry.run import Run, Straight, Turn
+from cutplan.job.faults import Fault
+from cutplan.job.model import Member, Tube
+
+
+def points_run(member: Member, tube: Tube, figures: Figures) -> tuple[Run, list[Fault]]:
+    """The run of a member given by points; with faults, the run is not to be used."""
+    points = coordinates(member)
+    rounds = radii(member, tube)
+    faults = []
+    if member.length is not None:
+        rule = "a member given by points takes its length from them"
+        got = figures.length(float(member.length))
+        faults.append(Fault(member.place.at("length"), rule, got, "leave it empty"))
+    try:
+        table, _ = lra_from_points(points, rounds)
+    except PointError as error:
+        place = member.points[error.index].place if error.index < len(member.points) else member.place
+        return Run(()), [*faults, error.fault(place, figures)]
+    turns = []
+    corners = []
+    for i, (turn, radius) in enumerate(zip(table.angles_deg, table.radii, strict=True)):
+        row = member.points[i + 1]
+        if turn == 0.0:
+            continue
+        if radius == 0.0:
+            rule = f"no radius here and no clr for tube {tube.name}"
+            faults.append(Fault(row.place.at("radius"), rule, cure="give the bend's centreline radius"))
+        elif radius <= float(tube.od) / 2:
+            least = figures.named(float(tube.od) / 2)
+            rule = f"a centreline radius is more than half the tube's OD ({least})"
+            faults.append(Fault(row.place.at("radius"), rule, figures.named(radius)))
+        corners.append(i + 1)
+        turns.append(Turn(turn, radius, table.rotations_deg[i], row.place))
+    if faults:
+        return Run(()), faults
+    stops = [0, *corners, len(points) - 1]
+    straights = []
+    for number, (start, end) in enumerate(pairwise(stops), 1):
+        ends_at = [turns[k] for k in (number - 2, number - 1) if 0 <= k < len(turns)]
+        straights.append(_straight(number, member, points, start, end, ends_at, figures))
+    return Run(tuple(straights), tuple(turns)), []
+
+
+def _straight(
+    number: int, member: Member, points: list[Vector], start: int, end: int, turns: list[Turn], figures: Figures
+) -> Straight:
+    gap = minus(points[end], points[start])
+    how = "sqrt(" + " + ".join(f"{figures.length(abs(way))}²" for way in gap) + ")"
+    spread = float(member.tolerance) if number == 1 else 0.0
+    parts = [Part(f"straight {number}: from point {start + 1} to point {end + 1}", norm(gap), how, spread)]
+    for turn in turns:
+        back = turn.radius * tan(radians(turn.angle_deg) / 2.0)
+        how = f"-{figures.length(turn.radius)} × tan ({angle(turn.angle_deg)} / 2)"
+        parts.append(Part(f"straight {number}: corner back to where the bend starts", -back, how))
+    # What float noise leaves below nothing on a straight that its bends use up entirely is nothing.
+    length = sum(part.length for part in parts)
+    return Straight(0.0 if -1e-6 < length < 0.0 else length, tuple(parts), member.points[end].place)
