@@ -84,3 +84,11 @@ def test_an_interrupt_leaves_with_130(capsys):
         raise KeyboardInterrupt
     assert left.value.code == 130
     assert "no plan was written" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("name", sorted(main.commands))
+def test_help_shows_an_example_on_its_own_line(run, name):
+    """An example is not folded into the text around it."""
+    lines = run(name, "--help").stdout.splitlines()
+    assert "  Example:" in lines
+    assert any(line.startswith(f"    cutplan {name} ") for line in lines)

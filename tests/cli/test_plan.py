@@ -147,13 +147,6 @@ def test_spares_and_fitted_override_the_job(run, job):
     assert "Fitted one at a time" in run("plan", job, "--fitted", "one at a time").stdout
 
 
-def test_spares_and_option_exclude_each_other(run, job):
-    """An option has its own spares, so asking for both is wrong use."""
-    result = run("plan", job, "--spares", "1", "--option", "1")
-    assert result.exit_code == 2
-    assert "exclude each other" in result.stderr
-
-
 def test_the_saw_list_as_csv(run, job, tmp_path):
     """``--csv`` writes a row for each cut, in the order of sawing."""
     path = tmp_path / "saw.csv"

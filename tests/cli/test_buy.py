@@ -1,0 +1,64 @@
+"""Guards ``cutplan buy``: the options by number, their promised JSON, and that ``plan --option`` follows them."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+KEYS = {"spares", "insured", "cost", "bound", "proven", "buy", "leftover"}
+
+
+def options(run, job, *more) -> list[dict]:
+    """The options of a job as its JSON tells them."""
+    result = run("buy", job, "--json", "-", *more)
+    assert result.exit_code == 0
+    data = json.loads(result.stdout)
+    assert set(data) == {"options"}
+    return data["options"]
+
+
+def test_the_json_has_the_promised_keys(run, job):
+    """A reader of the options finds these keys and no others, cheapest option first."""
+    told = options(run, job)
+    assert len(told) > 1
+    assert [set(option) for option in told] == [KEYS] * len(told)
+    assert all(set(line) == {"tube", "length", "count", "price", "cost"} for option in told for line in option["buy"])
+    costs = [option["cost"] for option in told]
+    assert costs == sorted(costs)
+    assert all(option["proven"] and option["bound"] == option["cost"] for option in told)
+
+
+def test_the_text_numbers_the_options(run, job):
+    """Each option stands with its number, cost and cover."""
+    text = run("buy", job).stdout
+    for number, option in enumerate(options(run, job), 1):
+        assert f"Option {number}: {option['cost']:.2f} EUR" in text
+    assert "covers: " in text
+
+
+@pytest.mark.parametrize("more", [(), ("--spares", "3")], ids=["2 spares", "3 spares"])
+def test_a_plan_follows_the_option_that_was_shown(run, job, more):
+    """With the same ``--spares``, option N of ``buy`` and of ``plan`` are one."""
+    told = options(run, job, *more)
+    for number, option in enumerate(told, 1):
+        plan = json.loads(run("plan", job, "--option", number, *more, "--json", "-").stdout)
+        assert plan["cost"] == option["cost"]
+        assert plan["buy"] == option["buy"]
+        insured = [mark for tube in plan["tubes"] for mark in tube["spares"]["insured"]]
+        assert set(option["insured"]) <= set(insured)
+    assert run("plan", job, "--option", len(told) + 1, *more).exit_code == 2
+
+
+def test_other_numbers_are_told(run, job):
+    """Numbers that hold only with ``--spares`` beside them say so, on standard error."""
+    assert "hold with --spares 3" in run("buy", job, "--spares", "3").stderr
+    assert run("buy", job).stderr == ""
+
+
+def test_stock_that_cannot_serve_leaves_with_3(run, job, change):
+    """Where not even the members can be cut there is nothing to choose from."""
+    change("Stock", "T,3000,20,,buy,\n", "")
+    result = run("buy", job)
+    assert result.exit_code == 3
+    assert "The stock cannot serve Rack" in result.stdout
