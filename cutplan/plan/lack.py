@@ -32,8 +32,6 @@ def lack_of(problem: Problem, count: int, length: Fraction, limits: Limits) -> L
     rows, stocks = _for_sale(problem)
     longest = max([group[0].length for group in problem.blanks] + ([length] if count else []))
     best = max((usable(row, problem.job.settings) for row in rows), default=Fraction(0))
-    if longest > best:
-        return Lack(problem.tube, can, cannot, spares_only, (), _too_long(problem, longest, best))
     packing = pack(
         problem.pieces,
         tuple(replace(stock, price=0) for stock in problem.stocks) + stocks,
@@ -43,6 +41,8 @@ def lack_of(problem: Problem, count: int, length: Fraction, limits: Limits) -> L
         second_aims=False,
         time_limit=limits.seconds,
     )
+    if packing.status is Status.IMPOSSIBLE:  # with any number of bars: something is longer than all that are sold
+        return Lack(problem.tube, can, cannot, spares_only, (), _too_long(problem, longest, best))
     return Lack(problem.tube, can, cannot, spares_only, _on_top(problem, rows, packing), _why(problem, spares_only))
 
 
@@ -76,8 +76,6 @@ def _for_sale(problem: Problem) -> tuple[tuple[StockRow, ...], tuple[Stock, ...]
 
 
 def _on_top(problem: Problem, rows: tuple[StockRow, ...], packing: Packing) -> tuple[Purchase, ...]:
-    if packing.status in (Status.IMPOSSIBLE, Status.UNKNOWN):
-        return ()
     first = len(problem.stocks)
     counts = Counter(bar.stock - first for bar in packing.bars if bar.stock >= first)
     return tuple(
