@@ -1,23 +1,25 @@
 """The second aims, each without losing those before: the longest single piece left, few bars, few stop settings.
 
-One integer program over the columns that a plan of least cost can use. One bar may stand outside the columns,
-filled with whatever it takes to leave the most on it. Nodes are limited, not seconds, so that the same input
-gives the same plan; an aim not settled within them keeps the best plan found.
+Small jobs: one integer program over all columns that a plan of least cost can use, with one bar outside the
+columns, filled with whatever it takes to leave the most on it. What is not settled in the time allowed is not
+used at all, so that the same input gives the same plan. Larger jobs: the longest piece left alone, by search.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from cutplan.nesting.clock import Clock
 from cutplan.nesting.master import Column, Duals
-from cutplan.nesting.model import PackedBar, Piece, Stock
-from cutplan.nesting.realise import longest_left, realise
-from cutplan.nesting.task import Task
+from cutplan.nesting.model import PackedBar, Piece, Spare, Stock
+from cutplan.nesting.realise import lay, longest_left, realise
+from cutplan.nesting.search import Search
+from cutplan.nesting.task import Task, make
 
-MOST_COLUMNS = 3_000
-MOST_PIECES = 250
+MOST_COLUMNS = 300
+MOST_SECONDS = 5.0
+MOST_PIECES = 400
 
 
 def improve(
@@ -27,6 +29,8 @@ def improve(
     pieces: Sequence[Piece],
     stocks: Sequence[Stock],
     kerf: int,
+    spare: Spare | None,
+    joints: Mapping[int, int] | None,
     clock: Clock,
 ) -> tuple[PackedBar, ...]:
     """The bars of ``plan``, or better ones at no more cost."""
@@ -34,10 +38,10 @@ def improve(
     if sum(task.demand) > MOST_PIECES or clock.up:
         return bars
     cost = sum(task.prices[stock] for stock, _ in plan)
-    listed = affordable(task, cost, duals, MOST_COLUMNS)
-    if listed is None:
-        return bars
-    program = _Program(task, *listed, cost, stocks, clock)
+    columns = affordable(task, cost, duals, MOST_COLUMNS)
+    if columns is None:
+        return lengthen(bars, cost, pieces, stocks, kerf, spare, joints, clock)
+    program = _Program(task, columns, cost, stocks, clock)
     for aim in (program.aim_longest, program.aim_bars, program.aim_settings):
         best = merit(bars, pieces, stocks)
         aim(best)
@@ -57,9 +61,8 @@ def merit(bars: Sequence[PackedBar], pieces: Sequence[Piece], stocks: Sequence[S
     return (-longest_left(bars, stocks), opened, settings)
 
 
-def affordable(task: Task, cost: int, duals: Duals, most: int) -> tuple[list[Column], bool] | None:
-    """All columns that a plan within ``cost`` can use, and True; where they are more than ``most``, the full
-    ones among them, and False; None where these are more too."""
+def affordable(task: Task, cost: int, duals: Duals, most: int) -> list[Column] | None:
+    """All columns that a plan within ``cost`` can use, or None where they are more than ``most``."""
     worth = [max(price * duals.scale, top) for price, top in zip(task.prices, duals.tops, strict=True)]
     excess = sum(
         limit * (value - price * duals.scale)
@@ -67,29 +70,81 @@ def affordable(task: Task, cost: int, duals: Duals, most: int) -> tuple[list[Col
     )
     slack = cost * duals.scale + excess - duals.wanted(task.demand)
     table = task.table(duals.values, task.demand, keep=True)
-    for full in (False, True):
-        columns: list[Column] = []
-        for stock, limit in enumerate(task.limits):
-            if limit:
-                found = table.near(task.capacities[stock], worth[stock] - slack, most * (8 if full else 1), full)
-                if found is None or len(found) + len(columns) > most:
-                    break
-                columns += [(stock, counts) for counts in found if counts]
+    columns: list[Column] = []
+    for stock, limit in enumerate(task.limits):
+        if limit:
+            found = table.near(task.capacities[stock], worth[stock] - slack, most, full=False)
+            if found is None or len(found) + len(columns) > most:
+                return None
+            columns += [(stock, counts) for counts in found if counts]
+    return columns
+
+
+def lengthen(
+    bars: tuple[PackedBar, ...],
+    cost: int,
+    pieces: Sequence[Piece],
+    stocks: Sequence[Stock],
+    kerf: int,
+    spare: Spare | None,
+    joints: Mapping[int, int] | None,
+    clock: Clock,
+) -> tuple[PackedBar, ...]:
+    """Bars of no more cost with a longer piece left, by halving: one more piece of the length asked for must
+    find room. To within 1/250 of the longest bar."""
+    low, high = longest_left(bars, stocks), max(stock.length for stock in stocks)
+    tries = sorted({stock.length for stock in stocks if stock.owned and stock.length > low}, reverse=True)[:3]
+    step = max(1, high // 250)
+    while low + step <= high and not clock.up:
+        wanted = tries.pop(0) if tries else (low + high + 1) // 2
+        other = _with_rest(wanted, cost, pieces, stocks, kerf, spare, joints, clock)
+        left = longest_left(other, stocks) if other else 0
+        if left > low:
+            bars, low = other, left
         else:
-            return columns, not full
-    return None
+            high = wanted - 1
+        tries = [length for length in tries if low < length <= high]
+    return bars
+
+
+def _with_rest(
+    wanted: int,
+    cost: int,
+    pieces: Sequence[Piece],
+    stocks: Sequence[Stock],
+    kerf: int,
+    spare: Spare | None,
+    joints: Mapping[int, int] | None,
+    clock: Clock,
+) -> tuple[PackedBar, ...]:
+    """Bars within ``cost`` one of which has ``wanted`` left, or none. Spares are kept in that rest first."""
+    inside = 0
+    if spare is not None and spare.length > 0:
+        inside = min(spare.count, (wanted + kerf) // (spare.length + kerf))
+        spare = Spare(spare.length, spare.count - inside)
+    task = make([*pieces, Piece(wanted, 1)], stocks, kerf, spare, joints)
+    search = Search(task, clock, below=cost + 1, dives=2, patterns=3_000)
+    search.run()
+    if search.plan is None:
+        return ()
+    bars = []
+    for bar in realise(task, search.plan, [*pieces, Piece(wanted, 1)], stocks, kerf):
+        if len(pieces) in bar.pieces:
+            cut = [index for index in bar.pieces if index != len(pieces)]
+            bar = lay(task, bar.stock, cut, bar.spares + inside, pieces, stocks[bar.stock].length, kerf)
+        if bar.pieces or bar.spares:
+            bars.append(bar)
+    return tuple(bars)
 
 
 class _Program:
     """Columns, one bar filled freely (``place`` says of which stock), or one owned bar left whole."""
 
-    def __init__(
-        self, task: Task, columns: Sequence[Column], every: bool, cost: int, stocks: Sequence[Stock], clock: Clock
-    ) -> None:
+    def __init__(self, task: Task, columns: Sequence[Column], cost: int, stocks: Sequence[Stock], clock: Clock) -> None:
         from ortools.linear_solver import pywraplp
 
         self.task, self.columns, self.clock, self.stocks = task, columns, clock, stocks
-        solver: Any = pywraplp.Solver.CreateSolver("SCIP")
+        solver: Any = pywraplp.Solver.CreateSolver("CBC")
         self.solver = solver
         self.bars = [solver.IntVar(0, task.limits[stock], "") for stock, _ in columns]
         self.place = [solver.IntVar(0, 1 if limit else 0, "") for limit in task.limits]
@@ -97,10 +152,11 @@ class _Program:
         self.loose = [solver.IntVar(0, count, "") for count in task.demand]
         self.cut = [solver.IntVar(0, 1, "") for _ in task.demand]
         self.opened = solver.IntVar(0, 1, "")
-        self.longest = solver.NumVar(0, max(task.capacities), "")
-        self._rows(cost, every)
+        # A bar filled to its very end may lack the last kerf: what is left is then below zero by up to that.
+        self.longest = solver.NumVar(-max(task.capacities), max(task.capacities), "")
+        self._rows(cost)
 
-    def _rows(self, cost: int, every: bool) -> None:
+    def _rows(self, cost: int) -> None:
         solver, task = self.solver, self.task
         held: list[list[Any]] = [[] for _ in task.demand]
         used: list[list[Any]] = [[] for _ in task.limits]
@@ -109,8 +165,7 @@ class _Program:
             for item, count in counts:
                 held[item].append(count * bar)
         for item, count in enumerate(task.demand):
-            row = solver.Sum([*held[item], self.loose[item]])
-            solver.Add(row == count if every else row >= count)
+            solver.Add(solver.Sum([*held[item], self.loose[item]]) == count)
             if not task.spare(item):
                 solver.Add(self.loose[item] <= count * self.cut[item])
         for stock, limit in enumerate(task.limits):
@@ -129,10 +184,8 @@ class _Program:
         solver.Add(load <= room)
         solver.Add(solver.Sum(self.loose) >= solver.Sum(self.place))
         owned = solver.Sum([s.length * n for s, n in zip(self.stocks, self.whole, strict=True)])
-        # A bar's capacity is its length and one kerf: on an empty bar the difference is no length left.
         lengths = solver.Sum([s.length * n for s, n in zip(self.stocks, self.place, strict=True)])
-        solver.Add(self.longest <= room - load + spare + owned)
-        solver.Add(self.longest <= lengths + owned)
+        solver.Add(self.longest <= lengths - load + spare + owned)
 
     def aim_longest(self, best: tuple[int, int, int]) -> None:
         """The longest single piece left."""
@@ -167,11 +220,8 @@ class _Program:
 
     def solve(self) -> list[list[Column]]:
         """The plan found within the nodes allowed, if any."""
-        self.solver.SetSolverSpecificParametersAsString(f"limits/nodes = {max(20, 60_000 // (200 + len(self.bars)))}")
-        if self.clock.left < float("inf"):
-            self.solver.SetTimeLimit(max(1, int(1000 * self.clock.left)))
-        self.found = self.solver.Solve() in (self.solver.OPTIMAL, self.solver.FEASIBLE)
-        if not self.found:
+        self.solver.SetTimeLimit(max(1, int(1000 * min(MOST_SECONDS, self.clock.left))))
+        if self.solver.Solve() != self.solver.OPTIMAL:
             return []
         plan = [
             column

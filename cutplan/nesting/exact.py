@@ -16,9 +16,9 @@ from cutplan.nesting.task import Task
 MOST_PATTERNS = 60_000
 
 
-def settle(task: Task, mix: Mix, duals: Duals, clock: Clock) -> list[Column] | bool | None:
+def settle(task: Task, mix: Mix, duals: Duals, clock: Clock, most: int = MOST_PATTERNS) -> list[Column] | bool | None:
     """A plan on this mix, False where there is none, None where it stays open."""
-    columns = tight(task, mix, duals, MOST_PATTERNS)
+    columns = tight(task, mix, duals, most)
     if columns is None:
         return None
     return cover(task, mix, columns, clock)

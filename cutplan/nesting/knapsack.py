@@ -218,10 +218,7 @@ class Table:
                 whence, state, room, value = self._back(item, whence, state, room, value)
             fits = room >= 0
             whence, state, room, value = whence[fits], state[fits], room[fits], value[fits]
-            if grid.dense:
-                places = room
-            else:
-                places = np.searchsorted(grid.lengths, room, side="right") - 1
+            places = room if grid.dense else np.searchsorted(grid.lengths, room, side="right") - 1
             good = value + layer[state, places] >= least
             yield whence[good], state[good], room[good], value[good]
             if not len(whence):

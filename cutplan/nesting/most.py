@@ -22,7 +22,8 @@ class Served:
 
 
 def serve_most(task: Task, lengths: Sequence[int], clock: Clock) -> Served | None:
-    """The plan that serves the greatest length (``lengths`` by kind, without kerf), then the most pieces; None where time ran out first."""
+    """The plan that serves the greatest length (``lengths`` by kind, without kerf), then the most pieces; None
+    where time ran out first."""
     total = sum(task.demand)
     # One unit of length outweighs any count of pieces, and a spare all pieces together.
     fines = [(total + 1) * length + 1 for length in lengths]

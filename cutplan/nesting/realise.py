@@ -43,14 +43,14 @@ def realise(
     for stock, counts in plan:
         chosen = [shelves[item].pop(0) for item, count in counts for _ in range(count)]
         cut = [index for index in chosen if index >= 0]
-        bars.append(_lay(task, stock, cut, len(chosen) - len(cut), pieces, stocks[stock].length, kerf))
+        bars.append(lay(task, stock, cut, len(chosen) - len(cut), pieces, stocks[stock].length, kerf))
     return tuple(bars)
 
 
-def _lay(
+def lay(
     task: Task, stock: int, cut: list[int], spares: int, pieces: Sequence[Piece], length: int, kerf: int
 ) -> PackedBar:
-    """One bar, its pieces in cutting order."""
+    """One bar with these pieces, put in cutting order."""
     used = sum(pieces[index].length + kerf for index in cut)
     flipped: tuple[bool, ...] = ()
     shared: tuple[bool, ...] = ()

@@ -11,17 +11,22 @@ from fractions import Fraction
 
 from cutplan.nesting.bars import Mix, cheapest
 from cutplan.nesting.clock import Clock
-from cutplan.nesting.exact import settle
+from cutplan.nesting.exact import MOST_PATTERNS, settle
 from cutplan.nesting.greedy import best_fit, fullest, take
 from cutplan.nesting.master import Column, Duals, Master, Relaxed
 from cutplan.nesting.task import Task
 
 
 class Search:
-    """Least cost for one task. After `run`: ``plan`` (None without one), ``bound``, ``proven``."""
+    """Least cost for one task. After `run`: ``plan`` (None without one), ``bound``, ``proven``.
 
-    def __init__(self, task: Task, clock: Clock) -> None:
-        self.task, self.clock = task, clock
+    With ``below``, only whether there is a plan of less cost, and any such plan will do. ``dives`` and
+    ``patterns``: the effort to spend on one mix of bars."""
+
+    def __init__(
+        self, task: Task, clock: Clock, below: int | None = None, dives: int = 6, patterns: int = MOST_PATTERNS
+    ) -> None:
+        self.task, self.clock, self.below, self.dives, self.patterns = task, clock, below, dives, patterns
         self.pool: dict[Column, None] = {}
         self.rules: list[Duals] = []
         self.too_little: list[Mix] = []
@@ -46,7 +51,10 @@ class Search:
         skipped: list[Mix] = []
         while True:
             self.clock.tell("mix of bars", self.cost, self.bound)
-            found = cheapest(task.prices, task.limits, task.demand, self.rules, self.too_little + skipped, self.cost)
+            if self.below is not None and self.cost is not None:
+                return
+            cap = self.below if self.cost is None else self.cost
+            found = cheapest(task.prices, task.limits, task.demand, self.rules, self.too_little + skipped, cap)
             if isinstance(found, bool):
                 return
             floor = self.cost if found is None else found[0]
@@ -68,6 +76,8 @@ class Search:
         for column in plan:
             self.pool[column] = None
         cost = sum(self.task.prices[stock] for stock, _ in plan)
+        if self.below is not None and cost >= self.below:
+            return
         if self.cost is None or cost < self.cost:
             self.plan, self.cost = plan, cost
 
@@ -92,13 +102,13 @@ class Search:
         relaxed = self._relax(task.demand, mix, 1000)
         if self._too_little(relaxed, mix):
             return False
-        for attempt in range(6):
+        for attempt in range(self.dives):
             self._offer(self._dive(mix, attempt))
             if self.cost is not None and self.cost <= cost:
                 return True
             if self.clock.up:
                 return None
-        answer = settle(task, mix, relaxed.duals, self.clock)
+        answer = settle(task, mix, relaxed.duals, self.clock, self.patterns)
         if isinstance(answer, list):
             self._offer(answer)
             return True
