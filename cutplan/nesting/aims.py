@@ -23,24 +23,22 @@ MOST_PIECES = 400
 
 
 def improve(
-    task: Task,
-    plan: list[Column],
-    duals: Duals,
+    search: Search,
     pieces: Sequence[Piece],
     stocks: Sequence[Stock],
     kerf: int,
     spare: Spare | None,
     joints: Mapping[int, int] | None,
-    clock: Clock,
 ) -> tuple[PackedBar, ...]:
-    """The bars of ``plan``, or better ones at no more cost."""
+    """The bars of the search's plan, or better ones at no more cost."""
+    task, plan, clock = search.task, search.plan or [], search.clock
     bars = realise(task, plan, pieces, stocks, kerf)
     if sum(task.demand) > MOST_PIECES or clock.up:
         return bars
     cost = sum(task.prices[stock] for stock, _ in plan)
-    columns = affordable(task, cost, duals, MOST_COLUMNS)
+    columns = affordable(task, cost, search.rules[0], MOST_COLUMNS)
     if columns is None:
-        return lengthen(bars, cost, pieces, stocks, kerf, spare, joints, clock)
+        return lengthen(bars, cost, search, pieces, stocks, kerf, spare, joints)
     program = _Program(task, columns, cost, stocks, clock)
     for aim in (program.aim_longest, program.aim_bars, program.aim_settings):
         best = merit(bars, pieces, stocks)
@@ -83,39 +81,44 @@ def affordable(task: Task, cost: int, duals: Duals, most: int) -> list[Column] |
 def lengthen(
     bars: tuple[PackedBar, ...],
     cost: int,
+    search: Search,
     pieces: Sequence[Piece],
     stocks: Sequence[Stock],
     kerf: int,
     spare: Spare | None,
     joints: Mapping[int, int] | None,
-    clock: Clock,
 ) -> tuple[PackedBar, ...]:
     """Bars of no more cost with a longer piece left, by halving: one more piece of the length asked for must
     find room. To within 1/250 of the longest bar."""
     low, high = longest_left(bars, stocks), max(stock.length for stock in stocks)
-    tries = sorted({stock.length for stock in stocks if stock.owned and stock.length > low}, reverse=True)[:3]
     step = max(1, high // 250)
-    while low + step <= high and not clock.up:
+    # Room enough for one spare more can be had where a little less room cannot: then a spare need not lie
+    # elsewhere. Between these lengths, what holds for one rest holds for all shorter ones.
+    firsts = {stock.length for stock in stocks if stock.owned}
+    if spare is not None and spare.length > 0:
+        firsts |= {count * (spare.length + kerf) - kerf for count in range(1, min(spare.count, 6) + 1)}
+    tries = sorted(firsts, reverse=True)
+    while low + step <= high and not search.clock.up:
+        tries = [length for length in tries if low < length <= high]
         wanted = tries.pop(0) if tries else (low + high + 1) // 2
-        other = _with_rest(wanted, cost, pieces, stocks, kerf, spare, joints, clock)
+        other = _with_rest(wanted, cost, search, pieces, stocks, kerf, spare, joints)
         left = longest_left(other, stocks) if other else 0
         if left > low:
-            bars, low = other, left
+            bars, low, tries = other, left, []
         else:
             high = wanted - 1
-        tries = [length for length in tries if low < length <= high]
     return bars
 
 
 def _with_rest(
     wanted: int,
     cost: int,
+    known: Search,
     pieces: Sequence[Piece],
     stocks: Sequence[Stock],
     kerf: int,
     spare: Spare | None,
     joints: Mapping[int, int] | None,
-    clock: Clock,
 ) -> tuple[PackedBar, ...]:
     """Bars within ``cost`` one of which has ``wanted`` left, or none. Spares are kept in that rest first."""
     inside = 0
@@ -123,7 +126,12 @@ def _with_rest(
         inside = min(spare.count, (wanted + kerf) // (spare.length + kerf))
         spare = Spare(spare.length, spare.count - inside)
     task = make([*pieces, Piece(wanted, 1)], stocks, kerf, spare, joints)
-    search = Search(task, clock, below=cost + 1, dives=2, patterns=3_000)
+    search = Search(task, known.clock, below=cost + 1, dives=2, patterns=3_000)
+    places = {key: item for item, key in enumerate(_keys(task))}
+    names = _keys(known.task)
+    for stock, counts in known.pool:
+        if all(names[item] in places for item, _ in counts):
+            search.pool[stock, tuple(sorted((places[names[item]], count) for item, count in counts))] = None
     search.run()
     if search.plan is None:
         return ()
@@ -135,6 +143,14 @@ def _with_rest(
         if bar.pieces or bar.spares:
             bars.append(bar)
     return tuple(bars)
+
+
+def _keys(task: Task) -> list[tuple[int, tuple[int, int], bool]]:
+    """What tells the kinds apart, in any task."""
+    return [
+        (weight, ends, task.spare(item))
+        for item, (weight, ends) in enumerate(zip(task.weights, task.kinds, strict=True))
+    ]
 
 
 class _Program:
@@ -169,8 +185,8 @@ class _Program:
             if not task.spare(item):
                 solver.Add(self.loose[item] <= count * self.cut[item])
         for stock, limit in enumerate(task.limits):
-            count = self.stocks[stock].count
-            cap = limit + 1 if count is None else count
+            owned = self.stocks[stock].count
+            cap = limit + 1 if owned is None else owned
             solver.Add(solver.Sum([*used[stock], self.place[stock], self.whole[stock]]) <= cap)
         solver.Add(solver.Sum(self.place) + solver.Sum(self.whole) == 1)
         spent = [task.prices[s] * bar for bar, (s, _) in zip(self.bars, self.columns, strict=True)]
@@ -183,9 +199,9 @@ class _Program:
         )
         solver.Add(load <= room)
         solver.Add(solver.Sum(self.loose) >= solver.Sum(self.place))
-        owned = solver.Sum([s.length * n for s, n in zip(self.stocks, self.whole, strict=True)])
+        whole = solver.Sum([s.length * n for s, n in zip(self.stocks, self.whole, strict=True)])
         lengths = solver.Sum([s.length * n for s, n in zip(self.stocks, self.place, strict=True)])
-        solver.Add(self.longest <= lengths - load + spare + owned)
+        solver.Add(self.longest <= lengths - load + spare + whole)
 
     def aim_longest(self, best: tuple[int, int, int]) -> None:
         """The longest single piece left."""

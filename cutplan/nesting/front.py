@@ -48,7 +48,7 @@ def pack(
         status = Status.IMPOSSIBLE if search.proven else Status.UNKNOWN
         return Packing(status, bound=search.bound, seconds=clock.gone, lp_bound=search.lp_bound)
     if second_aims:
-        bars = improve(task, search.plan, search.rules[0], pieces, stocks, kerf, spare, joints, clock)
+        bars = improve(search, pieces, stocks, kerf, spare, joints)
     else:
         bars = realise(task, search.plan, pieces, stocks, kerf)
     cost = sum(stocks[bar.stock].price for bar in bars)

@@ -40,9 +40,11 @@ class Search:
     def run(self) -> None:
         """Search until the bound is met, or the time is up."""
         task = self.task
-        for bend in (1.0, 1.3):
+        for bend in (1.0, 1.3) if self.below is None else ():
             self._offer(fullest(task, task.demand, task.limits, bend))
-        root = self._relax(task.demand, self.open_limits, 2000)
+        # A bound beyond what is asked for ends the pricing: there is no such plan.
+        enough = None if self.below is None else Fraction(1000 * self.below - 999, 1000)
+        root = self._relax(task.demand, self.open_limits, 2000, enough)
         self.lp_bound = root.bound
         self.rules.append(root.duals)
         step = task.price_step
@@ -81,13 +83,15 @@ class Search:
         if self.cost is None or cost < self.cost:
             self.plan, self.cost = plan, cost
 
-    def _relax(self, demand: Sequence[int], limits: Sequence[int | None], rounds: int) -> Relaxed:
+    def _relax(
+        self, demand: Sequence[int], limits: Sequence[int | None], rounds: int, enough: Fraction | None = None
+    ) -> Relaxed:
         task = self.task
         fine = 4.0 * max(1, *task.prices) / min(w for w, d in zip(task.weights, demand, strict=True) if d)
         master = Master(task, demand, limits, task.prices, fine)
         for column in list(self.pool):
             master.add(column)
-        relaxed = master.generate(rounds)
+        relaxed = master.generate(rounds, enough=enough)
         for column in master.columns:
             self.pool[column] = None
         return relaxed
