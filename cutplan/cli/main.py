@@ -32,7 +32,6 @@ TIME_LIMIT = click.option(
 )
 UP_TO = 2
 """Spares up to which the buying options go unless told otherwise."""
-WORKERS = click.option("--workers", type=click.IntRange(1, 64), default=2, show_default=True, help="Processor cores.")
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -105,8 +104,7 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
     "--spares", type=click.IntRange(0, 9), default=UP_TO, show_default=True, help="Go up to this many spares."
 )
 @TIME_LIMIT
-@WORKERS
-def buy(job: Path, json_to: str | None, spares: int, time_limit: float | None, workers: int) -> None:
+def buy(job: Path, json_to: str | None, spares: int, time_limit: float | None) -> None:
     """The buying options: what to buy, and what one more step of safety would cost.
 
     \b
@@ -121,9 +119,7 @@ def buy(job: Path, json_to: str | None, spares: int, time_limit: float | None, w
         from cutplan.plan.options import buying_options
 
         prepared = _prepared(job)
-        options = buying_options(
-            prepared.job, prepared.blanks, limits=Limits(seconds=time_limit, workers=workers), most=spares
-        )
+        options = buying_options(prepared.job, prepared.blanks, limits=Limits(seconds=time_limit), most=spares)
         if json_to is not None:
             _put_json(options_json(prepared.job, options), json_to)
         if json_to != "-":
@@ -147,7 +143,6 @@ def buy(job: Path, json_to: str | None, spares: int, time_limit: float | None, w
     help="When members are fitted; overrides the job.",
 )
 @TIME_LIMIT
-@WORKERS
 @click.option("--force", is_flag=True, help="Overwrite a saw list even if it carries ticks.")
 def plan(
     job: Path,
@@ -158,7 +153,6 @@ def plan(
     option_number: int | None,
     fitted: str | None,
     time_limit: float | None,
-    workers: int,
     force: bool,
 ) -> None:
     """The main job: what to buy, the bars, the saw list and the spare.
@@ -174,7 +168,7 @@ def plan(
 
         own = spares if option_number is None else None
         prepared = _prepared(job, spares=own, fitted=fitted, quiet=json_to != "-")
-        made = _planned(prepared, option_number, UP_TO if spares is None else spares, time_limit, workers)
+        made = _planned(prepared, option_number, UP_TO if spares is None else spares, time_limit)
         if output is not None:
             from cutplan.output.workbook import write_saw_list
 
@@ -286,7 +280,7 @@ def _prepared(path: Path, *, spares: int | None = None, fitted: str | None = Non
     return replace(prepared, job=job)
 
 
-def _planned(prepared: Prepared, option_number: int | None, up_to: int, time_limit: float | None, workers: int) -> Plan:
+def _planned(prepared: Prepared, option_number: int | None, up_to: int, time_limit: float | None) -> Plan:
     """The plan, proved afresh; a plan that fails its check is a bug, and is never shown.
 
     ``option_number``: which of the options up to ``up_to`` spares to follow (None: the job's own spares).
@@ -294,7 +288,7 @@ def _planned(prepared: Prepared, option_number: int | None, up_to: int, time_lim
     from cutplan.errors import CutplanError
     from cutplan.plan import Limits, complaints, make_plan
 
-    limits = Limits(seconds=time_limit, workers=workers, progress=_progress())
+    limits = Limits(seconds=time_limit, progress=_progress())
     kept = None
     if option_number is not None:
         from cutplan.plan.options import buying_options
