@@ -10,7 +10,7 @@ from typing import Generic, TypeVar
 from cutplan.job.cells import Cells
 from cutplan.job.faults import Place
 from cutplan.job.model import Bend, Point, To, Tube, Units
-from cutplan.job.tables import Tables, likely, squash
+from cutplan.job.tables import Tables, squash
 
 Step = TypeVar("Step", Bend, Point)
 
@@ -84,7 +84,9 @@ def _groups(
         draft = drafts.get(key)
         if draft is None:
             if key not in named and tables.known("Members"):
-                cells.fault("mark", "is not a mark of Members", likely(mark, [each.mark for each in drafts.values()]))
+                cells.fault(
+                    "mark", "is not a mark of Members", cells.guess(mark, [each.mark for each in drafts.values()])
+                )
             named.add(key)
         elif groups and groups[-1][0] is draft:
             groups[-1][1].append(cells)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
@@ -14,6 +14,8 @@ from cutplan.job.tables import Cell, Row, Spoilt, likely, squash
 from cutplan.job.units import LengthError, Measure, parse_length, parse_measure, parse_number, show_length
 
 LONGEST_NAME = 40
+_MOST_GUESSES = 100_000
+"""Names compared in all while faults are told: a second or two of work."""
 _YES = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 
 Word = TypeVar("Word", bound=Enum)
@@ -176,6 +178,10 @@ class Cells:
                 self.fault(head, error.rule, error.cure, got=error.got)
                 return None
         return read
+
+    def guess(self, word: str, known: Sequence[str]) -> str:
+        """The likely cure of a name that is none of ``known``; nothing where guessing would take long."""
+        return likely(word, known) if len(known) * (len(self._faults) + 1) <= _MOST_GUESSES else ""
 
     def show(self, length: Fraction) -> str:
         """A length as the person would read it, with its unit."""

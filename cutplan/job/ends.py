@@ -16,7 +16,7 @@ from cutplan.job.bends import Courses, Draft
 from cutplan.job.cells import Cells, parse_degrees
 from cutplan.job.material import Tubes
 from cutplan.job.model import Bend, Cut, End, Measured, Onto, Point, Saddle
-from cutplan.job.tables import likely, squash
+from cutplan.job.tables import squash
 from cutplan.job.units import LengthError, parse_length
 
 LEAST_COPE_DEG = 15.0
@@ -174,7 +174,7 @@ def _landing(cells: Cells, head: str, text: str, draft: Draft, frame: Frame) -> 
         if frame.tubes.faulty(key) or (key in frame.drafts and frame.drafts[key].tube is None):
             cells.sound = False
             return None
-        cure = likely(match["name"], frame.names()) or "a tube, a mark or an outside diameter"
+        cure = cells.guess(match["name"], frame.names()) or "a tube, a mark or an outside diameter"
         cells.fault(head, "is no tube, mark or outside diameter", cure, got=match["name"])
         return None
     if _itself(cells, head, onto, draft):

@@ -10,7 +10,7 @@ from fractions import Fraction
 from cutplan.job.cells import Cells
 from cutplan.job.mass import KG_M3_PER_LB_IN3, KG_M_PER_LB_FT, STEEL, mass_per_m
 from cutplan.job.model import Settings, Source, StockRow, Tube, Units
-from cutplan.job.tables import Tables, likely, squash
+from cutplan.job.tables import Tables, squash
 
 _THICKEST = Fraction(2000)
 """2 m: an outside diameter beyond it is a slip of the unit."""
@@ -128,5 +128,5 @@ def find_tube(cells: Cells, head: str, tubes: Tubes) -> Tube | None:
     if tubes.faulty(squash(text)):
         cells.sound = False
         return None
-    cells.fault(head, "is not a tube of Tubes", likely(text, [each.name for each in tubes.sound.values()]))
+    cells.fault(head, "is not a tube of Tubes", cells.guess(text, [each.name for each in tubes.sound.values()]))
     return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from fractions import Fraction
 
 from cutplan.job.bends import Courses, Draft, read_bends, read_points
@@ -120,12 +121,9 @@ def _follow(cells: Cells, draft: Draft, courses: Courses[Bend] | Courses[Point])
 
 def _remark_tight(member: Member, draft: Draft, remarks: list[Remark]) -> None:
     tube = draft.tube
-    steps = member.bends[:-1] or member.points[1:-1]
-    if tube is None:
-        return
-    for step in steps:
-        radius = step.radius or tube.clr
-        if radius is not None and radius < TIGHT * tube.od:
+    for step in member.bends[:-1] or member.points[1:-1]:
+        radius = step.radius or (tube and tube.clr)
+        if tube and radius and radius < TIGHT * tube.od:
             times = float(radius / tube.od)
             text = f"a bend of {times:.2g} times the outside diameter; several rule books ask for {TIGHT} or more"
             remarks.append(Remark(step.place.at("radius"), text))
@@ -133,27 +131,47 @@ def _remark_tight(member: Member, draft: Draft, remarks: list[Remark]) -> None:
 
 def _circles(members: list[Member]) -> list[Fault]:
     """A fault for each ring of members that all land on one another: none of them could be fitted first."""
-    lands = {member.mark: {onto for end in _ends(member) for onto in _marks(end)} for member in members}
     place = {member.mark: member.place for member in members}
+    lands = {member.mark: {onto for end in _ends(member) for onto in _marks(end)} & place.keys() for member in members}
     faults: list[Fault] = []
-    while True:
-        while free := [mark for mark, onto in lands.items() if not onto & lands.keys()]:
-            for mark in free:
-                del lands[mark]
-        if not lands:
-            return faults
-        ring: list[str] = []
-        here = next(iter(lands))
-        while here not in ring:
-            ring.append(here)
-            here = min(lands[here] & lands.keys())
-        ring = ring[ring.index(here) :]
-        first = min(ring, key=lambda mark: place[mark].row or 0)
-        turned = ring[ring.index(first) :] + ring[: ring.index(first)]
-        rule = f"members land on one another in a circle: {' on '.join([*turned, first])}"
-        faults.append(Fault(place[first].at("onto a"), rule, cure="give one of them an outside diameter to land on"))
-        for mark in ring:
-            del lands[mark]
+    _take_off(lands, [mark for mark, onto in lands.items() if not onto])
+    while lands:
+        ring = _ring(lands)
+        first = min(range(len(ring)), key=lambda number: place[ring[number]].row or 0)
+        ring = ring[first:] + ring[:first]
+        rule = f"members land on one another in a circle: {' on '.join([*ring, ring[0]])}"
+        cure = "give one of them an outside diameter to land on"
+        faults.append(Fault(place[ring[0]].at("onto a"), rule, cure=cure))
+        _take_off(lands, ring)
+    return faults
+
+
+def _take_off(lands: dict[str, set[str]], free: list[str]) -> None:
+    """Take ``free`` out of ``lands``, and all that land on nothing else that is left."""
+    landed: defaultdict[str, list[str]] = defaultdict(list)
+    for mark, onto in lands.items():
+        for other in onto:
+            landed[other].append(mark)
+    while free:
+        mark = free.pop()
+        if lands.pop(mark, None) is None:
+            continue
+        for other in landed[mark]:
+            if other in lands:
+                lands[other].discard(mark)
+                if not lands[other]:
+                    free.append(other)
+
+
+def _ring(lands: dict[str, set[str]]) -> list[str]:
+    """A ring, met by walking from the first member on; every member of ``lands`` lands on another of them."""
+    walked: dict[str, None] = {}
+    here = next(iter(lands))
+    while here not in walked:
+        walked[here] = None
+        here = min(lands[here])
+    path = list(walked)
+    return path[path.index(here) :]
 
 
 def _ends(member: Member) -> tuple[End, End]:

@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 
 _MOST_BYTES = 500_000_000
 _ROW = re.compile(rb"<(?:\w+:)?row[\s>/]")
-_FORMULA = re.compile(rb"<(?:\w+:)?f[\s>/]")
+_UNWORKED = re.compile(rb"(?:</(?:\w+:)?f>|<(?:\w+:)?f\b[^>]*/>)\s*(?:</|<(?:\w+:)?v\s*/>|<(?:\w+:)?v>\s*</)")
+"""A formula with no result beside it."""
 _RELATION = re.compile(r"<(?:\w+:)?Relationship\b[^>]*>")
 _SHEET = re.compile(r"<(?:\w+:)?sheet\b[^>]*>")
 _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
@@ -30,11 +31,11 @@ _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
 def grids(path: Path, found: Tables) -> Iterator[Grid]:
     """The sheets of the workbook ``path``. Raises JobError where it is none, is locked or too long; OSError."""
     raw = _checked(path)
-    long, formulas = _scan(path, raw)
+    long, unworked = _scan(path, raw)
     if long:
         raise JobError(too_long(name) for name in long)
     values = _load(path, raw, data_only=True)
-    written = _load(path, raw, data_only=False) if formulas else None
+    written = _load(path, raw, data_only=False) if unworked else None
     for sheet in values.worksheets:
         if aside(sheet.title):
             continue
@@ -68,7 +69,7 @@ def _checked(path: Path) -> bytes:
 
 
 def _scan(path: Path, raw: bytes) -> tuple[list[str], bool]:
-    """The names of sheets with too many rows, and whether any formula is there, without building any cell."""
+    """The names of sheets with too many rows, and whether any formula lacks its result, without building any cell."""
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as archive:
             if "xl/workbook.xml" not in archive.namelist():
@@ -77,20 +78,18 @@ def _scan(path: Path, raw: bytes) -> tuple[list[str], bool]:
             if sum(each.file_size for each in archive.infolist()) > _MOST_BYTES:
                 raise JobError([Fault(Place(path.name), "is too large to be a job")])
             names = _sheet_names(archive)
-            long, formulas = [], False
+            long, unworked = [], False
             for part in archive.namelist():
                 if part.startswith("xl/worksheets/") and part.endswith(".xml"):
                     content = archive.read(part)
                     name = names.get(part.rsplit("/", 1)[1], part)
                     if not aside(name) and len(_ROW.findall(content)) > MOST_ROWS:
                         long.append(name)
-                    formulas = formulas or _FORMULA.search(content) is not None
-            return long, formulas
-    except (zipfile.BadZipFile, zipfile.LargeZipFile, EOFError, NotImplementedError, RuntimeError) as error:
-        raise _damaged(path) from error
-    except (OSError, ValueError) as error:
-        if isinstance(error, JobError):
-            raise
+                    unworked = unworked or _UNWORKED.search(content) is not None
+            return long, unworked
+    except JobError:
+        raise
+    except Exception as error:  # a damaged archive raises whatever its reader trips over
         raise _damaged(path) from error
 
 
@@ -155,7 +154,8 @@ def _rows(sheet: Worksheet, written: Worksheet | None) -> Iterator[tuple[int, li
 def _value(cell: SheetCell, written: Worksheet | None) -> Cell | None:
     value = cell.value
     if value is None:
-        if written is not None and written[cell.coordinate].data_type == "f":
+        # A formula whose result is an empty text was worked out: its cell is of the kind "str".
+        if written is not None and cell.data_type != "str" and written[cell.coordinate].data_type == "f":
             return Spoilt(
                 None, "holds a formula that was never worked out", "open and save it in a spreadsheet program"
             )
