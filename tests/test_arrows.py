@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import ast
+import re
+import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -67,6 +70,14 @@ def test_libraries_stay_where_they_belong(module):
         assert not libraries & FILES_AND_SCREENS
     if own != "cli":
         assert "click" not in libraries
+
+
+def test_every_dependency_is_used_and_every_import_declared():
+    """What is installed with the package is what it imports, no more and no less."""
+    declared = tomllib.loads((PACKAGE.parent / "pyproject.toml").read_text(encoding="utf-8"))["project"]["dependencies"]
+    used = {name.split(".")[0] for module in MODULES for name in imported(module)}
+    outside = used - set(sys.stdlib_module_names) - {"cutplan"}
+    assert outside == {re.split(r"[<>=~ ]", each)[0] for each in declared}
 
 
 def test_the_rules_can_fail(tmp_path):
