@@ -117,8 +117,9 @@ def show_options(job: Job, options: Sequence[Option], console: Console) -> None:
     unit = settings.units.value
     _head(console, f"Buying options: {settings.name}", f"lengths in {words.unit_name(settings)}")
     before: Decimal | None = None
+    # An option that buys nothing costs no money where the others cost some.
+    priced = any(_priced(option.buy) for option in options)
     for number, option in enumerate(options, 1):
-        priced = _priced(option.buy)
         proof = words.proof(option.cost, option.bound, option.proven, priced, settings)
         more = "" if before is None else f" (+{words.cost(option.cost - before, priced, settings)})"
         _say(console, f"Option {number}: {words.cost(option.cost, priced, settings)}{more}", style="bold")

@@ -15,13 +15,15 @@ from fractions import Fraction
 from pathlib import Path
 
 from openpyxl import Workbook, load_workbook
+from openpyxl.utils.indexed_list import IndexedList
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.errors import CutplanError
 from cutplan.job.model import Settings
 from cutplan.job.units import LengthError, parse_length
 from cutplan.output.files import OutputError, write_beside
-from cutplan.output.sheets import buy, members, notes, offcuts, saw_list
+from cutplan.output.sheets import bars, buy, if_spoilt, marks, members, notes, offcuts, saw_list
+from cutplan.output.sheets.page import PLAIN
 from cutplan.output.state import freeze, thaw
 from cutplan.plan.model import Plan
 
@@ -31,7 +33,10 @@ PLAN_DATA = "Plan data"
 _SHEETS = (
     ("Buy", buy.fill),
     (saw_list.TITLE, saw_list.fill),
+    ("Bars", bars.fill),
     ("Members", members.fill),
+    ("Marks", marks.fill),
+    ("If spoilt", if_spoilt.fill),
     ("Offcuts", offcuts.fill),
     ("Notes", notes.fill),
 )
@@ -78,6 +83,7 @@ def saw_list_bytes(plan: Plan) -> bytes:
     """The workbook as the bytes of its file."""
     book = Workbook()
     book.remove(book.worksheets[0])
+    set_face(book)
     for title, fill in _SHEETS:
         fill(book.create_sheet(title), plan)
     data = book.create_sheet(PLAN_DATA)
@@ -87,6 +93,12 @@ def saw_list_bytes(plan: Plan) -> bytes:
         data.cell(row, 1, text[start : start + _CELL]).data_type = "s"
     book.active = 1
     return settled(book)
+
+
+def set_face(book: Workbook) -> None:
+    """Make the sheets' face the workbook's own, by which columns are measured and in which new cells are typed."""
+    book._fonts = IndexedList([PLAIN])  # type: ignore[attr-defined]
+    book._named_styles["Normal"].font = PLAIN  # type: ignore[attr-defined]
 
 
 def settled(book: Workbook) -> bytes:

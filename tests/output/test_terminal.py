@@ -129,13 +129,16 @@ def test_a_member_is_shown_part_by_part(mm_plan: Plan) -> None:
 def test_options_show_cost_and_who_stays_uninsured(mm_plan: Plan) -> None:
     """Guards the choice a person makes from: money, proof, what it covers and leaves."""
     buy = (Purchase("38x2", Fraction(6000), 2, Decimal("39.90"), Decimal("79.80")),)
-    none = Option(
-        0, (), ("BS-L",), Decimal("39.90"), Decimal("39.90"), True, buy[:0], Fraction(210), "no mistake at all"
-    )
+    none = Option(0, (), ("BS-L",), Decimal(0), Decimal(0), True, buy[:0], Fraction(210), "no mistake at all")
     one = Option(1, ("BS-L",), (), Decimal("79.80"), Decimal("39.90"), False, buy, Fraction(4813), "one in BS-L")
     text = shown(show_options, mm_plan.job, (none, one))
-    assert re.search(r"1 +79\.80 EUR +bound 39\.90 EUR +4813 +2 x 6000 mm of 38x2, 79\.80 EUR +one in BS-L", text)
-    assert "With 0 spares, not insured: BS-L." in text
+    first, second = text.split("Option 2: ")
+    for words in ("Option 1: 0.00 EUR", "covers: no mistake at all", "not insured: BS-L", "buy: nothing", "Proven"):
+        assert words in first
+    assert second.startswith("79.80 EUR (+79.80 EUR)\n")
+    for words in ("covers: one in BS-L", "buy: 2 x 6000 mm of 38x2, 79.80 EUR", "4813 mm", "less than 39.90 EUR"):
+        assert words in second
+    assert "not insured" not in second
 
 
 def test_a_lack_says_what_can_be_cut_and_what_to_buy(mm_plan: Plan) -> None:

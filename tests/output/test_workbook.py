@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -155,6 +156,55 @@ def test_a_job_is_never_written_over_by_its_saw_list(mm_plan: Plan, tmp_path: Pa
     assert path.read_bytes() == before
 
 
+def test_every_bar_is_drawn_with_its_marks_in_words(mm_plan: Plan, inch_plan: Plan, tmp_path: Path) -> None:
+    """Guards black-and-white print: each stretch is named in the drawing or below it, spare and rest in words."""
+    for plan in (mm_plan, inch_plan):
+        write_saw_list(plan, tmp_path / "list.xlsx", force=True)
+        texts = [str(v) for row in rows(load_workbook(tmp_path / "list.xlsx"), "Bars") for v in row if v is not None]
+        for bar in (bar for tube in plan.tubes for bar in tube.bars):
+            assert any(text.startswith(f"Bar {bar.name}: ") for text in texts)
+            for cut in bar.cuts:
+                assert any(f"cut {cut.number}: {cut.mark} " in text for text in texts)
+    write_saw_list(mm_plan, tmp_path / "list.xlsx", force=True)
+    drawn = next(row for row in rows(load_workbook(tmp_path / "list.xlsx"), "Bars")[4:] if "SPARE 1511.5" in row)
+    assert [text for text in drawn if text] == ["@DG", "SPARE 1511.5", "LEFT 3236.5"]
+
+
+def test_marks_are_the_shape_s_own_figures(mm_plan: Plan, book: Workbook) -> None:
+    """Guards what is marked by hand: in from the end and round the tube, by the end's line itself."""
+    lines = {(row[0], row[1]): row for row in below_head(book, "Marks")}
+    mitre = lines["BS-L, BS-R", "b"]
+    # A mitre of 45 on 38 mm: 38 in at the short side, nothing at the long, half of it at the quarters.
+    assert mitre[3:7] == tuple(pytest.approx(mm, abs=1e-6) for mm in (38, 19, 0, 19))
+    assert mitre[10] == "saw at 45°; its 0 lies 90° from end a's"
+    assert lines["HOOP", "2"][2] == pytest.approx(2097.558)
+
+
+def test_every_cut_says_what_to_do_if_it_is_spoilt(book: Workbook) -> None:
+    """Guards the way out: a bar for each cut, or plainly none."""
+    cuts = [row for row in below_head(book, "If spoilt") if isinstance(row[0], int)]
+    assert [(row[0], row[5]) for row in cuts] == [(1, "-"), (2, "4"), (3, "4"), (4, "4"), (5, "4")]
+    assert "another bar must be bought" in str(cuts[0][6])
+
+
+def test_a_bar_is_not_split_over_two_pages(mm_plan: Plan, tmp_path: Path) -> None:
+    """Guards the list at the saw: a page ends with a bar, and nothing breaks where all fits on one page."""
+    write_saw_list(mm_plan, tmp_path / "list.xlsx")
+    assert not load_workbook(tmp_path / "list.xlsx")["Saw list"].row_breaks.brk
+    [tube_1, tube_2] = mm_plan.tubes
+    bars = tuple(
+        replace(bar, name=f"{bar.name}-{n}", cuts=tuple(replace(cut, number=cut.number + 9 * n) for cut in bar.cuts))
+        for n in range(8)
+        for bar in tube_2.bars[:1]
+    )
+    write_saw_list(replace(mm_plan, tubes=(tube_1, replace(tube_2, bars=bars))), tmp_path / "list.xlsx")
+    sheet = load_workbook(tmp_path / "list.xlsx")["Saw list"]
+    breaks = [one.id for one in sheet.row_breaks.brk]
+    assert breaks
+    for last in breaks:
+        assert str(sheet.cell(last + 1, 1).value).startswith("Bar ")
+
+
 def converted(plan: Plan, tmp_path: Path, to: str) -> Path:
     office = shutil.which("soffice")
     if office is None:
@@ -192,4 +242,4 @@ def test_it_prints_one_page_wide(mm_plan: Plan, tmp_path: Path) -> None:
         assert f"page {number} of {pages}" in page.extract_text()
 
 
-PAGES = 6
+PAGES = 9

@@ -21,16 +21,20 @@ from cutplan.output.words import decimals, unit_name
 FIRST_ROW = 4
 """The row of the heads; above it the job, the sheet's name and a line of help."""
 
-_BODY = 11
-_LINE = 15.0
-"""Points a line of text takes at the body size."""
+FACE = "Arial"
+"""On every machine, or a face of the same widths: what fits here fits there."""
+
+_BODY = 10
+CHARACTER = 5.25
+_LINE = 13.5
+"""Points a figure is wide and a line of text is high at the body size."""
 
 _THIN = Side(style="thin", color="808080")
 _FRAME = Border(left=_THIN, right=_THIN, top=_THIN, bottom=_THIN)
 HEAD_FILL = PatternFill("solid", fgColor="E6E6E6")
 GROUP_FILL = PatternFill("solid", fgColor="F2F2F2")
-BOLD = Font(name="Calibri", size=_BODY, bold=True)
-PLAIN = Font(name="Calibri", size=_BODY)
+BOLD = Font(name=FACE, size=_BODY, bold=True)
+PLAIN = Font(name=FACE, size=_BODY)
 MONEY = "#,##0.00"
 
 
@@ -61,10 +65,15 @@ class Page:
 
     def start(self, says: str) -> None:
         """Title, a line of help and the heads, frozen and repeated on every printed page."""
-        title = put(self.sheet, 1, 1, f"{self.settings.name}: {self.sheet.title}")
-        title.font = Font(name="Calibri", size=14, bold=True)
-        self.sentence(says, row=2)
+        self.title(says)
         self.heads(FIRST_ROW)
+
+    def title(self, says: str) -> None:
+        """The job, the sheet's name and a line of help; what stands in ``FIRST_ROW`` is frozen and repeated."""
+        title = put(self.sheet, 1, 1, f"{self.settings.name}: {self.sheet.title}")
+        title.font = Font(name=FACE, size=14, bold=True)
+        self.height(1, 20)
+        self.sentence(says, row=2)
         self.sheet.freeze_panes = f"A{FIRST_ROW + 1}"
         self.sheet.print_title_rows = f"{FIRST_ROW}:{FIRST_ROW}"
 
@@ -157,12 +166,14 @@ class Page:
                 used = head
             used = (used + need - head) % (room - head) + head if used + need > room else used + need
 
+    def across(self) -> float:
+        """Width of the whole sheet in points."""
+        return sum(column.width for column in self.columns) * CHARACTER
+
     def _room(self) -> float:
         """Points of height a page has, in the scale that its width is printed at."""
         long, short = (841.9, 595.3) if self.settings.units is Units.MM else (792.0, 612.0)
-        # A column of w characters of the body font is 7 w + 5 pixels wide, a pixel 0.75 points.
-        across = sum(column.width * 5.25 + 3.75 for column in self.columns)
-        scale = min(1.0, (long - 0.8 * 72) / across)
+        scale = min(1.0, (long - 0.8 * 72) / self.across())
         return (short - 1.2 * 72) / scale * 0.97
 
     def _across(self, text: str, row: int, font: Font, fill: PatternFill | None) -> None:
@@ -176,7 +187,7 @@ class Page:
                 self.sheet.cell(row, number).border = _FRAME
         if last > 1:
             self.sheet.merge_cells(start_row=row, start_column=1, end_row=row, end_column=last)
-        width = sum(column.width for column in self.columns)
+        width = self.across() / CHARACTER
         self.height(row, lines_of(text, width) * _LINE + (3 if fill is not None else 0))
 
 

@@ -10,7 +10,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.job.model import Settings
 from cutplan.output import words
-from cutplan.output.sheets.page import Column, Page, blank_format, left_format, unlock
+from cutplan.output.sheets.page import FACE, Column, Page, blank_format, left_format, unlock
 from cutplan.plan.model import Bar, Plan
 
 TITLE = "Saw list"
@@ -52,8 +52,8 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
                 ),
                 least=_ROW,
             )
-            sheet.cell(row, 6).font = Font(name="Calibri", size=13, bold=True)
-            sheet.cell(row, 7).font = Font(name="Calibri", size=13, bold=True)
+            sheet.cell(row, 6).font = Font(name=FACE, size=13, bold=True)
+            sheet.cell(row, 7).font = Font(name=FACE, size=13, bold=True)
             ticks.append(row)
         blocks.append((first, page.row - 1))
     if ticks:

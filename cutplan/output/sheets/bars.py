@@ -1,0 +1,126 @@
+"""Every bar to scale: its blanks with their marks; trim, spare and rest told apart by hatching and by words."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.worksheet.worksheet import Worksheet
+
+from cutplan.job.model import Settings
+from cutplan.output import words
+from cutplan.output.drawing import Kind, Stretch, stretches, to_scale
+from cutplan.output.sheets.page import CHARACTER, FACE, FIRST_ROW, Column, Page, put
+from cutplan.plan.model import Bar, Plan, TubePlan
+
+_CELLS = 90
+_WIDTH = 1.65
+_HEIGHT = 58.0
+"""Cells that the longest bar takes, how wide each is in characters, how high the drawing stands in points."""
+
+# Blue and vermilion that colour-blind eyes tell apart (Okabe & Ito, 2008); the hatching tells as much in black.
+_FILLS = {
+    Kind.BLANK: PatternFill("solid", fgColor="FFFFFF"),
+    Kind.SPARE: PatternFill("lightUp", fgColor="0072B2", bgColor="FFFFFF"),
+    Kind.OFFCUT: PatternFill("gray125", fgColor="808080", bgColor="FFFFFF"),
+    Kind.TRIM: PatternFill("darkGrid", fgColor="D55E00", bgColor="FFFFFF"),
+    Kind.LOST: PatternFill("darkGrid", fgColor="D55E00", bgColor="FFFFFF"),
+}
+_NAMES = {
+    Kind.BLANK: "MARK  blank",
+    Kind.SPARE: "SPARE  keep whole",
+    Kind.OFFCUT: "LEFT  free to use",
+    Kind.TRIM: "TRIM  end trim, and what the vice holds",
+}
+_CUT = Side(style="thick", color="000000")
+_EDGE = Side(style="thin", color="000000")
+
+
+def fill(sheet: Worksheet, plan: Plan) -> None:
+    """Fill ``sheet``."""
+    settings = plan.job.settings
+    page = Page(sheet, settings, tuple(Column("", _WIDTH) for _ in range(_CELLS)))
+    page.title("Each bar from its squared end (left), to one scale. A thick line is a saw cut: the kerf is lost there.")
+    _legend(page)
+    longest = max((bar.length for tube in plan.tubes for bar in tube.bars), default=Fraction(1))
+    blocks = []
+    for tube in plan.tubes:
+        for bar in tube.bars:
+            first = page.row
+            _bar(page, bar, tube, longest)
+            blocks.append((first, page.row - 1))
+    page.keep_together(blocks)
+    page.finish()
+
+
+def _legend(page: Page) -> None:
+    start = 1
+    for kind, width in zip(_NAMES, (14, 20, 20, 36), strict=True):
+        _box(page, FIRST_ROW, start, width, kind, _NAMES[kind], Font(name=FACE, size=10, bold=True))
+        start += width
+    page.height(FIRST_ROW, 18)
+
+
+def _bar(page: Page, bar: Bar, tube: TubePlan, longest: Fraction) -> None:
+    settings = page.settings
+    unit = settings.units.value
+    rest = f"{words.length(bar.offcut, settings.units)} {unit} left" if bar.cuts else "not cut"
+    kept = f", {words.counted(bar.spares, 'spare')} on it" if bar.spares else ""
+    page.sentence(f"{words.bar_title(bar, settings)}; {rest}{kept}", bold=True)
+    parts = stretches(bar, tube.spares.length, settings.kerf)
+    start = 1
+    for part, width in zip(parts, to_scale(parts, longest, _CELLS), strict=True):
+        text, font, upright = _label(part, width, settings)
+        _box(page, page.row, start, width, part.kind, text, font, upright=upright)
+        start += width
+    page.height(page.row, _HEIGHT)
+    page.row += 1
+    lengths = {cut.number: words.blank(cut.blank, settings) for cut in bar.cuts}
+    named = [f"cut {part.cut}: {part.text} {lengths[part.cut]}" for part in parts if part.cut]
+    if named:
+        page.sentence("   ".join(named))
+    page.gap()
+
+
+def _label(part: Stretch, width: int, settings: Settings) -> tuple[str, Font, bool]:
+    """The text that a stretch has room for, its font, and whether it stands upright."""
+    if part.kind is Kind.BLANK:
+        text = part.text
+    elif part.kind in (Kind.SPARE, Kind.OFFCUT):
+        name = "SPARE" if part.kind is Kind.SPARE else "LEFT"
+        text = f"{name} {words.length(part.length, settings.units)}"
+    else:
+        text = "TRIM"
+    room = width * _WIDTH * CHARACTER
+    for size in (11, 9):
+        font = Font(name=FACE, size=size, bold=True)
+        # Bold capitals and figures take 0.62 of the size on average; a line stands 1.25 of it high.
+        long, high = len(text) * size * 0.62 + 3, size * 1.25
+        if long <= room:
+            return text, font, False
+        if high <= room and long <= _HEIGHT:
+            return text, font, True
+    font = Font(name=FACE, size=8, bold=True)
+    return (str(part.cut), font, True) if part.cut else ("", font, False)
+
+
+def _box(
+    page: Page, row: int, start: int, width: int, kind: Kind, text: str, font: Font, *, upright: bool = False
+) -> None:
+    sheet = page.sheet
+    end = start + width - 1
+    for column in range(start, end + 1):
+        cell = sheet.cell(row, column)
+        cell.fill = _FILLS[kind]
+        cell.border = Border(
+            top=_EDGE,
+            bottom=_EDGE,
+            left=_EDGE if column == start else None,
+            right=(_CUT if kind is Kind.BLANK else _EDGE) if column == end else None,
+        )
+    put(sheet, row, start, text).font = font
+    sheet.cell(row, start).alignment = Alignment(
+        horizontal="center", vertical="center", text_rotation=90 if upright else 0
+    )
+    if width > 1:
+        sheet.merge_cells(start_row=row, start_column=start, end_row=row, end_column=end)

@@ -1,0 +1,232 @@
+"""The empty job workbook that ``cutplan new`` writes: heads with notes, drop-downs, checks, worked lines, a drawing."""
+
+from __future__ import annotations
+
+from enum import Enum
+from fractions import Fraction
+from pathlib import Path
+
+from openpyxl import Workbook
+from openpyxl.comments import Comment
+from openpyxl.styles import Alignment, Font, PatternFill
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.properties import PageSetupProperties
+from openpyxl.worksheet.worksheet import Worksheet
+
+from cutplan.job.model import Cut, Fitted, Measured, Settings, Source, To, Units
+from cutplan.job.settings import defaults
+from cutplan.job.sheets import SETTINGS, SHEETS, Column, Sheet
+from cutplan.output import words
+from cutplan.output.files import write_beside
+from cutplan.output.sheets.page import BOLD, FACE, HEAD_FILL, PLAIN, put
+from cutplan.output.template_drawing import drawing
+from cutplan.output.template_words import EXAMPLES, MEASURED, SETTING_NOTES, STEPS
+from cutplan.output.workbook import set_face, settled
+
+_LAST = 400
+"""The last row that is checked as it is typed."""
+
+_ENDS = ("a", "b")
+_TEXT = ("mark", "tube", "label", "note", "value", "setting", *(f"onto {end}" for end in _ENDS))
+_LENGTHS = ("od", "wall", "clr", "stretch", "grip", "length", "end trim", "straight", "radius", "x", "y", "z")
+_SIGNED = ("x", "y", "z", "offset a", "offset b", "stretch")
+_EXAMPLE = Font(name=FACE, size=10, italic=True, color="595959")
+_EXAMPLE_FILL = PatternFill("solid", fgColor="EFEFEF")
+
+
+def write_template(path: Path, units: Units = Units.MM) -> None:
+    """Write an empty job workbook in ``units`` to ``path``, over whatever is there. Raises OutputError."""
+    content = template_bytes(units)
+    write_beside(path, lambda beside: _bytes(beside, content))
+
+
+def template_bytes(units: Units) -> bytes:
+    """The workbook as the bytes of its file."""
+    book = Workbook()
+    book.remove(book.worksheets[0])
+    set_face(book)
+    notes = book.create_sheet("Notes")
+    for sheet in SHEETS:
+        _sheet(book.create_sheet(sheet.name), sheet, units)
+    # The reader leaves out sheets whose names begin with Notes or _.
+    data = book.create_sheet("_drawing")
+    data.sheet_state = "hidden"
+    _notes(notes, data, units)
+    book.active = 0
+    return settled(book)
+
+
+def _sheet(page: Worksheet, sheet: Sheet, units: Units) -> None:
+    for number, column in enumerate(sheet.columns, 1):
+        head = put(page, 1, number, column.head)
+        head.font, head.fill = BOLD, HEAD_FILL
+        head.alignment = Alignment(horizontal="center", vertical="center", wrap_text=True)
+        note = Comment(_note(column, units), "cutplan", width=260, height=90)
+        head.comment = note
+        letter = get_column_letter(number)
+        page.column_dimensions[letter].width = (
+            90 if sheet.name == "Job" and column.head == "note" else _width(column.head)
+        )
+        if column.head in _TEXT or (units is Units.IN and _is_length(column.head)):
+            for row in range(2, _LAST + 1):
+                # As text, so that a spreadsheet does not make a date of 1-3/4 or of the mark 2-1.
+                page.cell(row, number).number_format = "@"
+        check = _check(sheet, column.head, letter)
+        if check is not None:
+            check.showErrorMessage = True
+            check.errorTitle, check.error = column.head, f"Expected: {_note(column, units)}"[:220]
+            check.add(f"{letter}2:{letter}{_LAST}")
+            page.add_data_validation(check)
+    page.row_dimensions[1].height = 30
+    page.freeze_panes = "B2"
+    for row, example in enumerate(EXAMPLES[units][sheet.name], 2):
+        for number, column in enumerate(sheet.columns, 1):
+            cell = put(page, row, number, example.get(column.head))
+            cell.font, cell.fill = _EXAMPLE, _EXAMPLE_FILL
+    if sheet.name == "Job":
+        _settings(page, units, 2 + len(EXAMPLES[units]["Job"]))
+    _print(page, units)
+
+
+def _settings(page: Worksheet, units: Units, first: int) -> None:
+    """Every setting with its default, to be changed where it is not so, and checks on those with fixed words."""
+    usual = defaults(units)
+    rows = {}
+    for row, name in enumerate(SETTINGS, first):
+        rows[name] = row
+        put(page, row, 1, name).font = BOLD
+        cell = put(page, row, 2, _usual(usual, name))
+        cell.font, cell.alignment = PLAIN, Alignment(horizontal="right")
+        put(page, row, 3, SETTING_NOTES.get(name, "")).font = PLAIN
+    for name, choices in (
+        ("units", [unit.value for unit in Units]),
+        ("fitted", [way.value for way in Fitted]),
+        ("share mitres", ["yes", "no"]),
+    ):
+        check = _list(choices)
+        check.add(f"B{rows[name]}")
+        page.add_data_validation(check)
+    whole = DataValidation(type="whole", operator="between", formula1="0", formula2="100", allow_blank=True)
+    whole.error, whole.showErrorMessage = "How many mistakes: 0, 1, 2 ...", True
+    whole.add(f"B{rows['spares']}")
+    page.add_data_validation(whole)
+    page.cell(rows["spares"], 2).number_format = "0"
+
+
+def _usual(settings: Settings, name: str) -> object:
+    value = getattr(settings, name.replace(" ", "_"))
+    if name == "name":
+        return "my frame"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, Fraction):
+        if settings.units is Units.IN:
+            return words.length(value, settings.units)
+        return words.number(value, settings.units)
+    return value or None if isinstance(value, str) else value
+
+
+def _note(column: Column, units: Units) -> str:
+    unit = f" ({words.unit_name(defaults(units))})" if _is_length(column.head) else ""
+    return f"{column.says}{unit}{' *' if column.needed else ''}"
+
+
+def _is_length(head: str) -> bool:
+    return head in _LENGTHS or head.startswith("offset")
+
+
+def _width(head: str) -> float:
+    if head == "note":
+        return 46
+    if head in ("mark", "tube", "setting"):
+        return 20
+    return 16 if head in ("value", "label", "length") else 11.5
+
+
+def _check(sheet: Sheet, head: str, letter: str) -> DataValidation | None:
+    """The check on what is typed under a head, or None where anything goes."""
+    first = f"{letter}2"
+    if head == "tube" and sheet.name != "Tubes":
+        return _from("Tubes")
+    if head == "mark" and sheet.name != "Members":
+        return _from("Members")
+    choices = {
+        "pair": ["yes", "no"],
+        "insured": ["yes", "no"],
+        "from": [source.value for source in Source],
+        "to": [to.value for to in To],
+        "measured": [measured.value for measured in Measured],
+        **{f"measured {end}": [measured.value for measured in Measured] for end in _ENDS},
+        **{f"end {end}": [cut.value for cut in Cut] for end in _ENDS},
+    }
+    if head in choices:
+        return _list(choices[head])
+    if head in ("qty", "available"):
+        return DataValidation(type="whole", operator="between", formula1="1", formula2="9999", allow_blank=True)
+    if head in ("angle a", "angle b"):
+        return _custom(f"OR(ISTEXT({first}),AND({first}>=0,{first}<=90))")
+    if head == "angle":
+        return _custom(f"OR(ISTEXT({first}),AND({first}>0,{first}<=180))")
+    if head in ("turn", "rotation"):
+        return _custom(f"AND(ISNUMBER({first}),ABS({first})<=360)")
+    if head == "price":
+        return _custom(f"AND(ISNUMBER({first}),{first}>=0)")
+    if _is_length(head):
+        # Text may be a length too: 59 7/16, 1.5 m. The reader judges it.
+        least = "TRUE" if head in _SIGNED else f"{first}>=0"
+        return _custom(f"OR(ISTEXT({first}),AND(ISNUMBER({first}),{least}))")
+    return None
+
+
+def _list(choices: list[str]) -> DataValidation:
+    check = DataValidation(type="list", formula1=f'"{",".join(choices)}"', allow_blank=True)
+    check.showErrorMessage = True
+    return check
+
+
+def _from(sheet: str) -> DataValidation:
+    """A name from another sheet; one that is not there yet is only warned of."""
+    check = DataValidation(type="list", formula1=f"{sheet}!$A$3:$A${_LAST}", allow_blank=True)
+    check.errorStyle = "warning"
+    return check
+
+
+def _custom(formula: str) -> DataValidation:
+    return DataValidation(type="custom", formula1=formula, allow_blank=True)
+
+
+def _notes(page: Worksheet, data: Worksheet, units: Units) -> None:
+    page.column_dimensions["A"].width = 14
+    page.column_dimensions["B"].width = 92
+    put(page, 1, 1, f"A job for cutplan, lengths in {words.unit_name(defaults(units))}").font = Font(
+        name=FACE, size=14, bold=True
+    )
+    row = 3
+    for step in STEPS:
+        put(page, row, 1, step)
+        row += 1
+    row += 1
+    put(page, row, 1, "measured: what the tape ran to at a coped end").font = BOLD
+    for name, says in MEASURED:
+        row += 1
+        put(page, row, 1, name).font = BOLD
+        put(page, row, 2, says)
+    put(page, row + 1, 1, "At a mitred or square end on a plate, centre and face are the same point.")
+    page.add_chart(drawing(data), f"A{row + 3}")
+    _print(page, units)
+
+
+def _print(page: Worksheet, units: Units) -> None:
+    page.page_setup.orientation = "portrait" if page.title == "Notes" else "landscape"
+    page.page_setup.paperSize = 9 if units is Units.MM else 1
+    page.page_setup.fitToWidth, page.page_setup.fitToHeight = 1, 0
+    page.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    if page.title != "Notes":
+        page.print_title_rows = "1:1"
+
+
+def _bytes(beside: Path, content: bytes) -> None:
+    beside.write_bytes(content)

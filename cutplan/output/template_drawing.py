@@ -1,0 +1,100 @@
+"""A drawing of what the tape runs to at a coped end, as a chart of lines: it needs no picture library."""
+
+from __future__ import annotations
+
+from math import cos, radians, sin, sqrt
+from typing import Any
+
+from openpyxl.chart import Reference, ScatterChart, Series
+from openpyxl.chart.label import DataLabelList
+from openpyxl.chart.series import SeriesLabel
+from openpyxl.worksheet.worksheet import Worksheet
+
+from cutplan.geometry.saddle import saddle
+
+_ANGLE, _ONTO, _RADIUS, _LENGTH = 60.0, 30.0, 20.0, 115.0
+"""Angle between the axes (degrees), radius of the tube landed on and of the member, length of axis shown (mm)."""
+
+_Points = list[tuple[float, float]]
+
+
+def drawing(data: Worksheet) -> ScatterChart:
+    """The drawing; its points are written to ``data``, which may be hidden."""
+    chart = ScatterChart()
+    chart.style = 1
+    chart.legend = None
+    chart.visible_cells_only = False
+    chart.width, chart.height = 17, 12
+    for axis, (low, high) in ((chart.x_axis, (-45, 125)), (chart.y_axis, (-45, 75))):
+        axis.scaling.min, axis.scaling.max = low, high
+        axis.delete = True
+        axis.majorGridlines = None
+    for number, (points, dash) in enumerate(_lines()):
+        line = _series(data, 2 * number + 1, points, "")
+        line.graphicalProperties.line.solidFill = "000000"
+        line.graphicalProperties.line.width = 12_700 if dash else 22_000
+        if dash:
+            line.graphicalProperties.line.dashStyle = "lgDashDot"
+        chart.series.append(line)
+    first = 2 * len(_lines()) + 1
+    for number, (name, point, side) in enumerate(_named()):
+        spot = _series(data, first + 2 * number, [point], name)
+        spot.graphicalProperties.line.noFill = True
+        spot.marker.symbol, spot.marker.size = "circle", 8
+        spot.marker.graphicalProperties.solidFill = "000000"
+        labels = DataLabelList()
+        labels.showSerName, labels.position = True, side
+        labels.showVal = labels.showLegendKey = labels.showCatName = labels.showPercent = False
+        spot.dLbls = labels
+        chart.series.append(spot)
+    return chart
+
+
+def _series(data: Worksheet, column: int, points: _Points, name: str) -> Any:
+    for row, (x, y) in enumerate(points, 1):
+        data.cell(row, column, round(x, 3))
+        data.cell(row, column + 1, round(y, 3))
+    xs, ys = (Reference(data, min_col=at, min_row=1, max_row=len(points)) for at in (column, column + 1))
+    series: Any = Series(ys, xs)
+    series.tx = SeriesLabel(v=name) if name else None
+    series.smooth = False
+    series.marker.symbol = "none"
+    return series
+
+
+def _at(along: float, across: float) -> tuple[float, float]:
+    """A point by its distance along the member's axis and towards its short side, seen from the side."""
+    angle = radians(_ANGLE)
+    return along * sin(angle) - across * cos(angle), along * cos(angle) + across * sin(angle)
+
+
+def _end(phi_deg: float) -> tuple[float, float]:
+    """The saddle at a turn angle, seen from the side."""
+    along = float(saddle(phi_deg, _RADIUS, _ONTO, _ANGLE))
+    return _at(along, _RADIUS * cos(radians(phi_deg)))
+
+
+def _lines() -> list[tuple[_Points, bool]]:
+    return [
+        ([(-_ONTO, -40.0), (-_ONTO, 70.0)], False),
+        ([(_ONTO, -40.0), (_ONTO, 70.0)], False),
+        ([(0.0, -40.0), (0.0, 70.0)], True),
+        ([_at(0.0, 0.0), _at(_LENGTH, 0.0)], True),
+        ([_end(0.0), _at(_LENGTH, _RADIUS)], False),
+        ([_end(180.0), _at(_LENGTH, -_RADIUS)], False),
+        ([_end(float(phi)) for phi in range(0, 181, 5)], False),
+        ([_at(_LENGTH, _RADIUS), _at(_LENGTH, -_RADIUS)], False),
+    ]
+
+
+def _named() -> list[tuple[str, tuple[float, float], str]]:
+    lowest = sqrt(_ONTO**2 - _RADIUS**2)
+    tip = _at(lowest, -lowest * cos(radians(_ANGLE)) / sin(radians(_ANGLE)))
+    face = _at(_ONTO / sin(radians(_ANGLE)), 0.0)
+    return [
+        ("centre", (0.0, 0.0), "l"),
+        ("face", face, "r"),
+        ("long", _end(180.0), "r"),
+        ("short", _end(0.0), "r"),
+        ("tip", tip, "l"),
+    ]

@@ -1,0 +1,103 @@
+"""The words of the empty job workbook: what each setting is, the worked lines, how to begin."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from cutplan.job.model import Units
+
+SETTING_NOTES: dict[str, str] = {
+    "name": "what the job is called on every sheet",
+    "units": "mm or in: of every length in this workbook",
+    "kerf": "what the saw blade turns to dust at each cut; measure it on a trial cut",
+    "end trim": "what is lost at each mill end of a new bar to square it, kerf included",
+    "saw hold": "the last of a bar that the vice must hold and cannot be cut",
+    "fit cope": "extra at each coped end, to creep up on the fit by hand",
+    "fit mitre": "extra at each mitred end",
+    "shrink": "what each welded end draws in",
+    "step": "blanks are rounded up to this: what you can mark",
+    "spares": "how many mistakes must be made good from tube kept uncut: 0, 1, 2 ...",
+    "fitted": "after all cuts, or one at a time (cut, notch, fit, tack, then the next)",
+    "keep": "the shortest offcut worth racking",
+    "currency": "of the prices, shown with them",
+    "salvage": "how much of a spoilt straight blank is lost when it is cut down for a shorter one",
+    "die mark": "from where a bend begins to where your bender's mark lies",
+    "share mitres": "yes: two blanks whose facing ends have the same mitre may share one cut",
+}
+
+EXAMPLES: dict[Units, dict[str, tuple[dict[str, Any], ...]]] = {
+    Units.MM: {
+        "Job": ({"setting": "EXAMPLE kerf", "value": 2.5, "note": "a chop saw, measured on a trial cut"},),
+        "Tubes": ({"tube": "EXAMPLE 38x2.5", "od": 38, "wall": 2.5, "clr": 114, "stretch": 1.5, "grip": 80},),
+        "Stock": ({"tube": "EXAMPLE 38x2.5", "length": 6000, "price": 58.2, "from": "buy"},),
+        "Members": (
+            {
+                "mark": "EXAMPLE BS",
+                "tube": "38x2.5",
+                "qty": 1,
+                "pair": "yes",
+                "length": 1186,
+                "measured": "face",
+                "end a": "cope",
+                "angle a": 55,
+                "onto a": "HOOP",
+                "end b": "square",
+                "note": "a back stay, left and right, square on its floor plate",
+            },
+        ),
+        "Bends": (
+            {"mark": "EXAMPLE HOOP", "straight": 1010, "to": "apex", "angle": 90, "note": "first leg, first bend"},
+            {"mark": "EXAMPLE HOOP", "straight": 1010, "to": "apex", "note": "the last straight has no bend after it"},
+        ),
+        "Points": (
+            {"mark": "EXAMPLE DG", "x": 0, "y": 0, "z": 0},
+            {"mark": "EXAMPLE DG", "x": 420, "y": 0, "z": 910, "note": "the other end"},
+        ),
+    },
+    Units.IN: {
+        "Job": ({"setting": "EXAMPLE kerf", "value": "3/32", "note": "a chop saw, measured on a trial cut"},),
+        "Tubes": ({"tube": "EXAMPLE 1.5x.095", "od": "1 1/2", "wall": "0.095", "clr": "4 1/2", "stretch": "1/16"},),
+        "Stock": ({"tube": "EXAMPLE 1.5x.095", "length": "20 ft", "price": 64.8, "from": "buy"},),
+        "Members": (
+            {
+                "mark": "EXAMPLE BS",
+                "tube": "1.5x.095",
+                "qty": 1,
+                "pair": "yes",
+                "length": "46 11/16",
+                "measured": "face",
+                "end a": "cope",
+                "angle a": 55,
+                "onto a": "HOOP",
+                "end b": "square",
+                "note": "a back stay, left and right, square on its floor plate",
+            },
+        ),
+        "Bends": (
+            {"mark": "EXAMPLE HOOP", "straight": "39 3/4", "to": "apex", "angle": 90, "note": "first leg, first bend"},
+            {"mark": "EXAMPLE HOOP", "straight": "39 3/4", "to": "apex", "note": "the last straight: no bend after it"},
+        ),
+        "Points": (
+            {"mark": "EXAMPLE DG", "x": "0", "y": "0", "z": "0"},
+            {"mark": "EXAMPLE DG", "x": "16 1/2", "y": "0", "z": "35 7/8", "note": "the other end"},
+        ),
+    },
+}
+
+STEPS = (
+    "1. Job: the settings. Measure your kerf on a trial cut; the rest may stay as it is.",
+    "2. Tubes: one line for each section of tube.",
+    "3. Stock: the bars you can buy, with their prices, and the offcuts on your rack.",
+    "4. Members: one line for each tube of the frame, measured as the drawing below shows.",
+    "5. Bends, Points: only for bent members, or members known by coordinates. Leave them empty otherwise.",
+    "Lines whose first cell begins with EXAMPLE are worked lines: they are left out of the job. Type below them.",
+    "Hold the mouse over a head to read what belongs under it. Every head with a * in its note must be filled in.",
+)
+
+MEASURED = (
+    ("centre", "to the centre of the other tube, along the member's own axis"),
+    ("face", "to the surface of the other tube, along the member's own axis"),
+    ("long", "to the surface, along the long side of the member"),
+    ("short", "to the surface, along the short side of the member (where the angle is acute)"),
+    ("tip", "to the longest point of the joint, as the blank leaves the saw"),
+)

@@ -1,0 +1,148 @@
+"""The empty job workbook: it teaches, it checks what is typed, its worked lines never end up in a job."""
+
+from __future__ import annotations
+
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+from openpyxl.workbook import Workbook
+
+from cutplan.job import read
+from cutplan.job.model import Cut, Measured, Units
+from cutplan.job.settings import defaults
+from cutplan.job.sheets import SETTINGS, SHEETS
+from cutplan.output.template import template_bytes, write_template
+from cutplan.output.template_words import EXAMPLES, MEASURED, SETTING_NOTES
+
+
+@pytest.fixture(params=list(Units))
+def units(request: pytest.FixtureRequest) -> Units:
+    return request.param
+
+
+def opened(units: Units) -> Workbook:
+    return load_workbook(BytesIO(template_bytes(units)))
+
+
+def test_every_sheet_and_head_is_there_with_a_note(units: Units) -> None:
+    """Guards the lesson: no head without a word on it, and no sheet or head that the reader does not know."""
+    book = opened(units)
+    assert [name for name in book.sheetnames if not name.startswith(("Notes", "_"))] == [s.name for s in SHEETS]
+    for sheet in SHEETS:
+        heads = list(book[sheet.name][1])
+        assert tuple(cell.value for cell in heads) == sheet.heads
+        for cell, column in zip(heads, sheet.columns, strict=True):
+            assert column.says in cell.comment.text
+            assert ("*" in cell.comment.text) == column.needed
+
+
+def test_every_setting_is_there_with_its_default_and_a_word_on_it(units: Units, tmp_path: Path) -> None:
+    """Guards the Job sheet: as written it reads as the defaults, but for the name."""
+    assert set(SETTING_NOTES) == set(SETTINGS)
+    write_template(tmp_path / "new.xlsx", units)
+    book = load_workbook(tmp_path / "new.xlsx")
+    given = [row[0].value for row in book["Job"].iter_rows(min_row=3)]
+    assert tuple(given[: len(SETTINGS)]) == SETTINGS
+    filled(book, units).save(tmp_path / "new.xlsx")
+    reading = read(tmp_path / "new.xlsx")
+    assert not reading.faults
+    assert reading.job is not None
+    usual = defaults(units)
+    assert reading.job.settings.name == "my frame"
+    for name in SETTINGS:
+        field = name.replace(" ", "_")
+        if name != "name":
+            assert getattr(reading.job.settings, field) == getattr(usual, field), name
+
+
+def filled(book: Workbook, units: Units) -> Workbook:
+    """The least that a person would type below the worked lines."""
+    for name, values in (
+        ("Tubes", {"tube": "T", "od": 38, "wall": 2}),
+        ("Stock", {"tube": "T", "length": 6000}),
+        ("Members", {"mark": "M1", "tube": "T", "length": 900}),
+    ):
+        heads = next(sheet.heads for sheet in SHEETS if sheet.name == name)
+        row = 2 + len(EXAMPLES[units][name])
+        for head, value in values.items():
+            book[name].cell(row, heads.index(head) + 1, value)
+    return book
+
+
+def test_the_worked_lines_are_left_out_and_said_so(units: Units, tmp_path: Path) -> None:
+    """Guards a job from a worked line left in: nothing of it is planned, and a remark names each."""
+    path = tmp_path / "new.xlsx"
+    filled(opened(units), units).save(path)
+    reading = read(path)
+    assert reading.job is not None
+    assert [member.mark for member in reading.job.members] == ["M1"]
+    count = sum(len(lines) for lines in EXAMPLES[units].values())
+    assert sum("example" in remark.text for remark in reading.remarks) == count
+
+
+def test_the_worked_lines_are_right(units: Units, tmp_path: Path) -> None:
+    """Guards the lesson itself: with EXAMPLE taken off, and what they refer to, the worked lines are a sound job."""
+    book = opened(units)
+    for name in ("Tubes", "Stock", "Members", "Bends", "Points"):
+        for row in range(2, 2 + len(EXAMPLES[units][name])):
+            cell = book[name].cell(row, 1)
+            cell.value = str(cell.value).removeprefix("EXAMPLE ")
+    tube = book["Tubes"]["A2"].value
+    book["Members"].append(["HOOP", tube])
+    book["Members"].append(["DG", tube])
+    for row in book["Members"].iter_rows(min_row=400):
+        if row[0].value:
+            book["Members"].cell(3 if row[0].value == "HOOP" else 4, 1, row[0].value)
+            book["Members"].cell(3 if row[0].value == "HOOP" else 4, 2, tube)
+            row[0].value = row[1].value = None
+    path = tmp_path / "worked.xlsx"
+    book.save(path)
+    reading = read(path)
+    assert [str(fault) for fault in reading.faults] == []
+    assert reading.job is not None
+    assert {member.mark for member in reading.job.members} == {"BS", "HOOP", "DG"}
+
+
+def test_words_from_a_fixed_set_are_chosen_from_a_list(units: Units) -> None:
+    """Guards against typing what the reader refuses."""
+    lists = {
+        (sheet.title, str(area)): check.formula1
+        for sheet in opened(units).worksheets
+        for check in sheet.data_validations.dataValidation
+        if check.type == "list"
+        for area in check.sqref.ranges
+    }
+    heads = next(sheet.heads for sheet in SHEETS if sheet.name == "Members")
+    letters = "ABCDEFGHIJKLMNOPQRS"
+
+    def under(head: str) -> str:
+        letter = letters[heads.index(head)]
+        return lists["Members", f"{letter}2:{letter}400"]
+
+    assert under("end a") == under("end b") == f'"{",".join(cut.value for cut in Cut)}"'
+    assert under("measured") == under("measured b") == f'"{",".join(m.value for m in Measured)}"'
+    assert under("pair") == '"yes,no"'
+    assert under("tube") == "Tubes!$A$3:$A$400"
+
+
+def test_the_drawing_names_what_the_tape_can_run_to(units: Units) -> None:
+    """Guards the diagram: a chart with a point for each word, and a sentence for each below it."""
+    book = opened(units)
+    [chart] = book["Notes"]._charts
+    assert {series.tx.v for series in chart.series if series.tx} == {measured.value for measured in Measured}
+    assert [name for name, _ in MEASURED] == [measured.value for measured in Measured]
+    assert book["_drawing"].sheet_state == "hidden"
+
+
+def test_inch_lengths_stay_as_typed() -> None:
+    """Guards 1-3/4 and 3/4 from becoming dates: these columns are text in an inch job."""
+    sheet = opened(Units.IN)["Members"]
+    assert sheet["E3"].number_format == "@"
+    assert sheet["A3"].number_format == "@"
+
+
+def test_the_same_template_every_time(units: Units) -> None:
+    """Guards reproducibility: the same bytes."""
+    assert template_bytes(units) == template_bytes(units)
