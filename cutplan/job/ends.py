@@ -1,6 +1,6 @@
 """The ends of a member: how each is cut, and what a cope sits on.
 
-``onto`` reads: a tube's name, another member's mark, an outside diameter, or several of these joined by `` + ``.
+``onto`` reads: a tube's name, another member's mark, an outside diameter, or several of these joined by +.
 After a mark, ``bend 1 at 45 side 90`` lands on that bend of it, so many degrees along the arc, from that side; after
 any of them ``at 40`` turns that saddle about the member's own axis from the end's first one.
 """
@@ -150,7 +150,7 @@ def _landings(cells: Cells, head: str, draft: Draft, frame: Frame) -> list[Landi
     text = cells.text(head)
     if text is None:
         return []
-    found = [_landing(cells, head, part.strip(), draft, frame) for part in re.split(r"\s\+(?:\s|$)", text)]
+    found = [_landing(cells, head, part.strip(), draft, frame) for part in text.split("+")]
     landings = [landing for landing in found if landing is not None]
     if len(landings) < len(found):
         return []
@@ -163,7 +163,8 @@ def _landings(cells: Cells, head: str, draft: Draft, frame: Frame) -> list[Landi
 def _landing(cells: Cells, head: str, text: str, draft: Draft, frame: Frame) -> Landing | None:
     whole = _named(cells, text, frame)
     if whole is not None:
-        return None if _itself(cells, head, whole, draft) else Landing(whole, 0.0)
+        faulty = _itself(cells, head, whole, draft) or _either(cells, head, whole, draft)
+        return None if faulty else Landing(whole, 0.0)
     match = _ONTO.fullmatch(text)
     if match is None:
         cells.fault(head, "names nothing to land on", "a tube, a mark or an outside diameter; + between several")
@@ -197,6 +198,21 @@ def _itself(cells: Cells, head: str, onto: Onto, draft: Draft) -> bool:
     if onto.member is None or squash(onto.member) != draft.key:
         return False
     cells.fault(head, "is the member itself", "an outside diameter may stand for a twin")
+    return True
+
+
+def _either(cells: Cells, head: str, onto: Onto, draft: Draft) -> bool:
+    """Whether a mark such as 38 may as well be the diameter of a tube wide enough to land on: a fault."""
+    if onto.member is None or draft.tube is None:
+        return False
+    try:
+        od = parse_length(onto.name, cells.units)
+    except LengthError:
+        return False
+    if od in (onto.od, 0) or not draft.tube.od <= od <= _WIDEST:
+        return False
+    cure = f"for the diameter write {onto.name} {cells.units.value}; for the member give it a mark with a letter"
+    cells.fault(head, "is a mark and may be an outside diameter too", cure)
     return True
 
 

@@ -168,6 +168,11 @@ CELLS: dict[str, tuple[Edit, ...]] = {
         put("Members", 3, "angle a", "55 + 60"),
         put("Members", 3, "offset a", "2"),
     ),
+    "onto-a-mark-or-a-diameter": (
+        add("Members", mark="38", tube="30x2", length="500"),
+        put("Members", 3, "onto a", "38"),
+    ),
+    "mark-with-plus-inside": (add("Members", mark="A+B", tube="30x2", length="100"),),
     "onto-first-turned": (put("Members", 3, "onto a", "HOOP at 30"),),
     "onto-turn-not-a-number": (put("Members", 3, "onto a", "HOOP at 3.0.0"),),
     "one-angle-too-many": (put("Members", 3, "angle a", "55 + 60"),),

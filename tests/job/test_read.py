@@ -197,6 +197,10 @@ def test_angles_come_from_points_where_both_members_have_them(job_of):
         ("38 X 2.5", Onto(Fraction(38), "38x2.5")),
         ("hoop", Onto(Fraction(38), "hoop", "HOOP")),
         ("48.3", Onto(Fraction(483, 10), "48.3")),
+        ("12 ", Onto(Fraction(38), "12", "12")),
+        ("7", Onto(Fraction(38), "7", "7")),
+        ("38", Onto(Fraction(38), "38", "38")),
+        ("7 bend 1", Onto(Fraction(38), "7", "7", Fraction(114), 1)),
         ('2"', Onto(2 * INCH, '2"')),
         ("HOOP bend 1", Onto(Fraction(38), "HOOP", "HOOP", Fraction(114), 1)),
         ("HOOP bend 2 at 45", Onto(Fraction(38), "HOOP", "HOOP", Fraction(114), 2, 45.0)),
@@ -206,14 +210,21 @@ def test_angles_come_from_points_where_both_members_have_them(job_of):
 )
 def test_onto_is_read(text, onto, job_of):
     """A tube, a mark, a diameter, a bend of a member with the place on it; case and spacing do not matter."""
-    assert _member(job_of(put("Members", 3, "onto a", text)), "BS").end_a.saddles == (Saddle(onto, 55.0),)
+    job = job_of(
+        *(add("Members", mark=mark, tube="38x2.5", length="500") for mark in ("12", "38")),
+        add("Members", mark="7", tube="38x2.5"),
+        add("Bends", mark="7", straight="100", angle="30"),
+        add("Bends", mark="7", straight="100"),
+        put("Members", 3, "onto a", text),
+    )
+    assert _member(job, "BS").end_a.saddles == (Saddle(onto, 55.0),)
 
 
 def test_an_end_may_sit_on_several_tubes(job_of):
     """Several saddles, each with its angle, offset and turn."""
     stay = _member(
         job_of(
-            put("Members", 3, "onto a", "HOOP bend 1 at 40 + FR at 90 + 60.3 at -20.5"),
+            put("Members", 3, "onto a", "HOOP bend 1 at 40+FR at 90 + 60.3 at -20.5"),
             put("Members", 3, "angle a", "55 + 60 + 90"),
             put("Members", 3, "offset a", "0 + 2 + -3"),
         ),
