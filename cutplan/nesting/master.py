@@ -12,11 +12,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from cutplan.nesting.clock import Clock
 from cutplan.nesting.knapsack import Counts
 from cutplan.nesting.task import Task
 
 Column = tuple[int, Counts]
 _SCALE_BITS = 44
+_WIDTH = 12  # columns taken a round for each kind of bar
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,8 +107,9 @@ class Master:
         self.variables.append(variable)
         return True
 
-    def generate(self, rounds: int, width: int = 12, enough: Fraction | None = None) -> Relaxed:
-        """Solve and price until no column helps, or ``rounds`` are up, or the bound comes to ``enough``."""
+    def generate(self, rounds: int, enough: Fraction | None = None, clock: Clock | None = None) -> Relaxed:
+        """Solve and price until no column helps, or ``rounds`` or the time are up, or the bound comes to
+        ``enough``."""
         best: tuple[Fraction, Duals] | None = None
         settled = False
         top_price = max(1, *self.prices)
@@ -115,7 +118,7 @@ class Master:
             self.solver.Solve()
             value = self.objective.Value()
             reduced = [min(0.0, row.dual_value()) for row in self.limit]
-            duals, offers = self._price([row.dual_value() for row in self.cover], scale, width)
+            duals, offers = self._price([row.dual_value() for row in self.cover], scale)
             bound = duals.bound(self.demand, self.prices, self.limits)
             if best is None or bound > best[0]:
                 best = (bound, duals)
@@ -126,7 +129,7 @@ class Master:
             if not fresh:
                 settled = True
                 break
-            if enough is not None and best[0] >= enough:
+            if (enough is not None and best[0] >= enough) or (clock is not None and clock.up):
                 break
         assert best is not None
         if not settled:
@@ -140,7 +143,7 @@ class Master:
         short = sum(variable.solution_value() for variable in self.short)
         return Relaxed(value, use, short, best[0], best[1], settled)
 
-    def _price(self, raw: Sequence[float], scale: int, width: int) -> tuple[Duals, list[tuple[int, int, Counts]]]:
+    def _price(self, raw: Sequence[float], scale: int) -> tuple[Duals, list[tuple[int, int, Counts]]]:
         values = tuple(max(0, round(v * scale)) for v in raw)
         table = self.task.table(values, self.demand)
         tops = tuple(table.best(capacity) for capacity in self.task.capacities)
@@ -148,6 +151,6 @@ class Master:
             (stock, worth, counts)
             for stock, capacity in enumerate(self.task.capacities)
             if self.limits[stock] is None or self.limits[stock]
-            for worth, counts in table.patterns(capacity, width)
+            for worth, counts in table.patterns(capacity, _WIDTH)
         ]
         return Duals(values, tops, scale), offers

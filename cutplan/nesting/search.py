@@ -91,7 +91,7 @@ class Search:
         master = Master(task, demand, limits, task.prices, fine)
         for column in list(self.pool):
             master.add(column)
-        relaxed = master.generate(rounds, enough=enough)
+        relaxed = master.generate(rounds, enough=enough, clock=self.clock)
         for column in master.columns:
             self.pool[column] = None
         return relaxed

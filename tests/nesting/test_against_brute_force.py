@@ -2,7 +2,7 @@
 
 import random
 from collections.abc import Iterator, Sequence
-from itertools import permutations, product
+from itertools import pairwise, permutations, product
 
 import pytest
 
@@ -38,7 +38,7 @@ def saved_on(ends: Sequence[tuple[int, int]], joints: dict[int, int]) -> int:
     for order in permutations(ends):
         for turns in product((False, True), repeat=len(order)):
             line = [pair[::-1] if turn else pair for pair, turn in zip(order, turns, strict=True)]
-            best = max(best, sum(joints.get(a[1], 0) for a, b in zip(line, line[1:], strict=False) if a[1] == b[0]))
+            best = max(best, sum(joints.get(a[1], 0) for a, b in pairwise(line) if a[1] == b[0]))
     return best
 
 
