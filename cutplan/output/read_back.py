@@ -19,7 +19,7 @@ from cutplan.errors import CutplanError
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Job, Source
 from cutplan.output.sheets import saw_list
-from cutplan.plan.grid import end_trim, usable
+from cutplan.plan.grid import near_trim, usable
 from cutplan.plan.model import Bar, Cut, Plan, Purchase, Recovery, Spares, TubePlan
 
 _T = TypeVar("_T")
@@ -120,7 +120,7 @@ class _Reader:
             label=label,
             length=row.length,
             price=_optional(data, "price", where),
-            end_trim=end_trim(row, self.job.settings),
+            end_trim=near_trim(row, self.job.settings),
             cuts=cuts,
             spares=0,
             offcut=self._mm(data, "offcut", where),

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
@@ -28,9 +29,12 @@ def complaints(plan: Plan) -> tuple[str, ...]:
 
 
 def length_complaints(plan: Plan) -> tuple[str, ...]:
-    """Where the plan's blanks do not follow from the job's measurements."""
+    """Where the plan's blanks, those cut already included, do not follow from the job's measurements."""
     follow = {blank.mark: blank for blank in lay_out(plan.job).blanks}
-    told = {blank.mark: blank for blank in plan.blanks}
+    told = {made.blank.mark: replace(made.blank, count=0) for made in plan.made}
+    told |= {blank.mark: blank for blank in plan.blanks}
+    for made in plan.made:
+        told[made.blank.mark] = replace(told[made.blank.mark], count=told[made.blank.mark].count + 1)
     return tuple(
         [f"{mark}: is no member of the job" for mark in told.keys() - follow.keys()]
         + [f"{mark}: is a member of the job, and has no blank" for mark in follow.keys() - told.keys()]
@@ -114,13 +118,18 @@ def _trim(job: Job, row: StockRow) -> Fraction:
     return job.settings.end_trim if row.source is Source.BUY else Fraction(0)
 
 
+def _near(job: Job, row: StockRow) -> Fraction:
+    """What is lost at the end the first blank is cut from."""
+    return Fraction(0) if row.sawn else _trim(job, row)
+
+
 def _good(job: Job, bar: Bar) -> Fraction:
     """The tube of this bar that blanks may take, from its squared end."""
     row = _row_of(job, bar)
     if row is None:
         return Fraction(0)
     trim = _trim(job, row)
-    good = bar.length - trim - trim - job.settings.saw_hold
+    good = bar.length - _near(job, row) - trim - job.settings.saw_hold
     if job.settings.saw_hold > 0 and trim < job.settings.kerf:
         good -= job.settings.kerf - trim
     return good
@@ -129,7 +138,7 @@ def _good(job: Job, bar: Bar) -> Fraction:
 def _bar(plan: Plan, tube: TubePlan, bar: Bar) -> Iterator[str]:
     job, kerf = plan.job, plan.job.settings.kerf
     row = _row_of(job, bar)
-    trim = _trim(job, row) if row else Fraction(0)
+    trim = _near(job, row) if row else Fraction(0)
     if bar.end_trim != trim:
         yield f"bar {bar.name}: its end trim is not that of its stock"
     saved = _saved(plan, bar)
@@ -146,7 +155,7 @@ def _bar(plan: Plan, tube: TubePlan, bar: Bar) -> Iterator[str]:
         at = after
     last = bar.cuts[-1].end if bar.cuts else Fraction(0)
     good = _good(job, bar)
-    if last > good + _HAIR:
+    if bar.cuts and last > good + _HAIR:
         yield f"bar {bar.name}: its cuts reach {float(last):g} mm, it yields {float(good):g}"
     offcut = bar.cuts[-1].left if bar.cuts else bar.length
     if not _same(bar.offcut, offcut):

@@ -35,14 +35,19 @@ def end_trim(row: StockRow, settings: Settings) -> Fraction:
     return settings.end_trim if row.source is Source.BUY else Fraction(0)
 
 
+def near_trim(row: StockRow, settings: Settings) -> Fraction:
+    """What is lost at the end the first blank is cut from, mm: nothing where it is sawn already."""
+    return Fraction(0) if row.sawn else end_trim(row, settings)
+
+
 def usable(row: StockRow, settings: Settings) -> Fraction:
-    """What a bar yields, mm (never below 0): its length less both end trims and the saw hold.
+    """What a bar yields, mm (never below 0): its length less the end trims and the saw hold.
 
     Where there is a saw hold, the last cut needs a kerf of its own in front of it; the end trim holds that
     kerf already, so only what the kerf has over the end trim is taken off too.
     """
     trim = end_trim(row, settings)
-    left = row.length - 2 * trim - settings.saw_hold
+    left = row.length - near_trim(row, settings) - trim - settings.saw_hold
     if settings.saw_hold > 0:
         left -= max(settings.kerf - trim, Fraction(0))
     return max(left, Fraction(0))

@@ -6,15 +6,16 @@ bars that are only kept last. On a bar long blanks come before short ones and li
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
+from itertools import count as counting
 
 from cutplan.geometry.model import Blank
 from cutplan.job.faults import Remark
 from cutplan.job.model import Job, Source, StockRow
 from cutplan.nesting import Packing, Status
-from cutplan.plan.grid import end_trim, usable
+from cutplan.plan.grid import near_trim, usable
 from cutplan.plan.lack import lack_of
 from cutplan.plan.model import Bar, Cut, Plan, Purchase, Spares, StockError, TimeError, TubePlan
 from cutplan.plan.problem import Limits, Problem, problem_of, shared_saving
@@ -22,6 +23,9 @@ from cutplan.plan.spoilt import with_recoveries
 
 Kept = Mapping[str, tuple[int, Fraction]]
 """For each tube, how many spares of what length (mm) to keep."""
+
+Namer = Callable[[StockRow], str]
+"""Names the next bar, which is of this stock row; no name may come twice."""
 
 
 def kept_by_default(job: Job, blanks: Sequence[Blank]) -> dict[str, tuple[int, Fraction]]:
@@ -51,8 +55,10 @@ def make_plan(
     kept: Kept | None = None,
     limits: Limits | None = None,
     remarks: Sequence[Remark] = (),
+    namer: Namer | None = None,
 ) -> Plan:
     """The plan of least cost that cuts every blank and keeps the spares (``kept``; None: as the job says).
+    ``namer``: where bars have names already (None: they are numbered from 1).
 
     Raises StockError where the stock cannot serve, TimeError where time ran out with no plan in hand.
     """
@@ -70,10 +76,9 @@ def make_plan(
     if lacks:
         raise StockError(job, tuple(lacks))
     tubes = []
-    names = numbers = 0
+    numbers, names = 0, counting(1)
     for problem, packing in solved:
-        bars = _bars(problem, packing, names, numbers)
-        names += len(bars)
+        bars = _bars(problem, packing, namer or (lambda _: str(next(names))), numbers)
         numbers += sum(len(bar.cuts) for bar in bars)
         tubes.append(_tube_plan(problem, packing, bars, kept[problem.tube]))
     priced = [tube for tube in tubes if tube.priced] or tubes
@@ -126,8 +131,8 @@ def _tube_plan(problem: Problem, packing: Packing, bars: tuple[Bar, ...], kept: 
     )
 
 
-def _bars(problem: Problem, packing: Packing, names: int, numbers: int) -> tuple[Bar, ...]:
-    """The packed bars as bars of tube, named from ``names`` + 1, cuts numbered from ``numbers`` + 1."""
+def _bars(problem: Problem, packing: Packing, namer: Namer, numbers: int) -> tuple[Bar, ...]:
+    """The packed bars as bars of tube, cuts numbered from ``numbers`` + 1."""
     marks = [[blank for blank in group for _ in range(blank.count)] for group in problem.blanks]
     longest = [max((problem.pieces[i].length for i in bar.pieces), default=0) for bar in packing.bars]
     order = sorted(
@@ -144,7 +149,7 @@ def _bars(problem: Problem, packing: Packing, names: int, numbers: int) -> tuple
                 problem.job,
                 row,
                 blanks,
-                name=str(names + len(bars) + 1),
+                name=namer(row),
                 first=numbers + 1,
                 spares=packed.spares,
                 turned=tuple(zip(packed.flipped, packed.shared, strict=True)),
@@ -153,11 +158,7 @@ def _bars(problem: Problem, packing: Packing, names: int, numbers: int) -> tuple
         numbers += len(blanks)
     untouched = _untouched(problem, packing)
     return tuple(
-        bars
-        + [
-            lay_on(problem.job, row, [], name=str(names + len(bars) + extra + 1), first=numbers + 1, spares=0)
-            for extra, row in enumerate(untouched)
-        ]
+        bars + [lay_on(problem.job, row, [], name=namer(row), first=numbers + 1, spares=0) for row in untouched]
     )
 
 
@@ -186,7 +187,7 @@ def lay_on(
     (empty: none does). What a tape finds left after a shared cut runs from the next blank's tip.
     """
     settings = job.settings
-    trim = end_trim(row, settings)
+    trim = near_trim(row, settings)
     squared = row.length - trim if blanks else row.length
     cuts = []
     start = Fraction(0)

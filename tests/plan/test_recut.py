@@ -44,7 +44,7 @@ def in_hand(plan: Plan) -> Counter[tuple[str, Fraction]]:
     return Counter((bar.name, bar.length) for tube in plan.tubes for bar in tube.bars if bar.source is Source.RACK)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(st.randoms(use_true_random=False))
 def test_a_walk_through_a_whole_job_loses_nothing_and_cuts_nothing_twice(rng: Random) -> None:
     """Random ticks, mistakes, struck-out and measured bars, planned afresh until all is cut: each millimetre of each
@@ -107,7 +107,7 @@ def test_a_walk_through_a_whole_job_loses_nothing_and_cuts_nothing_twice(rng: Ra
         assert all(account.balanced for account in result.accounts)
         pieces = expected + rests
         del pieces[F(0)]
-        assert sum(account.in_hand for account in result.accounts) == sum(l * n for l, n in pieces.items())
+        assert sum(account.in_hand for account in result.accounts) == sum(pieces.elements())
         if result.plan is None:
             assert good == want
             return
@@ -235,7 +235,7 @@ def test_a_tube_that_is_done_keeps_its_offcuts() -> None:
     first = recut(plan, ticked(plan, {1}))
     assert first.plan is not None
     assert complaints(first.plan) == ()
-    assert {name: length for name, length in in_hand(first.plan)} == {"1": 1498, "2": 2000}
+    assert set(in_hand(first.plan)) == {("1", F(1498)), ("2", F(2000))}
     second = recut(first.plan, ticked(first.plan, {1}, {first.plan.made[0].number}))
     assert second.plan is not None
     assert [bar.name for tube in second.plan.tubes for bar in tube.bars if bar.cuts] == ["1"]

@@ -1,0 +1,232 @@
+"""The rest of a plan once cutting has begun: what is cut stays cut, what is not is planned from what really remains.
+
+Bars of the plan cost nothing more. Every millimetre of tube is accounted for (see ``remains``).
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
+
+from cutplan.geometry.model import Blank
+from cutplan.job.faults import JobError
+from cutplan.job.model import Fitted, Job, Source, StockRow
+from cutplan.plan.keeping import kept_as_planned
+from cutplan.plan.layout import make_plan, problems
+from cutplan.plan.model import Made, Plan, TubePlan
+from cutplan.plan.problem import Limits, Problem
+from cutplan.plan.remains import Account, Remains
+from cutplan.plan.ticks import BarNote, Tick, faults_of, shown
+
+
+@dataclass(frozen=True, slots=True)
+class Recut:
+    """The rest planned afresh. ``plan`` None: nothing is left to cut. ``changes``: what became of the old plan, in
+    words (the plan carries them too). ``accounts``: one for each tube."""
+
+    plan: Plan | None
+    changes: tuple[str, ...]
+    accounts: tuple[Account, ...]
+
+
+def recut(
+    plan: Plan,
+    ticks: Sequence[Tick],
+    notes: Sequence[BarNote] = (),
+    *,
+    got: Sequence[tuple[str, Fraction]] = (),
+    spares: int | None = None,
+    limits: Limits | None = None,
+) -> Recut:
+    """Plan what is not yet cut from what remains, buying as little as can be.
+
+    Bars of the plan count as bought, but for those struck out. ``got``: bars had since, by tube and length (mm).
+    ``spares`` None: the most, up to what the job asks for, that needs nothing bought on their account.
+
+    Raises JobError where the ticks contradict each other, StockError where what remains and what is for sale cannot
+    serve, TimeError where time ran out.
+    """
+    faults = tuple(faults_of(plan, ticks, notes, got))
+    if faults:
+        raise JobError(faults)
+    limits = limits or Limits()
+    state = Remains(plan, {tick.cut: tick for tick in ticks}, {note.bar: note for note in notes})
+    for tube, length in got:
+        state.get(tube, length)
+    assert all(account.balanced for account in state.accounts.values())
+    blanks = state.still_to_cut()
+    accounts = tuple(state.accounts.values())
+    if not blanks:
+        return Recut(None, (*state.said, *_reckoning(plan.job, accounts)), accounts)
+    job = replace(plan.job, stock=tuple(state.rows) + _for_sale(plan))
+    after = _planned(job, blanks, state, _kept(job, blanks, state.good, spares, limits), limits)
+    cuts = sum(len(bar.cuts) for tube in after.tubes for bar in tube.bars)
+    changes = (*state.said, *_moved(plan, state.ticks, after), *_means(after), *_reckoning(plan.job, accounts))
+    made = tuple(Made(number, blank) for number, blank in enumerate(state.good, cuts + 1))
+    return Recut(replace(after, made=made, changes=changes), changes, accounts)
+
+
+def _planned(
+    job: Job, blanks: Sequence[Blank], state: Remains, kept: Mapping[str, tuple[int, Fraction]], limits: Limits
+) -> Plan:
+    """Every tube left as it was planned where that can be, else planned afresh."""
+    waiting = state.waiting
+    left_alone: dict[str, TubePlan] = {}
+    afresh: list[Blank] = []
+    first = 1
+    for tube in job.tubes:
+        mine = [blank for blank in blanks if blank.tube == tube.name]
+        pieces = [(name, row) for name, row in state.named if row.tube == tube.name]
+        if not mine and not pieces:
+            continue
+        alone = None
+        # Fitted one at a time, the order of cuts carries the promise, and it is found afresh.
+        if not mine or job.settings.fitted is Fitted.AFTER_ALL:
+            spare = kept.get(tube.name, (0, Fraction(0)))
+            alone = kept_as_planned(job, tube.name, pieces, waiting, mine, spare, first)
+        if alone is None:
+            afresh += mine
+        else:
+            left_alone[tube.name] = alone
+            first += sum(len(bar.cuts) for bar in alone.bars)
+    names = {row.label: name for name, row in state.named}
+    fresh = state.fresh
+    plan = make_plan(
+        job,
+        afresh,
+        kept=kept,
+        limits=limits,
+        remarks=state.plan.remarks,
+        namer=lambda row: names.get(row.label) or str(next(fresh)),
+    )
+    planned = {tube.tube: _shifted(tube, first - 1) for tube in plan.tubes} | left_alone
+    tubes = tuple(planned[tube.name] for tube in job.tubes if tube.name in planned)
+    counted = [tube for tube in tubes if tube.priced] or tubes
+    return replace(
+        plan,
+        blanks=tuple(blanks),
+        tubes=tubes,
+        cost=sum((tube.cost for tube in counted), Decimal(0)),
+        bound=sum((tube.bound for tube in counted), Decimal(0)),
+    )
+
+
+def _shifted(tube: TubePlan, by: int) -> TubePlan:
+    """``tube`` with its cuts numbered on from ``by``."""
+    return replace(
+        tube,
+        bars=tuple(
+            replace(bar, cuts=tuple(replace(cut, number=cut.number + by) for cut in bar.cuts)) for bar in tube.bars
+        ),
+    )
+
+
+def _for_sale(plan: Plan) -> tuple[StockRow, ...]:
+    """The bars that can still be bought: those of the plan are bought already."""
+    bought = Counter(
+        (bar.tube, bar.length, bar.price) for tube in plan.tubes for bar in tube.bars if bar.source is Source.BUY
+    )
+    rows = []
+    for row in plan.job.stock:
+        if row.source is not Source.BUY:
+            continue
+        if row.available is not None:
+            taken = min(row.available, bought[row.tube, row.length, row.price])
+            bought[row.tube, row.length, row.price] -= taken
+            row = replace(row, available=row.available - taken)
+        if row.available != 0:
+            rows.append(row)
+    return tuple(rows)
+
+
+def _kept(
+    job: Job, blanks: Sequence[Blank], good: Sequence[Blank], spares: int | None, limits: Limits
+) -> dict[str, tuple[int, Fraction]]:
+    """For each tube the spares to keep. Those cut already are insured too: they may be spoilt in fitting."""
+    lengths: defaultdict[str, set[Fraction]] = defaultdict(set)
+    for blank in (*blanks, *good):
+        if blank.insured:
+            lengths[blank.tube].add(blank.length)
+    kept = {}
+    for problem in problems(job, blanks):
+        mine = sorted(lengths[problem.tube])
+        if not mine:
+            kept[problem.tube] = (0, Fraction(0))
+        elif spares is not None:
+            kept[problem.tube] = (spares, mine[-1])
+        else:
+            kept[problem.tube] = _free(problem, mine, job.settings.spares, limits)
+    return kept
+
+
+def _free(problem: Problem, lengths: Sequence[Fraction], wanted: int, limits: Limits) -> tuple[int, Fraction]:
+    """The most spares that make the tube no dearer: as many as wanted of the longest, else one, as long as can be."""
+    least = problem.solve(0, Fraction(0), limits, second_aims=False).cost
+
+    def free(count: int, length: Fraction) -> bool:
+        cost = problem.solve(count, length, limits, second_aims=False).cost
+        return cost is not None and least is not None and cost <= least
+
+    for count in range(wanted, 0, -1):
+        if free(count, lengths[-1]):
+            return count, lengths[-1]
+    if not wanted:
+        return 0, Fraction(0)
+    fits = bisect_right(lengths[:-1], 0, key=lambda length: 0 if free(1, length) else 1)
+    return (1, lengths[fits - 1]) if fits else (0, Fraction(0))
+
+
+def _moved(before: Plan, ticks: Mapping[int, Tick], after: Plan) -> Iterator[str]:
+    """Which blanks, not yet cut, now come from another bar."""
+    was: defaultdict[str, Counter[str]] = defaultdict(Counter)
+    for tube in before.tubes:
+        for bar in tube.bars:
+            was_here = [ticks[cut.number] for cut in bar.cuts]
+            for tick, cut in zip(was_here, bar.cuts, strict=True):
+                was[cut.mark][bar.name] += not (tick.done or tick.spoilt)
+    now: defaultdict[str, Counter[str]] = defaultdict(Counter)
+    for tube in after.tubes:
+        for bar in tube.bars:
+            for cut in bar.cuts:
+                now[cut.mark][bar.name] += 1
+    for mark, bars in now.items():
+        come, gone = bars - was[mark], was[mark] - bars
+        if come:
+            instead = f" instead of {_bars(gone)}" if gone else ""
+            yield f"{mark}: now from {_bars(come)}{instead}."
+
+
+def _bars(names: Counter[str]) -> str:
+    return ", ".join(f"bar {name}" if times == 1 else f"bar {name} ({times} times)" for name, times in names.items())
+
+
+def _means(plan: Plan) -> Iterator[str]:
+    """What is to be bought, and what spare is kept."""
+    settings = plan.job.settings
+    for line in plan.buy:
+        cost = "" if line.cost is None else f", {line.cost:.2f} {settings.currency}".rstrip()
+        yield f"To buy: {line.count} x {shown(line.length, settings)} of {line.tube}{cost}."
+    if not plan.buy:
+        yield "Nothing is to be bought."
+    for tube in plan.tubes:
+        if settings.spares and not tube.spares.wanted and any(bar.cuts for bar in tube.bars):
+            yield f"{tube.tube}: no spare is left; --spares 1 shows what one would take."
+
+
+def _reckoning(job: Job, accounts: Sequence[Account]) -> Iterator[str]:
+    """Where every millimetre of each tube is."""
+    for account in accounts:
+        had = account.had + account.put_right
+        parts = (
+            ("cut to blanks", account.made),
+            ("kerf", account.kerf),
+            ("end trim", account.trim),
+            ("in hand", account.in_hand),
+            ("lost", account.lost),
+        )
+        where = ", ".join(f"{shown(length, job.settings)} {what}" for what, length in parts if length)
+        yield f"{account.tube}: of {shown(had, job.settings)}, {where}."

@@ -1,0 +1,240 @@
+"""What is in hand once some cuts are made: pieces of tube, good blanks, and where every millimetre went.
+
+A bar is cut from its squared end in the order listed; cuts skipped on the way leave no gap.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import count as counting
+
+from cutplan.geometry.model import Blank
+from cutplan.job.model import Job, Source, StockRow
+from cutplan.plan.grid import GRID, end_trim, grid_up, near_trim, usable
+from cutplan.plan.model import Bar, Cut, Plan
+from cutplan.plan.ticks import BarNote, Tick, shown
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """What became of one tube's millimetres since the plan before: ``had`` (bars, and blanks cut earlier that were
+    spoilt since) and ``put_right`` (found more, or less than 0, by the tape) are as much as ``made``, ``kerf``,
+    ``trim``, ``in_hand`` and ``lost``."""
+
+    tube: str
+    had: Fraction = Fraction(0)
+    put_right: Fraction = Fraction(0)
+    made: Fraction = Fraction(0)
+    kerf: Fraction = Fraction(0)
+    trim: Fraction = Fraction(0)
+    in_hand: Fraction = Fraction(0)
+    lost: Fraction = Fraction(0)
+
+    def __add__(self, other: Account) -> Account:
+        return Account(
+            self.tube,
+            self.had + other.had,
+            self.put_right + other.put_right,
+            self.made + other.made,
+            self.kerf + other.kerf,
+            self.trim + other.trim,
+            self.in_hand + other.in_hand,
+            self.lost + other.lost,
+        )
+
+    @property
+    def balanced(self) -> bool:
+        """Whether no millimetre is missing and none is there twice."""
+        return self.had + self.put_right == self.made + self.kerf + self.trim + self.in_hand + self.lost
+
+
+class Remains:
+    """What is in hand after the ticks. ``named``: pieces of tube by the name of their bar; ``waiting``: for each bar
+    of the plan its cuts not made; ``good``: blanks cut well; ``said``: what is to be told of all this."""
+
+    def __init__(self, plan: Plan, ticks: Mapping[int, Tick], notes: Mapping[str, BarNote]) -> None:
+        self.plan, self.ticks = plan, ticks
+        self.settings = plan.job.settings
+        self.named: list[tuple[str, StockRow]] = []
+        self.waiting: dict[str, list[Cut]] = {}
+        self.good: list[Blank] = []
+        self.said: list[str] = []
+        self.accounts: dict[str, Account] = {}
+        bars = [bar for tube in plan.tubes for bar in tube.bars]
+        highest = max((int(bar.name) for bar in bars if bar.name.isdigit()), default=0)
+        self.fresh: Iterator[int] = counting(highest + 1)
+        self._earlier()
+        for bar in bars:
+            self._bar(bar, notes.get(bar.name, BarNote(bar.name)))
+        self._tell_done()
+        rest = [row for row in plan.job.stock if row.source is Source.RACK and row.tube not in self.accounts]
+        self.rows = [row for _, row in self.named] + rest
+
+    def still_to_cut(self) -> tuple[Blank, ...]:
+        """The blanks not yet cut well, in the order of the plan before."""
+        wanted = {blank.mark: replace(blank, count=0) for blank in self.plan.blanks}
+        wanted |= {
+            made.blank.mark: replace(made.blank, count=0) for made in self.plan.made if made.blank.mark not in wanted
+        }
+        due = Counter({blank.mark: blank.count for blank in self.plan.blanks})
+        due.update(made.blank.mark for made in self.plan.made)
+        due.subtract(blank.mark for blank in self.good)
+        return tuple(replace(blank, count=due[mark]) for mark, blank in wanted.items() if due[mark])
+
+    def get(self, tube: str, length: Fraction) -> None:
+        """One more bar, new from the mill."""
+        name = str(next(self.fresh))
+        row = StockRow(tube, length, None, 1, Source.RACK, f"bar {name}", self.settings.end_trim)
+        self._book(Account(tube, had=length, in_hand=length))
+        self.named.append((name, row))
+        self.rows.append(row)
+        self.said.append(f"{tube}: the bar of {self._show(length)} got since is bar {name}; write that on it.")
+
+    def _earlier(self) -> None:
+        for made in self.plan.made:
+            tick = self.ticks[made.number]
+            if tick.spoilt:
+                self._book(Account(made.blank.tube, had=made.blank.length))
+                self._spoil(made.blank, tick, f"{made.blank.mark}, cut earlier, is spoilt")
+            else:
+                self.good.append(made.blank)
+
+    def _bar(self, bar: Bar, note: BarNote) -> None:
+        taken = [cut for cut in bar.cuts if self.ticks[cut.number].done or self.ticks[cut.number].spoilt]
+        self.waiting[bar.name] = [cut for cut in bar.cuts if cut not in taken]
+        gone_by, kerf, slanted = self._taken(bar, taken)
+        row = _row_of(self.plan.job, bar)
+        trim = bar.end_trim if taken else Fraction(0)
+        reckoned = bar.length - trim - gone_by
+        remains = Fraction(0) if note.gone else reckoned if note.measured is None else note.measured
+        piece = replace(
+            row,
+            length=remains,
+            price=None,
+            available=1,
+            source=Source.RACK,
+            label=_labelled(bar),
+            end_trim=end_trim(row, self.settings),
+            sawn=row.sawn or bool(taken),
+        )
+        kept = usable(piece, self.settings) > 0 or (remains > 0 and remains >= self.settings.keep)
+        put_right = Fraction(0) if note.gone or note.measured is None else remains - reckoned
+        self._book(
+            Account(
+                bar.tube,
+                had=bar.length,
+                put_right=put_right,
+                kerf=kerf,
+                trim=trim,
+                in_hand=remains if kept else Fraction(0),
+                lost=reckoned + put_right - (remains if kept else Fraction(0)),
+            )
+        )
+        if kept:
+            self.named.append((bar.name, piece))
+        self._tell_bar(bar, note, reckoned, slanted)
+        for cut in taken:
+            blank = replace(self.plan.blank_of(cut.mark), count=1)
+            if self.ticks[cut.number].spoilt:
+                self._spoil(blank, self.ticks[cut.number], f"Cut {cut.number}, {cut.mark}, is spoilt")
+            else:
+                self.good.append(blank)
+                self._book(Account(bar.tube, made=blank.length))
+
+    def _taken(self, bar: Bar, taken: Sequence[Cut]) -> tuple[Fraction, Fraction, bool]:
+        """What the cuts made took off the squared bar, how much of it is kerf, and whether its end is now a mitre.
+
+        Two neighbours that shared a mitre took less than two kerfs' worth; where the second was not cut, the bar's
+        end is left slanting and only what is behind the slant counts.
+        """
+        at = kerf = Fraction(0)
+        slanted = False
+        room = bar.length - bar.end_trim
+        for i, cut in enumerate(taken):
+            at += cut.blank
+            behind = next((one for one in bar.cuts if one.start > cut.start), None)
+            following = taken[i + 1] if i + 1 < len(taken) else None
+            gap = self.settings.kerf
+            slanted = False
+            if behind is not None and behind.shared:
+                if following is behind:
+                    gap = behind.start - cut.end
+                else:
+                    gap, slanted = gap + self._slant(cut), following is None
+            gap = min(gap, room - at)
+            at += gap
+            kerf += gap
+        return at, kerf, slanted
+
+    def _slant(self, cut: Cut) -> Fraction:
+        """What a slanting blade takes along the tube over a square cut, mm, up to the grid."""
+        blank = self.plan.blank_of(cut.mark)
+        angle = (blank.end_a if cut.flipped else blank.end_b).angle_deg
+        over = float(self.settings.kerf) * (1 / math.cos(math.radians(angle)) - 1)
+        return grid_up(Fraction(over), self.settings.units) * GRID[self.settings.units]
+
+    def _spoil(self, blank: Blank, tick: Tick, what: str) -> None:
+        """Book a spoilt blank, and what is still good of it as a piece of its own."""
+        if tick.left is not None:
+            rest = tick.left
+        else:
+            rest = Fraction(0) if blank.bends else max(blank.length - self.settings.salvage, Fraction(0))
+        name = str(next(self.fresh))
+        piece = StockRow(blank.tube, rest, None, 1, Source.RACK, f"bar {name}", Fraction(0), sawn=True)
+        if rest > 0 and (usable(piece, self.settings) > 0 or rest >= self.settings.keep):
+            self.named.append((name, piece))
+            self._book(Account(blank.tube, in_hand=rest, lost=blank.length - rest))
+            self.said.append(f"{what}: what is left of it, {self._show(rest)}, is bar {name}; write that on it.")
+        else:
+            self.fresh = counting(int(name))
+            self._book(Account(blank.tube, lost=blank.length))
+            self.said.append(f"{what}: nothing of it can be used.")
+
+    def _book(self, account: Account) -> None:
+        self.accounts[account.tube] = self.accounts.get(account.tube, Account(account.tube)) + account
+
+    def _tell_bar(self, bar: Bar, note: BarNote, reckoned: Fraction, slanted: bool) -> None:
+        if note.gone:
+            self.said.append(f"Bar {bar.name} is struck out: {self._show(reckoned)} of {bar.tube} is out of use.")
+        elif note.measured is not None and note.measured != reckoned:
+            less = "less" if note.measured < reckoned else "more"
+            self.said.append(
+                f"Bar {bar.name} is put right: {self._show(note.measured)} remain, "
+                f"{self._show(abs(note.measured - reckoned))} {less} than reckoned."
+            )
+        if slanted and not note.gone:
+            self.said.append(f"Bar {bar.name} ends in a mitre: square it first, at the mitre's short side.")
+
+    def _tell_done(self) -> None:
+        numbers = [cut.number for tube in self.plan.tubes for bar in tube.bars for cut in bar.cuts]
+        done = sum(self.ticks[number].done for number in numbers)
+        more = f", {len(self.plan.made)} before" if self.plan.made else ""
+        self.said.insert(0, f"Cut and good: {done} of the {len(numbers)} on this list{more}.")
+
+    def _show(self, mm: Fraction) -> str:
+        return shown(mm, self.settings)
+
+
+def _row_of(job: Job, bar: Bar) -> StockRow:
+    """The stock row that ``bar`` is of."""
+    start = bar.cuts[-1].end + job.settings.kerf if bar.cuts else Fraction(0)
+    return next(
+        row
+        for row in job.stock
+        if (row.tube, row.length, row.source, row.label) == (bar.tube, bar.length, bar.source, bar.label)
+        and bar.price in (None, row.price)
+        and near_trim(row, job.settings) == bar.end_trim
+        and max(usable(row, job.settings) - start, Fraction(0)) == bar.usable
+    )
+
+
+def _labelled(bar: Bar) -> str:
+    """The bar's label with its name in front: what the person wrote on it, and no two alike."""
+    mine = f"bar {bar.name}"
+    if bar.label == mine or bar.label.startswith(f"{mine}, "):
+        return bar.label
+    return f"{mine}, {bar.label}" if bar.label else mine

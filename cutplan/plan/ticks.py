@@ -1,0 +1,85 @@
+"""What a person wrote on a saw list, and whether it can be so."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from cutplan.job.faults import Fault, Place
+from cutplan.job.model import NOWHERE, Settings
+from cutplan.job.units import show_length
+from cutplan.plan.model import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """What a person wrote against a cut. ``left``: how much of a spoilt blank is still good (mm), if said."""
+
+    cut: int
+    done: bool
+    spoilt: bool
+    left: Fraction | None = None
+    place: Place = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class BarNote:
+    """What a person wrote against a bar. ``gone``: struck out. ``measured``: what the tape finds of it now (mm),
+    from its sawn end, or where nothing is cut yet from end to end; None: as reckoned."""
+
+    bar: str
+    gone: bool = False
+    measured: Fraction | None = None
+    place: Place = field(default=NOWHERE, compare=False)
+
+
+def faults_of(
+    plan: Plan, ticks: Sequence[Tick], notes: Sequence[BarNote], got: Sequence[tuple[str, Fraction]]
+) -> Iterator[Fault]:
+    """Where ticks, notes on bars and bars got since contradict the plan or each other."""
+    cuts = {cut.number: cut.blank for tube in plan.tubes for bar in tube.bars for cut in bar.cuts}
+    lengths = cuts | {made.number: made.blank.length for made in plan.made}
+    seen: set[int] = set()
+    for tick in ticks:
+        if tick.cut not in lengths:
+            yield Fault(tick.place, "is no cut of this list", str(tick.cut), "undo the change to the number")
+            continue
+        if tick.cut in seen:
+            yield Fault(tick.place, "the cut stands on the list twice", str(tick.cut), "delete the copied row")
+        seen.add(tick.cut)
+        if tick.done and tick.spoilt:
+            cure = "leave only one of the two; a blank cut again is ticked on the list written after the mistake"
+            yield Fault(tick.place, f"cut {tick.cut} is ticked both done and spoilt", cure=cure)
+        if tick.left is not None and not tick.spoilt:
+            rule = f"something is left of cut {tick.cut}, and it is not ticked spoilt"
+            yield Fault(tick.place, rule, cure="tick it spoilt, or clear what is left of it")
+        elif tick.left is not None and tick.left > lengths[tick.cut]:
+            yield Fault(
+                tick.place,
+                f"more is left of cut {tick.cut} than its blank, {shown(lengths[tick.cut], plan.job.settings)}",
+                shown(tick.left, plan.job.settings),
+            )
+    for number in sorted(lengths.keys() - seen):
+        yield Fault(Place("Saw list"), f"cut {number} is missing", cure="put its row back")
+    names = {bar.name for tube in plan.tubes for bar in tube.bars}
+    noted = Counter(note.bar for note in notes)
+    for note in notes:
+        if note.bar not in names:
+            yield Fault(note.place, "is no bar of this list", note.bar, "undo the change to the name")
+        elif noted[note.bar] > 1:
+            yield Fault(note.place, "the bar stands on the list twice", note.bar, "delete the copied row")
+        if note.gone and note.measured is not None:
+            yield Fault(note.place, f"bar {note.bar} is both struck out and measured", cure="leave only one of the two")
+    tubes = [tube.name for tube in plan.job.tubes]
+    for name, length in got:
+        if name not in tubes:
+            yield Fault(Place("the bar got since"), "is not a tube of this job", name, f"they are {', '.join(tubes)}")
+        if length <= 0:
+            yield Fault(Place("the bar got since"), "has no length", shown(length, plan.job.settings))
+
+
+def shown(mm: Fraction, settings: Settings) -> str:
+    """A length with its unit, as the tape reads it."""
+    return f"{show_length(mm, settings.units, step=None)} {settings.units.value}"
