@@ -66,6 +66,8 @@ def _complaints(plan: Plan) -> Iterator[str]:
 
 def _demand(plan: Plan) -> Iterator[str]:
     wanted = {blank.mark: blank for blank in plan.blanks}
+    stands = Counter(blank.mark for blank in plan.blanks)
+    yield from (f"{mark}: stands {times} times among the blanks" for mark, times in stands.items() if times > 1)
     cut = Counter(cut.mark for tube in plan.tubes for bar in tube.bars for cut in bar.cuts)
     for mark, blank in wanted.items():
         if cut[mark] != blank.count:
@@ -83,10 +85,9 @@ def _demand(plan: Plan) -> Iterator[str]:
 
 
 def _row_of(job: Job, bar: Bar) -> StockRow | None:
-    for row in job.stock:
-        if _key(row) == (bar.tube, bar.length, bar.source, bar.label, bar.price):
-            return row
-    return None
+    """The stock this bar is of; of rows alike but for their end trims, the one it was squared as."""
+    alike = [row for row in job.stock if _key(row) == (bar.tube, bar.length, bar.source, bar.label, bar.price)]
+    return next((row for row in alike if _near(job, row) == bar.end_trim), alike[0] if alike else None)
 
 
 def _key(row: StockRow) -> tuple[object, ...]:
@@ -94,18 +95,22 @@ def _key(row: StockRow) -> tuple[object, ...]:
     return (row.tube, row.length, row.source, row.label, price)
 
 
+def _kind(job: Job, row: StockRow) -> tuple[object, ...]:
+    return (*_key(row), _near(job, row), _trim(job, row))
+
+
 def _stock(job: Job, tube: TubePlan) -> Iterator[str]:
     available: dict[tuple[object, ...], int | None] = {}
     for row in job.stock:
-        had = available.get(_key(row), 0)
-        available[_key(row)] = None if had is None or row.available is None else had + row.available
+        had = available.get(_kind(job, row), 0)
+        available[_kind(job, row)] = None if had is None or row.available is None else had + row.available
     used: Counter[tuple[object, ...]] = Counter()
     for bar in tube.bars:
         row_of = _row_of(job, bar)
         if bar.tube != tube.tube or row_of is None:
             yield f"bar {bar.name}: no such bar in the Stock sheet"
         else:
-            used[_key(row_of)] += 1
+            used[_kind(job, row_of)] += 1
     for key, times in used.items():
         limit = available[key]
         if limit is not None and times > limit:
@@ -141,6 +146,8 @@ def _bar(plan: Plan, tube: TubePlan, bar: Bar) -> Iterator[str]:
     trim = _near(job, row) if row else Fraction(0)
     if bar.end_trim != trim:
         yield f"bar {bar.name}: its end trim is not that of its stock"
+    if any(one.number >= following.number for one, following in pairwise(bar.cuts)):
+        yield f"bar {bar.name}: its cuts are not numbered in the order they are made"
     saved = _saved(plan, bar)
     at = Fraction(0)
     for one in bar.cuts:
@@ -204,13 +211,16 @@ def _spares(plan: Plan, tube: TubePlan) -> Iterator[str]:
         for bar in tube.bars:
             if bar.spares > _held(bar.usable, spares.length, kerf):
                 yield f"bar {bar.name}: {bar.spares} spares promised, they do not fit"
-        if sum(bar.spares for bar in tube.bars) != spares.wanted:
-            yield f"{tube.tube}: the spares on its bars are not {spares.wanted}"
+    if sum(bar.spares for bar in tube.bars) != spares.wanted:
+        yield f"{tube.tube}: the spares on its bars are not {spares.wanted}"
     yield from _insured(tube, mine)
 
 
 def _insured(tube: TubePlan, mine: Sequence[Blank]) -> Iterator[str]:
     spares = tube.spares
+    marks = Counter([*spares.insured, *spares.not_insured]) - Counter(blank.mark for blank in mine)
+    for mark in marks:
+        yield f"{mark}: is said to be insured or not, and is no blank of {tube.tube}, or stands there twice"
     for blank in mine:
         covered = spares.wanted > 0 and blank.length <= spares.length + _HAIR
         if (blank.mark in spares.insured) != covered:
@@ -235,6 +245,9 @@ def _recoveries(plan: Plan, tube: TubePlan) -> Iterator[str]:
 
 def _cost(job: Job, tube: TubePlan) -> Iterator[str]:
     bought = [bar for bar in tube.bars if bar.source is Source.BUY]
+    priced = any(row.tube == tube.tube and row.source is Source.BUY and row.price is not None for row in job.stock)
+    if tube.priced != priced:
+        yield f"{tube.tube}: said to have {'' if tube.priced else 'no '}prices, and it is not so"
     if tube.priced:
         cost = sum((bar.price or Decimal(0) for bar in bought), Decimal(0))
         fits = cost == tube.cost
@@ -264,7 +277,7 @@ def _money(plan: Plan) -> Iterator[str]:
         if bar.source is Source.BUY
     )
     listed = Counter({(line.tube, round(line.length, 3), line.price): line.count for line in plan.buy})
-    if bought != listed or len(listed) != len(plan.buy):
+    if bought != listed or len(listed) != len(plan.buy) or not all(line.count for line in plan.buy):
         yield "the buy list is not what the bars need"
     for line in plan.buy:
         if line.cost != (None if line.price is None else line.price * line.count):
