@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from rich.cells import cell_len
+
 GAP = "  "
 _LEAST = 12
 """Flexible columns are not squeezed below this, but for a shorter content."""
@@ -26,7 +28,7 @@ def lay_out(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: int
     line (for pipes). A word is never broken: where even that is too wide, lines are longer than ``width``.
     """
     table = [[column.head for column in columns], *rows]
-    widths = [max(len(row[i]) for row in table) for i in range(len(columns))]
+    widths = [max(cell_len(row[i]) for row in table) for i in range(len(columns))]
     if width is not None:
         _squeeze(columns, table, widths, width)
     return [_lines(columns, row, widths) for row in table]
@@ -34,7 +36,7 @@ def lay_out(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: int
 
 def _squeeze(columns: Sequence[Column], table: Sequence[Sequence[str]], widths: list[int], width: int) -> None:
     least = {
-        i: min(widths[i], max(_LEAST, max(len(word) for row in table for word in (row[i].split() or [""]))))
+        i: min(widths[i], max(_LEAST, max(cell_len(word) for row in table for word in (row[i].split() or [""]))))
         for i, column in enumerate(columns)
         if column.wraps
     }
@@ -51,20 +53,25 @@ def _lines(columns: Sequence[Column], row: Sequence[str], widths: Sequence[int])
     for i in range(max(len(cell) for cell in cells)):
         texts = [cell[i] if i < len(cell) else "" for cell in cells]
         aligned = [
-            text.rjust(width) if column.right else text.ljust(width)
-            for text, width, column in zip(texts, widths, columns, strict=True)
+            _pad(text, width, right=column.right) for text, width, column in zip(texts, widths, columns, strict=True)
         ]
         lines.append(GAP.join(aligned).rstrip())
     return lines
 
 
+def _pad(text: str, width: int, *, right: bool) -> str:
+    """``text`` filled up to ``width`` columns of the terminal: some letters take two."""
+    fill = " " * (width - cell_len(text))
+    return fill + text if right else text + fill
+
+
 def wrap(text: str, width: int | None) -> list[str]:
     """``text`` in lines of at most ``width`` characters, broken at spaces only."""
-    if width is None or len(text) <= width:
+    if width is None or cell_len(text) <= width:
         return [text]
     lines: list[str] = []
     for word in text.split():
-        if lines and len(lines[-1]) + 1 + len(word) <= width:
+        if lines and cell_len(lines[-1]) + 1 + cell_len(word) <= width:
             lines[-1] += f" {word}"
         else:
             lines.append(word)

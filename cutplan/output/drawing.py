@@ -22,13 +22,15 @@ class Kind(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """A stretch of a bar in mm from its uncut end. ``text``: the mark, for a blank; ``cut``: its number."""
+    """A stretch of a bar in mm from its uncut end. ``text``: the mark, for a blank; ``cut``: its number; ``last``:
+    that of the last cut, where several small blanks are drawn as one stretch."""
 
     kind: Kind
     start: Fraction
     end: Fraction
     text: str = ""
     cut: int = 0
+    last: int = 0
 
     @property
     def length(self) -> Fraction:
@@ -43,7 +45,7 @@ def stretches(bar: Bar, spare: Fraction, kerf: Fraction) -> tuple[Stretch, ...]:
     at = trim
     for cut in bar.cuts:
         to = min(trim + cut.end + kerf, bar.length)
-        parts.append(Stretch(Kind.BLANK, at, to, cut.mark, cut.number))
+        parts.append(Stretch(Kind.BLANK, at, to, cut.mark, cut.number, cut.number))
         at = to
     usable = min(at + bar.usable, bar.length)
     for _ in range(bar.spares):
@@ -56,6 +58,36 @@ def stretches(bar: Bar, spare: Fraction, kerf: Fraction) -> tuple[Stretch, ...]:
     if at < bar.length:
         parts.append(Stretch(Kind.LOST, at, bar.length, "lost"))
     return tuple(parts)
+
+
+def drawable(parts: Sequence[Stretch], longest: Fraction, cells: int) -> tuple[Stretch, ...]:
+    """``parts`` themselves where each can have a cell; else with neighbouring blanks drawn together: first those of
+    one mark, then, where that does not do, all."""
+    room = round((parts[-1].end - parts[0].start) / longest * cells)
+    for alike in (True, False):
+        if len(parts) <= room:
+            break
+        parts = _together(parts, alike=alike)
+    return tuple(parts)
+
+
+def _together(parts: Sequence[Stretch], *, alike: bool) -> list[Stretch]:
+    runs: list[list[Stretch]] = []
+    for part in parts:
+        same = runs and part.kind is Kind.BLANK and runs[-1][-1].kind is Kind.BLANK
+        if same and (part.text == runs[-1][-1].text or not alike):
+            runs[-1].append(part)
+        else:
+            runs.append([part])
+    joined = []
+    for run in runs:
+        first, last = run[0], run[-1]
+        count = last.last - first.cut + 1
+        text = first.text if count == 1 or not alike else f"{count} x {first.text}"
+        if not alike and len(run) > 1:
+            text = f"{count} blanks"
+        joined.append(Stretch(first.kind, first.start, last.end, text, first.cut, last.last))
+    return joined
 
 
 def to_scale(parts: Sequence[Stretch], longest: Fraction, cells: int) -> tuple[int, ...]:

@@ -98,7 +98,8 @@ def _settings(page: Worksheet, units: Units, first: int) -> None:
         put(page, row, 1, name).font = BOLD
         cell = put(page, row, 2, _usual(usual, name))
         cell.font, cell.alignment = PLAIN, Alignment(horizontal="right")
-        put(page, row, 3, SETTING_NOTES.get(name, "")).font = PLAIN
+        says = put(page, row, 3, SETTING_NOTES.get(name, ""))
+        says.font, says.alignment = PLAIN, Alignment(indent=1)
     for name, choices in (
         ("units", [unit.value for unit in Units]),
         ("fitted", [way.value for way in Fitted]),

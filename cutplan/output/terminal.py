@@ -19,7 +19,7 @@ from cutplan.job.model import Job, Settings
 from cutplan.output import words
 from cutplan.output.caution import SHORT_CAUTION
 from cutplan.output.columns import Column, lay_out, wrap
-from cutplan.output.drawing import Kind, Stretch, stretches, to_scale
+from cutplan.output.drawing import Kind, Stretch, drawable, stretches, to_scale
 from cutplan.plan.model import Bar, Lack, Option, Plan, Purchase, StockError, TubePlan
 
 _PIPE_WIDTH = 100
@@ -217,13 +217,13 @@ def _bar(bar: Bar, tube: TubePlan, longest: Fraction, settings: Settings, consol
     left = f"{words.length(bar.offcut, units)} {units.value} left" if bar.cuts else "kept whole"
     kept = f", {words.counted(bar.spares, 'spare')} on it" if bar.spares else ""
     _say(console, f"{words.bar_title(bar, settings)}; {left}{kept}", style="bold", hang=2)
-    parts = stretches(bar, tube.spares.length, settings.kerf)
     across = (console.width if console.is_terminal else _PIPE_WIDTH) - 4
+    parts = drawable(stretches(bar, tube.spares.length, settings.kerf), longest, across)
     line, named = _drawn(parts, longest, across)
     _say(console, f"  {line}", verbatim=True)
     hidden = [part for part in parts if part.kind is Kind.BLANK and not named[part.cut]]
     if hidden:
-        _say(console, "  " + ", ".join(f"cut {part.cut} {part.text}" for part in hidden), hang=4)
+        _say(console, "  " + ", ".join(words.cuts(part.cut, part.last) + f" {part.text}" for part in hidden), hang=4)
 
 
 def _drawn(parts: Sequence[Stretch], longest: Fraction, across: int) -> tuple[str, dict[int, bool]]:

@@ -108,6 +108,11 @@ def counted(count: int, one: str) -> str:
     return f"{count} {one}" if count == 1 else f"{count} {one}s"
 
 
+def cuts(first: int, last: int) -> str:
+    """``cut 3``, ``cuts 3 to 7``."""
+    return f"cut {first}" if first == last else f"cuts {first} to {last}"
+
+
 def bar_title(bar: Bar, settings: Settings) -> str:
     """A bar in a line: name, tube, length, where it is from."""
     origin = "from the rack" if bar.source is Source.RACK else "bought"
@@ -125,6 +130,11 @@ def spares(kept: Spares, settings: Settings) -> tuple[str, ...]:
     unit = settings.units.value
     if not kept.wanted:
         said = ["No spare is kept on purpose: where an offcut happens to serve, the saw list says so."]
+    elif kept.fitted is Fitted.ONE_AT_A_TIME:
+        said = [
+            f"One mistake, whichever the cut, is made good in any of: {', '.join(kept.insured)}; cut in the order of "
+            "the saw list, and look at each blank before the next cut."
+        ]
     else:
         long = f"{length(kept.length, settings.units)} {unit}"
         each = "one piece is" if kept.wanted == 1 else f"{kept.wanted} pieces are"
@@ -146,7 +156,11 @@ def fitted(settings: Settings) -> str:
     """When the members are fitted, and so what the spares assume."""
     if settings.fitted is Fitted.AFTER_ALL:
         return "Fitted after all cuts: a mistake may show only when everything is cut, so each spare is kept whole."
-    return "Fitted one at a time: a mistake shows before the next cut, and what is not yet cut can be laid out afresh."
+    return (
+        "Fitted one at a time: a mistake shows before the next cut, what is not yet cut can be laid out afresh, and a "
+        f"spoilt straight blank, less {length(settings.salvage, settings.units)} {settings.units.value}, still serves "
+        "for shorter ones."
+    )
 
 
 def purchase(line: Purchase, settings: Settings) -> str:

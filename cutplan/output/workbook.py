@@ -9,23 +9,19 @@ from __future__ import annotations
 import io
 import re
 import zipfile
-from dataclasses import dataclass
 from datetime import datetime
-from fractions import Fraction
 from pathlib import Path
 
 from openpyxl import Workbook, load_workbook
 from openpyxl.utils.indexed_list import IndexedList
-from openpyxl.worksheet.worksheet import Worksheet
 
-from cutplan.errors import CutplanError
-from cutplan.job.model import Settings
-from cutplan.job.units import LengthError, parse_length
 from cutplan.output.files import OutputError, write_beside
-from cutplan.output.sheets import bars, buy, if_spoilt, marks, members, notes, offcuts, saw_list
+from cutplan.output.sheets import bars, bars_in_hand, buy, if_spoilt, marks, members, notes, offcuts, saw_list
 from cutplan.output.sheets.page import PLAIN
 from cutplan.output.state import freeze, thaw
+from cutplan.output.ticks import SawListError, notes_on, ticks_on
 from cutplan.plan.model import Plan
+from cutplan.plan.ticks import BarNote, Tick
 
 PLAN_DATA = "Plan data"
 """The hidden sheet: the plan as JSON, cut into cells from A1 down."""
@@ -37,6 +33,7 @@ _SHEETS = (
     ("Members", members.fill),
     ("Marks", marks.fill),
     ("If spoilt", if_spoilt.fill),
+    (bars_in_hand.TITLE, bars_in_hand.fill),
     ("Offcuts", offcuts.fill),
     ("Notes", notes.fill),
 )
@@ -45,27 +42,6 @@ _CELL = 30_000
 
 _THEN = datetime(2000, 1, 1)
 """Stands for every date in the file: a plan has none of its own."""
-
-
-@dataclass(frozen=True, slots=True)
-class Tick:
-    """What a person wrote against a cut. ``left``: how much of a spoilt blank is still good (mm), if said."""
-
-    cut: int
-    done: bool
-    spoilt: bool
-    left: Fraction | None = None
-
-
-class SawListError(CutplanError, ValueError):
-    """A workbook that is no saw list, or whose ticks cannot be read: where, the rule, the value, the cure."""
-
-    def __init__(self, where: str, rule: str, cure: str) -> None:
-        self.where, self.rule, self.cure = where, rule, cure
-        super().__init__(where, rule, cure)
-
-    def __str__(self) -> str:
-        return f"{self.where}: {self.rule} ({self.cure})"
 
 
 def write_saw_list(plan: Plan, path: Path, *, force: bool = False) -> None:
@@ -123,6 +99,15 @@ def settled(book: Workbook) -> bytes:
 
 def read_saw_list(path: Path) -> tuple[Plan, tuple[Tick, ...]]:
     """The plan that a saw list carries, and what was ticked on it. Raises SawListError."""
+    plan, ticks, _ = read_worked_list(path)
+    return plan, ticks
+
+
+def read_worked_list(path: Path) -> tuple[Plan, tuple[Tick, ...], tuple[BarNote, ...]]:
+    """The plan that a saw list carries, what was ticked on it, and what was written against its bars.
+
+    Raises SawListError.
+    """
     try:
         book = load_workbook(path, data_only=True)
     except FileNotFoundError:
@@ -136,48 +121,15 @@ def read_saw_list(path: Path) -> tuple[Plan, tuple[Tick, ...]]:
         plan = thaw(text)
     except ValueError as error:
         raise SawListError(f"{path}, {PLAN_DATA}", f"cannot be read: {error}", "plan the job again") from error
-    return plan, _ticks(book[saw_list.TITLE], plan.job.settings)
-
-
-def _ticks(sheet: Worksheet, settings: Settings) -> tuple[Tick, ...]:
-    rows = list(sheet.iter_rows(values_only=True))
-    heads = next((i for i, row in enumerate(rows) if {saw_list.CUT, saw_list.DONE, saw_list.SPOILT} <= set(row)), None)
-    if heads is None:
-        raise SawListError(sheet.title, "has lost its heads", "undo the change, or plan the job again")
-    names = [str(name) for name in rows[heads]]
-    cut, done, spoilt = (names.index(head) for head in (saw_list.CUT, saw_list.DONE, saw_list.SPOILT))
-    left = next((i for i, name in enumerate(names) if name.startswith(saw_list.LEFT_OF_IT)), None)
-    ticks = []
-    for number, row in enumerate(rows[heads + 1 :], heads + 2):
-        number_of_cut = row[cut]
-        if isinstance(number_of_cut, bool) or not isinstance(number_of_cut, int | float):
-            continue
-        good = None if left is None else _good(row[left], f"{sheet.title} row {number}, {names[left]}", settings)
-        ticks.append(Tick(int(number_of_cut), _ticked(row[done]), _ticked(row[spoilt]), good))
-    return tuple(ticks)
-
-
-def _ticked(value: object) -> bool:
-    """Whether a cell is ticked: anything but nothing, no and 0."""
-    return str(value or "").strip().lower() not in ("", "no", "0", "false")
-
-
-def _good(value: object, where: str, settings: Settings) -> Fraction | None:
-    if value is None or not str(value).strip():
-        return None
-    try:
-        length = parse_length(value if isinstance(value, int | float) else str(value), settings.units)
-    except LengthError as error:
-        raise SawListError(where, str(error), "give what is still good of the spoilt blank") from error
-    if length < 0:
-        raise SawListError(where, f'"{value}" is negative', "give what is still good of the spoilt blank")
-    return length
+    settings = plan.job.settings
+    bar_notes = notes_on(book[bars_in_hand.TITLE], settings) if bars_in_hand.TITLE in book.sheetnames else ()
+    return plan, ticks_on(book[saw_list.TITLE], settings), bar_notes
 
 
 def _spare(path: Path) -> None:
     """Refuse to write over a workbook that is not ours, or that someone has worked with."""
     try:
-        _, ticks = read_saw_list(path)
+        _, ticks, bar_notes = read_worked_list(path)
     except SawListError:
         raise OutputError(
             path, "is there already and is not a saw list", "choose another name with --output, or add --force"
@@ -189,6 +141,13 @@ def _spare(path: Path) -> None:
             f"carries ticks (cut {marked[0].cut} and {len(marked) - 1} more)"
             if len(marked) > 1
             else f"carries a tick (cut {marked[0].cut})",
+            "use cutplan recut, choose another name with --output, or add --force",
+        )
+    worked = next((note for note in bar_notes if note.gone or note.measured is not None), None)
+    if worked is not None:
+        raise OutputError(
+            path,
+            f"says something of bar {worked.bar}",
             "use cutplan recut, choose another name with --output, or add --force",
         )
 

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import io
 import re
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
 import pytest
+from rich.cells import cell_len
 from rich.console import Console
 
 from cutplan.job.faults import Fault, JobError, Place
 from cutplan.output.terminal import show_faults, show_lack, show_lengths, show_member, show_options, show_plan
-from cutplan.plan.model import Lack, Option, Plan, Purchase, StockError
+from cutplan.plan.model import Cut, Lack, Option, Plan, Purchase, StockError
 
 
 def shown(show, *args, width: int = 80, terminal: bool = False, color: bool = False) -> str:
@@ -157,3 +159,22 @@ def test_faults_come_in_one_block_a_line_each() -> None:
     lines = shown(show_faults, JobError(faults)).strip().splitlines()
     assert lines[0] == "The job has 2 faults: nothing was planned"
     assert lines[1:] == [str(fault) for fault in faults]
+
+
+def test_a_bar_of_very_many_cuts_keeps_its_scale(mm_plan: Plan) -> None:
+    """Guards a bar with more blanks than the drawing has columns: drawn together, named below, no wider than others."""
+    tube = mm_plan.tubes[1]
+    cuts = tuple(
+        Cut(10 + i, "BS-L", Fraction(20), Fraction(22 * i), Fraction(22 * i + 20), Fraction(1)) for i in range(200)
+    )
+    bar = replace(tube.bars[1], cuts=cuts, spares=0, offcut=Fraction(1500), usable=Fraction(1400))
+    plan = replace(mm_plan, tubes=(mm_plan.tubes[0], replace(tube, bars=(bar,))))
+    drawn = next(line for line in shown(show_plan, plan).splitlines() if "200 x BS-L" in line)
+    assert len(drawn.strip()) == 96
+
+
+def test_wide_letters_keep_the_columns_straight(mm_plan: Plan) -> None:
+    """Guards names in any script: what takes two columns of a terminal is counted as two."""
+    blank = replace(mm_plan.blanks[0], mark="漢字")
+    head, first, second, *_ = shown(show_lengths, mm_plan.job, (blank, *mm_plan.blanks[1:])).splitlines()[2:]
+    assert cell_len(first[: first.index("45x2.5")]) == second.index("38x2") == head.index("tube")

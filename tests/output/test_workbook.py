@@ -164,7 +164,8 @@ def test_every_bar_is_drawn_with_its_marks_in_words(mm_plan: Plan, inch_plan: Pl
         for bar in (bar for tube in plan.tubes for bar in tube.bars):
             assert any(text.startswith(f"Bar {bar.name}: ") for text in texts)
             for cut in bar.cuts:
-                assert any(f"cut {cut.number}: {cut.mark} " in text for text in texts)
+                assert any(f": {cut.mark} " in text for text in texts)
+        assert any("cuts 3 to 8: RUNG 14 1/4 each" in text for text in texts) == (plan is inch_plan)
     write_saw_list(mm_plan, tmp_path / "list.xlsx", force=True)
     drawn = next(row for row in rows(load_workbook(tmp_path / "list.xlsx"), "Bars")[4:] if "SPARE 1511.5" in row)
     assert [text for text in drawn if text] == ["@DG", "SPARE 1511.5", "LEFT 3236.5"]

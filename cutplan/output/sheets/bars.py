@@ -9,9 +9,9 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.job.model import Settings
 from cutplan.output import words
-from cutplan.output.drawing import Kind, Stretch, stretches, to_scale
+from cutplan.output.drawing import Kind, Stretch, drawable, stretches, to_scale
 from cutplan.output.sheets.page import CHARACTER, FACE, FIRST_ROW, Column, Page, put
-from cutplan.plan.model import Bar, Plan, TubePlan
+from cutplan.plan.model import Bar, Cut, Plan, TubePlan
 
 _CELLS = 90
 _WIDTH = 1.65
@@ -67,7 +67,7 @@ def _bar(page: Page, bar: Bar, tube: TubePlan, longest: Fraction) -> None:
     rest = f"{words.length(bar.offcut, settings.units)} {unit} left" if bar.cuts else "not cut"
     kept = f", {words.counted(bar.spares, 'spare')} on it" if bar.spares else ""
     page.sentence(f"{words.bar_title(bar, settings)}; {rest}{kept}", bold=True)
-    parts = stretches(bar, tube.spares.length, settings.kerf)
+    parts = drawable(stretches(bar, tube.spares.length, settings.kerf), longest, _CELLS)
     start = 1
     for part, width in zip(parts, to_scale(parts, longest, _CELLS), strict=True):
         text, font, upright = _label(part, width, settings)
@@ -75,11 +75,26 @@ def _bar(page: Page, bar: Bar, tube: TubePlan, longest: Fraction) -> None:
         start += width
     page.height(page.row, _HEIGHT)
     page.row += 1
-    lengths = {cut.number: words.blank(cut.blank, settings) for cut in bar.cuts}
-    named = [f"cut {part.cut}: {part.text} {lengths[part.cut]}" for part in parts if part.cut]
+    named = _named(bar, settings)
     if named:
         page.sentence("   ".join(named))
     page.gap()
+
+
+def _named(bar: Bar, settings: Settings) -> list[str]:
+    """Every cut in words, those of one mark in a row together."""
+    runs: list[list[Cut]] = []
+    for cut in bar.cuts:
+        if runs and runs[-1][-1].mark == cut.mark:
+            runs[-1].append(cut)
+        else:
+            runs.append([cut])
+    each = (" each", "")
+    return [
+        f"{words.cuts(run[0].number, run[-1].number)}: {run[0].mark} {words.blank(run[0].blank, settings)}"
+        f"{each[len(run) == 1]}"
+        for run in runs
+    ]
 
 
 def _label(part: Stretch, width: int, settings: Settings) -> tuple[str, Font, bool]:

@@ -7,7 +7,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from cutplan.job.model import Source
 from cutplan.output import words
 from cutplan.output.sheets.page import MONEY, Column, Page, left_format
-from cutplan.plan.model import Bar, Plan
+from cutplan.plan.model import Plan
 
 
 def fill(sheet: Worksheet, plan: Plan) -> None:
@@ -80,12 +80,7 @@ def _rack(page: Page, plan: Plan) -> None:
     page.gap()
     page.group("From the rack")
     for bar in bars:
-        use = f"for {_cuts(bar)}" if bar.cuts else "kept whole, in case"
+        use = f"for {words.cuts(bar.cuts[0].number, bar.cuts[-1].number)}" if bar.cuts else "kept whole, in case"
         label = f", marked {bar.label}" if bar.label else ""
         long = f"{words.length(bar.length, settings.units)} {settings.units.value}"
         page.sentence(f"Bar {bar.name}: {bar.tube}, {long}{label}: {use}")
-
-
-def _cuts(bar: Bar) -> str:
-    first, last = bar.cuts[0].number, bar.cuts[-1].number
-    return f"cut {first}" if first == last else f"cuts {first} to {last}"

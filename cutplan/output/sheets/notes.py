@@ -23,6 +23,11 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     for field in fields(Settings):
         page.line((field.name.replace("_", " "), _shown(field.name, settings)))
     page.gap()
+    if plan.changes:
+        page.group("What changed since the list before")
+        for sentence in plan.changes:
+            page.sentence(sentence)
+        page.gap()
     page.group("Caution")
     for sentence in CAUTION:
         page.sentence(sentence)

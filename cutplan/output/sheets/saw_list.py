@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from itertools import groupby
+
 from openpyxl.formatting.rule import Rule
 from openpyxl.styles import Alignment, Font
 from openpyxl.styles.differential import DifferentialStyle
@@ -11,7 +14,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from cutplan.job.model import Settings
 from cutplan.output import words
 from cutplan.output.sheets.page import FACE, Column, Page, blank_format, left_format, unlock
-from cutplan.plan.model import Bar, Plan
+from cutplan.plan.model import Bar, Cut, Plan
 
 TITLE = "Saw list"
 CUT, DONE, SPOILT, LEFT_OF_IT = "cut", "done", "spoilt", "left of it"
@@ -32,10 +35,9 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     )
     blocks = []
     ticks: list[int] = []
-    bars = [bar for tube in plan.tubes for bar in tube.bars if bar.cuts]
-    for bar in sorted(bars, key=lambda bar: bar.cuts[0].number):
+    for bar, cuts in in_order(plan):
         first = page.group(_bar_line(bar, settings))
-        for cut in bar.cuts:
+        for cut in cuts:
             blank = plan.blank_of(cut.mark)
             row = page.line(
                 (
@@ -56,10 +58,30 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
             sheet.cell(row, 7).font = Font(name=FACE, size=13, bold=True)
             ticks.append(row)
         blocks.append((first, page.row - 1))
+    if plan.made:
+        first = page.group("Cut already. Should one of these still be spoilt in fitting, tick it here and plan the rest.")
+        for made in plan.made:
+            blank = made.blank
+            ends = (words.end(blank.end_a, settings.units), words.end(blank.end_b, settings.units))
+            long = words.number(blank.length, settings.units)
+            ticks.append(
+                page.line((made.number, None, None, None, "", blank.mark, long, *ends, "", ""), least=_ROW)
+            )
+        blocks.append((first, page.row - 1))
     if ticks:
         _inputs(sheet, ticks, settings)
     page.keep_together(blocks)
     page.finish()
+
+
+def in_order(plan: Plan) -> Iterator[tuple[Bar, tuple[Cut, ...]]]:
+    """The cuts in the order of sawing, those that follow one another on one bar together."""
+    cuts = sorted(
+        ((cut, bar) for tube in plan.tubes for bar in tube.bars for cut in bar.cuts), key=lambda pair: pair[0].number
+    )
+    for _, run in groupby(cuts, key=lambda pair: pair[1].name):
+        pairs = list(run)
+        yield pairs[0][1], tuple(cut for cut, _ in pairs)
 
 
 def _columns(settings: Settings) -> tuple[Column, ...]:
@@ -90,8 +112,8 @@ def _bar_line(bar: Bar, settings: Settings) -> str:
 def _inputs(sheet: Worksheet, rows: list[int], settings: Settings) -> None:
     """Unlock what may be ticked, check it as it is typed, and show it without colour too."""
     first, last = rows[0], rows[-1]
-    tick = DataValidation(type="list", formula1='"x"', allow_blank=True, showErrorMessage=True)
-    tick.errorTitle, tick.error = "Tick", "Put an x, or leave it empty."
+    # Offers an x; a tick of any other kind is read as well.
+    tick = DataValidation(type="list", formula1='"x"', allow_blank=True, showErrorMessage=False)
     rest = DataValidation(
         type="decimal", operator="between", formula1="0", formula2=f"G{first}", allow_blank=True, showErrorMessage=True
     )

@@ -1,0 +1,52 @@
+"""The sheet on which a bar is struck out or its length put right."""
+
+from __future__ import annotations
+
+from openpyxl.styles import Alignment
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.worksheet import Worksheet
+
+from cutplan.output import words
+from cutplan.output.sheets.page import Column, Page, left_format, unlock
+from cutplan.plan.model import Plan
+
+TITLE = "Bars in hand"
+BAR, STRUCK_OUT, MEASURED = "bar", "struck out", "measured now"
+"""Heads by which what a person wrote is found again (the last one is followed by the unit)."""
+
+
+def fill(sheet: Worksheet, plan: Plan) -> None:
+    """Fill ``sheet``."""
+    settings = plan.job.settings
+    unit = settings.units.value
+    columns = (
+        Column(BAR, 9, bold=True, centred=True),
+        Column("tube", 22),
+        Column("label", 24),
+        Column(f"length ({unit})", 14, left_format(settings)),
+        Column(STRUCK_OUT, 12, centred=True),
+        Column(f"{MEASURED} ({unit})", 16, left_format(settings)),
+        Column("", 36),
+    )
+    page = Page(sheet, settings, columns)
+    page.start(
+        "Is a bar rusty, bent or not to be had? Put x under struck out. Is it longer or shorter than it should be? Put "
+        "under measured now what the tape finds of it: from the last saw cut to the far end, or end to end where nothing "
+        "is cut from it yet. Then plan the rest: cutplan recut."
+    )
+    tick = DataValidation(type="list", formula1='"x"', allow_blank=True, showErrorMessage=False)
+    for tube in plan.tubes:
+        for bar in tube.bars:
+            row = page.line(
+                (bar.name, bar.tube, bar.label, words.number(bar.length, settings.units), None, None, ""),
+                least=21.0,
+            )
+            for number in (5, 6):
+                cell = sheet.cell(row, number)
+                unlock(cell)  # type: ignore[arg-type]
+                cell.alignment = Alignment(horizontal="center", vertical="center")
+            tick.add(f"E{row}")
+    sheet.add_data_validation(tick)
+    sheet.protection.sheet = True
+    sheet.protection.formatColumns = sheet.protection.formatRows = False
+    page.finish()
