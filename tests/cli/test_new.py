@@ -1,0 +1,62 @@
+"""Guards ``cutplan new``: a workbook that can be filled in and planned, and no filled one lost to it."""
+
+from __future__ import annotations
+
+import pytest
+from openpyxl import load_workbook
+
+from cutplan.job.sheets import SHEETS
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_a_new_job_has_every_sheet_and_head(run, tmp_path, units):
+    """Every sheet is there with its heads in row 1, and the job is in the units asked for."""
+    path = tmp_path / "frame.xlsx"
+    result = run("new", path, "--units", units)
+    assert result.exit_code == 0
+    assert f"cutplan plan {path}" in result.stdout
+    book = load_workbook(path)
+    for sheet in SHEETS:
+        assert tuple(cell.value for cell in book[sheet.name][1]) == sheet.heads
+    assert units in [row[1] for row in book["Job"].iter_rows(values_only=True)]
+
+
+def test_what_is_filled_in_is_planned(run, tmp_path):
+    """The worked lines are passed over, so rows added below them make a job."""
+    path = tmp_path / "frame.xlsx"
+    run("new", path)
+    assert run("plan", path).exit_code == 1
+    book = load_workbook(path)
+    for sheet, row in (
+        ("Tubes", {"tube": "T", "od": 38, "wall": 2.5}),
+        ("Stock", {"tube": "T", "length": 6000, "price": 40}),
+        ("Members", {"mark": "A", "tube": "T", "qty": 2, "length": 900}),
+    ):
+        page = book[sheet]
+        heads = [cell.value for cell in page[1]]
+        free = next(r for r in range(2, page.max_row + 2) if page.cell(r, 1).value is None)
+        for head, value in row.items():
+            page.cell(free, heads.index(head) + 1, value)
+    book.save(path)
+    result = run("plan", path)
+    assert result.exit_code == 0
+    assert "Proven" in result.stdout
+
+
+def test_a_file_that_is_there_is_kept_unless_forced(run, tmp_path):
+    """A filled job is not lost to a second ``new``."""
+    path = tmp_path / "frame.xlsx"
+    path.write_bytes(b"measurements")
+    result = run("new", path)
+    assert result.exit_code == 2
+    assert "--force to overwrite it" in result.stderr
+    assert path.read_bytes() == b"measurements"
+    assert run("new", path, "--force").exit_code == 0
+    assert load_workbook(path).sheetnames
+
+
+def test_a_folder_that_is_not_there_leaves_with_2(run, tmp_path):
+    """Nothing is written where nothing can be."""
+    result = run("new", tmp_path / "none" / "frame.xlsx")
+    assert result.exit_code == 2
+    assert "make the folder first" in result.stderr
