@@ -75,6 +75,7 @@ def _groups(
 ) -> list[tuple[Draft, list[Cells]]]:
     """The rows of each member, which must stand together."""
     groups: list[tuple[Draft, list[Cells]]] = []
+    marks = [draft.mark for draft in drafts.values()]
     for row in tables.rows(sheet):
         cells = Cells(row, units, tables.faults)
         mark = cells.text("mark") if cells.need("mark") else None
@@ -84,9 +85,7 @@ def _groups(
         draft = drafts.get(key)
         if draft is None:
             if key not in named and tables.known("Members"):
-                cells.fault(
-                    "mark", "is not a mark of Members", cells.guess(mark, [each.mark for each in drafts.values()])
-                )
+                cells.fault("mark", "is not a mark of Members", cells.guess(mark, marks))
             named.add(key)
         elif groups and groups[-1][0] is draft:
             groups[-1][1].append(cells)

@@ -37,11 +37,8 @@ class Frame:
     drafts: Mapping[str, Draft]
     bends: Courses[Bend]
     points: Courses[Point]
-
-    def names(self) -> list[str]:
-        """Every name that ``onto`` knows."""
-        marks = (each.mark for each in self.drafts.values())
-        return list(dict.fromkeys([*marks, *(each.name for each in self.tubes.sound.values())]))
+    names: tuple[str, ...]
+    """Every mark and tube, once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +172,7 @@ def _landing(cells: Cells, head: str, text: str, draft: Draft, frame: Frame) -> 
         if frame.tubes.faulty(key) or (key in frame.drafts and frame.drafts[key].tube is None):
             cells.sound = False
             return None
-        cure = cells.guess(match["name"], frame.names()) or "a tube, a mark or an outside diameter"
+        cure = cells.guess(match["name"], frame.names) or "a tube, a mark or an outside diameter"
         cells.fault(head, "is no tube, mark or outside diameter", cure, got=match["name"])
         return None
     if _itself(cells, head, onto, draft):

@@ -27,7 +27,8 @@ def read_members(tables: Tables, units: Units, tubes: Tubes) -> list[Member]:
     bends = read_bends(tables, units, by_mark)
     points = read_points(tables, units, by_mark)
     by_piece = {squash(f"{each.mark}{hand}"): each for each in by_mark.values() if each.pair for hand in ("-L", "-R")}
-    frame = Frame(tubes, {**by_mark, **by_piece}, bends, points)
+    names = [draft.mark for draft in by_mark.values()] + [tube.name for tube in tubes.sound.values()]
+    frame = Frame(tubes, {**by_mark, **by_piece}, bends, points, tuple(dict.fromkeys(names)))
     members: list[Member] = []
     read: list[Member] = []
     for draft, cells in drafted:
@@ -36,7 +37,7 @@ def read_members(tables: Tables, units: Units, tubes: Tubes) -> list[Member]:
         if cells.sound:
             members.append(member)
             _remark_tight(member, draft, tables.remarks)
-    tables.faults.extend(_circles(read))
+    tables.faults.extend(circles(read))
     return members
 
 
@@ -129,7 +130,7 @@ def _remark_tight(member: Member, draft: Draft, remarks: list[Remark]) -> None:
             remarks.append(Remark(step.place.at("radius"), text))
 
 
-def _circles(members: list[Member]) -> list[Fault]:
+def circles(members: list[Member]) -> list[Fault]:
     """A fault for each ring of members that all land on one another: none of them could be fitted first."""
     place = {member.mark: member.place for member in members}
     lands = {member.mark: {onto for end in _ends(member) for onto in _marks(end)} & place.keys() for member in members}

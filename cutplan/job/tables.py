@@ -80,7 +80,8 @@ class Tables:
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """A sheet before its head is understood: its name and its rows with their numbers, blank cells None."""
+    """A sheet before its head is understood: its name and its rows with their numbers, blank
+    cells None; wholly blank rows are left out."""
 
     name: str
     rows: Iterable[tuple[int, Sequence[Cell | None]]]
@@ -202,11 +203,8 @@ def _rows(
     found: Tables,
 ) -> Iterator[Row]:
     for row_number, cells in rows:
-        filled = [cell for cell in cells if cell is not None]
-        if not filled:
-            continue
         place = Place(sheet.name, row_number)
-        first = filled[0]
+        first = next((cell for cell in cells if cell is not None), None)
         if isinstance(first, str) and first.startswith("EXAMPLE"):
             found.remarks.append(Remark(place, "a worked example, left out"))
             continue

@@ -94,12 +94,9 @@ def _scan(path: Path, raw: bytes) -> tuple[list[str], bool]:
 
 
 def _sheet_names(archive: zipfile.ZipFile) -> dict[str, str]:
-    """Sheet names by the file name of their part, as far as the workbook tells."""
-    try:
-        relations = archive.read("xl/_rels/workbook.xml.rels").decode()
-        book = archive.read("xl/workbook.xml").decode()
-    except (KeyError, UnicodeDecodeError):
-        return {}
+    """Sheet names by the file name of their part."""
+    relations = archive.read("xl/_rels/workbook.xml.rels").decode()
+    book = archive.read("xl/workbook.xml").decode()
     files = {
         _attribute(each, "Id"): _attribute(each, "Target").rsplit("/", 1)[-1] for each in _RELATION.findall(relations)
     }

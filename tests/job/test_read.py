@@ -307,6 +307,10 @@ def test_places_travel_with_what_was_read(job_of):
             ],
         ),
         (
+            (put("Tubes", 2, "od", "9O"), put("Members", 3, "onto a", "HOOP bend 1 at 10")),
+            ['Tubes row 2, od: "9O": is not a length (write the figure 0 for the letter O: 90)'],
+        ),
+        (
             (put("Members", 2, "tube", "38x3"), put("Members", 3, "onto a", "HOOP bend 1 at 10")),
             ['Members row 2, tube: "38x3": is not a tube of Tubes (did you mean 38x2.5?)'],
         ),
@@ -315,6 +319,26 @@ def test_places_travel_with_what_was_read(job_of):
 def test_a_fault_is_told_where_it_stands_and_not_where_it_is_felt(edits, said, faults_of):
     """What refers to a faulty tube, member or bend makes no second fault."""
     assert faults_of(*edits) == said
+
+
+def test_an_optional_sheet_may_be_blank(tmp_path):
+    """A Points sheet with nothing in it, not even heads, is as good as none."""
+    sheets = broken_sheets(cut("Members", 6, 7))
+    sheets["Points"] = []
+    reading = read(as_workbook(sheets, tmp_path))
+    assert reading.faults == ()
+    assert [member.mark for member in reading.job.members] == ["HOOP", "BS", "DG", "KB"]
+
+
+def test_an_error_cell_where_nothing_belongs_is_told_with_its_text(tmp_path):
+    """A length that is an error, of a member whose length comes from Bends, is quoted in both its faults."""
+    said = [
+        str(fault) for fault in read(as_workbook(broken_sheets(put("Members", 2, "length", "#REF!")), tmp_path)).faults
+    ]
+    assert said == [
+        'Members row 2, length: "#REF!": is an error of the spreadsheet (correct the formula, or type the value)',
+        'Members row 2, length: "#REF!": is given here and in Bends (clear it here: a bent length comes from its rows)',
+    ]
 
 
 def test_a_ring_of_three_is_found_and_a_chain_to_it_is_not(faults_of):
