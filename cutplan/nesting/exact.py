@@ -8,12 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from cutplan.nesting.bars import Mix
 from cutplan.nesting.clock import Clock
 from cutplan.nesting.master import Column, Duals
 from cutplan.nesting.task import Task
 
-MOST_PATTERNS = 60_000
+MOST_PATTERNS = 80_000
+_THIN_FROM = 2_000  # below this the integer program is quicker than thinning its columns
 
 
 def settle(task: Task, mix: Mix, duals: Duals, clock: Clock, most: int = MOST_PATTERNS) -> list[Column] | bool | None:
@@ -21,6 +24,8 @@ def settle(task: Task, mix: Mix, duals: Duals, clock: Clock, most: int = MOST_PA
     columns = tight(task, mix, duals, most)
     if columns is None:
         return None
+    if len(columns) > _THIN_FROM:
+        columns = thin(task, mix, columns)
     return cover(task, mix, columns, clock)
 
 
@@ -36,6 +41,55 @@ def tight(task: Task, mix: Mix, duals: Duals, most: int) -> list[Column] | None:
                 return None
             columns += [(stock, counts) for counts in found]
     return columns
+
+
+def thin(task: Task, mix: Mix, columns: list[Column], rounds: int = 12) -> list[Column]:
+    """The columns that are left when further duals, each optimal for a demand a little disturbed, have had
+    their say. Only listed columns can be in a plan, so the duals need only hold for these: the bound rises as
+    the list shrinks, and an empty list is a proof that there is no plan. Whole numbers decide, as everywhere."""
+    from ortools.linear_solver import pywraplp
+
+    demand = np.array(task.demand, dtype=np.int64)
+    matrix = np.zeros((len(columns), len(demand)), dtype=np.int64)
+    for row, (_, counts) in enumerate(columns):
+        for item, count in counts:
+            matrix[row, item] = count
+    stock = np.array([k for k, _ in columns])
+    alive = np.ones(len(columns), dtype=bool)
+    solver = pywraplp.Solver.CreateSolver("GLOP")
+    endless = solver.infinity()
+    cover = [solver.Constraint(0, endless) for _ in task.demand]
+    limits = [solver.Constraint(-endless, count) for count in mix]
+    variables = []
+    for k, counts in columns:
+        variable = solver.NumVar(0, endless, "")
+        for item, count in counts:
+            cover[item].SetCoefficient(variable, count)
+        limits[k].SetCoefficient(variable, 1)
+        solver.Objective().SetCoefficient(variable, max(1, task.prices[k]))
+        variables.append(variable)
+    for item, weight in enumerate(task.weights):
+        # A fine keeps the program solvable, so that its duals can show that the mix is too little.
+        short = solver.NumVar(0, endless, "")
+        cover[item].SetCoefficient(short, 1)
+        solver.Objective().SetCoefficient(short, 4.0 * max(1, *task.prices) * weight / min(task.weights))
+    scale = (1 << 40) // max(1, *task.prices)
+    for step in range(rounds):
+        for item, row in enumerate(cover):
+            shake = 0.0 if not step else 0.02 * (((item * 7919 + step * 104_729) % 211) / 211 - 0.5)
+            row.SetLb(task.demand[item] * (1 + shake))
+        solver.Solve()
+        values = np.array([max(0, round(row.dual_value() * scale)) for row in cover], dtype=np.int64)
+        worth = matrix @ values
+        tops = [int(worth[alive & (stock == k)].max(initial=0)) for k in range(len(mix))]
+        slack = sum(top * count for top, count in zip(tops, mix, strict=True)) - int(demand @ values)
+        out = alive & (np.array(tops, dtype=np.int64)[stock] - worth > slack)
+        for place in np.flatnonzero(out):
+            variables[place].SetUb(0)
+        alive &= ~out
+        if not alive.any():
+            break
+    return [columns[place] for place in np.flatnonzero(alive)]
 
 
 def cover(task: Task, mix: Mix, columns: list[Column], clock: Clock) -> list[Column] | bool | None:
@@ -68,7 +122,7 @@ class Program:
         limits = [self.solver.Constraint(-endless, count) for count in mix]
         self.variables = []
         for stock, counts in columns:
-            variable = self.solver.IntVar(0, mix[stock], "")
+            variable = self.solver.IntVar(0, endless, "")
             for item, count in counts:
                 rows[item].SetCoefficient(variable, count)
             limits[stock].SetCoefficient(variable, 1)

@@ -137,10 +137,10 @@ def test_the_most_served_is_the_most_there_is(batch: int) -> None:
         assert (sum(n * p.length for n, p in zip(served, pieces, strict=True)), sum(served)) == best, f"seed {seed}"
 
 
-@pytest.mark.parametrize("batch", range(6))
+@pytest.mark.parametrize("batch", range(4))
 def test_shared_mitres_save_the_most_there_is(batch: int) -> None:
     """Guards that shared cuts are in the patterns themselves: the cost is the least over every order and turn."""
-    for seed in range(20 * batch, 20 * batch + 20):
+    for seed in range(15 * batch, 15 * batch + 15):
         dice = random.Random(1000 + seed)
         joints = {1: dice.randint(1, 5), 2: dice.randint(1, 5)}
         pieces = []
