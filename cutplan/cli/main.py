@@ -13,6 +13,7 @@ import click
 
 from cutplan import __version__
 from cutplan.cli.exits import exits
+from cutplan.cli.recut import recut
 
 if TYPE_CHECKING:
     from decimal import Decimal
@@ -350,6 +351,9 @@ def _put_json(data: dict[str, Any], to: str) -> None:
         sys.stdout.write(dump(data))
     else:
         write_text(Path(to), dump(data))
+
+
+main.add_command(recut)
 
 
 if __name__ == "__main__":

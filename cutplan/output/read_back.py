@@ -170,7 +170,8 @@ def shown_complaints(path: Path, plan: Plan) -> tuple[str, ...]:
 def _shown(plan: Plan, shown: Mapping[Any, Sequence[Any]], at: Mapping[str, int]) -> Iterator[str]:
     cuts = {cut.number: (bar, cut) for tube in plan.tubes for bar in tube.bars for cut in bar.cuts}
     yield from (f"Saw list: cut {number} is missing" for number in cuts.keys() - shown.keys())
-    yield from (f"Saw list: cut {number} is not in the plan" for number in shown.keys() - cuts.keys())
+    known = cuts.keys() | {made.number for made in plan.made}
+    yield from (f"Saw list: cut {number} is not in the plan" for number in shown.keys() - known)
     per = plan.job.settings.units.mm
     for number in sorted(cuts.keys() & shown.keys()):
         bar, cut = cuts[number]

@@ -243,4 +243,4 @@ def test_it_prints_one_page_wide(mm_plan: Plan, tmp_path: Path) -> None:
         assert f"page {number} of {pages}" in page.extract_text()
 
 
-PAGES = 9
+PAGES = 10

@@ -59,14 +59,14 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
             ticks.append(row)
         blocks.append((first, page.row - 1))
     if plan.made:
-        first = page.group("Cut already. Should one of these still be spoilt in fitting, tick it here and plan the rest.")
+        first = page.group(
+            "Cut already. Should one of these still be spoilt in fitting, tick it here and plan the rest."
+        )
         for made in plan.made:
             blank = made.blank
             ends = (words.end(blank.end_a, settings.units), words.end(blank.end_b, settings.units))
             long = words.number(blank.length, settings.units)
-            ticks.append(
-                page.line((made.number, None, None, None, "", blank.mark, long, *ends, "", ""), least=_ROW)
-            )
+            ticks.append(page.line((made.number, None, None, None, "", blank.mark, long, *ends, "", ""), least=_ROW))
         blocks.append((first, page.row - 1))
     if ticks:
         _inputs(sheet, ticks, settings)

@@ -1,0 +1,109 @@
+"""``cutplan recut``: the rest of a job from what really remains."""
+
+# ruff: noqa: D301 - click wants a real backspace before lines of help that it is not to wrap.
+
+from __future__ import annotations
+
+import re
+import sys
+from pathlib import Path
+
+import click
+
+from cutplan.cli.exits import exits
+
+
+@click.command()
+@click.argument("sawlist", type=click.Path(path_type=Path, exists=True, dir_okay=False))
+@click.option("--output", type=click.Path(path_type=Path, dir_okay=False), help="Write the new saw list here.")
+@click.option(
+    "--bar", "got", nargs=2, multiple=True, metavar="TUBE LENGTH", help="A bar you have got since; may be repeated."
+)
+@click.option("--spares", type=click.IntRange(0, 99), help="Keep this many spares, even if that costs.")
+@click.option("--json", "json_to", metavar="FILE", help="Write the new plan as JSON to FILE; '-' for standard output.")
+@click.option(
+    "--time-limit", type=click.FloatRange(min=0, min_open=True), metavar="SECONDS", help="Stop the search after this."
+)
+def recut(
+    sawlist: Path,
+    output: Path | None,
+    got: tuple[tuple[str, str], ...],
+    spares: int | None,
+    json_to: str | None,
+    time_limit: float | None,
+) -> None:
+    """After a mistake: plan the rest from what is ticked in SAWLIST.
+
+    Tick done or spoilt on its Saw list sheet; strike out a bar, or put its length right, on Bars in hand. The new
+    list is written beside the old one, which stays as it is.
+
+    \b
+    Example:
+      cutplan recut saw-list.xlsx
+    """
+    with exits():
+        from rich.console import Console
+
+        from cutplan.errors import CutplanError
+        from cutplan.job.units import LengthError, parse_length
+        from cutplan.output.as_json import dump, plan_json
+        from cutplan.output.files import write_beside, write_text
+        from cutplan.output.terminal import show_plan
+        from cutplan.output.workbook import read_worked_list, saw_list_bytes
+        from cutplan.plan import Limits, StockError, complaints
+        from cutplan.plan.recut import recut as planned_afresh
+
+        plan, ticks, notes = read_worked_list(sawlist)
+        worked = any(tick.done or tick.spoilt for tick in ticks) or any(
+            note.gone or note.measured is not None for note in notes
+        )
+        if not worked and not got and spares is None:
+            raise click.UsageError(f"nothing is ticked in {sawlist}: tick what is done or spoilt, save it, try again")
+        try:
+            bars = [(tube, parse_length(length, plan.job.settings.units)) for tube, length in got]
+        except LengthError as error:
+            raise click.UsageError(f"--bar: {error}") from error
+        try:
+            result = planned_afresh(plan, ticks, notes, got=bars, spares=spares, limits=Limits(seconds=time_limit))
+        except StockError:
+            click.echo(f'remark: once you have a bar: cutplan recut "{sawlist}" --bar TUBE LENGTH', err=True)
+            raise
+        say = json_to != "-"
+        if say:
+            for change in result.changes:
+                click.echo(change)
+        after = result.plan
+        if after is None:
+            click.echo("Everything is cut: no new list is needed.", err=not say)
+            return
+        if wrong := complaints(after):
+            raise CutplanError("the plan failed its own check, so it is not shown; please report this:\n  " + wrong[0])
+        target = output or _next_to(sawlist)
+        content = saw_list_bytes(after)
+        write_beside(target, lambda beside: _put(beside, content), force=False)
+        if json_to is not None and json_to != "-":
+            write_text(Path(json_to), dump(plan_json(after)))
+        if say:
+            show_plan(after, Console(highlight=False))
+        else:
+            sys.stdout.write(dump(plan_json(after)))
+        click.echo(f"written: {target}; tick this one from now on", err=True)
+
+
+def _next_to(sawlist: Path) -> Path:
+    """The first free name after the old list's: ``list.xlsx``, ``list 2.xlsx``, ``list 3.xlsx`` ..."""
+    found = re.fullmatch(r"(.*\S) (\d+)", sawlist.stem)
+    stem, number = (found[1], int(found[2])) if found else (sawlist.stem, 1)
+    taken = []
+    while (path := sawlist.with_name(f"{stem} {number + 1}{sawlist.suffix}")).exists():
+        taken.append(path.name)
+        number += 1
+    if taken:
+        click.echo(
+            f"remark: {', '.join(taken)} is there already: is {sawlist.name} the list you last ticked?", err=True
+        )
+    return path
+
+
+def _put(beside: Path, content: bytes) -> None:
+    beside.write_bytes(content)

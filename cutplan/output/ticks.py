@@ -1,0 +1,97 @@
+"""What a person wrote on a saw list, read back: ticks against cuts, and what was found wrong with bars."""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
+
+from openpyxl.worksheet.worksheet import Worksheet
+
+from cutplan.errors import CutplanError
+from cutplan.job.faults import Place
+from cutplan.job.model import Settings
+from cutplan.job.units import LengthError, parse_length
+from cutplan.output.sheets import bars_in_hand, saw_list
+from cutplan.plan.ticks import BarNote, Tick
+
+_TICKED = frozenset(("x", "✓", "✔", "✗", "✘", "☑", "☒", "yes", "y", "true", "ok", "done", "spoilt"))
+_EMPTY = frozenset(("", "-", "–", "—", "no", "n", "false", "0", "☐"))
+_DATE = re.compile(r"\d{1,4}([-./]\d{1,4}){1,2}\.?")
+
+
+class SawListError(CutplanError, ValueError):
+    """A workbook that is no saw list, or whose ticks cannot be read: where, the rule, the value, the cure."""
+
+    def __init__(self, where: str, rule: str, cure: str) -> None:
+        self.where, self.rule, self.cure = where, rule, cure
+        super().__init__(where, rule, cure)
+
+    def __str__(self) -> str:
+        return f"{self.where}: {self.rule} ({self.cure})"
+
+
+def ticks_on(sheet: Worksheet, settings: Settings) -> tuple[Tick, ...]:
+    """The ticks of a saw list's sheet for the saw. Raises SawListError."""
+    unit = settings.units.value
+    ticks = []
+    for place, cells in _rows(sheet, (saw_list.CUT, saw_list.DONE, saw_list.SPOILT)):
+        cut = cells[saw_list.CUT]
+        if isinstance(cut, int | float) and not isinstance(cut, bool):
+            done = _ticked(cells[saw_list.DONE], place.at(saw_list.DONE))
+            spoilt = _ticked(cells[saw_list.SPOILT], place.at(saw_list.SPOILT))
+            left = _length(cells.get(saw_list.LEFT_OF_IT), place.at(f"{saw_list.LEFT_OF_IT} ({unit})"), settings)
+            ticks.append(Tick(int(cut), done, spoilt, left, place))
+    return tuple(ticks)
+
+
+def notes_on(sheet: Worksheet, settings: Settings) -> tuple[BarNote, ...]:
+    """What a saw list's sheet of bars in hand says of them. Raises SawListError."""
+    heads = (bars_in_hand.BAR, bars_in_hand.STRUCK_OUT, bars_in_hand.MEASURED)
+    unit = settings.units.value
+    notes = []
+    for place, cells in _rows(sheet, heads):
+        bar = cells[bars_in_hand.BAR]
+        if bar is not None:
+            gone = _ticked(cells[bars_in_hand.STRUCK_OUT], place.at(bars_in_hand.STRUCK_OUT))
+            where = place.at(f"{bars_in_hand.MEASURED} ({unit})")
+            notes.append(BarNote(str(bar), gone, _length(cells[bars_in_hand.MEASURED], where, settings), place))
+    return tuple(notes)
+
+
+def _rows(sheet: Worksheet, needed: Sequence[str]) -> Iterator[tuple[Place, Mapping[str, object]]]:
+    """The rows below the heads, by head; a unit in brackets after a head is no part of it."""
+    rows = list(sheet.iter_rows(values_only=True))
+    named = [[str(cell).split(" (")[0] if cell is not None else "" for cell in row] for row in rows]
+    start = next((i for i, heads in enumerate(named) if set(needed) <= set(heads)), None)
+    if start is None:
+        raise SawListError(sheet.title, "has lost its heads", "undo the change, or plan the job again")
+    for number, row in enumerate(rows[start + 1 :], start + 2):
+        yield Place(sheet.title, number), dict(zip(named[start], row, strict=True))
+
+
+def _ticked(value: object, place: Place) -> bool:
+    """Whether a cell is ticked, as people do it: an x, a tick, yes, 1, a date. What is neither yes nor no is told."""
+    if isinstance(value, datetime.date | datetime.time):
+        return True
+    if isinstance(value, int | float):
+        return value != 0
+    text = str(value or "").strip().lower()
+    if text in _EMPTY:
+        return False
+    if text in _TICKED or text == "1" or _DATE.fullmatch(text):
+        return True
+    raise SawListError(str(place), f'"{value}" is no tick', "put an x, or leave it empty")
+
+
+def _length(value: object, place: Place, settings: Settings) -> Fraction | None:
+    if value is None or not str(value).strip():
+        return None
+    try:
+        length = parse_length(value if isinstance(value, int | float) else str(value), settings.units)
+    except LengthError as error:
+        raise SawListError(str(place), str(error), "give the length a tape finds, or leave it empty") from error
+    if length < 0:
+        raise SawListError(str(place), f'"{value}" is negative', "give the length a tape finds, or leave it empty")
+    return length
