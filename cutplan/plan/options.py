@@ -11,7 +11,7 @@ The spares are those of *fitted: after all cuts*; fitted one at a time, they ser
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from math import inf
@@ -54,8 +54,8 @@ def buying_options(
     """Every step at which the money changes, cheapest first, up to ``most`` spares or as many as the job asks for.
 
     Each option's ``kept`` is for ``make_plan``. Each covers more than the one before it, the last the most that the
-    stock can serve. Where ``limits.seconds`` is given it is shared out over all the solves; a step for which no plan
-    was found in its share is left out.
+    stock can serve. Where ``limits.seconds`` is given it is shared out over all the solves; steps that there was no
+    time for are left out.
 
     Raises StockError where the stock cannot serve even without a spare, TimeError where time ran out before a plan
     was in hand.
@@ -80,7 +80,8 @@ def buying_options(
         tube, count, length = kept
         mine = [blank for blank in blanks if blank.tube == tube]
         plans[kept] = make_plan(job, mine, kept={tube: (count, length)}, limits=clock.share(len(wanted) - i))
-    return tuple(_option(blanks, step, plans) for step in steps)
+    # Where time ran short the second aims may have been left with another cost than the search for the least.
+    return tuple(_option(blanks, step, plans) for step in _unbeaten(_paid(step, plans) for step in steps))
 
 
 def within_budget(options: Iterable[Option], money: Decimal) -> Option | None:
@@ -123,6 +124,13 @@ def _unbeaten(steps: Iterable[_Step]) -> list[_Step]:
         if not best or step.cover > best[-1].cover:
             best.append(step)
     return best
+
+
+def _paid(step: _Step, plans: Mapping[Kept, Plan]) -> _Step:
+    """The step at the cost of the plans that follow it."""
+    costs = [(plan.priced, plan.cost) for plan in (plans[kept] for kept in step.kept)]
+    money = sum((cost for priced, cost in costs if priced), Decimal(0))
+    return replace(step, cost=(money, sum((cost for priced, cost in costs if not priced), Decimal(0))))
 
 
 def _option(blanks: Sequence[Blank], step: _Step, plans: Mapping[Kept, Plan]) -> Option:

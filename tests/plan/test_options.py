@@ -12,8 +12,9 @@ from small_jobs import bars, blank, job, least_cost, rack
 
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Job, Settings, StockRow
-from cutplan.plan import Limits, StockError, complaints, make_plan
-from cutplan.plan.model import Option
+from cutplan.nesting import Packing, Status
+from cutplan.plan import Limits, StockError, TimeError, complaints, make_plan
+from cutplan.plan.model import Option, Plan
 from cutplan.plan.options import buying_options, in_words, within_budget
 
 F = Fraction
@@ -136,6 +137,29 @@ def test_a_time_limit_shared_out_still_gives_options() -> None:
     wanted = [blank("LONG", 600), blank("SHORT", 300)]
     small = job([bars(1000, "10")], wanted, NO_KERF)
     assert buying_options(small, wanted, limits=Limits(seconds=60)) == buying_options(small, wanted)
+
+
+def test_no_plan_in_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Time that runs out before even the members are placed is an error; no option is made up."""
+    monkeypatch.setattr("cutplan.plan.problem.pack", lambda *_, **__: Packing(Status.UNKNOWN))
+    wanted = [blank("A", 600)]
+    with pytest.raises(TimeError):
+        buying_options(job([bars(1000, "10")], wanted, NO_KERF), wanted, limits=Limits(seconds=1))
+
+
+def test_a_step_whose_plan_came_out_dearer_is_not_shown_above_what_it_costs(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where time was too short for the cheapest plan of one spare, its option costs what its own plan does, and goes
+    where two spares cost no more."""
+    made = make_plan
+
+    def dearer(job: Job, blanks: list[Blank], *, kept: dict[str, tuple[int, Fraction]], limits: Limits) -> Plan:
+        more = {"T": (2, F(600))} if kept == {"T": (1, F(600))} else kept
+        return made(job, blanks, kept=more, limits=limits)
+
+    monkeypatch.setattr("cutplan.plan.options.make_plan", dearer)
+    wanted = [blank("A", 600)]
+    options = buying_options(job([bars(1000, "10")], wanted, NO_KERF), wanted)
+    assert [(o.spares, o.cost) for o in options] == [(0, Decimal(10)), (2, Decimal(30))]
 
 
 @pytest.mark.parametrize(
