@@ -25,7 +25,9 @@ def settle(task: Task, mix: Mix, duals: Duals, clock: Clock, most: int = MOST_PA
     if columns is None:
         return None
     if len(columns) > _THIN_FROM:
-        columns = thin(task, mix, columns)
+        # Few duals while the list is long, more of them for what is left.
+        columns = thin(task, mix, columns, range(12))
+        columns = thin(task, mix, columns, range(12, 60))
     return cover(task, mix, columns, clock)
 
 
@@ -43,10 +45,11 @@ def tight(task: Task, mix: Mix, duals: Duals, most: int) -> list[Column] | None:
     return columns
 
 
-def thin(task: Task, mix: Mix, columns: list[Column], rounds: int = 12) -> list[Column]:
-    """The columns that are left when further duals, each optimal for a demand a little disturbed, have had
-    their say. Only listed columns can be in a plan, so the duals need only hold for these: the bound rises as
-    the list shrinks, and an empty list is a proof that there is no plan. Whole numbers decide, as everywhere."""
+def thin(task: Task, mix: Mix, columns: list[Column], steps: range) -> list[Column]:
+    """The columns that are left when further duals, each optimal for a demand a little disturbed (by the
+    number of its step), have had their say. Only listed columns can be in a plan, so the duals need only hold
+    for these: the bound rises as the list shrinks, and an empty list is a proof that there is no plan. Whole
+    numbers decide, as everywhere."""
     from ortools.linear_solver import pywraplp
 
     demand = np.array(task.demand, dtype=np.int64)
@@ -54,7 +57,7 @@ def thin(task: Task, mix: Mix, columns: list[Column], rounds: int = 12) -> list[
     for row, (_, counts) in enumerate(columns):
         for item, count in counts:
             matrix[row, item] = count
-    stock = np.array([k for k, _ in columns])
+    stock = np.array([k for k, _ in columns], dtype=np.int64)
     alive = np.ones(len(columns), dtype=bool)
     solver = pywraplp.Solver.CreateSolver("GLOP")
     endless = solver.infinity()
@@ -74,7 +77,7 @@ def thin(task: Task, mix: Mix, columns: list[Column], rounds: int = 12) -> list[
         cover[item].SetCoefficient(short, 1)
         solver.Objective().SetCoefficient(short, 4.0 * max(1, *task.prices) * weight / min(task.weights))
     scale = (1 << 40) // max(1, *task.prices)
-    for step in range(rounds):
+    for step in steps:
         for item, row in enumerate(cover):
             shake = 0.0 if not step else 0.02 * (((item * 7919 + step * 104_729) % 211) / 211 - 0.5)
             row.SetLb(task.demand[item] * (1 + shake))
