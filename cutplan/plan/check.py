@@ -36,15 +36,19 @@ def length_complaints(plan: Plan) -> tuple[str, ...]:
     for made in plan.made:
         told[made.blank.mark] = replace(told[made.blank.mark], count=told[made.blank.mark].count + 1)
     return tuple(
-        [f"{mark}: is no member of the job" for mark in told.keys() - follow.keys()]
-        + [f"{mark}: is a member of the job, and has no blank" for mark in follow.keys() - told.keys()]
-        + [
-            f"{mark}: a blank of {float(told[mark].length):g} mm, {float(follow[mark].length):g} follow from the job"
-            for mark in told.keys() & follow.keys()
-            if (told[mark].length, told[mark].count, told[mark].tube)
-            != (follow[mark].length, follow[mark].count, follow[mark].tube)
-        ]
+        [f"{mark}: is no member of the job" for mark in told if mark not in follow]
+        + [f"{mark}: is a member of the job, and has no blank" for mark in follow if mark not in told]
+        + [text for mark in told if mark in follow for text in _unlike(told[mark], follow[mark])]
     )
+
+
+def _unlike(told: Blank, follow: Blank) -> Iterator[str]:
+    if told.length != follow.length:
+        yield f"{told.mark}: a blank of {float(told.length):g} mm, {float(follow.length):g} follow from the job"
+    if told.count != follow.count:
+        yield f"{told.mark}: {told.count} in the plan, {follow.count} in the job"
+    if told.tube != follow.tube:
+        yield f"{told.mark}: of {told.tube} in the plan, of {follow.tube} in the job"
 
 
 def _complaints(plan: Plan) -> Iterator[str]:

@@ -15,7 +15,8 @@ from small_jobs import SQUARE, bars, blank, job, rack
 from cutplan.geometry.model import EndShape
 from cutplan.job.model import INCH, Cut, Settings, Source, StockRow, Units
 from cutplan.plan import complaints, make_plan
-from cutplan.plan.model import Bar, Plan, Recovery, TubePlan
+from cutplan.plan.check import length_complaints
+from cutplan.plan.model import Bar, Made, Plan, Recovery, TubePlan
 from cutplan.plan.model import Cut as SawCut
 
 F = Fraction
@@ -330,3 +331,33 @@ def test_lengths_in_inches_that_went_through_decimals() -> None:
 
     assert complaints(stretched(F(1, 3 * 10**6))) == ()
     assert complaints(stretched(F(1, 100))) != ()
+
+
+def measured() -> Plan:
+    """Two square members whose blanks follow from their measured lengths, one of them made already."""
+    wanted = [blank("A", 600, 2), blank("B", 300)]
+    plan = make_plan(job([bars(1000, "5")], wanted, Settings(kerf=F(2), spares=0)), wanted)
+    return replace(plan, blanks=(blank("A", 600), wanted[1]), made=(Made(4, blank("A", 600)),))
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (lambda plan: plan, ()),
+        (blanks(lambda old: old[:1]), ("B: is a member of the job, and has no blank",)),
+        (blanks(lambda old: (*old, blank("GHOST", 300))), ("GHOST: is no member of the job",)),
+        (
+            blanks(lambda old: (old[0], blank("B", 299))),
+            ("B: a blank of 299 mm, 300 follow from the job",),
+        ),
+        (
+            blanks(lambda old: (blank("A", 600, 2), old[1])),
+            ("A: 3 in the plan, 2 in the job",),
+        ),
+        (blanks(lambda old: (old[0], blank("B", 300, tube="U"))), ("B: of U in the plan, of T in the job",)),
+        (plan_of(made=()), ("A: 1 in the plan, 2 in the job",)),
+    ],
+)
+def test_blanks_follow_from_the_measurements(change: Change, said: tuple[str, ...]) -> None:
+    """A blank that the job's measurements do not give is told, by mark, with both figures."""
+    assert length_complaints(change(measured())) == said
