@@ -34,6 +34,20 @@ _NAMES = {
 }
 _CUT = Side(style="thick", color="000000")
 _EDGE = Side(style="thin", color="000000")
+_BORDERS = {
+    (first, last, blank): Border(
+        top=_EDGE,
+        bottom=_EDGE,
+        left=_EDGE if first else None,
+        right=(_CUT if blank else _EDGE) if last else None,
+    )
+    for first in (True, False)
+    for last in (True, False)
+    for blank in (True, False)
+}
+_LEVEL = Alignment(horizontal="center", vertical="center")
+_UPRIGHT = Alignment(horizontal="center", vertical="center", text_rotation=90)
+_FONTS = {size: Font(name=FACE, size=size, bold=True) for size in (11, 10, 9, 8)}
 
 
 def fill(sheet: Worksheet, plan: Plan) -> None:
@@ -56,7 +70,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
 def _legend(page: Page) -> None:
     start = 1
     for kind, width in zip(_NAMES, (14, 20, 20, 36), strict=True):
-        _box(page, FIRST_ROW, start, width, kind, _NAMES[kind], Font(name=FACE, size=10, bold=True))
+        _box(page, FIRST_ROW, start, width, kind, _NAMES[kind], _FONTS[10])
         start += width
     page.height(FIRST_ROW, 18)
 
@@ -108,34 +122,23 @@ def _label(part: Stretch, width: int, settings: Settings) -> tuple[str, Font, bo
         text = "TRIM"
     room = width * _WIDTH * CHARACTER
     for size in (11, 9):
-        font = Font(name=FACE, size=size, bold=True)
+        font = _FONTS[size]
         # Bold capitals and figures take 0.62 of the size on average; a line stands 1.25 of it high.
         long, high = len(text) * size * 0.62 + 3, size * 1.25
         if long <= room:
             return text, font, False
         if high <= room and long <= _HEIGHT:
             return text, font, True
-    font = Font(name=FACE, size=8, bold=True)
+    font = _FONTS[8]
     return (str(part.cut), font, True) if part.cut else ("", font, False)
 
 
 def _box(
     page: Page, row: int, start: int, width: int, kind: Kind, text: str, font: Font, *, upright: bool = False
 ) -> None:
-    sheet = page.sheet
     end = start + width - 1
     for column in range(start, end + 1):
-        cell = sheet.cell(row, column)
-        cell.fill = _FILLS[kind]
-        cell.border = Border(
-            top=_EDGE,
-            bottom=_EDGE,
-            left=_EDGE if column == start else None,
-            right=(_CUT if kind is Kind.BLANK else _EDGE) if column == end else None,
-        )
-    put(sheet, row, start, text).font = font
-    sheet.cell(row, start).alignment = Alignment(
-        horizontal="center", vertical="center", text_rotation=90 if upright else 0
-    )
-    if width > 1:
-        sheet.merge_cells(start_row=row, start_column=start, end_row=row, end_column=end)
+        border = _BORDERS[column == start, column == end, kind is Kind.BLANK]
+        cell = put(page.sheet, row, column, text if column == start else None)
+        page.dress(cell, font=font, fill=_FILLS[kind], border=border, alignment=_UPRIGHT if upright else _LEVEL)
+    page.merge(row, start, end)

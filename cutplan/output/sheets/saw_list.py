@@ -20,6 +20,7 @@ TITLE = "Saw list"
 CUT, DONE, SPOILT, LEFT_OF_IT = "cut", "done", "spoilt", "left of it"
 """Heads by which what a person ticked is found again (the last one is followed by the unit)."""
 
+_LARGE = Font(name=FACE, size=13, bold=True)
 _ROW = 21.0
 """Points: a row high enough to tick by hand on paper."""
 
@@ -54,8 +55,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
                 ),
                 least=_ROW,
             )
-            sheet.cell(row, 6).font = Font(name=FACE, size=13, bold=True)
-            sheet.cell(row, 7).font = Font(name=FACE, size=13, bold=True)
+            sheet.cell(row, 6).font = sheet.cell(row, 7).font = _LARGE
             ticks.append(row)
         blocks.append((first, page.row - 1))
     if plan.made:
