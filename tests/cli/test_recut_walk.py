@@ -1,0 +1,167 @@
+"""``cutplan recut`` on workbooks ticked as a person ticks them, through a whole job."""
+
+from __future__ import annotations
+
+import datetime
+import json
+from collections import Counter
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+
+from cutplan.output.workbook import read_saw_list
+
+EXAMPLE = Path(__file__).parents[2] / "examples" / "sand-rail-bay.xlsx"
+
+
+@pytest.fixture
+def saw_list(job, run, tmp_path) -> Path:
+    """The saw list of the small job: 1500, twice 582, three times 100."""
+    path = tmp_path / "list.xlsx"
+    assert run("plan", job, "--output", path).exit_code == 0
+    return path
+
+
+def write(path: Path, sheet: str, marks: dict[tuple[int | str, str], object]) -> None:
+    """Write into the row whose first cell is this cut or bar, under the head that begins so."""
+    book = load_workbook(path)
+    rows = list(book[sheet].iter_rows())
+    heads = next(row for row in rows if row[0].value in ("cut", "bar"))
+    for (name, head), value in marks.items():
+        row = next(row for row in rows if row[0].value == name)
+        cell = next(cell for cell, top in zip(row, heads, strict=True) if str(top.value).startswith(head))
+        cell.value = value
+    book.save(path)
+
+
+def marks(path: Path) -> Counter[str]:
+    """The marks still to cut on a saw list, and those cut before."""
+    plan, _ = read_saw_list(path)
+    cuts = Counter(cut.mark for tube in plan.tubes for bar in tube.bars for cut in bar.cuts)
+    return cuts + Counter(made.blank.mark for made in plan.made)
+
+
+def test_a_walk_through_the_example(run, tmp_path):
+    """Plan, five done, one spoilt, recut; one of the old ones spoilt in fitting and a bar struck out, recut; to the
+    end: every list holds when checked afresh, none is overwritten, and every member is there on each."""
+    path = tmp_path / "bay.xlsx"
+    assert run("plan", EXAMPLE, "--output", path).exit_code == 0
+    all_marks = marks(path)
+    write(path, "Saw list", {**{(cut, "done"): "x" for cut in range(1, 6)}, (6, "spoilt"): "x"})
+    before = path.read_bytes()
+    first = run("recut", path)
+    assert first.exit_code == 0, first.output
+    assert "Cut and good: 5 of the 16 on this list." in first.stdout
+    assert "is spoilt: what is left of it" in first.stdout
+    second = tmp_path / "bay 2.xlsx"
+    assert marks(second) == all_marks
+    assert run("check", second).exit_code == 0
+    plan, _ = read_saw_list(second)
+    struck = next(bar.name for tube in plan.tubes for bar in tube.bars if not bar.cuts)
+    write(second, "Saw list", {(1, "done"): "✓", (plan.made[-1].number, "spoilt"): "yes"})
+    write(second, "Bars in hand", {(struck, "struck out"): 1})
+    again = run("recut", second)
+    assert again.exit_code == 0, again.output
+    assert "cut earlier, is spoilt" in again.stdout
+    assert f"Bar {struck} is struck out" in again.stdout
+    third = tmp_path / "bay 3.xlsx"
+    assert marks(third) == all_marks
+    assert run("check", third).exit_code == 0
+    assert path.read_bytes() == before
+    plan, _ = read_saw_list(third)
+    cuts = [cut.number for tube in plan.tubes for bar in tube.bars for cut in bar.cuts]
+    write(third, "Saw list", {(cut, "done"): datetime.date(2020, 5, 4) for cut in cuts})
+    last = run("recut", third)
+    assert last.exit_code == 0
+    assert "Everything is cut" in last.stdout
+    assert not (tmp_path / "bay 4.xlsx").exists()
+
+
+def test_what_changed_stands_in_the_new_list(saw_list, run):
+    """The new workbook says what became of the old one, and lists what is cut, to be ticked should it be spoilt."""
+    write(saw_list, "Saw list", {(2, "done"): "X", (1, "spoilt"): "x", (1, "left of it"): 400})
+    result = run("recut", saw_list)
+    assert result.exit_code == 0, result.output
+    book = load_workbook(saw_list.with_name("list 2.xlsx"))
+    notes = [row[0] for row in book["Notes"].iter_rows(values_only=True)]
+    assert "What changed since the list before" in notes
+    assert any(str(note).startswith("Cut 1, ") and "400 mm" in str(note) for note in notes)
+    assert any(str(row[0]).startswith("Cut already.") for row in book["Saw list"].iter_rows(values_only=True))
+
+
+@pytest.mark.parametrize(
+    ("tick", "done"),
+    [
+        *((tick, 1) for tick in ("x", "X", " x ", "✓", "Yes", "1", 1, datetime.date(2020, 1, 2), "2.1.2020", True)),
+        *((empty, 0) for empty in ("no", "-", 0, " ", False)),
+    ],
+)
+def test_a_tick_is_what_people_put(saw_list, run, tick, done):
+    """Guards the shop floor: no tick is refused or overlooked, and no empty cell taken for one."""
+    write(saw_list, "Saw list", {(1, "done"): tick, (2, "done"): "x"})
+    result = run("recut", saw_list)
+    assert f"Cut and good: {1 + done} of the 6" in result.stdout, result.output
+
+
+def test_what_is_neither_is_asked_about(saw_list, run):
+    """A remark in the wrong cell is no tick: its place and value are told."""
+    write(saw_list, "Saw list", {(1, "done"): "half"})
+    result = run("recut", saw_list)
+    assert result.exit_code == 1
+    assert 'Saw list row 6, done: "half" is no tick' in result.stderr
+
+
+def test_contradictions_are_told_together(saw_list, run):
+    """Done and spoilt at once, and a rest of a sound blank: both are told, nothing is written."""
+    write(saw_list, "Saw list", {(1, "done"): "x", (1, "spoilt"): "x", (2, "left of it"): 10})
+    result = run("recut", saw_list)
+    assert result.exit_code == 1
+    assert "cut 1 is ticked both done and spoilt" in result.stderr
+    assert "something is left of cut 2" in result.stderr
+    assert not saw_list.with_name("list 2.xlsx").exists()
+
+
+def test_a_measured_bar_is_put_right(saw_list, run):
+    """The tape found 20 mm less: the new list reckons with what it found."""
+    plan, _ = read_saw_list(saw_list)
+    bar = next(bar for tube in plan.tubes for bar in tube.bars if len(bar.cuts) > 1)
+    cut = bar.cuts[0]
+    write(saw_list, "Saw list", {(cut.number, "done"): "x"})
+    write(saw_list, "Bars in hand", {(bar.name, "measured now"): float(cut.left) - 20})
+    result = run("recut", saw_list)
+    assert f"Bar {bar.name} is put right: {float(cut.left) - 20:g} mm remain, 20 mm less" in result.stdout
+    after, _ = read_saw_list(saw_list.with_name("list 2.xlsx"))
+    assert next(one for tube in after.tubes for one in tube.bars if one.name == bar.name).length == cut.left - 20
+
+
+def test_a_list_recut_twice_warns_and_overwrites_nothing(saw_list, run):
+    """Guards against ticking one list and planning from another."""
+    write(saw_list, "Saw list", {(1, "done"): "x"})
+    run("recut", saw_list)
+    second = saw_list.with_name("list 2.xlsx").read_bytes()
+    result = run("recut", saw_list)
+    assert "list 2.xlsx is there already" in result.stderr
+    assert saw_list.with_name("list 2.xlsx").read_bytes() == second
+    assert saw_list.with_name("list 3.xlsx").exists()
+    assert run("recut", saw_list, "--output", saw_list).exit_code != 0
+
+
+def test_when_nothing_serves_the_least_to_buy_is_told(job, change, run, tmp_path):
+    """No bar is for sale any more: exit code 3, what to buy, and how to go on once it is there."""
+    change("Stock", "T,3000,20,,buy,", "T,3000,20,1,buy,")
+    path = tmp_path / "list.xlsx"
+    assert run("plan", job, "--spares", 0, "--output", path).exit_code == 0
+    plan, _ = read_saw_list(path)
+    cuts = [(bar.name, cut) for tube in plan.tubes for bar in tube.bars for cut in bar.cuts]
+    bar, long = next((name, cut.number) for name, cut in cuts if cut.mark == "LONG")
+    write(path, "Saw list", {(long, "spoilt"): "x", (long, "left of it"): 0})
+    write(path, "Bars in hand", {(bar, "struck out"): "x"})
+    result = run("recut", path)
+    assert result.exit_code == 3, result.output
+    assert "--bar TUBE LENGTH" in result.stderr
+    assert not path.with_name("list 2.xlsx").exists()
+    result = run("recut", path, "--bar", "T", "2.9 m", "--json", "-")
+    assert result.exit_code == 0, result.output
+    lengths = [one["length"] for tube in json.loads(result.stdout)["tubes"] for one in tube["bars"]]
+    assert 2900 in lengths
