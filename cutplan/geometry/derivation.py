@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+
 import numpy as np
 
 from cutplan.geometry.ends import envelope
@@ -25,27 +28,39 @@ _FROM_PLANE = {
 
 def to_tip(shape: EndShape, measured: Measured) -> float:
     """What the blank gains (negative: loses) at an end between the point measured to and the tip, in mm."""
-    return {
-        Measured.CENTRE: -shape.tip_from_centre,
-        Measured.FACE: shape.face,
-        Measured.LONG: shape.long,
-        Measured.SHORT: shape.short,
-        Measured.TIP: 0.0,
-    }[measured]
+    if measured is Measured.CENTRE:
+        return 0.0 - shape.tip_from_centre
+    if measured is Measured.TIP:
+        return 0.0
+    return {Measured.FACE: shape.face, Measured.LONG: shape.long, Measured.SHORT: shape.short}[measured]
 
 
-def end_parts(name: str, shape: EndShape, end: End, settings: Settings, figures: Figures) -> list[Part]:
+@dataclass(frozen=True, slots=True)
+class Allowances:
+    """What is added at an end, in mm: for fitting, by its cut, and for the weld's shrinkage."""
+
+    fit: Mapping[Cut, float]
+    shrink: float
+
+
+def allowances(settings: Settings) -> Allowances:
+    """Those of a job."""
+    fit = {Cut.COPE: float(settings.fit_cope), Cut.MITRE: float(settings.fit_mitre), Cut.SQUARE: 0.0}
+    return Allowances(fit, float(settings.shrink))
+
+
+def end_parts(name: str, shape: EndShape, end: End, allowed: Allowances, figures: Figures) -> list[Part]:
     """The parts of end ``name`` ("a" or "b"): to the tip, fitting allowance, weld shrinkage."""
     parts = []
     if shape.cut is not Cut.SQUARE and end.measured is not Measured.TIP:
         words = _FROM if shape.cut is Cut.COPE else _FROM_PLANE
         what = f"end {name}: {words[end.measured].format(onto=_landed_on(shape))} to the tip"
         parts.append(Part(what, to_tip(shape, end.measured), _to_tip_sum(shape, end.measured, figures)))
-    fit = {Cut.COPE: settings.fit_cope, Cut.MITRE: settings.fit_mitre, Cut.SQUARE: 0}[shape.cut]
+    fit = allowed.fit[shape.cut]
     if fit:
-        parts.append(Part(f"end {name}: fitting allowance for the {shape.cut.value}", float(fit)))
-    if settings.shrink:
-        parts.append(Part(f"end {name}: weld shrinkage", float(settings.shrink)))
+        parts.append(Part(f"end {name}: fitting allowance for the {shape.cut.value}", fit))
+    if allowed.shrink:
+        parts.append(Part(f"end {name}: weld shrinkage", allowed.shrink))
     return parts
 
 
@@ -58,9 +73,9 @@ def _to_tip_sum(shape: EndShape, measured: Measured, figures: Figures) -> str:
         return _mitre_sum(shape, measured, figures)
     tip = _tip_sum(shape, figures)
     if measured is Measured.CENTRE:
-        return f"-{_bracketed(tip)}"
+        return f"-{tip}"
     turn = {Measured.FACE: None, Measured.LONG: 180.0, Measured.SHORT: 0.0}[measured]
-    return f"{_line_sum(shape, turn, figures)} - {_bracketed(tip)}"
+    return f"{_line_sum(shape, turn, figures)} - {tip}"
 
 
 def _mitre_sum(shape: EndShape, measured: Measured, figures: Figures) -> str:
@@ -80,19 +95,22 @@ def _tip_sum(shape: EndShape, figures: Figures) -> str:
 
 def _line_sum(shape: EndShape, turn_deg: float | None, figures: Figures) -> str:
     """The sum for a coped end's line at ``turn_deg`` on the outside, None for the axis itself."""
-    phi = np.array([turn_deg or 0.0])
     radius = 0.0 if turn_deg is None else shape.od / 2.0
-    reach = float(envelope(shape, phi, radius)[0])
+    if len(shape.saddles) == 1 and not shape.shifts and shape.saddles[0].onto.clr is None:
+        return _saddle_sum(shape.saddles[0], radius, turn_deg, figures)
+    phi = np.array([turn_deg or 0.0])
     shifts = shape.shifts or (0.0,) * len(shape.saddles)
-    for one, shift in zip(shape.saddles, shifts, strict=True):
-        alone = float(envelope(_alone(shape, one, shift), phi, radius)[0])
-        if alone >= reach - 1e-9:
-            text = _saddle_sum(one, radius, turn_deg, figures)
-            if one.onto.clr is not None:
-                clr = figures.length(float(one.onto.clr))
-                text = f"({figures.length(reach - shift)}, found on the surface of the bend of {clr}; straight: {text})"
-            return f"{text} + {figures.length(shift)}" if shift else text
-    raise AssertionError("the envelope is one of its saddles")
+    reaches = [
+        float(envelope(_alone(shape, one, shift), phi, radius)[0])
+        for one, shift in zip(shape.saddles, shifts, strict=True)
+    ]
+    furthest = reaches.index(max(reaches))
+    one, shift = shape.saddles[furthest], shifts[furthest]
+    text = _saddle_sum(one, radius, turn_deg, figures)
+    if one.onto.clr is not None:
+        clr, found = figures.length(float(one.onto.clr)), figures.length(reaches[furthest] - shift)
+        text = f"({found}, found on the surface of the bend of {clr}; straight: {text})"
+    return f"({text} {_signed(shift, figures)})" if shift else text
 
 
 def _alone(shape: EndShape, one: Saddle, shift: float) -> EndShape:
@@ -132,20 +150,3 @@ def _offset_alone(offset: float, figures: Figures) -> str:
 
 def _signed(length: float, figures: Figures) -> str:
     return f"+ {figures.length(length)}" if length >= 0 else f"- {figures.length(-length)}"
-
-
-def _bracketed(text: str) -> str:
-    opened = text.find("(")
-    if " " not in text or (opened in (0, len("sqrt")) and _closes_last(text, opened)):
-        return text
-    return f"({text})"
-
-
-def _closes_last(text: str, opened: int) -> bool:
-    """Whether the bracket at ``opened`` is closed by the last character."""
-    depth = 0
-    for i, letter in enumerate(text[opened:], opened):
-        depth += (letter == "(") - (letter == ")")
-        if not depth:
-            return i == len(text) - 1
-    return False

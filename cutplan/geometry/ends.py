@@ -107,25 +107,37 @@ def cope(od_mm: float, saddles: Sequence[Saddle], shifts: Sequence[float] = ()) 
 def simple_copes(ods_mm: Sequence[float], saddles: Sequence[Saddle]) -> list[EndShape | GeometryError]:
     """Coped ends on one straight tube each, all at once; a GeometryError stands where one cannot be saddled."""
     refused: dict[int, GeometryError] = {}
-    for i, (od, one) in enumerate(zip(ods_mm, saddles, strict=True)):
+    onto_ods = [float(one.onto.od) for one in saddles]
+    offsets = [float(one.offset) for one in saddles]
+    for i, (od, one, onto_od, offset) in enumerate(zip(ods_mm, saddles, onto_ods, offsets, strict=True)):
+        # The usual case first, and fast.
+        if LEAST_COPE_DEG <= one.angle_deg <= 90.0 and od + 2.0 * abs(offset) <= onto_od:
+            continue
         try:
             _check_angle(one)
             _check_width(od, one)
         except GeometryError as error:
             refused[i] = error
     good = [i for i in range(len(saddles)) if i not in refused]
-    made = _copes_on_straight([ods_mm[i] for i in good], [saddles[i] for i in good])
+    made = _copes_on_straight(
+        [ods_mm[i] for i in good],
+        [saddles[i] for i in good],
+        [onto_ods[i] for i in good],
+        [offsets[i] for i in good],
+    )
     shapes: dict[int, EndShape] = dict(zip(good, made, strict=True))
     return [refused[i] if i in refused else shapes[i] for i in range(len(saddles))]
 
 
-def _copes_on_straight(ods: list[float], saddles: list[Saddle]) -> list[EndShape]:
+def _copes_on_straight(
+    ods: list[float], saddles: list[Saddle], onto_ods: list[float], offsets: list[float]
+) -> list[EndShape]:
     if not ods:
         return []
     r = np.array(ods) / 2.0
-    R = np.array([float(one.onto.od) for one in saddles]) / 2.0
+    R = np.array(onto_ods) / 2.0
     angle = np.array([one.angle_deg for one in saddles])
-    e = np.array([float(one.offset) for one in saddles])
+    e = np.array(offsets)
     short, long, face = (saddle(phi, radius, R, angle, e) for phi, radius in ((0.0, r), (180.0, r), (0.0, 0.0)))
     tip, tip_at, throat, throat_at = _centred_extremes(r, R, angle, short, long)
     off = np.nonzero(e)[0]

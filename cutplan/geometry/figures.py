@@ -11,7 +11,7 @@ from cutplan.job.model import Units
 def trimmed(value: float, digits: int) -> str:
     """``value`` with at most ``digits`` decimals and no idle zeros."""
     text = f"{value:.{digits}f}"
-    if "." in text:
+    if digits:
         text = text.rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from cutplan.geometry import ends
+from cutplan.geometry.derivation import allowances
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import Figures
 from cutplan.geometry.making import Maker, ShapeKey, is_simple
@@ -28,17 +29,19 @@ def lay_out(job: Job) -> Layout:
     """Lay out every member of ``job``. Never raises for a bad job: each fault is returned with its place."""
     figures = Figures(job.settings.units)
     shapes = _simple_shapes(job)
+    tubes = {tube.name: tube for tube in job.tubes}
+    by_mark = {mark: other for other in job.members for mark in (other.mark, *other.marks)}
+    allowed, step_named = allowances(job.settings), figures.named(job.settings.step)
     blanks: list[Blank] = []
     faults: list[Fault] = []
     remarks: list[Remark] = []
     for member in job.members:
-        wrong = _onto_faults(member, job)
-        try:
-            tube = job.tube(member.tube)
-        except KeyError:
+        wrong = _onto_faults(member, by_mark)
+        tube = tubes.get(member.tube)
+        if tube is None:
             wrong.append(Fault(member.place.at("tube"), "is not in the Tubes sheet", member.tube))
-        if not wrong:
-            made = Maker(member, tube, job, figures, shapes).make()
+        if tube is not None and not wrong:
+            made = Maker(member, tube, job, figures, shapes, allowed, step_named).make()
             wrong += made.faults
             remarks += made.remarks
             blanks += made.blanks
@@ -49,19 +52,18 @@ def lay_out(job: Job) -> Layout:
 def _simple_shapes(job: Job) -> dict[ShapeKey, EndShape | GeometryError]:
     """The shapes of all ends coped onto one straight tube, worked out together."""
     ods = {tube.name: float(tube.od) for tube in job.tubes}
-    keys = {
-        (ods[member.tube], end.saddles[0]): None
+    wanted = {
+        (member.tube, id(end)): (ods[member.tube], end.saddles[0])
         for member in job.members
         for end in (member.end_a, member.end_b)
         if member.tube in ods and is_simple(end)
     }
-    shapes = ends.simple_copes([od for od, _ in keys], [one for _, one in keys])
-    return dict(zip(keys, shapes, strict=True))
+    shapes = ends.simple_copes([od for od, _ in wanted.values()], [one for _, one in wanted.values()])
+    return dict(zip(wanted, shapes, strict=True))
 
 
-def _onto_faults(member: Member, job: Job) -> list[Fault]:
+def _onto_faults(member: Member, by_mark: Mapping[str, Member]) -> list[Fault]:
     """Ends that land on the member itself, on a member that is not there, or on one that lands on it in turn."""
-    by_mark = {mark: other for other in job.members for mark in (other.mark, *other.marks)}
     faults = []
     for name, end in (("a", member.end_a), ("b", member.end_b)):
         place = member.place.at(f"onto {name}")

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from cutplan.geometry import ends
-from cutplan.geometry.derivation import end_parts, to_tip
+from cutplan.geometry.derivation import Allowances, end_parts, to_tip
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import Figures
 from cutplan.geometry.model import Blank, EndShape, Part
@@ -17,10 +17,10 @@ from cutplan.geometry.pointrun import points_run
 from cutplan.geometry.rounding import round_up
 from cutplan.geometry.run import Run, bend_marks, bend_parts, bend_remarks, measured_run
 from cutplan.job.faults import Fault, Remark
-from cutplan.job.model import Cut, End, Job, Measured, Member, Saddle, Tube
+from cutplan.job.model import Cut, End, Job, Measured, Member, Tube
 
-ShapeKey = tuple[float, Saddle]
-"""A member's OD in mm and the one saddle of an end."""
+ShapeKey = tuple[str, int]
+"""A tube's name and the ``id`` of an end, which its job keeps alive (hashing its fractions would take longer)."""
 
 
 def is_simple(end: End) -> bool:
@@ -48,6 +48,8 @@ class Maker:
     job: Job
     figures: Figures
     shapes: Mapping[ShapeKey, EndShape | GeometryError]
+    allowed: Allowances
+    step_named: str
 
     def make(self) -> Made:
         """The member's blanks, or its faults; with remarks in either case."""
@@ -86,7 +88,7 @@ class Maker:
         if end.cut is Cut.MITRE:
             return ends.mitre(od, end.angle_deg)
         if placed is None and is_simple(end):
-            shape = self.shapes[od, end.saddles[0]]
+            shape = self.shapes[self.tube.name, id(end)]
             if isinstance(shape, GeometryError):
                 raise shape
             return shape
@@ -125,7 +127,7 @@ class Maker:
         at_a, at_b = (
             [
                 *self._shift_parts(name, end, placed.get(name)),
-                *end_parts(name, shape, end, settings, self.figures),
+                *end_parts(name, shape, end, self.allowed, self.figures),
             ]
             for name, shape, end in (("a", shape_a, member.end_a), ("b", shape_b, member.end_b))
         )
@@ -152,7 +154,7 @@ class Maker:
             faults.append(
                 Fault(column, f"leaves a blank of {self.figures.named(net)}", cure="check what it was measured to")
             )
-        parts.append(Part(f"rounded up to the next {self.figures.named(settings.step)}", float(length) - net))
+        parts.append(Part(f"rounded up to the next {self.step_named}", float(length) - net))
         first = run.straights[0].length + reach_a + grip_a
         turn = member.turn_deg if len(placed) < 2 else turn_of(placed["a"], placed["b"], member)
         blank = Blank(
