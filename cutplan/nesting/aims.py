@@ -38,6 +38,8 @@ def improve(
     cost = sum(task.prices[stock] for stock, _ in plan)
     columns = affordable(task, cost, search.rules[0], MOST_COLUMNS)
     if columns is None:
+        if len(task.machine.lost) > 1:
+            return bars  # with shared cuts every table is many layers deep: halving would take too long
         return lengthen(bars, cost, search, pieces, stocks, kerf, spare, joints)
     program = _Program(task, columns, cost, stocks, clock)
     for aim in (program.aim_longest, program.aim_bars, program.aim_settings):
