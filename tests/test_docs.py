@@ -83,6 +83,13 @@ def test_the_readme_names_no_command_and_no_option_that_is_not_there():
     assert set(re.findall(r"--[a-z][a-z-]+", section("Commands"))) <= known
 
 
+def test_messages_name_no_command_that_is_not_there():
+    """A cure that a message gives can be followed in this version."""
+    texts = [path.read_text(encoding="utf-8") for path in (ROOT / "cutplan").rglob("*.py")]
+    named = {word for text in texts for word in re.findall(r"(?:use|then:|`) ?cutplan ([a-z]+)", text)}
+    assert named <= set(main.commands)
+
+
 def shown(block: str, text: str) -> list[str]:
     """The lines of a block of the README that do not stand in ``text`` in the same order; ``...`` stands for any."""
     lines = iter(text.splitlines())

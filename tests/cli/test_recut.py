@@ -1,0 +1,90 @@
+"""Guards ``cutplan recut``: ticks in, the rest planned, the old list untouched."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from openpyxl import load_workbook
+
+
+@pytest.fixture
+def worked(run, job, tmp_path):
+    """The saw list of the small job, and how to tick cuts of it by mark."""
+    path = tmp_path / "saw.xlsx"
+    assert run("plan", job, "--output", path).exit_code == 0
+
+    def tick(column: str, *marks: str) -> None:
+        book = load_workbook(path)
+        sheet = book["Saw list"]
+        heads = next(row for row in sheet.iter_rows() if column in [cell.value for cell in row])
+        at = {cell.value: cell.column for cell in heads}
+        left = list(marks)
+        for row in range(heads[0].row + 1, sheet.max_row + 1):
+            if sheet.cell(row, at["mark"]).value in left:
+                left.remove(sheet.cell(row, at["mark"]).value)
+                sheet.cell(row, at[column], "x")
+        assert not left
+        book.save(path)
+
+    return path, tick
+
+
+def test_what_is_done_is_not_cut_again_and_what_is_spoilt_is(run, worked):
+    """The rest of the small job after its long blank was spoilt: that one again, and what was not yet cut."""
+    path, tick = worked
+    tick("spoilt", "LONG")
+    before = path.read_bytes()
+    result = run("recut", path, "--json", "-")
+    assert result.exit_code == 0
+    plan = json.loads(result.stdout)
+    cuts = [cut["mark"] for tube in plan["tubes"] for bar in tube["bars"] for cut in bar["cuts"]]
+    assert sorted(cuts) == ["LEG-L", "LEG-R", "LONG", "TAB", "TAB", "TAB"]
+    assert plan["cost"] == 0
+    assert path.read_bytes() == before
+    assert run("check", path.with_name("saw 2.xlsx")).exit_code == 0
+
+
+def test_the_new_list_stands_beside_the_old_one(run, worked, tmp_path):
+    """Without ``--output`` the next free number is taken, and the text says what changed."""
+    path, tick = worked
+    tick("done", "LONG")
+    result = run("recut", path)
+    assert result.exit_code == 0
+    assert f"written: {tmp_path / 'saw 2.xlsx'}" in result.stderr
+    assert "Saw list" in result.stdout
+    assert run("recut", path, "--output", path).exit_code == 2
+
+
+def test_everything_cut_needs_no_new_list(run, worked, tmp_path):
+    """The last tick ends the job."""
+    path, tick = worked
+    tick("done", "LONG", "LEG-L", "LEG-R", "TAB", "TAB", "TAB")
+    result = run("recut", path)
+    assert result.exit_code == 0
+    assert "Everything is cut" in result.stdout
+    assert not (tmp_path / "saw 2.xlsx").exists()
+
+
+def test_a_list_without_ticks_is_wrong_use(run, worked, tmp_path):
+    """Where nothing is ticked there is nothing to plan afresh."""
+    result = run("recut", worked[0])
+    assert result.exit_code == 2
+    assert "nothing is ticked" in result.stderr
+    assert not (tmp_path / "saw 2.xlsx").exists()
+
+
+def test_a_bar_got_since_must_have_a_length(run, worked):
+    """A length that is none is told as an option's fault."""
+    path, tick = worked
+    tick("done", "LONG")
+    assert run("recut", path, "--bar", "T", "six metres").exit_code == 2
+
+
+def test_a_workbook_that_is_no_saw_list_leaves_with_1(run, job, tmp_path):
+    """Only a saw list carries a plan to go on from."""
+    path = tmp_path / "notes.xlsx"
+    path.write_text("no workbook")
+    result = run("recut", path)
+    assert result.exit_code == 1
+    assert result.stdout == ""
