@@ -10,9 +10,9 @@ from collections.abc import Iterable
 from typing import Any
 
 from cutplan.geometry.model import Blank
-from cutplan.job.model import Job, Units
+from cutplan.job.model import Fitted, Job, Units
 from cutplan.output.words import amount, number
-from cutplan.plan.model import Bar, Option, Plan, Purchase
+from cutplan.plan.model import Bar, Option, Plan, Purchase, Recovery, Spares
 
 Json = dict[str, Any]
 
@@ -34,12 +34,7 @@ def plan_json(plan: Plan) -> Json:
                 "bound": amount(tube.bound),
                 "proven": tube.proven,
                 "bars": [_bar(bar, units) for bar in tube.bars],
-                "spares": {
-                    "wanted": tube.spares.wanted,
-                    "length": number(tube.spares.length, units),
-                    "insured": list(tube.spares.insured),
-                    "not_insured": list(tube.spares.not_insured),
-                },
+                "spares": _spares(tube.spares, units),
             }
             for tube in plan.tubes
         ],
@@ -89,6 +84,16 @@ def _buy(lines: Iterable[Purchase], units: Units) -> list[Json]:
     ]
 
 
+def _spares(spares: Spares, units: Units) -> Json:
+    told: Json = {
+        "wanted": spares.wanted,
+        "length": number(spares.length, units),
+        "insured": list(spares.insured),
+        "not_insured": list(spares.not_insured),
+    }
+    return told if spares.fitted is Fitted.AFTER_ALL else told | {"fitted": spares.fitted.value}
+
+
 def _bar(bar: Bar, units: Units) -> Json:
     return {
         "bar": bar.name,
@@ -104,12 +109,19 @@ def _bar(bar: Bar, units: Units) -> Json:
                 "start": number(cut.start, units),
                 "end": number(cut.end, units),
                 "left": number(cut.left, units),
-                "if_spoilt": cut.if_spoilt and {"bar": cut.if_spoilt.bar, "how": cut.if_spoilt.how},
+                "if_spoilt": cut.if_spoilt and _recovery(cut.if_spoilt),
             }
             for cut in bar.cuts
         ],
         "offcut": number(bar.offcut, units),
     }
+
+
+def _recovery(recovery: Recovery) -> Json:
+    told: Json = {"bar": recovery.bar, "how": recovery.how}
+    if recovery.layout:
+        told["layout"] = [{"bar": bar, "marks": list(marks)} for bar, marks in recovery.layout]
+    return told
 
 
 def _members(blanks: Iterable[Blank], units: Units) -> list[Json]:

@@ -17,7 +17,7 @@ from openpyxl import load_workbook
 
 from cutplan.errors import CutplanError
 from cutplan.geometry.model import Blank
-from cutplan.job.model import Job, Source
+from cutplan.job.model import Fitted, Job, Source
 from cutplan.output.sheets import saw_list
 from cutplan.plan.grid import near_trim, usable
 from cutplan.plan.model import Bar, Cut, Plan, Purchase, Recovery, Spares, TubePlan
@@ -80,6 +80,7 @@ class _Reader:
         name = _get(data, "tube", str, where)
         spares = _get(data, "spares", dict, where)
         wanted, length = int(_get(spares, "wanted", Decimal, where)), self._mm(spares, "length", where)
+        kept = wanted if self._fitted(spares, where) is Fitted.AFTER_ALL else 0
         bars = [self._bar(one, name, f"{where}.bars[{i}]") for i, one in enumerate(_get(data, "bars", list, where))]
         return TubePlan(
             tube=name,
@@ -89,12 +90,13 @@ class _Reader:
             cost=_get(data, "cost", Decimal, where),
             bound=_get(data, "bound", Decimal, where),
             proven=_get(data, "proven", bool, where),
-            bars=tuple(_with_spares(bars, wanted, length, self.job.settings.kerf)),
+            bars=tuple(_with_spares(bars, kept, length, self.job.settings.kerf)),
             spares=Spares(
                 wanted,
                 length,
                 tuple(_get(spares, "insured", list, where)),
                 tuple(_get(spares, "not_insured", list, where)),
+                self._fitted(spares, where),
             ),
         )
 
@@ -136,8 +138,19 @@ class _Reader:
             start=self._mm(data, "start", where),
             end=self._mm(data, "end", where),
             left=self._mm(data, "left", where),
-            if_spoilt=spoilt and Recovery(_get(spoilt, "bar", str, where), _get(spoilt, "how", str, where)),
+            if_spoilt=spoilt and self._recovery(spoilt, where),
         )
+
+    def _recovery(self, data: Any, where: str) -> Recovery:
+        layout = _get(data, "layout", list, where) if "layout" in data else []
+        return Recovery(
+            _get(data, "bar", str, where),
+            _get(data, "how", str, where),
+            tuple((_get(one, "bar", str, where), tuple(_get(one, "marks", list, where))) for one in layout),
+        )
+
+    def _fitted(self, data: Any, where: str) -> Fitted:
+        return Fitted(_get(data, "fitted", str, where)) if "fitted" in data else Fitted.AFTER_ALL
 
     def _line(self, data: Any, where: str) -> Purchase:
         return Purchase(

@@ -16,7 +16,8 @@ from itertools import pairwise
 from cutplan.geometry import lay_out
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Cut as EndCut
-from cutplan.job.model import Job, Source, StockRow, Units
+from cutplan.job.model import Fitted, Job, Source, StockRow, Units
+from cutplan.plan.check_survival import survival_complaints
 from cutplan.plan.model import Bar, Plan, TubePlan
 
 _HAIR = Fraction(1, 10**6)
@@ -62,8 +63,11 @@ def _complaints(plan: Plan) -> Iterator[str]:
         yield from _stock(plan.job, tube)
         for bar in tube.bars:
             yield from _bar(plan, tube, bar)
-        yield from _spares(plan, tube)
-        yield from _recoveries(plan, tube)
+        if tube.spares.fitted is Fitted.ONE_AT_A_TIME:
+            yield from survival_complaints(plan, tube, {bar.name: _good(plan.job, bar) for bar in tube.bars})
+        else:
+            yield from _spares(plan, tube)
+            yield from _recoveries(plan, tube)
         yield from _cost(plan.job, tube)
     yield from _money(plan)
 

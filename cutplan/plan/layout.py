@@ -2,24 +2,28 @@
 
 Bars are numbered through the whole job in the order they go into the saw: those with the longest blanks first,
 bars that are only kept last. On a bar long blanks come before short ones and like ones stand together.
+Fitted one at a time, the order of cuts is that of ``one_at_a_time`` instead, and may go back to a bar.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from itertools import count as counting
 
 from cutplan.geometry.model import Blank
 from cutplan.job.faults import Remark
-from cutplan.job.model import Job, Source, StockRow
+from cutplan.job.model import Fitted, Job, Source, StockRow
 from cutplan.nesting import Packing, Status
 from cutplan.plan.grid import near_trim, usable
 from cutplan.plan.lack import lack_of
 from cutplan.plan.model import Bar, Cut, Plan, Purchase, Spares, StockError, TimeError, TubePlan
+from cutplan.plan.one_at_a_time import Course, cheaper
 from cutplan.plan.problem import Limits, Problem, problem_of, shared_saving
 from cutplan.plan.spoilt import with_recoveries
+from cutplan.plan.way_out import with_ways_out
 
 Kept = Mapping[str, tuple[int, Fraction]]
 """For each tube, how many spares of what length (mm) to keep."""
@@ -53,34 +57,41 @@ def make_plan(
     blanks: Sequence[Blank],
     *,
     kept: Kept | None = None,
+    fitted: Fitted | None = None,
     limits: Limits | None = None,
     remarks: Sequence[Remark] = (),
     namer: Namer | None = None,
 ) -> Plan:
     """The plan of least cost that cuts every blank and keeps the spares (``kept``; None: as the job says).
+    ``fitted``: what the spares are for; None: what the job says, but room after all cuts where ``kept`` is given.
     ``namer``: where bars have names already (None: they are numbered from 1).
 
     Raises StockError where the stock cannot serve, TimeError where time ran out with no plan in hand.
     """
     limits = limits or Limits()
+    fitted = fitted or (job.settings.fitted if kept is None else Fitted.AFTER_ALL)
     kept = kept_by_default(job, blanks) if kept is None else kept
-    solved: list[tuple[Problem, Packing]] = []
+    solved: list[tuple[Problem, Packing, Course | None]] = []
     lacks = []
     for problem in problems(job, blanks):
-        packing = problem.solve(*kept[problem.tube], limits)
+        count, length = kept[problem.tube]
+        packing, course = problem.solve(count, length, limits), None
+        if fitted is Fitted.ONE_AT_A_TIME and count == 1:
+            packing, course = _at_once(problem, length, packing, limits)
         if packing.status is Status.IMPOSSIBLE:
-            lacks.append(lack_of(problem, *kept[problem.tube], limits))
+            lacks.append(lack_of(problem, count, length, limits))
         elif packing.status is Status.UNKNOWN:
             raise TimeError
-        solved.append((problem, packing))
+        solved.append((problem, packing, course))
     if lacks:
         raise StockError(job, tuple(lacks))
     tubes = []
     numbers, names = 0, counting(1)
-    for problem, packing in solved:
-        bars = _bars(problem, packing, namer or (lambda _: str(next(names))), numbers)
+    for problem, packing, course in solved:
+        name = namer or (lambda _: str(next(names)))
+        bars = _course_bars(problem, course, name, numbers) if course else _bars(problem, packing, name, numbers)
         numbers += sum(len(bar.cuts) for bar in bars)
-        tubes.append(_tube_plan(problem, packing, bars, kept[problem.tube]))
+        tubes.append(_tube_plan(problem, packing, bars, kept[problem.tube], at_once=course is not None))
     priced = [tube for tube in tubes if tube.priced] or tubes
     return Plan(
         job=job,
@@ -117,17 +128,42 @@ def spares_of(blanks: Sequence[Blank], count: int, length: Fraction) -> Spares:
     )
 
 
-def _tube_plan(problem: Problem, packing: Packing, bars: tuple[Bar, ...], kept: tuple[int, Fraction]) -> TubePlan:
+def _at_once(problem: Problem, length: Fraction, after_all: Packing, limits: Limits) -> tuple[Packing, Course | None]:
+    """Fitted one at a time: the course that is cheaper than ``after_all``, if any, with its cost and bound; else
+    ``after_all``, which survives too, with the bound of any course."""
+    if limits.seconds is not None:
+        limits = replace(limits, seconds=max(limits.seconds - after_all.seconds, 0.0))
+    course, bound = cheaper(problem, length, after_all, limits)
+    cost = course.cost if course else after_all.cost
+    if cost is None:
+        return after_all, None
+    status = Status.PROVEN if bound == cost else Status.FOUND
+    return replace(after_all, status=status, cost=cost, bound=bound), course
+
+
+def _tube_plan(
+    problem: Problem, packing: Packing, bars: tuple[Bar, ...], kept: tuple[int, Fraction], *, at_once: bool
+) -> TubePlan:
     assert packing.cost is not None  # proven or found: there is a plan
     mine = tuple(blank for group in problem.blanks for blank in group)
+    spares = spares_of(mine, *kept)
+    if at_once:
+        lost = {cut.mark for bar in bars for cut in bar.cuts if cut.if_spoilt is None}
+        spares = Spares(
+            wanted=1,
+            length=kept[1],
+            insured=tuple(blank.mark for blank in mine if blank.mark not in lost),
+            not_insured=tuple(blank.mark for blank in mine if blank.mark in lost),
+            fitted=Fitted.ONE_AT_A_TIME,
+        )
     return TubePlan(
         tube=problem.tube,
         priced=problem.priced,
         cost=problem.money(packing.cost),
         bound=problem.money(packing.bound),
         proven=packing.proven,
-        bars=with_recoveries(bars),
-        spares=spares_of(mine, *kept),
+        bars=bars if at_once else with_recoveries(bars),
+        spares=spares,
     )
 
 
@@ -160,6 +196,21 @@ def _bars(problem: Problem, packing: Packing, namer: Namer, numbers: int) -> tup
     return tuple(
         bars + [lay_on(problem.job, row, [], name=namer(row), first=numbers + 1, spares=0) for row in untouched]
     )
+
+
+def _course_bars(problem: Problem, course: Course, namer: Namer, numbers: int) -> tuple[Bar, ...]:
+    """The bars of a course, cuts numbered from ``numbers`` + 1, each with its way out."""
+    blanks = [list(kind) for kind in course.blanks]
+    sawn: list[list[tuple[int, Blank]]] = [[] for _ in course.stocks]
+    for number, (at, kind) in enumerate(course.steps, numbers + 1):
+        sawn[at].append((number, blanks[kind].pop(0)))
+    bars = []
+    for stock, cuts in zip(course.stocks, sawn, strict=True):
+        row = problem.rows[stock]
+        bar = lay_on(problem.job, row, [blank for _, blank in cuts], name=namer(row), first=1, spares=0)
+        numbered = (replace(cut, number=number) for cut, (number, _) in zip(bar.cuts, cuts, strict=True))
+        bars.append(replace(bar, cuts=tuple(numbered)))
+    return with_ways_out(course, bars)
 
 
 def _untouched(problem: Problem, packing: Packing) -> list[StockRow]:

@@ -12,15 +12,22 @@ from fractions import Fraction
 from cutplan.errors import CutplanError
 from cutplan.geometry.model import Blank
 from cutplan.job.faults import Remark
-from cutplan.job.model import Job, Source
+from cutplan.job.model import Fitted, Job, Source
+
+SPOILT_PIECE = "the spoilt piece"
+"""In a new layout, what is still good of the blank that was spoilt."""
 
 
 @dataclass(frozen=True, slots=True)
 class Recovery:
-    """Where the replacement of a spoilt cut would come from: the bar, and how in one line."""
+    """Where the replacement of a spoilt cut would come from: the bar, and how in one line.
+
+    Only where pieces are fitted one at a time: ``layout``, all that is then still to be cut, bar by bar (by name, or
+    ``SPOILT_PIECE``), by mark."""
 
     bar: str
     how: str
+    layout: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,12 +82,14 @@ class Purchase:
 @dataclass(frozen=True, slots=True)
 class Spares:
     """What the plan insures: ``wanted`` mistakes at once, each of up to ``length`` (0: none kept), in any of
-    the ``insured`` marks. ``not_insured``: the marks that nothing kept could replace."""
+    the ``insured`` marks. ``not_insured``: the marks that nothing kept could replace. ``fitted``: after all cuts the
+    room is there when everything is cut; one at a time, each mistake is made good before the next cut."""
 
     wanted: int
     length: Fraction
     insured: tuple[str, ...]
     not_insured: tuple[str, ...]
+    fitted: Fitted = Fitted.AFTER_ALL
 
 
 @dataclass(frozen=True, slots=True)

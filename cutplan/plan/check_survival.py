@@ -1,0 +1,86 @@
+"""Fitted one at a time, proved afresh: for every cut the new layout after a mistake is added up in plain arithmetic.
+
+Nothing is searched here and nothing is shared with what made the plan: each mistake carries its layout, and it holds
+or it does not.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from fractions import Fraction
+
+from cutplan.geometry.model import Blank
+from cutplan.job.model import Settings, Units
+from cutplan.plan.model import SPOILT_PIECE, Cut, Plan, TubePlan
+
+
+def survival_complaints(plan: Plan, tube: TubePlan, goods: Mapping[str, Fraction]) -> Iterator[str]:
+    """What is wrong with how ``tube`` survives one mistake at every insured cut.
+
+    ``goods``: by bar name, the tube in mm that blanks may take, from its squared end.
+    """
+    blanks = {blank.mark: blank for blank in plan.blanks if blank.tube == tube.tube}
+    kerf = plan.job.settings.kerf
+    cuts = sorted(((cut, bar.name) for bar in tube.bars for cut in bar.cuts), key=lambda pair: pair[0].number)
+    rests = dict(goods)
+    for bar in tube.bars:
+        numbers = [cut.number for cut in bar.cuts]
+        if numbers != sorted(numbers):
+            yield f"bar {bar.name}: its cuts are not numbered as they lie"
+    for at, (cut, name) in enumerate(cuts):
+        rests[name] = goods[name] - cut.end - kerf
+        to_cut = Counter(later.mark for later, _ in cuts[at:])
+        yield from _mistake(plan.job.settings, cut, rests, to_cut, blanks)
+    yield from _said(tube, blanks)
+
+
+def _mistake(
+    settings: Settings,
+    cut: Cut,
+    rests: Mapping[str, Fraction],
+    to_cut: Counter[str],
+    blanks: Mapping[str, Blank],
+) -> Iterator[str]:
+    recovery = cut.if_spoilt
+    if recovery is None:
+        return
+    layout = dict(recovery.layout)
+    if len(layout) != len(recovery.layout) or layout.keys() - rests.keys() - {SPOILT_PIECE}:
+        yield f"cut {cut.number}, if spoilt: a bar stands twice, or there is no such bar"
+        return
+    if Counter(mark for marks in layout.values() for mark in marks) != to_cut:
+        yield f"cut {cut.number}, if spoilt: the new layout is not what is left to cut and {cut.mark} once more"
+        return
+    if cut.mark not in layout.get(recovery.bar, ()) or recovery.bar == SPOILT_PIECE:
+        yield f"cut {cut.number}, if spoilt: bar {recovery.bar} is named, and {cut.mark} is not laid on it"
+    for name, marks in layout.items():
+        room = _yield_of(blanks[cut.mark], settings) if name == SPOILT_PIECE else rests[name]
+        needed = sum((blanks[mark].length for mark in marks), Fraction(0)) + settings.kerf * (len(marks) - 1)
+        if marks and needed > room:
+            yield f"cut {cut.number}, if spoilt: {float(needed):g} mm laid on {name}, it yields {float(room):g}"
+
+
+def _yield_of(blank: Blank, settings: Settings) -> Fraction:
+    """What a spoilt blank still yields: nothing if bent; else what salvage leaves (it loses a kerf and a grid step at
+    the least), less what the vice must hold and the cut in front of that."""
+    if blank.bends:
+        return Fraction(0)
+    step = Fraction(1, 10) if settings.units is Units.MM else Fraction(254, 2560)
+    left = blank.length - max(settings.salvage, settings.kerf + step)
+    return left - settings.saw_hold - settings.kerf if settings.saw_hold > 0 else left
+
+
+def _said(tube: TubePlan, blanks: Mapping[str, Blank]) -> Iterator[str]:
+    """The spares must name as insured what survives at every cut, and insure all that was to be."""
+    spares = tube.spares
+    if spares.wanted != 1 or any(bar.spares for bar in tube.bars):
+        yield f"{tube.tube}: one mistake at a time is survived, and other spares are promised"
+    lost = {cut.mark for bar in tube.bars for cut in bar.cuts if cut.if_spoilt is None}
+    for mark, blank in blanks.items():
+        if (mark in spares.insured) == (mark in lost):
+            yield f"{mark}: is said to be {'insured' if mark in lost else 'not insured'}, and is not so"
+        if (mark in spares.not_insured) == (mark in spares.insured):
+            yield f"{mark}: must stand in one list of the spares, and in one only"
+        if blank.insured and blank.length <= spares.length and mark in lost:
+            yield f"{mark}: a mistake in it cannot be made good, and it was to be insured"

@@ -1,0 +1,231 @@
+"""Fitted one at a time: the cheapest bars, layout and order of cuts that survive one mistake at every insured cut.
+
+A mistake is noticed before the next cut, what is not yet cut can be laid out afresh, and a spoilt straight blank
+still yields shorter ones. That needs less tube than room for the longest blank after all cuts, which always survives
+and so is the most that need be paid.
+
+The least: whenever a blank is spoilt, what was cut before and what is cut after are together the whole job and that
+blank once more, on the bars bought and on what the spoilt blank yields. The cheapest bars that hold these, by the
+exact search of ``nesting``, bound every plan from below; the dearest such bound of all insured blanks holds. From
+there up every purchase is tried in the order of its cost. One is ruled out only where those pieces do not fit on it or
+where every order of cuts was tried; the first that is neither ruled out nor solved stays as the bound.
+
+With two spares or more the room is kept as after all cuts: that is enough, and nothing less is promised.
+"""
+
+from __future__ import annotations
+
+import heapq
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from cutplan.geometry.model import Blank
+from cutplan.job.model import Cut, Settings, Source, StockRow
+from cutplan.nesting import Packing, Status, Stock, pack
+from cutplan.plan.afresh import Afresh, Layout
+from cutplan.plan.grid import GRID, grid_down, grid_up, usable
+from cutplan.plan.order import Kind, Order, Steps
+from cutplan.plan.problem import Limits, Problem
+
+_PURCHASES, _LOOKED_AT, _TRIES, _EFFORT = 60, 20_000, 400, 6_000
+"""How many purchases are searched, how many are looked at to find these, how many cuts a search may try, and how many
+pieces all searches may lay out exactly: counts and not seconds, so that the same job has the same plan every time."""
+
+_NO_TIME = 0.001
+"""Seconds left when none are."""
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """Cuts in their order, and the bars in the order they are first cut, those kept whole last. ``stocks``: for each
+    bar its stock in the problem; ``rooms``: what it yields and a kerf. ``steps``: of which bar and which kind each
+    cut is. ``blanks``: those of each kind, one by one, in the order they are cut."""
+
+    stocks: tuple[int, ...]
+    rooms: tuple[int, ...]
+    kerf: int
+    kinds: tuple[Kind, ...]
+    blanks: tuple[tuple[Blank, ...], ...]
+    steps: Steps
+    cost: int
+
+
+def salvaged(blank: Blank, settings: Settings) -> Fraction:
+    """What a spoilt blank still yields, mm: nothing where it is bent, else its length less ``salvage`` (at the very
+    least a kerf and a step of the grid: it was spoilt), used like a piece from the rack."""
+    if blank.bends:
+        return Fraction(0)
+    lost = max(settings.salvage, settings.kerf + GRID[settings.units])
+    if blank.length <= lost:
+        return Fraction(0)
+    return usable(StockRow(blank.tube, blank.length - lost, source=Source.RACK), settings)
+
+
+def cheaper(problem: Problem, length: Fraction, after_all: Packing, limits: Limits) -> tuple[Course | None, int]:
+    """The cheapest course found that survives a mistake in every insured blank of up to ``length`` mm, and the bound
+    on the cost of any. None: none was found that costs less than ``after_all``, the plan with room after all cuts."""
+    return _Search(problem, length, limits).run(after_all.cost)
+
+
+class _Search:
+    def __init__(self, problem: Problem, length: Fraction, limits: Limits) -> None:
+        self.problem = problem
+        self.settings = problem.job.settings
+        self.length = length
+        self.cut_short = False
+        self._end = None if limits.seconds is None else time.perf_counter() + limits.seconds
+        groups: dict[tuple[Fraction, int, bool], list[Blank]] = {}
+        for blank in (blank for group in problem.blanks for blank in group):
+            key = (blank.length, self._salvage(blank), blank.insured and blank.length <= length)
+            groups.setdefault(key, []).extend([blank] * blank.count)
+        ordered = sorted(groups, key=lambda key: (-key[0], key[1], not key[2]))
+        self.kinds = tuple(Kind(grid_up(mm, self.settings.units), salvage, must) for mm, salvage, must in ordered)
+        self.blanks = tuple(tuple(sorted(groups[key], key=_copes, reverse=True)) for key in ordered)
+        self.counts = tuple(len(blanks) for blanks in self.blanks)
+        self.afresh = Afresh([kind.length for kind in self.kinds], problem.kerf, _EFFORT, self._seconds)
+
+    def _seconds(self) -> float | None:
+        return None if self._end is None else max(self._end - time.perf_counter(), _NO_TIME)
+
+    def run(self, ceiling: int | None) -> tuple[Course | None, int]:
+        floor = self._floor(ceiling)
+        if floor is None or not any(kind.insured for kind in self.kinds):
+            return None, floor or 0
+        bound: int | None = None
+        for searched, (cost, bought) in enumerate(self._purchases(floor, ceiling)):
+            if searched == _PURCHASES or self._seconds() == _NO_TIME:
+                return None, cost if bound is None else bound
+            steps, ruled_out = self._on(bought)
+            if steps is not None:
+                course = self._course(bought, steps, cost)
+                return course, cost if bound is None else bound
+            if not ruled_out and bound is None:
+                bound = cost
+        if bound is None:
+            bound = floor if ceiling is None or self.cut_short else ceiling
+        return None, bound
+
+    def _floor(self, ceiling: int | None) -> int | None:
+        """A bound on the cost of every course, up to ``ceiling``; None: there is none at any cost."""
+        floor = 0
+        for packing in self._once_more(self.problem.stocks):
+            if packing.status is Status.IMPOSSIBLE:
+                return None
+            floor = max(floor, packing.bound)
+            if ceiling is not None and floor >= ceiling:
+                break
+        return floor
+
+    def _once_more(self, stocks: Sequence[Stock]) -> Iterator[Packing]:
+        """For each insured blank, longest first: the whole job and it once more, on ``stocks`` and what it yields."""
+        for at, group in enumerate(self.problem.blanks):
+            pieces = list(self.problem.pieces)
+            pieces[at] = replace(pieces[at], count=pieces[at].count + 1)
+            for salvage in sorted({self._salvage(one) for one in group if one.insured and one.length <= self.length}):
+                yield pack(
+                    pieces,
+                    [*stocks, Stock(salvage, 0, 1 if salvage else 0, True)],
+                    kerf=self.problem.kerf,
+                    joints=self.problem.joints or None,
+                    second_aims=False,
+                    time_limit=self._seconds(),
+                )
+
+    def _salvage(self, blank: Blank) -> int:
+        return grid_down(salvaged(blank, self.settings), self.settings.units)
+
+    def _purchases(self, floor: int, ceiling: int | None) -> Iterator[tuple[int, tuple[int, ...]]]:
+        """Every number of bars to buy of each stock, at least ``floor`` and less than ``ceiling`` in cost, by cost."""
+        most = sum(self.counts) + 1
+        stocks = self.problem.stocks
+        limits = [0 if s.owned else most if s.count is None else min(s.count, most) for s in stocks]
+        heap = [(0, (0,) * len(stocks))]
+        for _ in range(_LOOKED_AT):
+            if not heap:
+                return
+            cost, bought = heapq.heappop(heap)
+            if ceiling is not None and cost >= ceiling:
+                return
+            last = max((at for at, count in enumerate(bought) if count), default=0)
+            for at in range(last, len(stocks)):
+                if bought[at] < limits[at]:
+                    more = (*bought[:at], bought[at] + 1, *bought[at + 1 :])
+                    heapq.heappush(heap, (cost + stocks[at].price, more))
+            if cost >= floor:
+                yield cost, bought
+        self.cut_short = True
+
+    def _bars(self, bought: Sequence[int]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+        """The bars in hand after this purchase, by their stocks, and their rooms."""
+        counts = [s.count or 0 if s.owned else count for s, count in zip(self.problem.stocks, bought, strict=True)]
+        stocks = tuple(at for at, count in enumerate(counts) for _ in range(count))
+        return stocks, tuple(self.problem.stocks[at].length + self.problem.kerf for at in stocks)
+
+    def _on(self, bought: tuple[int, ...]) -> tuple[Steps | None, bool]:
+        """An order of cuts that survives on these bars, and, where none was found, whether there is none.
+
+        Courses share no mitre, but a plan that does might fit: where mitres may be shared, only that rules out.
+        """
+        _, rooms = self._bars(bought)
+        layouts: list[Layout] = []
+        for kind, one in enumerate(self.kinds):
+            if one.insured:
+                again = [count + (at == kind) for at, count in enumerate(self.counts)]
+                layout = self.afresh.lay(again, [*rooms, *([one.salvage + self.problem.kerf] if one.salvage else [])])
+                if layout is None:
+                    return None, self._too_small(bought) if self.problem.joints else not self.afresh.open
+                layouts.append(_without(layout, kind, salvaging=bool(one.salvage)))
+        order = Order(self.kinds, self.counts, rooms, self.afresh)
+        for layout in dict.fromkeys([*self._roomy(rooms), *layouts]):
+            if steps := order.along(layout, _TRIES):
+                return steps, False
+        steps = order.any(_TRIES)
+        return steps, order.exhausted and not self.problem.joints
+
+    def _too_small(self, bought: Sequence[int]) -> bool:
+        stocks = [
+            stock if stock.owned else replace(stock, price=0, count=count, owned=True)
+            for stock, count in zip(self.problem.stocks, bought, strict=True)
+        ]
+        return any(packing.status is Status.IMPOSSIBLE for packing in self._once_more(stocks))
+
+    def _roomy(self, rooms: tuple[int, ...]) -> Iterator[Layout]:
+        """The layout that leaves room for the longest insured blank that it can; at worst one that leaves none."""
+        for kind, one in enumerate(self.kinds):
+            again = [count + (at == kind) for at, count in enumerate(self.counts)]
+            if one.insured and (layout := self.afresh.lay(again, rooms)):
+                yield _without(layout, kind, salvaging=False)
+                return
+        if layout := self.afresh.lay(self.counts, rooms):
+            yield layout
+
+    def _course(self, bought: Sequence[int], steps: Steps, cost: int) -> Course:
+        stocks, rooms = self._bars(bought)
+        first = {bar: number for number, (bar, _) in reversed(list(enumerate(steps)))}
+        order = sorted(range(len(stocks)), key=lambda bar: (first.get(bar, len(steps)), stocks[bar]))
+        return Course(
+            tuple(stocks[bar] for bar in order),
+            tuple(rooms[bar] for bar in order),
+            self.problem.kerf,
+            self.kinds,
+            self.blanks,
+            tuple((order.index(bar), kind) for bar, kind in steps),
+            cost,
+        )
+
+
+def _without(layout: Layout, kind: int, *, salvaging: bool) -> Layout:
+    """The layout less one piece of ``kind``, what the spoilt piece was to yield cut in its place."""
+    bars = [list(bar) for bar in layout]
+    extra = bars.pop() if salvaging else []
+    bar = next(bar for bar in bars if kind in bar)
+    bar.remove(kind)
+    bar.extend(extra)
+    return tuple(tuple(sorted(bar)) for bar in bars)
+
+
+def _copes(blank: Blank) -> int:
+    """How many ends are coped: of like lengths, the one easiest to spoil is cut first."""
+    return (blank.end_a.cut is Cut.COPE) + (blank.end_b.cut is Cut.COPE)
