@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +14,7 @@ import click
 
 from cutplan import __version__
 from cutplan.cli.exits import exits
+from cutplan.cli.rack import rack
 from cutplan.cli.recut import recut
 
 if TYPE_CHECKING:
@@ -21,7 +23,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from cutplan.geometry.model import Blank
-    from cutplan.job.model import Job
+    from cutplan.job.model import Job, StockRow
     from cutplan.plan import Prepared
     from cutplan.plan.model import Plan
 
@@ -143,6 +145,12 @@ def buy(job: Path, json_to: str | None, spares: int, time_limit: float | None) -
     type=click.Choice(["after all cuts", "one at a time"]),
     help="When members are fitted; overrides the job.",
 )
+@click.option(
+    "--rack",
+    "rack_file",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    help="Use what lies on this rack too.",
+)
 @TIME_LIMIT
 @click.option("--force", is_flag=True, help="Overwrite a saw list even if it carries ticks.")
 def plan(
@@ -153,6 +161,7 @@ def plan(
     spares: int | None,
     option_number: int | None,
     fitted: str | None,
+    rack_file: Path | None,
     time_limit: float | None,
     force: bool,
 ) -> None:
@@ -169,11 +178,15 @@ def plan(
 
         own = spares if option_number is None else None
         prepared = _prepared(job, spares=own, fitted=fitted, quiet=json_to != "-")
-        made = _planned(prepared, option_number, UP_TO if spares is None else spares, time_limit)
+        drawn: tuple[StockRow, ...] = ()
+        if rack_file is not None:
+            prepared, drawn = _with_rack(prepared, rack_file)
+        made = replace(_planned(prepared, option_number, UP_TO if spares is None else spares, time_limit), drawn=drawn)
         if output is not None:
             from cutplan.output.workbook import write_saw_list
+            from cutplan.plan.rough import with_rough_ends
 
-            write_saw_list(made, output, force=force)
+            write_saw_list(with_rough_ends(made), output, force=force)
         if csv_to is not None:
             from cutplan.output.files import write_text
             from cutplan.output.saw_list_csv import saw_list_csv
@@ -263,8 +276,6 @@ def _marked(blanks: tuple[Blank, ...], mark: str) -> tuple[Blank, ...]:
 
 def _prepared(path: Path, *, spares: int | None = None, fitted: str | None = None, quiet: bool = False) -> Prepared:
     """The sound job at ``path`` with its blanks; unless ``quiet``, its remarks go to standard error."""
-    from dataclasses import replace
-
     from cutplan.job.model import Fitted
     from cutplan.plan import prepare
 
@@ -279,6 +290,15 @@ def _prepared(path: Path, *, spares: int | None = None, fitted: str | None = Non
         settings = replace(settings, fitted=Fitted(fitted))
     job: Job = replace(prepared.job, settings=settings)
     return replace(prepared, job=job)
+
+
+def _with_rack(prepared: Prepared, path: Path) -> tuple[Prepared, tuple[StockRow, ...]]:
+    """``prepared`` with what lies on the rack at ``path`` for its tubes, and those pieces."""
+    from cutplan.job.rack import pieces_for, read_rack
+
+    tubes = dict.fromkeys(blank.tube for blank in prepared.blanks)
+    rows = pieces_for(read_rack(path), tubes, prepared.job.stock)
+    return replace(prepared, job=replace(prepared.job, stock=prepared.job.stock + rows)), rows
 
 
 def _planned(prepared: Prepared, option_number: int | None, up_to: int, time_limit: float | None) -> Plan:
@@ -354,6 +374,7 @@ def _put_json(data: dict[str, Any], to: str) -> None:
 
 
 main.add_command(recut)
+main.add_command(rack)
 
 
 if __name__ == "__main__":

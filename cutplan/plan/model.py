@@ -11,8 +11,9 @@ from fractions import Fraction
 
 from cutplan.errors import CutplanError
 from cutplan.geometry.model import Blank
+from cutplan.geometry.roughcut import RoughCut
 from cutplan.job.faults import Remark
-from cutplan.job.model import Fitted, Job, Source
+from cutplan.job.model import Fitted, Job, Source, StockRow
 
 SPOILT_PIECE = "the spoilt piece"
 """In a new layout, what is still good of the blank that was spoilt."""
@@ -116,11 +117,23 @@ class Made:
 
 
 @dataclass(frozen=True, slots=True)
+class RoughEnd:
+    """The straight cuts (none to two) that rough out the saddle at ``end`` ("a" or "b") of the piece ``mark``."""
+
+    mark: str
+    end: str
+    cuts: tuple[RoughCut, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """A whole plan. ``cost``: money over the priced tubes; where no tube is priced, the length bought.
 
     Of a plan made after cutting began, ``blanks`` are those still to cut, ``made`` those cut and good, and
-    ``changes`` says in words what became of the plan before it.
+    ``changes`` says in words what became of the plan before it; ``rack`` is what lay on the rack before the first.
+
+    ``drawn``: those pieces of the rack that a rack's file gave; ``origin``: names the job there, the same for all
+    the plans of one job (empty: not yet named).
     """
 
     job: Job
@@ -131,8 +144,12 @@ class Plan:
     bound: Decimal
     proven: bool
     remarks: tuple[Remark, ...] = field(default=(), compare=False)
+    rough_ends: tuple[RoughEnd, ...] = ()
     made: tuple[Made, ...] = ()
     changes: tuple[str, ...] = ()
+    rack: tuple[StockRow, ...] = ()
+    drawn: tuple[StockRow, ...] = ()
+    origin: str = ""
 
     @property
     def priced(self) -> bool:

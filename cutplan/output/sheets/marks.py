@@ -7,6 +7,7 @@ from math import pi
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.geometry import Blank, EndShape, end_line
+from cutplan.geometry.roughcut import RoughCut
 from cutplan.job.model import Cut
 from cutplan.output import words
 from cutplan.output.sheets.page import Column, Page, part_format
@@ -48,6 +49,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
             blocks.append((first, page.row - 1))
     if not blocks:
         page.sentence("Every end is square.")
+    _rough(page, plan)
     _bends(page, plan)
     page.keep_together(blocks)
     page.finish()
@@ -90,6 +92,50 @@ def _setting(blank: Blank, side: str, shape: EndShape, plan: Plan) -> str:
     if side == "b" and both:
         said.append(f"its 0 lies {words.degrees(blank.turn_deg)}° from end a's")
     return "; ".join(said)
+
+
+def _rough(page: Page, plan: Plan) -> None:
+    """Two straight cuts for each coped end; marks that are cut alike stand together."""
+    groups: dict[tuple[str, str, tuple[RoughCut, ...]], list[str]] = {}
+    for rough in plan.rough_ends:
+        blank = plan.blank_of(rough.mark)
+        if rough.cuts:
+            groups.setdefault((blank.member, rough.end, rough.cuts), []).append(rough.mark)
+    if not groups:
+        return
+    settings = plan.job.settings
+    unit = settings.units.value
+    page.gap()
+    page.group("Rough cuts: two straight cuts that leave each saddle to be crept up on")
+    page.sentence(
+        "Turn the tube until the line at this angle is uppermost, set the saw, and start the cut there, this far in "
+        "from the sawn end; it leaves the tube towards the end. Neither cut goes beyond the saddle, inside or outside."
+    )
+    heads = ("mark", "end", "cut", "saw angle (°)", "turn (°)", f"round the tube from 0 ({unit})", f"start ({unit})")
+    columns = tuple(
+        Column(head, old.width, old.format, old.bold, old.centred)
+        for head, old in zip(heads + ("",) * (len(page.columns) - len(heads)), page.columns, strict=True)
+    )
+    page.heads(page.row, columns)
+    page.row += 1
+    for (_, side, cuts), marks in groups.items():
+        shape = plan.blank_of(marks[0]).end_a if side == "a" else plan.blank_of(marks[0]).end_b
+        for number, cut in enumerate(cuts, 1):
+            row = page.line(
+                (
+                    ", ".join(marks),
+                    side,
+                    str(number),
+                    round(cut.saw_deg, 1),
+                    round(cut.turn_deg, 1),
+                    words.number(pi * shape.od * cut.turn_deg / 360.0, settings.units),
+                    words.number(cut.start, settings.units),
+                    *("" for _ in columns[len(heads) :]),
+                ),
+                columns,
+            )
+            for place in (4, 5):
+                page.sheet.cell(row, place).number_format = "0.0"
 
 
 def _bends(page: Page, plan: Plan) -> None:

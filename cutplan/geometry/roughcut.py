@@ -1,0 +1,110 @@
+"""Two straight cuts that rough out a saddle, as small linear programs, and saw settings from their answers.
+
+A straight cut is a plane across the tube. Along the generator at turn angle φ of a surface of radius r it lies
+``a + b·r·cos φ + c·r·sin φ`` from the tip, inwards positive; what is nearer the tip falls off. It spares the
+saddle where it lies nowhere deeper than the saddle line, on the outside and on the inside of the wall. For given
+generators that a cut is to clear, the greatest area sawn is a linear program in a, b and c. One cut starts on
+each side of the end (about φ = 0, the short side, and φ = 180).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cutplan.geometry.ends import end_line
+from cutplan.geometry.model import EndShape
+
+Row = tuple[tuple[float, ...], float]
+
+_COARSE = np.arange(0.0, 360.0, 3.0)
+_FINE = np.arange(0.0, 360.0, 0.25)
+STEEPEST = 60.0
+"""Degrees: steeper than a saw that hands hold will swing to (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Program:
+    """Maximise ``objective`` over (a, b, c) with each ``row``: coefficients · values <= limit."""
+
+    objective: tuple[float, ...]
+    rows: tuple[Row, ...]
+    bounds: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RoughCut:
+    """One straight cut. ``saw_deg``: the saw's angle, 0 = square. ``turn_deg``: the generator turned uppermost, where
+    the cut starts deepest, in the turn angles of the saddle line. ``start``: mm from the tip, on that generator."""
+
+    saw_deg: float
+    turn_deg: float
+    start: float
+
+
+def rough_cut_program(shape: EndShape, wall: float, clears: NDArray[np.bool_]) -> Program:
+    """The program of one cut that is to clear the generators ``clears`` (a flag for each of :func:`generators`).
+
+    ``wall`` in mm. Steepness is bounded to :data:`STEEPEST` towards the short side and square to it.
+    """
+    outside, inside = shape.od / 2, shape.od / 2 - wall
+    rows: list[Row] = []
+    for radius in (outside, inside):
+        line = end_line(shape, _COARSE, radius_mm=radius)
+        rows += [
+            ((1.0, float(x), float(y)), float(limit))
+            for (x, y), limit in zip(_across(_COARSE, radius), line, strict=True)
+        ]
+    wanted = _across(_COARSE[clears], outside)
+    steep = math.tan(math.radians(STEEPEST))
+    return Program(
+        (float(len(wanted)), float(wanted[:, 0].sum()), float(wanted[:, 1].sum())),
+        tuple(rows),
+        ((-20 * outside, 20 * outside), (-steep, steep), (-steep, steep)),
+    )
+
+
+def generators() -> NDArray[np.float64]:
+    """The turn angles, in degrees, that a program looks at."""
+    return _COARSE.copy()
+
+
+def sides() -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """What the two cuts start from: the half of the tube about the short side, and that about the long side."""
+    short = np.cos(np.radians(_COARSE)) > 0
+    return short, ~short
+
+
+def depths(values: tuple[float, ...], phi_deg: NDArray[np.float64], radius: float) -> NDArray[np.float64]:
+    """How far from the tip (mm) a cut lies along each generator of a surface of ``radius`` mm."""
+    across = _across(phi_deg, radius)
+    depth: NDArray[np.float64] = values[0] + across @ np.asarray(values[1:])
+    return depth
+
+
+def spared(values: tuple[float, ...], shape: EndShape, wall: float) -> tuple[float, ...]:
+    """The cut moved out to where it spares the saddle between the program's generators too (each quarter degree)."""
+    over = max(
+        float((depths(values, _FINE, radius) - end_line(shape, _FINE, radius_mm=radius)).max())
+        for radius in (shape.od / 2, shape.od / 2 - wall)
+    )
+    return (values[0] - max(over, 0.0), *values[1:])
+
+
+def rough_cut_from(values: tuple[float, ...], shape: EndShape) -> RoughCut | None:
+    """The saw settings of a cut; None where it would saw nothing off (less than 0.5 mm)."""
+    a, b, c = values
+    steep = math.hypot(b, c)
+    start = a + steep * shape.od / 2
+    if start < 0.5:
+        return None
+    # Rounded, so that a hair below 0 does not read 360.
+    return RoughCut(math.degrees(math.atan(steep)), round(math.degrees(math.atan2(c, b)), 6) % 360.0, start)
+
+
+def _across(phi_deg: NDArray[np.float64], radius: float) -> NDArray[np.float64]:
+    phi = np.radians(phi_deg)
+    return np.column_stack((radius * np.cos(phi), radius * np.sin(phi)))
