@@ -55,20 +55,21 @@ def placed(solid: Manifold, x: Vectors, z: Vectors, origin: Vectors) -> Manifold
 def landed_on(one: Saddle, here: Site, od: float, facets: int) -> Manifold:
     """The tube that ``one`` sits on, solid, its facets half inside and half outside of the true surface."""
     theta, offset = np.radians(one.angle_deg), float(one.offset)
-    mean = float(one.onto.od) / 2.0 / np.cos(np.pi / facets) ** 0.5
+    sides = facets if one.onto.clr is None else facets * 2 // 5
+    mean = float(one.onto.od) / 2.0 / np.cos(np.pi / sides) ** 0.5
     along = np.cos(theta) * here.inward + np.sin(theta) * here.acute
     away = np.sin(theta) * here.inward - np.cos(theta) * here.acute
     origin = here.node + offset * here.clockwise
     if one.onto.clr is None:
         # No longer than the cut needs, and in slices: long thin facets are slow to cut.
         reach = 1.2 * (float(one.onto.od) + od) / np.sin(theta)
-        rod = CrossSection.circle(mean, facets).extrude(reach, 8).translate((0.0, 0.0, -reach / 2.0))
+        rod = CrossSection.circle(mean, sides).extrude(reach, 8).translate((0.0, 0.0, -reach / 2.0))
         return placed(rod, here.clockwise, along, origin)
     clr, side = float(one.onto.clr), np.radians(one.onto.side_deg)
     outwards = np.cos(side) * away + np.sin(side) * here.clockwise
     normal = np.cross(outwards, along)
-    ring = CrossSection.circle(mean, facets // 2).translate((clr, 0.0)).revolve(facets, 200.0)
-    return placed(ring.rotate((0.0, 0.0, -100.0)), outwards, normal, origin - clr * outwards)
+    ring = CrossSection.circle(mean, sides).translate((clr, 0.0)).revolve(facets, 120.0)
+    return placed(ring.rotate((0.0, 0.0, -60.0)), outwards, normal, origin - clr * outwards)
 
 
 def what_is_left(od: float, length: float, tubes: list[Manifold]) -> Manifold:
@@ -132,8 +133,9 @@ def check(blank: Blank, length: float, facets: int) -> None:
     piece = what_is_left(a.od, length, tubes)
     low, high = lines_of(piece, a.od)
     turns = np.arange(GENERATORS) * 360.0 / GENERATORS
-    assert high.max() - low.min() == pytest.approx(net(blank), abs=CLOSE_MM)
-    assert low.min() == pytest.approx(a.tip_from_centre, abs=CLOSE_MM)
+    bottom, top = np.array(piece.bounding_box())[[2, 5]]
+    assert top - bottom == pytest.approx(net(blank), abs=CLOSE_MM)
+    assert bottom == pytest.approx(a.tip_from_centre, abs=CLOSE_MM)
     assert np.max(np.abs(a.tip_from_centre + end_line(a, turns) - low)) < CLOSE_MM
     assert np.max(np.abs(length - b.tip_from_centre - end_line(b, turns - blank.turn_deg) - high)) < CLOSE_MM
 
@@ -167,7 +169,7 @@ def test_cope_landing_on_a_bend(seed: int) -> None:
     check(blank_of(member, od), length, 360)
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(8))
 def test_equal_tubes(seed: int) -> None:
     """Tip and every generator where both tubes are the same, so that the ears run out on the other's side."""
     chance = Random(2000 + seed)

@@ -1,0 +1,530 @@
+"""Whole members: what they come to, and what is refused, where, and why."""
+
+import math
+import re
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from cutplan.geometry import Blank, Layout, lay_out
+from cutplan.geometry.errors import GeometryError
+from cutplan.geometry.rounding import round_up
+from cutplan.job.faults import Place
+from cutplan.job.model import (
+    INCH,
+    Bend,
+    Cut,
+    End,
+    Job,
+    Measured,
+    Member,
+    Onto,
+    Point,
+    Saddle,
+    Settings,
+    To,
+    Tube,
+    Units,
+)
+
+F = Fraction
+PLAIN = Settings()
+HOOP = Tube("H45", F(45), F(2), clr=F(150))
+STAY = Tube("S38", F(38), F(2))
+SQUARE = End()
+
+
+def cope(
+    onto: Onto | int, angle: float = 90.0, offset: Fraction | int = 0, measured: Measured = Measured.CENTRE
+) -> End:
+    """An end coped onto one tube."""
+    landed = onto if isinstance(onto, Onto) else Onto(F(onto))
+    return End(Cut.COPE, saddles=(Saddle(landed, angle, F(offset)),), measured=measured)
+
+
+def member(mark: str = "M", tube: str = "S38", **more: object) -> Member:
+    """A member at row 2 of its sheet, 1000 mm long unless told otherwise."""
+    if "bends" not in more and "points" not in more:
+        more.setdefault("length", F(1000))
+    return Member(mark, tube, place=Place("Members", 2), **more)  # type: ignore[arg-type]
+
+
+def laid(*members: Member, settings: Settings = PLAIN, tubes: tuple[Tube, ...] = (HOOP, STAY)) -> Layout:
+    return lay_out(Job(settings, tubes, (), members))
+
+
+def blank(*members: Member, settings: Settings = PLAIN, tubes: tuple[Tube, ...] = (HOOP, STAY)) -> Blank:
+    """The last member's blank of a job without faults."""
+    layout = laid(*members, settings=settings, tubes=tubes)
+    assert [str(fault) for fault in layout.faults] == []
+    return layout.blanks[-1]
+
+
+def net(made: Blank) -> float:
+    return sum(part.length for part in made.parts[:-1])
+
+
+def rows(*bends: tuple[object, ...]) -> tuple[Bend, ...]:
+    """Rows of straight, to, angle, radius, rotation."""
+    return tuple(Bend(F(row[0]), *row[1:], place=Place("Bends", 3 + i)) for i, row in enumerate(bends))  # type: ignore[arg-type]
+
+
+def points(*xyz: tuple[object, ...]) -> tuple[Point, ...]:
+    """Rows of x, y, z and perhaps a radius."""
+    return tuple(
+        Point(F(p[0]), F(p[1]), F(p[2]), F(p[3]) if len(p) > 3 else None, Place("Points", 2 + i))  # type: ignore[arg-type]
+        for i, p in enumerate(xyz)
+    )
+
+
+def only_fault(layout: Layout) -> str:
+    assert layout.blanks == () or len(layout.faults) == 1
+    (fault,) = layout.faults
+    return str(fault)
+
+
+# --- straight members, by hand ---
+
+
+@pytest.mark.parametrize(
+    ("measured", "gain"),
+    [
+        # Equal tubes at 60 degrees: tip at the centre; face R/sin, long r·tan 30, short r·cot 30 (by hand).
+        (Measured.CENTRE, 0.0),
+        (Measured.FACE, 19 / math.sin(math.radians(60))),
+        (Measured.LONG, 19 * math.tan(math.radians(30))),
+        (Measured.SHORT, 19 / math.tan(math.radians(30))),
+        (Measured.TIP, 0.0),
+    ],
+)
+def test_what_was_measured_to_at_a_cope(measured: Measured, gain: float) -> None:
+    """Each word for what the tape ran to gives the same tip from its own distance."""
+    assert net(blank(member(end_a=cope(38, 60, measured=measured)))) == pytest.approx(1000 + gain)
+
+
+@pytest.mark.parametrize(
+    ("measured", "gain"),
+    [(Measured.CENTRE, 19.0), (Measured.FACE, 19.0), (Measured.LONG, 0.0), (Measured.SHORT, 38.0), (Measured.TIP, 0.0)],
+)
+def test_what_was_measured_to_at_a_mitre(measured: Measured, gain: float) -> None:
+    """At 45 degrees the tip lies r beyond the axis and the short side as much before it; centre and face agree."""
+    assert net(blank(member(end_b=End(Cut.MITRE, 45.0, measured=measured)))) == pytest.approx(1000 + gain)
+
+
+def test_allowances_are_shown_each_on_its_own() -> None:
+    """Fitting is added per cope and per mitre, shrinkage per end, and the whole is rounded up to the step."""
+    made = blank(
+        member(end_a=cope(38), end_b=End(Cut.MITRE, 45.0), tolerance=F(2), note="top", count=3),
+        settings=Settings(fit_cope=F(3), fit_mitre=F(1), shrink=F(7, 10)),
+    )
+    assert [(part.what, round(part.length, 6)) for part in made.parts] == [
+        ("as measured, centre to centre", 1000.0),
+        ("end a: from the centre of the other tube to the tip", 0.0),
+        ("end a: fitting allowance for the cope", 3.0),
+        ("end a: weld shrinkage", 0.7),
+        ("end b: from the axis to the tip", 19.0),
+        ("end b: fitting allowance for the mitre", 1.0),
+        ("end b: weld shrinkage", 0.7),
+        ("rounded up to the next 0.5 mm", 0.1),
+    ]
+    assert (made.length, made.spread, made.note, made.count) == (F(2049, 2), 2.0, "top", 3)
+
+
+def test_rounding_is_exact_and_shows_a_tape_fraction() -> None:
+    """In inches the blank is an exact multiple of the step, and the step is named as a tape shows it."""
+    settings = Settings(units=Units.IN, step=INCH / 32)
+    made = blank(member(length=F(1000)), settings=settings)
+    assert made.length == F(1260, 32) * INCH
+    assert made.parts[-1].what == "rounded up to the next 1/32 in"
+
+
+@pytest.mark.parametrize(
+    ("length", "step", "expected"),
+    [
+        (100.0, F(1, 2), F(100)),
+        (100.0 + 9e-7, F(1, 2), F(100)),
+        (100.0 + 2e-6, F(1, 2), F(201, 2)),
+        (99.9999999, F(1, 2), F(100)),
+        (F(1, 3), F(1, 3), F(1, 3)),
+        (0.0, F(1, 2), F(0)),
+        (-0.7, F(1, 2), F(-1, 2)),
+    ],
+)
+def test_round_up(length: float, step: Fraction, expected: Fraction) -> None:
+    """Up to the step, but noise of a millionth does not push a blank up a whole step."""
+    assert round_up(length, step) == expected
+
+
+def test_a_step_is_positive() -> None:
+    """A step of nothing is refused rather than divided by."""
+    with pytest.raises(ValueError, match="marking step"):
+        round_up(1.0, F(0))
+
+
+# --- every sum can be redone ---
+
+
+def redone(how: str) -> float:
+    """What a pocket calculator makes of a derivation's sum."""
+    text = how.replace("×", "*").replace("²", "**2").replace("pi", "math.pi").replace("sqrt", "math.sqrt")
+    text = re.sub(r"(sin|cos|tan) \(([\d.]+)° / 2\)", r"math.\1(math.radians(\2 / 2))", text)
+    text = re.sub(r"(sin|cos|tan) ([\d.]+)°", r"math.\1(math.radians(\2))", text)
+    return float(eval(text))
+
+
+@pytest.mark.parametrize("units", list(Units))
+@pytest.mark.parametrize("measured", list(Measured))
+@pytest.mark.parametrize(("angle", "offset"), [(90, 0), (90, 3), (60, 0), (35, -2), (20, 0), (20, F(7, 2)), (16, -1)])
+def test_every_sum_gives_its_part(units: Units, measured: Measured, angle: float, offset: Fraction | int) -> None:
+    """Redoing each printed sum gives the part it stands beside, in the job's units, to what a tape shows."""
+    second = Saddle(Onto(F(30)), 70.0, F(1), 80.0)
+    node = End(Cut.COPE, saddles=(Saddle(Onto(F(45)), angle, F(offset)), second), measured=measured)
+    made = laid(
+        member("A", end_a=cope(45, angle, offset, measured), end_b=End(Cut.MITRE, 30.0, measured=measured)),
+        member("B", end_a=node),
+        member("C", "H45", bends=rows((900, To.OUTSIDE, 75.0, F(180)), (900, To.APEX, 40.0), (600,))),
+        member("D", "H45", points=points((0, 0, 0), (1000, 20, 3), (1000, 1000, 40))),
+        settings=Settings(units=units),
+        tubes=(replace(HOOP, stretch=F(3)), STAY),
+    )
+    assert made.faults == ()
+    sums = [part for each in made.blanks for part in each.parts if part.how]
+    assert sums
+    for part in sums:
+        assert redone(part.how) * float(units.mm) == pytest.approx(part.length, abs=0.02), part
+
+
+# --- bends ---
+
+
+def test_bent_member_of_mixed_measures() -> None:
+    """Tangent, apex and outside in one member; arcs less stretch; marks where a tape would read them."""
+    tube = Tube("T", F(40), F(2), clr=F(120), stretch=F(3))
+    bends = rows((300, To.OUTSIDE, 90.0), (700, To.APEX, 45.0, F(200), 30.0), (400,))
+    made = blank(member("B", "T", bends=bends), settings=Settings(die_mark=F(25)), tubes=(tube,))
+    first = 300 - 140.0
+    middle = 700 - 120.0 - 200 * math.tan(math.radians(22.5))
+    arcs = (120 * math.pi / 2 - 3.0, 200 * math.pi / 4 - 1.5)
+    assert net(made) == pytest.approx(first + arcs[0] + middle + arcs[1] + 400)
+    one, two = made.bends
+    assert (one.start, one.mark, one.straight) == (
+        pytest.approx(first),
+        pytest.approx(first + 25),
+        pytest.approx(first),
+    )
+    assert (one.arc, two.arc) == (pytest.approx(arcs[0]), pytest.approx(arcs[1]))
+    assert two.start == pytest.approx(first + arcs[0] + middle)
+    assert (two.number, two.radius, two.angle_deg, two.rotation_deg) == (2, 200.0, 45.0, 30.0)
+
+
+def test_short_ends_are_lengthened_to_the_grip() -> None:
+    """Each end straight shorter than the grip is lengthened, and the list says what to cut off after bending."""
+    tube = Tube("T", F(40), F(2), clr=F(120), grip=F(200))
+    made = blank(member("B", "T", bends=rows((80, To.TANGENT, 90.0), (300,))), tubes=(tube,))
+    assert (made.cut_off_a, made.cut_off_b) == (120.0, 0.0)
+    assert made.bends[0].start == pytest.approx(200.0)
+    assert net(made) == pytest.approx(200 + 60 * math.pi + 300)
+
+
+def test_tight_bends_and_short_straights_are_remarked_with_their_source() -> None:
+    """Rule-of-thumb limits are remarks with a source, and the blank is made all the same."""
+    bends = rows((300, To.TANGENT, 30.0, F(100)), (60, To.TANGENT, 30.0, F(150)), (300,))
+    layout = laid(member("B", "H45", bends=bends))
+    texts = [str(remark) for remark in layout.remarks]
+    assert len(layout.blanks) == 1
+    assert texts[0].startswith("Bends row 3, radius: bend 1: radius 100 mm")
+    assert "Art. 253-8.3.3" in texts[0]
+    assert texts[1].startswith("Bends row 4, straight: straight 2: 60 mm")
+    assert "bending design procedure" in texts[1]
+    assert len(texts) == 2
+
+
+@pytest.mark.parametrize(
+    ("bends", "said"),
+    [
+        (((100, To.OUTSIDE, 90.0), (300,)), 'Bends row 3, straight: "100": straight 1 is 72.5 mm shorter than what'),
+        (((300, To.TANGENT, 90.0), (300, To.TANGENT, 20.0)), 'Bends row 4, angle: "20": the last row'),
+        (((300,), (300,)), "Bends row 3, angle: is empty, though more straights follow"),
+        (((300, To.TANGENT, 190.0), (300,)), 'Bends row 3, angle: "190": a bend turns by'),
+        (((300, To.TANGENT, 180.0), (300, To.APEX)), 'Bends row 3, to: "tangent": a bend of 180 degrees has no apex'),
+        (((300, To.TANGENT, 90.0, F(20)), (300,)), 'Bends row 3, radius: "20 mm": a centreline radius is more than'),
+    ],
+)
+def test_bends_that_cannot_be(bends: tuple[tuple[object, ...], ...], said: str) -> None:
+    """Each impossible row is refused at its own place."""
+    assert only_fault(laid(member("B", "H45", bends=rows(*bends)))).startswith(said)
+
+
+def test_a_bend_needs_a_radius() -> None:
+    """Without a radius in the row or for the tube there is nothing to bend round."""
+    said = only_fault(laid(member("B", bends=rows((300, To.TANGENT, 90.0), (300,)))))
+    assert said.startswith("Bends row 3, radius: no radius here and no clr for tube S38")
+
+
+def test_a_hairpin_to_its_tangent_points() -> None:
+    """A half turn is fine where no apex is asked for."""
+    made = blank(member("B", "H45", bends=rows((300, To.TANGENT, 180.0), (300,))))
+    assert net(made) == pytest.approx(600 + 150 * math.pi)
+
+
+def test_length_beside_bends_or_points_is_refused() -> None:
+    """Two sources for one length could disagree, so there may be only one."""
+    bent = member("B", "H45", length=F(5), bends=rows((300, To.TANGENT, 90.0), (300,)))
+    assert "a bent member's length comes from" in only_fault(laid(bent))
+    assert "takes its length from them" in only_fault(laid(member(length=F(5), points=points((0, 0, 0), (9, 0, 0)))))
+
+
+def test_end_that_runs_out_inside_its_bend() -> None:
+    """A tip that would lie in the bend is refused."""
+    bent = member("B", bends=rows((5, To.TANGENT, 90.0, F(150)), (300,)), end_a=cope(60))
+    assert "ends 18.216 mm inside the bend, tip and all" in only_fault(laid(bent))
+
+
+# --- points and coordinates ---
+
+
+def test_points_give_straights_arcs_and_rotation() -> None:
+    """A tube up, along and sideways: three straights, two right-angled bends, a quarter turn between them.
+
+    Seen along the second straight, the first bend's centre is below and the second's to the left: clockwise.
+    """
+    made = blank(member("P", "H45", points=points((0, 0, 0), (0, 0, 1000), (0, 800, 1000), (-700, 800, 1000))))
+    assert net(made) == pytest.approx(850 + 500 + 550 + 2 * 75 * math.pi)
+    assert [mark.rotation_deg for mark in made.bends] == [0.0, pytest.approx(90.0)]
+    assert [mark.straight for mark in made.bends] == [pytest.approx(850), pytest.approx(500)]
+
+
+def test_points_in_line_make_no_bend() -> None:
+    """A point on the way of a straight tube needs no radius and adds no bend."""
+    made = blank(member(points=points((0, 0, 0), (300, 0, 0), (1000, 0, 0))))
+    assert (net(made), made.bends) == (pytest.approx(1000.0), ())
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        (((0, 0, 0), (0, 0, 0), (9, 0, 0)), "Points row 3: lies on top of the point before"),
+        (((0, 0, 0), (500, 0, 0), (10, 0, 0)), "Points row 3: the tube doubles back on itself here"),
+        (((0, 0, 0), (500, 0, 0), (500, 200, 0), (0, 200, 0)), "Points row 4, radius: the bends overlap by 100 mm"),
+        (((0, 0, 0), (90, 0, 0), (90, 900, 0)), "Points row 3, radius: the bends overlap by 60 mm on the straight"),
+        (((0, 0, 0), (500, 0, 0, 10), (500, 500, 0)), 'Points row 3, radius: "10 mm": a centreline radius is more'),
+        (((0, 0, 0),), "Points row 2: a centreline needs at least two points"),
+    ],
+)
+def test_points_that_cannot_be(row: tuple[tuple[object, ...], ...], said: str) -> None:
+    """Each impossible point is refused at its own row."""
+    assert only_fault(laid(member("P", "H45", points=points(*row)))).startswith(said)
+
+
+def test_a_corner_needs_a_radius() -> None:
+    """Without a radius at the point or for the tube, a corner is no bend."""
+    said = only_fault(laid(member(points=points((0, 0, 0), (500, 0, 0), (500, 500, 0)))))
+    assert said.startswith("Points row 3, radius: no radius here and no clr for tube S38")
+
+
+HOOP_MEMBER = member("H", "H45", points=points((0, -500, 0), (0, -500, 1000), (0, 500, 1000), (0, 500, 0)))
+RAIL = member("R", "H45", points=points((-600, -900, 0), (-600, 900, 0)))
+
+
+def found(*marks: str) -> End:
+    """An end that takes its angles from coordinates."""
+    return End(Cut.COPE, saddles=tuple(Saddle(Onto(F(45), mark, mark)) for mark in marks), from_points=True)
+
+
+def test_angles_and_turn_from_coordinates() -> None:
+    """A stay from a hoop's leg to a rail across: both angles by hand, and a quarter turn between the copes."""
+    stay = member("S", points=points((0, -500, 800), (-600, -500, 0)), end_a=found("H"), end_b=found("R"))
+    made = blank(HOOP_MEMBER, RAIL, stay)
+    assert made.end_a.angle_deg == pytest.approx(math.degrees(math.atan2(600, 800)))
+    assert made.end_b.angle_deg == 90.0
+    assert abs(made.turn_deg) == pytest.approx(90.0)
+    assert net(made) == pytest.approx(1000 - 2 * math.sqrt(22.5**2 - 19**2))
+
+
+def test_both_ends_of_one_plane_have_no_turn_between_them() -> None:
+    """A brace in the plane of two parallel legs: both acute sides lie opposite, half a turn apart."""
+    other = member("G", "H45", points=points((0, 500, 0), (0, 500, 1000)))
+    leg = member("L", "H45", points=points((0, -500, 0), (0, -500, 1000)))
+    brace = member("S", points=points((0, -500, 200), (0, 500, 700)), end_a=found("L"), end_b=found("G"))
+    made = blank(leg, other, brace)
+    assert made.end_a.angle_deg == pytest.approx(made.end_b.angle_deg)
+    assert made.turn_deg == 180.0
+
+
+def test_offset_from_coordinates() -> None:
+    """A tube that passes 3 mm beside the hoop's axis gets that offset, with opposite signs on either side."""
+    sides = [member("S", points=points((y, -500, 400), (y, -1200, 400)), end_a=found("H")) for y in (3, -3)]
+    offsets = [blank(HOOP_MEMBER, each).end_a.saddles[0].offset for each in sides]
+    assert sorted(offsets) == [F(-3), F(3)]
+
+
+def test_landing_on_a_corner_from_coordinates() -> None:
+    """A stay that lands half way round a hoop's corner gets the bend, its radius, and how far along; and a remark."""
+    k = F(150 * (1 - math.sqrt(0.5)))
+    stay = member("S", points=points((0, -500 + k, 1000 - k), (-600, 0, 0)), end_a=found("H"), end_b=found("R"))
+    layout = laid(HOOP_MEMBER, RAIL, stay)
+    onto = layout.blanks[-1].end_a.saddles[0].onto
+    assert (onto.clr, onto.bend, onto.arc_deg) == (F(150), 1, pytest.approx(45.0))
+    (remark,) = layout.remarks
+    assert str(remark).startswith("Members row 2, onto a: lands on a bend; as if on a straight tube, the blank would")
+
+
+def test_last_point_short_of_the_axis() -> None:
+    """Points that stop 30 mm short of the other tube's centre: the blank is longer by that, and says so."""
+    stay = member("S", points=points((0, -530, 400), (0, -1500, 400)), end_a=found("H"))
+    made = blank(HOOP_MEMBER, stay)
+    assert net(made) == pytest.approx(1000 - math.sqrt(22.5**2 - 19**2))
+    assert any("come nearest" in part.what and part.length == pytest.approx(30.0) for part in made.parts)
+
+
+def test_node_of_three_tubes_from_coordinates() -> None:
+    """An end on a hoop and on a cross tube there is cut by both: its tip is no further out than either alone."""
+    cross = member("X", "H45", points=points((-800, -500, 400), (800, -500, 400)))
+    stay = {"points": points((0, -500, 400), (0, -1200, 700))}
+    alone = blank(HOOP_MEMBER, cross, member("S", end_a=found("H"), **stay))
+    both = blank(HOOP_MEMBER, cross, member("S", end_a=found("H", "X"), **stay))
+    assert len(both.end_a.saddles) == 2
+    assert abs(both.end_a.saddles[1].turn_deg) == pytest.approx(90.0)
+    assert net(both) < net(alone)
+
+
+def test_turn_between_the_ends_of_a_bent_member() -> None:
+    """A bent stay in one plane, landing on two tubes square to that plane or in it: the bend carries the turn along."""
+    low = member("A", "H45", points=points((0, -500, 0), (0, 500, 0)))
+    high = member("B", "H45", points=points((-900, 0, 1300), (-500, 0, 900)))
+    bent = points((0, 0, 0), (0, 0, 1000), (-600, 0, 1000))
+    stay = member("S", "H45", points=bent, end_a=found("A"), end_b=found("B"))
+    made = blank(low, high, stay)
+    # End a is a square tee on a tube square to the plane: its sides lie a quarter turn off the plane of end b's.
+    assert made.end_a.angle_deg == 90.0
+    assert made.end_b.angle_deg == pytest.approx(45.0)
+    assert abs(made.turn_deg) == pytest.approx(90.0)
+
+
+@pytest.mark.parametrize(
+    ("end_point", "said"),
+    [
+        ((0, -300, 400), "by the points, this end does not meet H"),
+        ((0, -500, -200), "by the points, this end lands beyond an end of H"),
+    ],
+)
+def test_points_that_do_not_meet(end_point: tuple[int, int, int], said: str) -> None:
+    """An end in the air, or past the end of what it lands on, is refused."""
+    stay = member(
+        "S", points=points(end_point, (0, -320, 900) if "meet" in said else (0, -1500, -200)), end_a=found("H")
+    )
+    assert said in only_fault(laid(HOOP_MEMBER, stay))
+
+
+def test_a_member_along_another_is_no_cope() -> None:
+    """A member that runs along the tube it should land on is refused."""
+    stay = member("S", points=points((0, -500, 200), (0, -500, 700)), end_a=found("H"))
+    assert "this member runs along H" in only_fault(laid(HOOP_MEMBER, stay))
+
+
+def test_coordinates_are_needed_on_both_sides() -> None:
+    """An angle from coordinates needs points of the member and of what it lands on."""
+    assert "the member has no points" in only_fault(laid(HOOP_MEMBER, member("S", end_a=found("H"))))
+    plain = member("Q", "H45")
+    stay = member("S", points=points((0, 0, 0), (0, 0, 500)), end_a=found("Q"))
+    assert "what it lands on has no points" in only_fault(laid(plain, stay))
+
+
+# --- what cannot be saddled, and other refusals ---
+
+
+@pytest.mark.parametrize(
+    ("end", "said"),
+    [
+        (cope(30), "Members row 2, onto a: a member of OD 38 mm is wider than the tube of 30 mm it lands on"),
+        (cope(45, 90, 4), 'Members row 2, offset a: "4 mm": so far off centre that part of the member misses'),
+        (cope(45, 14), 'Members row 2, angle a: "14": a cope\'s angle lies between 15 and 90 degrees'),
+        (cope(45, 120), "(give the acute angle, 60, and turn the end by 180)"),
+        (cope(45, 170), 'Members row 2, angle a: "170": a cope\'s angle lies'),
+        (End(Cut.MITRE, 80.0), "(from the tube's axis it would be 10)"),
+        (End(Cut.MITRE, -1.0), 'Members row 2, angle a: "-1": a mitre lies between 0 (square) and 75 degrees'),
+        (End(Cut.COPE), "Members row 2, onto a: a cope needs a tube to land on"),
+        (cope(Onto(F(45), clr=F(20))), "the bend landed on has a centreline radius of 20 mm"),
+        (cope(Onto(F(45), clr=F(90), side_deg=180.0), 20), "runs along inside the bend"),
+        (cope(Onto(F(45), "H", None, bend=1)), "has no radius, nor has its tube"),
+        (cope(Onto(F(30), clr=F(100))), "is wider than the tube of 30 mm"),
+        (cope(Onto(F(45), clr=F(100)), 14), "a cope's angle lies between 15 and 90"),
+        (cope(Onto(F(39), clr=F(120)), 20), "misses every tube it lands on"),
+        (End(Cut.COPE, saddles=(Saddle(Onto(F(30))), Saddle(Onto(F(25))))), "misses every tube it lands on"),
+    ],
+)
+def test_ends_that_cannot_be_cut(end: End, said: str) -> None:
+    """Each impossible end is refused in its column with the reason, and the member has no blank."""
+    layout = laid(member(end_a=end))
+    assert said in only_fault(layout)
+    assert layout.blanks == ()
+
+
+def test_refusals_speak_the_jobs_units() -> None:
+    """In an inch job the sizes in a refusal are inches."""
+    said = only_fault(laid(member(end_a=cope(30)), settings=Settings(units=Units.IN, step=INCH / 32)))
+    assert "OD 1.4961 in" in said
+
+
+def test_error_reads_alone() -> None:
+    """A geometry error on its own reads as rule, value and cure, in millimetres."""
+    assert str(GeometryError("too far, at most {1}", "{0}", "less", lengths=(4.0, 3.5))) == (
+        '"4 mm": too far, at most 3.5 mm (less)'
+    )
+    assert str(GeometryError("cannot be")) == "cannot be"
+
+
+def test_members_that_land_on_themselves_or_in_a_ring() -> None:
+    """A member on itself, on nothing, or two on each other, cannot be built."""
+    a = member("A", end_a=cope(Onto(F(45), "A", "A")))
+    assert "cannot land on itself" in only_fault(laid(a))
+    assert "is no member's mark" in only_fault(laid(member("A", end_a=cope(Onto(F(45), "Z", "Z")))))
+    ring = laid(
+        member("A", end_a=cope(Onto(F(38), "B", "B"))),
+        member("B", end_a=cope(Onto(F(38), "C", "C"))),
+        member("C", end_b=cope(Onto(F(38), "A", "A"))),
+    )
+    assert [fault.place.column for fault in ring.faults] == ["onto a", "onto a", "onto b"]
+    assert "lands, directly or by others, on A itself" in str(ring.faults[0])
+
+
+def test_landing_on_a_member_that_lands_elsewhere() -> None:
+    """A chain of members is no ring."""
+    assert (
+        blank(
+            member("A", "H45"),
+            member("B", "H45", end_a=cope(Onto(F(45), "A", "A"))),
+            member("C", end_a=cope(Onto(F(45), "B-L", "B"))),
+        ).mark
+        == "C"
+    )
+
+
+@pytest.mark.parametrize(
+    ("made", "said"),
+    [
+        (member(tube="X"), 'Members row 2, tube: "X": is not in the Tubes sheet'),
+        (member(length=None), "Members row 2, length: is empty"),
+        (member(length=F(20), end_a=cope(60), end_b=cope(60)), "leaves a blank of -26.433 mm"),
+    ],
+)
+def test_members_without_a_length(made: Member, said: str) -> None:
+    """An unknown tube, a missing length, and less than nothing left are faults of the member's row."""
+    assert said in only_fault(laid(made))
+
+
+def test_every_fault_at_once() -> None:
+    """Faults of several members, and of both ends of one, come together; sound members keep their blanks."""
+    layout = laid(member("A", end_a=cope(30), end_b=cope(45, 10)), member("B"), member("C", length=None))
+    assert len(layout.faults) == 3
+    assert [made.mark for made in layout.blanks] == ["B"]
+
+
+def test_landing_on_a_bend_out_of_centre_says_how_far_out() -> None:
+    """The remark tells both lengths apart where they differ."""
+    off = End(Cut.COPE, saddles=(Saddle(Onto(F(60), clr=F(120), side_deg=30.0), 60.0, F(8)),), measured=Measured.FACE)
+    (remark,) = laid(member(end_a=off)).remarks
+    assert re.search(
+        r"the blank would be [\d.]+ mm too (long|short), and the saddle's line up to [\d.]+ mm out", str(remark)
+    )
