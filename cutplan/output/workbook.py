@@ -16,7 +16,19 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.utils.indexed_list import IndexedList
 
 from cutplan.output.files import OutputError, write_beside
-from cutplan.output.sheets import bars, bars_in_hand, buy, if_spoilt, marks, members, notes, offcuts, saw_list
+from cutplan.output.sheets import (
+    bars,
+    bars_in_hand,
+    bending,
+    buy,
+    if_spoilt,
+    marks,
+    members,
+    notes,
+    offcuts,
+    rough_cuts,
+    saw_list,
+)
 from cutplan.output.sheets.page import PLAIN
 from cutplan.output.state import freeze, thaw
 from cutplan.output.ticks import SawListError, notes_on, ticks_on
@@ -32,6 +44,8 @@ _SHEETS = (
     ("Bars", bars.fill),
     ("Members", members.fill),
     ("Marks", marks.fill),
+    ("Rough cuts", rough_cuts.fill),
+    ("Bending", bending.fill),
     ("If spoilt", if_spoilt.fill),
     (bars_in_hand.TITLE, bars_in_hand.fill),
     ("Offcuts", offcuts.fill),
@@ -60,8 +74,10 @@ def saw_list_bytes(plan: Plan) -> bytes:
     book = Workbook()
     book.remove(book.worksheets[0])
     set_face(book)
+    left_out = _idle(plan)
     for title, fill in _SHEETS:
-        fill(book.create_sheet(title), plan)
+        if title not in left_out:
+            fill(book.create_sheet(title), plan)
     data = book.create_sheet(PLAN_DATA)
     data.sheet_state = "veryHidden"
     text = freeze(plan)
@@ -75,6 +91,16 @@ def set_face(book: Workbook) -> None:
     """Make the sheets' face the workbook's own, by which columns are measured and in which new cells are typed."""
     book._fonts = IndexedList([PLAIN])  # type: ignore[attr-defined]
     book._named_styles["Normal"].font = PLAIN  # type: ignore[attr-defined]
+
+
+def _idle(plan: Plan) -> set[str]:
+    """The sheets that this plan has nothing for."""
+    idle = set()
+    if not any(rough.cuts for rough in plan.rough_ends):
+        idle.add("Rough cuts")
+    if not any(blank.bends for blank in plan.blanks):
+        idle.add("Bending")
+    return idle
 
 
 def settled(book: Workbook) -> bytes:

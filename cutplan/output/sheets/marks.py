@@ -1,4 +1,4 @@
-"""What to mark on each blank by hand: where each end's line lies round the tube, and where the bends begin."""
+"""What to mark on each blank by hand: where each end's line lies round the tube."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from math import pi
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.geometry import Blank, EndShape, end_line
-from cutplan.geometry.roughcut import RoughCut
 from cutplan.job.model import Cut
 from cutplan.output import words
 from cutplan.output.sheets.page import Column, Page, part_format
@@ -40,7 +39,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         "short side of the joint. The figures are those of the finished joint: a fitting allowance comes on top."
     )
     blocks = []
-    for group in _alike(plan.blanks):
+    for group in alike(plan.blanks):
         first = page.row
         for side, shape in (("a", group[0].end_a), ("b", group[0].end_b)):
             if shape.cut is not Cut.SQUARE:
@@ -49,13 +48,11 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
             blocks.append((first, page.row - 1))
     if not blocks:
         page.sentence("Every end is square.")
-    _rough(page, plan)
-    _bends(page, plan)
     page.keep_together(blocks)
     page.finish()
 
 
-def _alike(blanks: tuple[Blank, ...]) -> list[list[Blank]]:
+def alike(blanks: tuple[Blank, ...]) -> list[list[Blank]]:
     """Marks whose ends and bends are all alike stand together."""
     groups: dict[object, list[Blank]] = {}
     for blank in blanks:
@@ -92,104 +89,3 @@ def _setting(blank: Blank, side: str, shape: EndShape, plan: Plan) -> str:
     if side == "b" and both:
         said.append(f"its 0 lies {words.degrees(blank.turn_deg)}° from end a's")
     return "; ".join(said)
-
-
-def _rough(page: Page, plan: Plan) -> None:
-    """Two straight cuts for each coped end; marks that are cut alike stand together."""
-    groups: dict[tuple[str, str, tuple[RoughCut, ...]], list[str]] = {}
-    for rough in plan.rough_ends:
-        blank = plan.blank_of(rough.mark)
-        if rough.cuts:
-            groups.setdefault((blank.member, rough.end, rough.cuts), []).append(rough.mark)
-    if not groups:
-        return
-    settings = plan.job.settings
-    unit = settings.units.value
-    page.gap()
-    page.group("Rough cuts: two straight cuts that leave each saddle to be crept up on")
-    page.sentence(
-        "Turn the tube until the line at this angle is uppermost, set the saw, and start the cut there, this far in "
-        "from the sawn end; it leaves the tube towards the end. Neither cut goes beyond the saddle, inside or outside."
-    )
-    heads = ("mark", "end", "cut", "saw angle (°)", "turn (°)", f"round the tube from 0 ({unit})", f"start ({unit})")
-    columns = tuple(
-        Column(head, old.width, old.format, old.bold, old.centred)
-        for head, old in zip(heads + ("",) * (len(page.columns) - len(heads)), page.columns, strict=True)
-    )
-    page.heads(page.row, columns)
-    page.row += 1
-    for (_, side, cuts), marks in groups.items():
-        shape = plan.blank_of(marks[0]).end_a if side == "a" else plan.blank_of(marks[0]).end_b
-        for number, cut in enumerate(cuts, 1):
-            row = page.line(
-                (
-                    ", ".join(marks),
-                    side,
-                    str(number),
-                    round(cut.saw_deg, 1),
-                    round(cut.turn_deg, 1),
-                    words.number(pi * shape.od * cut.turn_deg / 360.0, settings.units),
-                    words.number(cut.start, settings.units),
-                    *("" for _ in columns[len(heads) :]),
-                ),
-                columns,
-            )
-            for place in (4, 5):
-                page.sheet.cell(row, place).number_format = "0.0"
-
-
-def _bends(page: Page, plan: Plan) -> None:
-    settings = plan.job.settings
-    unit = settings.units.value
-    bent = [group for group in _alike(plan.blanks) if group[0].bends]
-    if not bent:
-        return
-    page.gap()
-    page.group("Bends, marked on the straight blank from the sawn end a")
-    heads = (
-        "mark",
-        "bend",
-        "bender's mark at",
-        f"begins at ({unit})",
-        f"straight before ({unit})",
-        f"arc ({unit})",
-        "angle (°)",
-        f"radius ({unit})",
-        "turn from the bend before (°)",
-        "",
-        "after bending",
-    )
-    columns = tuple(
-        Column(head, old.width, old.format, old.bold, old.centred)
-        for head, old in zip(heads, page.columns, strict=True)
-    )
-    page.heads(page.row, columns)
-    page.row += 1
-    for group in bent:
-        blank = group[0]
-        for bend in blank.bends:
-            row = page.line(
-                (
-                    ", ".join(one.mark for one in group),
-                    str(bend.number),
-                    words.number(bend.mark, settings.units),
-                    *(words.number(mm, settings.units) for mm in (bend.start, bend.straight, bend.arc)),
-                    bend.angle_deg,
-                    words.number(bend.radius, settings.units),
-                    bend.rotation_deg,
-                    None,
-                    _after(blank, plan) if bend is blank.bends[-1] else "",
-                ),
-                columns,
-            )
-            for number, style in ((3, page.columns[3].format), (7, "0.0"), (9, "0.0")):
-                page.sheet.cell(row, number).number_format = style
-
-
-def _after(blank: Blank, plan: Plan) -> str:
-    settings = plan.job.settings
-    return "; ".join(
-        f"cut {words.length(mm, settings.units)} {settings.units.value} off end {side}"
-        for side, mm in (("a", blank.cut_off_a), ("b", blank.cut_off_b))
-        if mm
-    )
