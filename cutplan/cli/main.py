@@ -5,7 +5,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -59,6 +59,7 @@ def new(file: Path, units: str, force: bool) -> None:
     Example:
       cutplan new frame.xlsx --units in
     """
+    _spare_others(force, {".xlsx": file})
     with exits():
         from cutplan.job.model import Units
         from cutplan.output.template import write_template
@@ -81,6 +82,7 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
       cutplan lengths frame.xlsx --member BS-L
     """
     _spare_the_job(job, json_to)
+    _spare_others(False, {".json": json_to})
     with exits():
         from cutplan.output.as_json import lengths_json
         from cutplan.output.terminal import show_lengths, show_member
@@ -115,6 +117,7 @@ def buy(job: Path, json_to: str | None, spares: int, time_limit: float | None) -
       cutplan buy frame.xlsx
     """
     _spare_the_job(job, json_to)
+    _spare_others(False, {".json": json_to})
     with exits():
         from cutplan.output.as_json import options_json
         from cutplan.output.terminal import show_options
@@ -134,7 +137,7 @@ def buy(job: Path, json_to: str | None, spares: int, time_limit: float | None) -
 @main.command()
 @JOB
 @click.option("--output", type=click.Path(path_type=Path, dir_okay=False), help="Write the saw-list workbook here.")
-@click.option("--csv", "csv_to", type=click.Path(path_type=Path, dir_okay=False), help="Write the saw list as CSV.")
+@click.option("--csv", "csv_to", metavar="FILE", help="Write the saw list as CSV to FILE; '-' for standard output.")
 @JSON
 @SPARES
 @click.option(
@@ -156,7 +159,7 @@ def buy(job: Path, json_to: str | None, spares: int, time_limit: float | None) -
 def plan(
     job: Path,
     output: Path | None,
-    csv_to: Path | None,
+    csv_to: str | None,
     json_to: str | None,
     spares: int | None,
     option_number: int | None,
@@ -172,12 +175,13 @@ def plan(
       cutplan plan frame.xlsx --output saw-list.xlsx
     """
     _spare_the_job(job, output, csv_to, json_to)
+    _spare_others(force, {".xlsx": output, ".csv": csv_to, ".json": json_to})
     with exits():
         from cutplan.output.as_json import plan_json
         from cutplan.output.terminal import show_plan
 
         own = spares if option_number is None else None
-        prepared = _prepared(job, spares=own, fitted=fitted, quiet=json_to != "-")
+        prepared = _prepared(job, spares=own, fitted=fitted, quiet="-" not in (json_to, csv_to))
         drawn: tuple[StockRow, ...] = ()
         if rack_file is not None:
             prepared, drawn = _with_rack(prepared, rack_file)
@@ -188,16 +192,15 @@ def plan(
 
             write_saw_list(with_rough_ends(made), output, force=force)
         if csv_to is not None:
-            from cutplan.output.files import write_text
             from cutplan.output.saw_list_csv import saw_list_csv
 
-            write_text(csv_to, saw_list_csv(made))
+            _put(saw_list_csv(made), csv_to)
         if json_to is not None:
             _put_json(plan_json(made), json_to)
-        if json_to != "-":
+        if "-" not in (json_to, csv_to):
             show_plan(made, _console())
-        for path in (output, csv_to):
-            if path is not None:
+        for path in (output, csv_to, json_to):
+            if path is not None and path != "-":
                 click.echo(f"written: {path}", err=True)
 
 
@@ -365,12 +368,31 @@ def _console() -> Console:
 
 def _put_json(data: dict[str, Any], to: str) -> None:
     from cutplan.output.as_json import dump
-    from cutplan.output.files import write_text
 
+    _put(dump(data), to)
+
+
+def _put(text: str, to: str) -> None:
+    """To standard output where ``to`` is "-", else to that file."""
     if to == "-":
-        sys.stdout.write(dump(data))
+        sys.stdout.write(text)
     else:
-        write_text(Path(to), dump(data))
+        from cutplan.output.files import write_text
+
+        write_text(Path(to), text)
+
+
+def _spare_others(force: bool, files: Mapping[str, str | Path | None]) -> None:
+    """Refuse to write one kind of file over another, which a slip of the hand between two options would do.
+
+    ``files``: what is to be written, by the ending it should have.
+    """
+    for ending, given in files.items():
+        if given is None or given == "-" or force:
+            continue
+        path = Path(given)
+        if path.suffix.lower() != ending and (path.exists() or ending == ".xlsx"):
+            raise click.UsageError(f"{path} does not end in {ending}; give it a name that does")
 
 
 main.add_command(recut)

@@ -12,8 +12,10 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from openpyxl import load_workbook
 
+from cutplan.cli.main import main
 from cutplan.plan import complaints, make_plan, prepare
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -286,3 +288,23 @@ def test_not_even_with_force(run, tmp_path):
     assert result.exit_code == 2
     assert "is the job itself" in result.stderr
     assert path.read_bytes() == (EXAMPLES / "ladder-frame.xlsx").read_bytes()
+
+
+@pytest.mark.parametrize(
+    ("option", "name"), [("--csv", "sheet.xlsx"), ("--json", "wrap.pdf"), ("--output", "list.ods")]
+)
+def test_one_kind_of_file_is_not_written_over_another(tmp_path: Path, option: str, name: str) -> None:
+    """Guards a ticked saw list or a wrap against a slip of the hand between two options."""
+    other = tmp_path / name
+    other.write_bytes(b"somebody's work")
+    result = CliRunner().invoke(main, ["plan", str(EXAMPLES / "sand-rail-bay"), option, str(other)])
+    assert result.exit_code == 2
+    assert f"{name} does not end in ." in result.output
+    assert other.read_bytes() == b"somebody's work"
+
+
+def test_csv_goes_to_standard_output_for_a_dash() -> None:
+    """Guards one meaning of "-" in every option that writes a table."""
+    result = CliRunner().invoke(main, ["plan", str(EXAMPLES / "sand-rail-bay"), "--csv", "-"])
+    assert result.exit_code == 0
+    assert result.stdout.startswith("cut,bar,tube,mark,")
