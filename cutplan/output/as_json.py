@@ -121,6 +121,8 @@ def _recovery(recovery: Recovery) -> Json:
     told: Json = {"bar": recovery.bar, "how": recovery.how}
     if recovery.layout:
         told["layout"] = [{"bar": bar, "marks": list(marks)} for bar, marks in recovery.layout]
+    if recovery.following:
+        told["following"] = list(recovery.following)
     return told
 
 

@@ -147,6 +147,7 @@ class _Reader:
             _get(data, "bar", str, where),
             _get(data, "how", str, where),
             tuple((_get(one, "bar", str, where), tuple(_get(one, "marks", list, where))) for one in layout),
+            tuple(_get(data, "following", list, where)) if "following" in data else (),
         )
 
     def _fitted(self, data: Any, where: str) -> Fitted:

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
-from itertools import pairwise
+from itertools import pairwise, product
 
 from cutplan.geometry import lay_out
 from cutplan.geometry.model import Blank
@@ -68,6 +68,7 @@ def _complaints(plan: Plan) -> Iterator[str]:
         else:
             yield from _spares(plan, tube)
             yield from _recoveries(plan, tube)
+            yield from _two_mistakes(plan, tube)
         yield from _cost(plan.job, tube)
     yield from _money(plan)
 
@@ -249,6 +250,24 @@ def _recoveries(plan: Plan, tube: TubePlan) -> Iterator[str]:
                 yield f"cut {one.number}: bar {one.if_spoilt.bar} cannot replace it"
             elif bars[one.if_spoilt.bar].usable > min(serving) + _HAIR:
                 yield f"cut {one.number}: a shorter offcut than bar {one.if_spoilt.bar}'s would replace it"
+
+
+def _two_mistakes(plan: Plan, tube: TubePlan) -> Iterator[str]:
+    """Any two insured cuts, the same one twice too, must both find room where their recoveries say."""
+    if tube.spares.wanted < 2:
+        return
+    kerf = plan.job.settings.kerf
+    usable = {bar.name: bar.usable for bar in tube.bars}
+    ways = {
+        (cut.blank, (cut.if_spoilt.bar, *cut.if_spoilt.following)): cut.number
+        for bar in tube.bars
+        for cut in bar.cuts
+        if cut.if_spoilt is not None and cut.mark in tube.spares.insured
+    }
+    for ((one, (named, *_)), number), ((other, bars), second) in product(ways.items(), repeat=2):
+        left = {**usable, named: usable.get(named, Fraction(0)) - one - kerf}
+        if not any(left.get(bar, Fraction(0)) >= other for bar in bars):
+            yield f"cuts {number} and {second}: both spoilt, they fight over one offcut"
 
 
 def _cost(job: Job, tube: TubePlan) -> Iterator[str]:

@@ -110,4 +110,4 @@ def _tube_plan(
         return None
     nothing = Decimal(0)
     priced = any(row.price is not None for row in job.stock if row.tube == tube and row.source is Source.BUY)
-    return TubePlan(tube, priced, nothing, nothing, True, with_recoveries(bars), spares_of(blanks, *kept))
+    return TubePlan(tube, priced, nothing, nothing, True, with_recoveries(bars, kept[0]), spares_of(blanks, *kept))

@@ -162,7 +162,7 @@ def _tube_plan(
         cost=problem.money(packing.cost),
         bound=problem.money(packing.bound),
         proven=packing.proven,
-        bars=bars if at_once else with_recoveries(bars),
+        bars=bars if at_once else with_recoveries(bars, kept[0]),
         spares=spares,
     )
 

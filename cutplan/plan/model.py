@@ -24,11 +24,13 @@ class Recovery:
     """Where the replacement of a spoilt cut would come from: the bar, and how in one line.
 
     Only where pieces are fitted one at a time: ``layout``, all that is then still to be cut, bar by bar (by name, or
-    ``SPOILT_PIECE``), by mark."""
+    ``SPOILT_PIECE``), by mark. Only where several spares are kept after all cuts: ``following``, the bars to turn to in
+    this order when earlier mistakes have used ``bar``."""
 
     bar: str
     how: str
     layout: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    following: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
