@@ -86,9 +86,14 @@ def test_an_interrupt_leaves_with_130(capsys):
     assert "no plan was written" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("name", sorted(main.commands))
-def test_help_shows_an_example_on_its_own_line(run, name):
+COMMANDS = [(name,) for name in main.commands] + [
+    (name, each) for name, group in main.commands.items() if isinstance(group, click.Group) for each in group.commands
+]
+
+
+@pytest.mark.parametrize("names", COMMANDS, ids=" ".join)
+def test_help_shows_an_example_on_its_own_line(run, names):
     """An example is not folded into the text around it."""
-    lines = run(name, "--help").stdout.splitlines()
+    lines = run(*names, "--help").stdout.splitlines()
     assert "  Example:" in lines
-    assert any(line.startswith(f"    cutplan {name} ") for line in lines)
+    assert any(line.startswith(f"    cutplan {' '.join(names)} ") for line in lines)
