@@ -1,7 +1,8 @@
 """The main job: from a job and its blanks to a plan, tube by tube.
 
 Bars are numbered through the whole job in the order they go into the saw: those with the longest blanks first,
-bars that are only kept last. On a bar long blanks come before short ones and like ones stand together.
+bars that are only kept last. On a bar long blanks come before short ones, like ones stand together, and of one length
+the bent and the coped, which are easier to spoil, come first.
 Fitted one at a time, the order of cuts is that of ``one_at_a_time`` instead, and may go back to a bar.
 """
 
@@ -20,7 +21,7 @@ from cutplan.nesting import Packing, Status
 from cutplan.plan.grid import near_trim, usable
 from cutplan.plan.lack import lack_of
 from cutplan.plan.model import Bar, Cut, Plan, Purchase, Spares, StockError, TimeError, TubePlan
-from cutplan.plan.one_at_a_time import Course, cheaper
+from cutplan.plan.one_at_a_time import Course, cheaper, risk
 from cutplan.plan.problem import Limits, Problem, problem_of, shared_saving
 from cutplan.plan.spoilt import with_recoveries
 from cutplan.plan.way_out import with_ways_out
@@ -169,7 +170,10 @@ def _tube_plan(
 
 def _bars(problem: Problem, packing: Packing, namer: Namer, numbers: int) -> tuple[Bar, ...]:
     """The packed bars as bars of tube, cuts numbered from ``numbers`` + 1."""
-    marks = [[blank for blank in group for _ in range(blank.count)] for group in problem.blanks]
+    marks = [
+        [blank for blank in sorted(group, key=risk, reverse=True) for _ in range(blank.count)]
+        for group in problem.blanks
+    ]
     longest = [max((problem.pieces[i].length for i in bar.pieces), default=0) for bar in packing.bars]
     order = sorted(
         range(len(packing.bars)),

@@ -82,7 +82,7 @@ class _Search:
             groups.setdefault(key, []).extend([blank] * blank.count)
         ordered = sorted(groups, key=lambda key: (-key[0], key[1], not key[2]))
         self.kinds = tuple(Kind(grid_up(mm, self.settings.units), salvage, must) for mm, salvage, must in ordered)
-        self.blanks = tuple(tuple(sorted(groups[key], key=_copes, reverse=True)) for key in ordered)
+        self.blanks = tuple(tuple(sorted(groups[key], key=risk, reverse=True)) for key in ordered)
         self.counts = tuple(len(blanks) for blanks in self.blanks)
         self.afresh = Afresh([kind.length for kind in self.kinds], problem.kerf, _EFFORT, self._seconds)
 
@@ -226,6 +226,6 @@ def _without(layout: Layout, kind: int, *, salvaging: bool) -> Layout:
     return tuple(tuple(sorted(bar)) for bar in bars)
 
 
-def _copes(blank: Blank) -> int:
-    """How many ends are coped: of like lengths, the one easiest to spoil is cut first."""
-    return (blank.end_a.cut is Cut.COPE) + (blank.end_b.cut is Cut.COPE)
+def risk(blank: Blank) -> tuple[bool, int]:
+    """How easily it is spoilt: whether it is bent, then how many ends are coped."""
+    return bool(blank.bends), (blank.end_a.cut is Cut.COPE) + (blank.end_b.cut is Cut.COPE)
