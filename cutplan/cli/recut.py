@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import re
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -48,6 +49,7 @@ def recut(
         from cutplan.job.units import LengthError, parse_length
         from cutplan.output.as_json import dump, plan_json
         from cutplan.output.files import write_beside, write_text
+        from cutplan.output.state import origin_of
         from cutplan.output.terminal import show_plan
         from cutplan.output.workbook import read_worked_list, saw_list_bytes
         from cutplan.plan import Limits, StockError, complaints
@@ -78,6 +80,7 @@ def recut(
             return
         if wrong := complaints(after):
             raise CutplanError("the plan failed its own check, so it is not shown; please report this:\n  " + wrong[0])
+        after = replace(after, origin=origin_of(plan))
         target = output or _next_to(sawlist)
         content = saw_list_bytes(after)
         write_beside(target, lambda beside: _put(beside, content), force=False)

@@ -5,6 +5,7 @@ Fractions and decimals go as text, enums by value, tuples as lists; fields at th
 
 from __future__ import annotations
 
+import hashlib
 import json
 from dataclasses import MISSING, fields, is_dataclass
 from decimal import Decimal
@@ -23,6 +24,11 @@ FORMAT = 1
 def freeze(plan: Plan) -> str:
     """``plan`` as one line of JSON, the same for the same plan."""
     return json.dumps({"format": FORMAT, "plan": _out(plan)}, ensure_ascii=False, separators=(",", ":"))
+
+
+def origin_of(plan: Plan) -> str:
+    """The name of ``plan``'s job on a rack: the same for all the plans that follow from one, and no other's."""
+    return plan.origin or f"{plan.job.settings.name} {hashlib.sha256(freeze(plan).encode()).hexdigest()[:10]}"
 
 
 def thaw(text: str) -> Plan:

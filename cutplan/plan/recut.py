@@ -67,7 +67,15 @@ def recut(
     cuts = sum(len(bar.cuts) for tube in after.tubes for bar in tube.bars)
     changes = (*state.said, *_moved(plan, state.ticks, after), *_means(after), *_reckoning(plan.job, accounts))
     made = tuple(Made(number, blank) for number, blank in enumerate(state.good, cuts + 1))
-    return Recut(replace(after, made=made, changes=changes), changes, accounts)
+    after = replace(after, made=made, changes=changes, rack=rack_of(plan), drawn=plan.drawn, origin=plan.origin)
+    return Recut(after, changes, accounts)
+
+
+def rack_of(plan: Plan) -> tuple[StockRow, ...]:
+    """What lay on the rack before the first cut of the job."""
+    if plan.changes:
+        return plan.rack
+    return tuple(row for row in plan.job.stock if row.source is Source.RACK)
 
 
 def _planned(

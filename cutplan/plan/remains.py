@@ -121,7 +121,8 @@ class Remains:
             end_trim=end_trim(row, self.settings),
             sawn=row.sawn or bool(taken),
         )
-        kept = usable(piece, self.settings) > 0 or (remains > 0 and remains >= self.settings.keep)
+        worth = usable(piece, self.settings) > 0 or remains >= self.settings.keep or not taken
+        kept = remains > 0 and worth
         put_right = Fraction(0) if note.gone or note.measured is None else remains - reckoned
         self._book(
             Account(

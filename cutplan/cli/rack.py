@@ -1,0 +1,70 @@
+"""``cutplan rack``: the offcuts kept between jobs."""
+
+# ruff: noqa: D301 - click wants a real backspace before lines of help that it is not to wrap.
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from cutplan.cli.exits import exits
+
+RACK = click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+
+
+@click.group()
+def rack() -> None:
+    """The offcuts kept between jobs, in one workbook or CSV file.
+
+    \b
+    Example:
+      cutplan rack show rack.csv
+      cutplan plan frame.xlsx --rack rack.csv --output saw-list.xlsx
+      cutplan rack finish saw-list.xlsx rack.csv
+    """
+
+
+@rack.command()
+@RACK
+def show(file: Path) -> None:
+    """What lies on the rack in FILE.
+
+    \b
+    Example:
+      cutplan rack show rack.csv
+    """
+    with exits():
+        from rich.console import Console
+
+        from cutplan.job.rack import read_rack
+        from cutplan.output.rack_file import show_rack
+
+        show_rack(read_rack(file), Console(highlight=False))
+
+
+@rack.command()
+@click.argument("sawlist", type=click.Path(path_type=Path, exists=True, dir_okay=False))
+@RACK
+@click.option("--again", is_flag=True, help="It is another job of the same plan: do it though it was done before.")
+def finish(sawlist: Path, file: Path, again: bool) -> None:
+    """Finish a job: put the offcuts of SAWLIST worth keeping on the rack in FILE, take out what was used.
+
+    Give the job's last saw list. Where nothing is ticked on it, all counts as cut. A job is finished once: a second
+    run changes nothing.
+
+    \b
+    Example:
+      cutplan rack finish saw-list.xlsx rack.csv
+    """
+    with exits():
+        from cutplan.output.rack_file import finish_job, tell_finished
+        from cutplan.output.state import origin_of
+        from cutplan.output.workbook import read_worked_list
+        from cutplan.plan.left_over import left_over
+
+        plan, ticks, notes = read_worked_list(sawlist)
+        units = plan.job.settings.units
+        done = finish_job(file, left_over(plan, ticks, notes), origin_of(plan), units, again=again)
+        for line in tell_finished(done):
+            click.echo(line)

@@ -1,0 +1,170 @@
+"""Changing a rack's file: one run at a time, a job's offcuts put back once."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from pathlib import Path
+
+from openpyxl import Workbook
+from rich.console import Console
+
+from cutplan.job.model import Units
+from cutplan.job.rack import Rack, Rest, read_rack, shown_exactly, table_of
+from cutplan.output.columns import Column, lay_out
+from cutplan.output.files import OutputError, write_beside
+from cutplan.output.workbook import settled
+from cutplan.plan.left_over import LeftOver
+
+_PATIENCE = 30.0
+"""Seconds to wait for another run to be done with the file."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finished:
+    """What finishing a job did to the rack: taken out, put back, and pieces that were gone already. ``already``: the
+    job was finished before, and nothing was done."""
+
+    already: bool = False
+    out: tuple[Rest, ...] = ()
+    back: tuple[Rest, ...] = ()
+    missing: tuple[Rest, ...] = ()
+
+
+def finish_job(path: Path, left: LeftOver, job: str, units: Units, *, again: bool = False) -> Finished:
+    """Take out of the rack at ``path`` what a job used and put back what is left of it, once for each ``job``.
+
+    A rack that is not there yet is begun. ``again``: though the job was finished before. Raises JobError, OutputError.
+    """
+    result = Finished(already=True)
+
+    def change(rack: Rack) -> Rack | None:
+        nonlocal result
+        if job in rack.jobs and not again:
+            return None
+        rests, missing = list(rack.rests), []
+        for row in left.used:
+            at = next((i for i, rest in enumerate(rests) if rest.serves_as(row)), None)
+            if at is None:
+                missing.append(Rest(row.tube, row.length, row.label, units=units))
+            elif rests[at].count == 1:
+                del rests[at]
+            else:
+                rests[at] = replace(rests[at], count=rests[at].count - 1)
+        labels = {rest.label for rest in rests}
+        back = []
+        for row in left.back:
+            label = _unlike(row.label, labels)
+            labels.add(label)
+            trim = row.end_trim or Fraction(0)
+            back.append(Rest(row.tube, row.length, label, trim, row.sawn, 1, job.rsplit(" ", 1)[0], units))
+        out = tuple(Rest(row.tube, row.length, row.label, units=units) for row in left.used)
+        result = Finished(False, tuple(rest for rest in out if rest not in missing), tuple(back), tuple(missing))
+        return Rack((*rests, *back), (*rack.jobs, job))
+
+    change_rack(path, change)
+    return result
+
+
+def change_rack(path: Path, change: Callable[[Rack], Rack | None]) -> None:
+    """Read the rack, let ``change`` make another of it (None: leave it), and write that, while no other run may."""
+    with _alone(path):
+        rack = change(read_rack(path) if path.exists() else Rack())
+        if rack is not None:
+            content = _content(rack, path)
+            write_beside(path, lambda beside: _put(beside, content))
+
+
+def _content(rack: Rack, path: Path) -> bytes:
+    if path.suffix.lower() == ".csv":
+        text = io.StringIO(newline="")
+        csv.writer(text, lineterminator="\n").writerows(table_of(rack))
+        return text.getvalue().encode()
+    book = Workbook()
+    sheet = book.worksheets[0]
+    sheet.title = "Rack"
+    for number, row in enumerate(table_of(rack), 1):
+        for column, value in enumerate(row, 1):
+            cell = sheet.cell(number, column, value)
+            if isinstance(value, str):
+                cell.data_type = "s"
+    return settled(book)
+
+
+def _unlike(label: str, taken: set[str]) -> str:
+    """``label``, with a number after it where it is taken."""
+    number, unlike = 1, label
+    while unlike in taken:
+        number += 1
+        unlike = f"{label}-{number}"
+    return unlike
+
+
+@contextmanager
+def _alone(path: Path) -> Iterator[None]:
+    """Hold a lock file beside ``path``. Raises OutputError where another run holds it for too long."""
+    lock = path.with_name(f".{path.name}.lock")
+    end = time.monotonic() + _PATIENCE
+    while True:
+        try:
+            os.close(os.open(lock, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
+            break
+        except FileExistsError:
+            if time.monotonic() > end:
+                cure = f"wait for the other run; if there is none, delete {lock.name}"
+                raise OutputError(path, "is being changed by another run", cure) from None
+            time.sleep(0.02)
+        except OSError as error:
+            raise OutputError(path, f"cannot be changed: {error.strerror}", "check its folder") from error
+    try:
+        yield
+    finally:
+        lock.unlink(missing_ok=True)
+
+
+def _put(beside: Path, content: bytes) -> None:
+    beside.write_bytes(content)
+
+
+def tell_finished(done: Finished) -> Iterator[str]:
+    """What finishing a job did, in words."""
+    if done.already:
+        yield "This job was finished before: nothing was changed (another one of the same plan: --again)."
+        return
+    for rest in done.back:
+        yield f"Put on the rack: {_said(rest)}"
+    for rest in done.out:
+        yield f"Taken out: {_said(rest)}"
+    for rest in done.missing:
+        yield f"Remark: no longer on the rack: {_said(rest)}"
+    if not (done.back or done.out or done.missing):
+        yield "Nothing is worth keeping, and nothing was taken from the rack."
+
+
+def show_rack(rack: Rack, console: Console) -> None:
+    """What lies on the rack, a line for each piece, longest first within a tube."""
+    columns = (
+        Column("tube"),
+        Column("length", right=True),
+        Column("count", right=True),
+        Column("label", wraps=True),
+        Column("from job", wraps=True),
+    )
+    rests = sorted(rack.rests, key=lambda rest: (rest.tube, -rest.length, rest.label))
+    rows = [
+        (rest.tube, shown_exactly(rest.length, rest.units), str(rest.count), rest.label, rest.job) for rest in rests
+    ]
+    head, *body = lay_out(columns, rows, console.width if console.is_terminal else None)
+    for line in (line for lines in (head, *body) for line in lines):
+        console.print(line, soft_wrap=True, highlight=False, markup=False, emoji=False)
+
+
+def _said(rest: Rest) -> str:
+    label = f", marked {rest.label}" if rest.label else ""
+    return f"{shown_exactly(rest.length, rest.units)} of {rest.tube}{label}"

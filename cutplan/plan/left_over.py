@@ -1,0 +1,59 @@
+"""What a finished job leaves: which pieces of the rack it used, and which offcuts are worth putting back."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from cutplan.job.faults import Fault, JobError
+from cutplan.job.model import StockRow
+from cutplan.plan.model import Plan
+from cutplan.plan.recut import rack_of
+from cutplan.plan.remains import Remains
+from cutplan.plan.ticks import BarNote, Tick, faults_of
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOver:
+    """``used``: pieces drawn from the rack and cut into; ``back``: offcuts for it. One row each."""
+
+    used: tuple[StockRow, ...]
+    back: tuple[StockRow, ...]
+
+
+def left_over(plan: Plan, ticks: Sequence[Tick], notes: Sequence[BarNote] = ()) -> LeftOver:
+    """What ``plan`` leaves, by its ticks; where no cut is ticked at all, every cut counts as done.
+
+    Pieces drawn from the rack and not touched stay there. Raises JobError where some cuts are ticked and others are
+    not, or where the ticks contradict each other.
+    """
+    faults = list(faults_of(plan, ticks, notes, ()))
+    cuts = {cut.number for tube in plan.tubes for bar in tube.bars for cut in bar.cuts}
+    if not any(tick.done or tick.spoilt for tick in ticks if tick.cut in cuts):
+        ticks = [replace(tick, done=tick.cut in cuts) for tick in ticks]
+    faults += [
+        Fault(tick.place, f"cut {tick.cut} is neither done nor spoilt", cure="tick it, or plan the rest first")
+        for tick in ticks
+        if tick.cut in cuts and not tick.done and not tick.spoilt
+    ]
+    if faults:
+        raise JobError(faults)
+    state = Remains(plan, {tick.cut: tick for tick in ticks}, {note.bar: note for note in notes})
+    lay = Counter(_key(row) for row in rack_of(plan) for _ in range(row.available or 0))
+    drawn = Counter(_key(row) for row in plan.drawn for _ in range(row.available or 0))
+    back = []
+    for name, row in state.named:
+        own = row.label.removeprefix(f"bar {name}").removeprefix(", ")
+        key = _key(replace(row, label=own))
+        if lay[key]:
+            lay[key] -= 1
+            drawn[key] -= 1
+        elif row.length >= plan.job.settings.keep:
+            back.append(replace(row, label=own or f"{plan.job.settings.name} {name}"))
+    used = [replace(row, available=1) for row in plan.drawn for _ in range(max(drawn[_key(row)], 0))]
+    return LeftOver(tuple(used), tuple(back))
+
+
+def _key(row: StockRow) -> tuple[object, ...]:
+    return (row.tube, row.length, row.label, row.end_trim or 0, row.sawn)

@@ -1,0 +1,184 @@
+"""``cutplan rack`` and ``plan --rack``: offcuts out and back, once, whoever runs it how often at a time."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from collections import Counter
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+
+from cutplan.job.rack import read_rack
+from cutplan.output.workbook import read_saw_list
+
+RACK = "label,tube,length,count\nA,T,2400 mm,\nB,T,40 mm,2\nC,other,2000 mm,\n"
+
+
+@pytest.fixture(params=["rack.csv", "rack.xlsx"])
+def rack(request, tmp_path) -> Path:
+    """A rack of three kinds of piece."""
+    path = tmp_path / "rack.csv"
+    path.write_text(RACK, encoding="utf-8")
+    if request.param == "rack.csv":
+        return path
+    from openpyxl import Workbook
+
+    book = Workbook()
+    for line in RACK.splitlines():
+        book.worksheets[0].append(line.split(","))
+    book.save(tmp_path / "rack.xlsx")
+    return tmp_path / "rack.xlsx"
+
+
+def pieces(path: Path) -> Counter[tuple[str, str, float]]:
+    """What lies there: tube, label, length in mm."""
+    return Counter({(rest.tube, rest.label, float(rest.length)): rest.count for rest in read_rack(path).rests})
+
+
+def tick(path: Path, marks: dict[int, str]) -> None:
+    """Tick these cuts, under done or spoilt."""
+    book = load_workbook(path)
+    sheet = book["Saw list"]
+    for row in sheet.iter_rows():
+        if isinstance(row[0].value, int) and row[0].value in marks:
+            row[("done", "spoilt").index(marks[row[0].value]) + 1].value = "x"
+    book.save(path)
+
+
+def test_show_tells_what_lies_there(run, rack):
+    """Every piece with its count and label."""
+    result = run("rack", "show", rack)
+    assert result.exit_code == 0
+    assert [line.split() for line in result.stdout.splitlines()[1:]] == [
+        ["T", "2400", "mm", "1", "A"],
+        ["T", "40", "mm", "2", "B"],
+        ["other", "2000", "mm", "1", "C"],
+    ]
+
+
+def test_a_job_draws_on_the_rack_and_puts_back_what_is_left_once(run, job, rack, tmp_path):
+    """The 2400 is cut into and leaves the rack, what nobody touched stays, offcuts worth keeping come back; a second
+    run changes nothing, and no piece of another tube is touched."""
+    saw = tmp_path / "saw.xlsx"
+    assert run("plan", job, "--rack", rack, "--output", saw).exit_code == 0
+    plan, _ = read_saw_list(saw)
+    bars = [bar for tube in plan.tubes for bar in tube.bars]
+    used = {bar.label for bar in bars if bar.cuts}
+    assert "A" in used
+    assert run("check", saw).exit_code == 0
+    before = pieces(rack)
+    result = run("rack", "finish", saw, rack)
+    assert result.exit_code == 0, result.output
+    after = pieces(rack)
+    assert "Taken out: 2400 mm of T, marked A" in result.stdout
+    assert ("T", "A", 2400.0) not in after
+    ours = [bar for bar in bars if (bar.cuts or bar.price is not None) and bar.offcut >= 300]
+    kept = Counter(("T", bar.label or f"Rack {bar.name}", float(bar.offcut)) for bar in ours)
+    assert kept
+    untouched = Counter({piece: count for piece, count in before.items() if piece[1] not in used})
+    assert after == untouched + kept
+    content = rack.read_bytes()
+    again = run("rack", "finish", saw, rack)
+    assert "was finished before" in again.stdout
+    assert rack.read_bytes() == content
+
+
+def test_an_offcut_put_back_yields_all_of_itself(run, job, tmp_path):
+    """A new bar's offcut has one sawn end and one mill end: planned with again, it loses one end trim, not two."""
+    saw, rack = tmp_path / "saw.xlsx", tmp_path / "rack.csv"
+    run("plan", job, "--output", saw)
+    run("rack", "finish", saw, rack)
+    plan, _ = read_saw_list(saw)
+    cut = [bar for tube in plan.tubes for bar in tube.bars if bar.cuts and bar.price is not None and bar.offcut >= 300]
+    rests = {rest.label: rest for rest in read_rack(rack).rests}
+    for bar in cut:
+        rest = rests[f"Rack {bar.name}"]
+        assert (rest.length, rest.end_trim, rest.sawn) == (bar.offcut, 10, True)
+        assert rest.length - rest.end_trim - 50 == bar.usable
+    assert cut
+
+
+def test_after_a_recut_the_whole_job_is_finished_once(run, job, rack, tmp_path):
+    """Through a mistake the job stays one: its last list finishes it, and its first then changes nothing."""
+    saw = tmp_path / "saw.xlsx"
+    run("plan", job, "--rack", rack, "--output", saw)
+    tick(saw, {1: "spoilt", 2: "done"})
+    assert run("recut", saw).exit_code == 0
+    second = saw.with_name("saw 2.xlsx")
+    assert run("rack", "finish", saw, rack).exit_code == 1
+    assert run("rack", "finish", second, rack).exit_code == 0
+    after = pieces(rack)
+    assert ("other", "C", 2000.0) in after
+    assert after["T", "B", 40.0] == 2
+    tick(saw, dict.fromkeys(range(3, 7), "done"))
+    assert "was finished before" in run("rack", "finish", saw, rack).stdout
+    assert pieces(rack) == after
+
+
+def test_half_a_list_is_not_finished(run, job, tmp_path):
+    """Some cuts ticked and others not: which are made is not guessed, and nothing is written."""
+    saw = tmp_path / "saw.xlsx"
+    run("plan", job, "--output", saw)
+    tick(saw, {1: "done"})
+    result = run("rack", "finish", saw, tmp_path / "rack.csv")
+    assert result.exit_code == 1
+    assert "cut 2 is neither done nor spoilt" in result.stderr
+    assert not (tmp_path / "rack.csv").exists()
+
+
+def test_a_piece_taken_by_another_job_is_told(run, job, rack, tmp_path):
+    """Two jobs planned with one piece: the second is told that it is gone, and nothing else goes wrong."""
+    saw = tmp_path / "saw.xlsx"
+    run("plan", job, "--rack", rack, "--output", saw)
+    run("rack", "finish", saw, rack)
+    result = run("rack", "finish", saw, rack, "--again")
+    assert result.exit_code == 0
+    assert "no longer on the rack: 2400 mm of T, marked A" in result.stdout
+    labels = [rest.label for rest in read_rack(rack).rests]
+    assert len(labels) == len(set(labels))
+
+
+def test_faults_of_a_rack_are_told(run, job, tmp_path):
+    """A rack with a fault plans nothing."""
+    (tmp_path / "rack.csv").write_text("tube,length\nT,1460\n", encoding="utf-8")
+    for command in (("plan", job, "--rack"), ("rack", "show")):
+        result = run(*command, tmp_path / "rack.csv")
+        assert result.exit_code == 1
+        assert "rack.csv row 2, length" in result.stderr
+
+
+CHANGE = """
+import sys
+from fractions import Fraction
+from pathlib import Path
+from cutplan.job.rack import Rack, Rest
+from cutplan.output.rack_file import change_rack
+for i in range(10):
+    change_rack(
+        Path(sys.argv[1]), lambda rack: Rack((*rack.rests, Rest("T", Fraction(500), f"{sys.argv[2]} {i}")), rack.jobs)
+    )
+"""
+
+
+def test_runs_at_once_lose_nothing(rack):
+    """Four processes put ten pieces each on one rack: all forty are there, and no lock is left behind."""
+    running = [subprocess.Popen([sys.executable, "-c", CHANGE, str(rack), str(i)]) for i in range(4)]
+    assert [one.wait(timeout=100) for one in running] == [0] * 4
+    labels = {rest.label for rest in read_rack(rack).rests}
+    assert labels == {"A", "B", "C"} | {f"{run} {i}" for run in range(4) for i in range(10)}
+    assert [path.name for path in rack.parent.iterdir() if path.name.startswith(".")] == []
+
+
+def test_a_lock_left_behind_is_told(rack, run, job, tmp_path, monkeypatch):
+    """A run that died: which file to delete is said, and the rack is left alone."""
+    monkeypatch.setattr("cutplan.output.rack_file._PATIENCE", 0.05)
+    saw = tmp_path / "saw.xlsx"
+    run("plan", job, "--output", saw)
+    (rack.parent / f".{rack.name}.lock").touch()
+    content = rack.read_bytes()
+    result = run("rack", "finish", saw, rack)
+    assert result.exit_code != 0
+    assert f"delete .{rack.name}.lock" in result.stderr
+    assert rack.read_bytes() == content

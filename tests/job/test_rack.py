@@ -1,0 +1,109 @@
+"""The rack's table: read as a person writes it, every fault told with its place, written so that it reads back."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from openpyxl import Workbook
+
+from cutplan.job.faults import JobError
+from cutplan.job.model import INCH, Source, StockRow, Units
+from cutplan.job.rack import HEADS, Rack, Rest, pieces_for, read_rack, shown_exactly, table_of
+
+F = Fraction
+
+
+def test_a_rack_typed_by_hand_is_read(tmp_path: Path) -> None:
+    """Any order of heads, blank cells and rows, mm and inches side by side."""
+    path = tmp_path / "rack.csv"
+    path.write_text('Length,tube,LABEL,count\n1460 mm,38x2.5,R7,\n\n"57 1/2""",rail,,2\n', encoding="utf-8")
+    assert read_rack(path) == Rack(
+        (
+            Rest("38x2.5", F(1460), "R7"),
+            Rest("rail", INCH * F(115, 2), count=2, units=Units.IN),
+        )
+    )
+
+
+def test_a_workbook_is_read_like_a_csv(tmp_path: Path) -> None:
+    """The same table in .xlsx, with a job that was finished."""
+    rack = Rack((Rest("T", F(1460), "R7", F(10), True, 1, "bay"), Rest("U", F(300), count=3)), ("bay 0123456789",))
+    book = Workbook()
+    for row in table_of(rack):
+        book.worksheets[0].append(row)
+    book.save(tmp_path / "rack.xlsx")
+    assert read_rack(tmp_path / "rack.xlsx") == rack
+
+
+def test_an_empty_rack_has_nothing(tmp_path: Path) -> None:
+    """A file just begun."""
+    (tmp_path / "rack.csv").write_text("", encoding="utf-8")
+    assert read_rack(tmp_path / "rack.csv") == Rack()
+    (tmp_path / "rack.csv").write_text(",".join(HEADS) + "\n", encoding="utf-8")
+    assert read_rack(tmp_path / "rack.csv") == Rack()
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("tube,length\nT,1460\n", 'rack.csv row 2, length: "1460": has no unit (write 1460 mm or 1460 in)'),
+        ("tube,length\nT,14OO mm\n", "rack.csv row 2, length"),
+        ("tube,length\nT,\n", "rack.csv row 2, length: is needed here"),
+        ("tube,length\n,1460 mm\n", "rack.csv row 2, tube: is needed here"),
+        ("tube,length\nT,0 mm\n", "is not longer than 0"),
+        ("tube,length\nT,-5 mm\n", "is negative"),
+        ("tube,length,count\nT,5 mm,1.5\n", "rack.csv row 2, count"),
+        ("tube,length,sawn\nT,5 mm,half\n", "is neither yes nor no"),
+        ("tube,length,lable\nT,5 mm,R\n", '"lable": is not a head of a rack (did you mean label?)'),
+        ("tube,length,tube\nT,5 mm,R\n", "the head is there twice"),
+        ("tube,label\nT,R\n", "the head length is missing"),
+        ('tube,length\nT,"5\n', "cannot be read"),
+    ],
+)
+def test_every_fault_has_its_place(tmp_path: Path, text: str, says: str) -> None:
+    """Nothing is guessed at, and nothing passed over."""
+    path = tmp_path / "rack.csv"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(JobError) as caught:
+        read_rack(path)
+    assert says in str(caught.value)
+
+
+def test_a_file_that_is_no_rack_is_told(tmp_path: Path) -> None:
+    """Missing, of another kind, or damaged."""
+    (tmp_path / "rack.txt").write_text("", encoding="utf-8")
+    (tmp_path / "rack.xlsx").write_text("no", encoding="utf-8")
+    for name, says in (("none.csv", "no such file"), ("rack.txt", "neither"), ("rack.xlsx", "cannot be read")):
+        with pytest.raises(JobError, match=says):
+            read_rack(tmp_path / name)
+
+
+@pytest.mark.parametrize(
+    ("mm", "units", "text"),
+    [
+        (F(2919, 2), Units.MM, "1459.5 mm"),
+        (INCH * F(115, 2), Units.IN, "57 1/2 in"),
+        (INCH * F(115, 256), Units.IN, "11.41 mm"),
+        (F(1000, 3), Units.MM, "333.33 mm"),
+    ],
+)
+def test_a_length_is_written_so_that_it_reads_back(mm: Fraction, units: Units, text: str) -> None:
+    """Exact wherever a tape could read it, else rounded down: a rack promises nothing it has not."""
+    assert shown_exactly(mm, units) == text
+
+
+def test_pieces_of_a_jobs_tubes_become_its_stock() -> None:
+    """Other tubes stay where they are; the tube takes the job's spelling."""
+    rack = Rack((Rest("38 X 2.5", F(900), "A", F(10), True, 2), Rest("other", F(900))))
+    assert pieces_for(rack, ["38x2.5"], ()) == (
+        StockRow("38x2.5", F(900), None, 2, Source.RACK, "A", F(10), sawn=True),
+    )
+
+
+def test_pieces_that_no_label_tells_apart_are_told() -> None:
+    """Alike but for their ends: which is which could not be said on the saw list."""
+    rack = Rack((Rest("T", F(900), "A"), Rest("T", F(900), "A", F(10), True)))
+    with pytest.raises(JobError, match="give each piece a label of its own"):
+        pieces_for(rack, ["T"], ())
