@@ -122,7 +122,8 @@ def _saddle_sum(one: Saddle, radius: float, turn_deg: float | None, figures: Fig
     r, R = figures.length(radius), figures.length(float(one.onto.od) / 2.0)
     turn = ((turn_deg or 0.0) - one.turn_deg) % 360.0
     square_on = one.angle_deg == 90.0
-    across = _across(r, turn, float(one.offset), figures) if radius else _offset_alone(float(one.offset), figures)
+    offset = float(one.offset) if one.offset else 0.0
+    across = _across(r, turn, offset, figures) if radius else _offset_alone(offset, figures)
     root = f"sqrt({R}² - {across}²)" if across else R
     if square_on:
         return root

@@ -108,7 +108,7 @@ def simple_copes(ods_mm: Sequence[float], saddles: Sequence[Saddle]) -> list[End
     """Coped ends on one straight tube each, all at once; a GeometryError stands where one cannot be saddled."""
     refused: dict[int, GeometryError] = {}
     onto_ods = [float(one.onto.od) for one in saddles]
-    offsets = [float(one.offset) for one in saddles]
+    offsets = [float(one.offset) if one.offset else 0.0 for one in saddles]
     for i, (od, one, onto_od, offset) in enumerate(zip(ods_mm, saddles, onto_ods, offsets, strict=True)):
         # The usual case first, and fast.
         if LEAST_COPE_DEG <= one.angle_deg <= 90.0 and od + 2.0 * abs(offset) <= onto_od:

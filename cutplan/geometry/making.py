@@ -82,16 +82,16 @@ class Maker:
         return Made((replace(blank, mark=left), mirrored(replace(blank, mark=right))), (), tuple(remarks))
 
     def _shape(self, end: End, placed: PlacedEnd | None) -> EndShape:
+        known = self.shapes.get((self.tube.name, id(end)))
+        if isinstance(known, GeometryError):
+            raise known
+        if known is not None:
+            return known
         od = float(self.tube.od)
         if end.cut is Cut.SQUARE:
             return ends.square(od)
         if end.cut is Cut.MITRE:
             return ends.mitre(od, end.angle_deg)
-        if placed is None and is_simple(end):
-            shape = self.shapes[self.tube.name, id(end)]
-            if isinstance(shape, GeometryError):
-                raise shape
-            return shape
         for one in end.saddles:
             if one.onto.bend is not None and one.onto.clr is None:
                 rule = f"bend {one.onto.bend} of {one.onto.member} has no radius, nor has its tube"
@@ -125,10 +125,8 @@ class Maker:
     ) -> tuple[Blank, list[Fault]]:
         member, settings = self.member, self.job.settings
         at_a, at_b = (
-            [
-                *self._shift_parts(name, end, placed.get(name)),
-                *end_parts(name, shape, end, self.allowed, self.figures),
-            ]
+            (self._shift_parts(name, end, placed[name]) if name in placed else [])
+            + end_parts(name, shape, end, self.allowed, self.figures)
             for name, shape, end in (("a", shape_a, member.end_a), ("b", shape_b, member.end_b))
         )
         reach_a, reach_b = sum(part.length for part in at_a), sum(part.length for part in at_b)
@@ -154,7 +152,7 @@ class Maker:
             faults.append(
                 Fault(column, f"leaves a blank of {self.figures.named(net)}", cure="check what it was measured to")
             )
-        parts.append(Part(f"rounded up to the next {self.step_named}", float(length) - net))
+        parts.append(Part(f"rounded up to the next {self.step_named}", length.numerator / length.denominator - net))
         first = run.straights[0].length + reach_a + grip_a
         turn = member.turn_deg if len(placed) < 2 else turn_of(placed["a"], placed["b"], member)
         blank = Blank(
@@ -177,8 +175,8 @@ class Maker:
         )
         return blank, faults
 
-    def _shift_parts(self, name: str, end: End, placed: PlacedEnd | None) -> list[Part]:
-        if placed is None or end.measured is not Measured.CENTRE or abs(placed.shift) < 1e-6:
+    def _shift_parts(self, name: str, end: End, placed: PlacedEnd) -> list[Part]:
+        if end.measured is not Measured.CENTRE or abs(placed.shift) < 1e-6:
             return []
         onto = placed.end.saddles[0].onto.member
         return [Part(f"end {name}: from its point to where the axes of it and {onto} come nearest", -placed.shift)]

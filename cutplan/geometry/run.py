@@ -51,8 +51,10 @@ def measured_run(member: Member, tube: Tube, figures: Figures) -> tuple[Run, lis
     if not member.bends:
         if member.length is None:
             return Run(()), [Fault(member.place.at("length"), "is empty", cure="give a length, or its bends or points")]
-        part = Part(f"as measured, {_measured(member)}", float(member.length), "", float(member.tolerance))
-        return Run((Straight(float(member.length), (part,), member.place.at("length")),)), []
+        length = float(member.length)
+        spread = float(member.tolerance) if member.tolerance else 0.0
+        part = Part(f"as measured, {_measured(member)}", length, "", spread)
+        return Run((Straight(length, (part,), member.place),)), []
     if member.length is not None:
         rule = "a bent member's length comes from its straights and bends"
         return Run(()), [Fault(member.place.at("length"), rule, figures.length(float(member.length)), "leave it empty")]

@@ -24,7 +24,7 @@ SLACK_MM = 1e-6
 """How far a tube may reach past what it lands on before it counts as missing it."""
 
 _GOLDEN = (np.sqrt(5.0) - 1.0) / 2.0
-_NARROWINGS = 32
+_NARROWINGS = 42  # a bracket of 8 degrees shrinks to 1e-8 of a degree
 
 
 def saddle(phi_deg: Any, radius_mm: Any, onto_radius_mm: Any, angle_deg: Any, offset_mm: Any = 0.0) -> Array:
