@@ -8,6 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from cutplan.job.model import INCH, Source, StockRow, Units
+from cutplan.job.units import show_length
 from cutplan.nesting import Packing, Status, Stock, pack, pack_most
 from cutplan.plan.grid import grid_down, usable
 from cutplan.plan.model import Lack, Purchase
@@ -93,9 +94,11 @@ def _on_top(problem: Problem, rows: tuple[StockRow, ...], packing: Packing) -> t
 def _too_long(problem: Problem, longest: Fraction, best: Fraction) -> str:
     units = problem.job.settings.units
     marks = [blank.mark for group in problem.blanks for blank in group if blank.length == longest]
+    needed, given = (f"{show_length(mm, units, step=None)} {units.value}" for mm in (longest, best))
+    need = f"{marks[0]} needs" if len(marks) == 1 else f"{', '.join(marks)} each need"
     return (
-        f"{', '.join(marks)} needs {float(longest / units.mm):g} {units.value} in one piece; "
-        f"the longest bar that can be had yields {float(best / units.mm):g}"
+        f"{need} one piece of {needed}; the longest bar that can be had gives {given} "
+        "(check the length, or add a longer bar to Stock)"
     )
 
 

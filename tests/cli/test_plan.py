@@ -210,7 +210,7 @@ def test_a_blank_longer_than_any_bar_leaves_with_3(run, job, change):
     change("Members", "LONG,T,1,,1500", "LONG,T,1,,3500")
     result = run("plan", job)
     assert result.exit_code == 3
-    assert "LONG needs 3500 mm in one piece" in result.stdout
+    assert "LONG needs one piece of 3500 mm" in result.stdout
 
 
 @pytest.mark.parametrize("option", ["--output", "--json", "--csv"])
