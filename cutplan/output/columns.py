@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from rich.cells import cell_len
 
 GAP = "  "
-_LEAST = 12
+_LEAST = 10
 """Flexible columns are not squeezed below this, but for a shorter content."""
 
 

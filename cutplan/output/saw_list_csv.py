@@ -32,7 +32,7 @@ def saw_list_csv(plan: Plan) -> str:
                 *(_safe(text) for text in words.ends(cut, bar, blank, units)),
                 words.number(cut.left, units),
                 cut.if_spoilt.how if cut.if_spoilt else "",
-                _safe(blank.note),
+                _safe("; ".join(text for text in (words.hints(blank), blank.note) if text)),
             )
         )
     return out.getvalue()

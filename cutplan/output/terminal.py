@@ -44,7 +44,7 @@ def show_plan(plan: Plan, console: Console) -> None:
     for tube in plan.tubes:
         for bar in tube.bars:
             _bar(bar, tube, longest, settings, console)
-    _head(console, "Saw list", "left: what a tape should find of the bar after the cut")
+    _head(console, "Saw list", f"left: {words.left_rule(plan)}")
     _saw_list(plan, console)
     _head(console, "Spares")
     for tube in plan.tubes:
@@ -102,8 +102,8 @@ def show_member(job: Job, blank: Blank, console: Console) -> None:
     for bend in blank.bends:
         _say(
             console,
-            f"Bend {bend.number}: mark at {_signed(bend.mark, settings)} from the tip of end a, "
-            f"{words.degrees(bend.angle_deg)}° at radius {_signed(bend.radius, settings)}, "
+            f"Bend {bend.number}: mark at {_marked(bend.mark, settings)} from the tip of end a, "
+            f"{words.degrees(bend.angle_deg)}° at radius {words.length(bend.radius, units)}, "
             f"turned {words.degrees(bend.rotation_deg)}° from the bend before",
             hang=2,
         )
@@ -192,6 +192,7 @@ def _saw_list(plan: Plan, console: Console) -> None:
         Column("end b", wraps=True),
         Column("left", right=True),
         Column("if spoilt", wraps=True),
+        Column("note", wraps=True),
     )
     rows = []
     for tube in plan.tubes:
@@ -207,6 +208,7 @@ def _saw_list(plan: Plan, console: Console) -> None:
                         *words.ends(cut, bar, blank, settings.units),
                         words.blank(cut.left, settings),
                         cut.if_spoilt.how if cut.if_spoilt else "nothing in hand: buy",
+                        words.hints(blank),
                     )
                 )
     _table(columns, sorted(rows, key=lambda row: int(row[0])), console)
@@ -241,13 +243,19 @@ def _drawn(parts: Sequence[Stretch], longest: Fraction, across: int) -> tuple[st
 
 
 def _note(blank: Blank, settings: Settings) -> str:
-    notes = [blank.note] if blank.note else []
+    notes = [text for text in (words.hints(blank), blank.note) if text]
     for side, mm in (("a", blank.cut_off_a), ("b", blank.cut_off_b)):
         if mm:
-            notes.append(f"cut {_signed(mm, settings)} {settings.units.value} off end {side} after bending")
+            notes.append(f"cut {words.tape(mm, settings)} {settings.units.value} off end {side} after bending")
     if not blank.insured:
         notes.append("not insured")
     return "; ".join(notes)
+
+
+def _marked(mm: float, settings: Settings) -> str:
+    """Where a tape marks a worked-out length, and the length itself where that is another."""
+    tape = words.tape(mm, settings)
+    return f"{tape} ({_signed(mm, settings)})" if tape.startswith("~") else tape
 
 
 def _signed(mm: float, settings: Settings) -> str:

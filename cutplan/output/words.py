@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from cutplan.geometry.model import Blank, EndShape
-from cutplan.job.model import Cut, Fitted, Job, Onto, Settings, Source, Units
+from cutplan.job.model import INCH, Cut, Fitted, Job, Onto, Settings, Source, Units
 from cutplan.job.units import show_length, to_units
 from cutplan.plan.model import Bar, Plan, Purchase, Spares
 from cutplan.plan.model import Cut as SawCut
@@ -26,10 +26,8 @@ def degrees(angle: float) -> str:
 
 
 def onto(target: Onto, units: Units) -> str:
-    """What a saddle sits on: a mark, a tube's name, or an outside diameter."""
-    if target.member is not None:
-        return target.member
-    return target.name or f"OD {show_length(target.od, units, step=None)}"
+    """What a saddle sits on, by the name the job uses: a mark, a tube's name; else an outside diameter."""
+    return target.name or target.member or f"OD {show_length(target.od, units, step=None)}"
 
 
 def end(shape: EndShape, units: Units) -> str:
@@ -43,7 +41,18 @@ def end(shape: EndShape, units: Units) -> str:
 
 def length(mm: Fraction | float, units: Units) -> str:
     """A length as a tape reads it, without the unit."""
+    if isinstance(mm, float) and units is Units.IN:
+        ticks = mm / float(INCH) * 64
+        # A worked-out inch is a 64th but for its last bits.
+        mm = round(ticks) * INCH / 64 if abs(ticks - round(ticks)) < 1e-6 else mm
     return show_length(Fraction(mm), units, step=None)
+
+
+def tape(mm: float, settings: Settings) -> str:
+    """A worked-out length to be marked by tape: the nearest marking step, with ~ where that is not all of it."""
+    exact = Fraction(mm)
+    off = abs(round(exact / settings.step) * settings.step - exact)
+    return f"{'~' if off > Fraction(1, 1000) else ''}{show_length(exact, settings.units, step=settings.step)}"
 
 
 def blank(mm: Fraction, settings: Settings) -> str:
@@ -137,8 +146,7 @@ def spares(kept: Spares, settings: Settings) -> tuple[str, ...]:
         ]
     else:
         long = f"{length(kept.length, settings.units)} {unit}"
-        each = "one piece is" if kept.wanted == 1 else f"{kept.wanted} pieces are"
-        said = [f"Room for {counted(kept.wanted, 'spare')} of up to {long}: {each} kept long enough after all is cut."]
+        said = [f"When all is cut, tube is left for {counted(kept.wanted, 'more piece')} of up to {long}."]
         mistakes = "one mistake" if kept.wanted == 1 else f"any {kept.wanted} mistakes"
         if kept.insured:
             same = "" if kept.wanted == 1 else ", the same one twice too"
@@ -188,9 +196,47 @@ def section(job: Job, tube: str) -> str:
 
 
 def setup(member: Blank, units: Units) -> str:
-    """Both ends of a blank in one line, with the turn between them where both are coped."""
+    """Both ends of a blank in one line, with the turn between them where neither is square."""
     text = f"{end(member.end_a, units)} / {end(member.end_b, units)}"
     return f"{text}, turned {degrees(member.turn_deg)}" if member.turn_deg else text
+
+
+def hints(member: Blank, *, sheets: bool = False) -> str:
+    """What a blank's ends do not tell: its bends, and its hand where the other of its pair is its mirror image.
+
+    ``sheets``: with the names of the sheets that show how.
+    """
+    said, see = [], []
+    if member.bends:
+        said.append(counted(len(member.bends), "bend"))
+        see.append("Bending")
+    if member.mark == f"{member.member}-L" or member.mark == f"{member.member}-R":
+        both = _shaped(member.end_a) and _shaped(member.end_b)
+        saddles = (*member.end_a.saddles, *member.end_b.saddles)
+        turns = [bend.rotation_deg for bend in member.bends] + [member.turn_deg] * both
+        turns += [angle for saddle in saddles for angle in (saddle.turn_deg, saddle.onto.side_deg)]
+        # A turn by 0 or 180 degrees is its own mirror image.
+        if any(abs(turn - 180 * round(turn / 180)) > 1e-6 for turn in turns) or any(one.offset for one in saddles):
+            said.append("left hand" if member.mark.endswith("L") else "right hand")
+            see += ["Marks"] * (_shaped(member.end_a) or _shaped(member.end_b))
+    return "; ".join(said) + (f": see {' and '.join(see)}" if sheets and see else "")
+
+
+def _shaped(shape: EndShape) -> bool:
+    return shape.cut is not Cut.SQUARE
+
+
+def fitting(member: Blank, side: str) -> float:
+    """The fitting allowance that is in a blank at end ``side`` ("a" or "b"), in mm."""
+    return sum(part.length for part in member.parts if part.what.startswith(f"end {side}: fitting allowance"))
+
+
+def left_rule(plan: Plan) -> str:
+    """What is left of a bar after a cut is, told against a tape."""
+    settings = plan.job.settings
+    most = max((bar.end_trim for tube in plan.tubes for bar in tube.bars if bar.cuts), default=Fraction(0))
+    more = f"{length(most, settings.units)} {settings.units.value}"
+    return "what the tape finds after the cut" + (f", or up to {more} more where less was trimmed" if most else "")
 
 
 def ends(cut: SawCut, bar: Bar, member: Blank, units: Units) -> tuple[str, str]:

@@ -16,3 +16,4 @@ def test_a_cut_a_row_in_order_units_in_the_heads(mm_plan: Plan) -> None:
     assert rows[1]["blank (mm)"] == "1509.5"
     assert rows[1]["left (mm)"] == "4483.5"
     assert rows[3]["mark"] == "'@DG"
+    assert [row["note"] for row in rows] == ["2 bends", "left hand; left and right", "right hand", "", ""]

@@ -12,6 +12,7 @@ import pytest
 from rich.cells import cell_len
 from rich.console import Console
 
+from cutplan.geometry.model import BendMark
 from cutplan.job.faults import Fault, JobError, Place
 from cutplan.output.terminal import show_faults, show_lack, show_lengths, show_member, show_options, show_plan
 from cutplan.plan.model import Cut, Lack, Option, Plan, Purchase, StockError
@@ -178,3 +179,35 @@ def test_wide_letters_keep_the_columns_straight(mm_plan: Plan) -> None:
     blank = replace(mm_plan.blanks[0], mark="漢字")
     head, first, second, *_ = shown(show_lengths, mm_plan.job, (blank, *mm_plan.blanks[1:])).splitlines()[2:]
     assert cell_len(first[: first.index("45x2.5")]) == second.index("38x2") == head.index("tube")
+
+
+def test_what_a_tape_finds_after_less_trim_is_told(mm_plan: Plan) -> None:
+    """Guards a good bar taken for a wrong one: trimmed by less, every rest of it is longer by that much."""
+    text = shown(show_plan, mm_plan)
+    assert "left: what the tape finds after the cut, or up to 5 mm more where less was trimmed)" in text
+    tubes = [
+        replace(tube, bars=tuple(replace(bar, end_trim=Fraction(0)) for bar in tube.bars)) for tube in mm_plan.tubes
+    ]
+    assert "left: what the tape finds after the cut)" in shown(show_plan, replace(mm_plan, tubes=tuple(tubes)))
+
+
+def test_a_bend_and_a_hand_are_told_on_the_saw_list(mm_plan: Plan) -> None:
+    """Guards a hoop cut as if it were straight, and two left stays: the ends of both tell nothing of it."""
+    rows = {line.split()[2]: line for line in shown(show_plan, mm_plan).splitlines() if re.match(r" +\d+ +\d ", line)}
+    assert rows["HOOP"].endswith("nothing in hand: buy        2 bends")
+    assert rows["BS-L"].endswith("  left hand")
+    assert rows["BS-R"].endswith("  right hand")
+    assert rows["@DG"].endswith("bar 4")
+
+
+def test_where_a_tape_marks_is_a_fraction_of_an_inch(inch_plan: Plan) -> None:
+    """Guards 68.6217 read off a tape: the nearest step, with ~ and the exact figure where that is not all of it."""
+    bends = (
+        BendMark(1, 1000.0, 1000.0, 68.6217 * 25.4, 200.0, 90.0, 114.3, 0.0),
+        BendMark(2, 1000.0, 1000.0, 80.25 * 25.4, 200.0, 45.0, 114.3, 0.0),
+    )
+    blank = replace(inch_plan.blanks[0], bends=bends, cut_off_a=3.15 * 25.4)
+    text = shown(show_member, inch_plan.job, blank)
+    assert "Bend 1: mark at ~68 5/8 (68.6217) from the tip of end a, 90° at radius 4 1/2" in text
+    assert "Bend 2: mark at 80 1/4 from the tip" in text
+    assert "cut ~3 5/32 in off end a after bending" in text

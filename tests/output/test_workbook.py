@@ -55,6 +55,15 @@ def test_cuts_stand_in_order_with_numbers_as_numbers(book: Workbook) -> None:
     assert cuts[0][10] == "nothing in hand: buy"
 
 
+def test_the_list_at_the_saw_tells_bends_hands_and_what_is_left(book: Workbook) -> None:
+    """Guards what the ends do not tell, and a good bar taken for a wrong one because less was trimmed."""
+    cuts = [row for row in below_head(book, "Saw list") if isinstance(row[0], int)]
+    notes = ["2 bends: see Bending", "left hand: see Marks", "right hand: see Marks", None, None]
+    assert [row[11] or None for row in cuts] == notes
+    said = "Left of the bar: what the tape finds after the cut, or up to 5 mm more where less was trimmed."
+    assert str(book["Saw list"]["A2"].value).endswith(said)
+
+
 def test_only_our_own_sums_are_formulas(mm_plan: Plan, book: Workbook) -> None:
     """Guards against a name that begins like a formula: text stays text, quoted, in every sheet."""
     ours = re.compile(r"=(SUM\([A-Z0-9:,]+\)|[A-Z]\d+\*[A-Z]\d+)")
@@ -77,6 +86,16 @@ def test_inches_are_decimals_shown_as_fractions(inch_plan: Plan, tmp_path: Path)
     assert sheet["G4"].value == "blank (in)"
     assert (sheet["G6"].value, sheet["G6"].number_format) == (59.78125, "# ??/??")
     assert sheet.page_setup.paperSize == 1
+
+
+def test_what_a_tape_marks_shows_as_a_fraction(inch_plan: Plan, tmp_path: Path) -> None:
+    """Guards 0.6213 read off a tape: the cell holds it, the eye reads 20/32; a part of a sum stays a decimal."""
+    write_saw_list(inch_plan, tmp_path / "in.xlsx")
+    book = load_workbook(tmp_path / "in.xlsx")
+    throat = book["Marks"]["I5"]
+    assert isinstance(throat.value, int | float)
+    assert throat.number_format == "# ??/32"
+    assert book["Members"]["C6"].number_format == "0.0000"
 
 
 def test_pages_are_set_up_for_print(book: Workbook) -> None:

@@ -6,7 +6,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.geometry.model import Blank
 from cutplan.output import words
-from cutplan.output.sheets.page import Column, Page, blank_format, part_format
+from cutplan.output.sheets.page import Column, Page, blank_format, exact_format
 from cutplan.plan.model import Plan
 
 
@@ -17,7 +17,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     columns = (
         Column("mark", 18, bold=True),
         Column("part", 42),
-        Column(f"length ({unit})", 14, part_format(settings)),
+        Column(f"length ({unit})", 14, exact_format(settings)),
         Column("how it is worked out", 56),
         Column("qty", 8, "0"),
     )
@@ -60,5 +60,5 @@ def _aside(blank: Blank, plan: Plan) -> str:
         said.append(f"± {words.length(blank.spread, settings.units)} from the measurements' own ±")
     for side, mm in (("a", blank.cut_off_a), ("b", blank.cut_off_b)):
         if mm:
-            said.append(f"cut {words.length(mm, settings.units)} off end {side} after bending")
+            said.append(f"cut {words.tape(mm, settings)} off end {side} after bending")
     return "; ".join(said)

@@ -58,7 +58,7 @@ _WORDS = (
     "Blank: the piece as it leaves the saw, square-cut, tip to tip, every allowance included.",
     "Tip: the longest point of a cope or mitre. Throat: its deepest point. Cope: the saddle by which a tube sits on "
     "another. Mitre: a plane cut; 0° is square, as a saw's scale reads.",
-    "Left of the bar: what a tape should find from the fresh saw cut to the far end.",
+    "Left of the bar: what a tape finds from the fresh saw cut to the far end; more by what end trim was not needed.",
     "Kerf: what the blade turns to dust at each cut. End trim: what is lost at each mill end to square it.",
     "Spare: tube kept uncut so that a spoilt blank can be cut again. Insured: a member that a spare can replace.",
 )

@@ -31,6 +31,9 @@ CHARACTER = 5.25
 _LINE = 13.5
 """Points a figure is wide and a line of text is high at the body size."""
 
+_TAPE = (2, 4, 8, 16, 32, 64)
+"""The fractions of an inch that a tape has."""
+
 _THIN = Side(style="thin", color="808080")
 _FRAME = Border(left=_THIN, right=_THIN, top=_THIN, bottom=_THIN)
 HEAD_FILL = PatternFill("solid", fgColor="E6E6E6")
@@ -264,9 +267,18 @@ def left_format(settings: Settings) -> str:
     return _format(settings.units, [settings.step, settings.kerf, settings.end_trim, settings.saw_hold])
 
 
-def part_format(settings: Settings) -> str:
-    """How a part of a blank shows: worked out, so in decimals."""
+def exact_format(settings: Settings) -> str:
+    """How a part of a blank shows: worked out and summed up, so in decimals."""
     return "0.000" if settings.units is Units.MM else "0.0000"
+
+
+def part_format(settings: Settings) -> str:
+    """How a worked-out length shows that is marked by tape: tenths of a mm, or inches to the nearest fraction of the
+    step's kind. The cell itself holds the decimal."""
+    if settings.units is Units.MM:
+        return "0.0"
+    under = (settings.step / settings.units.mm).denominator
+    return f"# {'?' * len(str(under))}/{under}" if under in _TAPE else "0" if under == 1 else "0.000"
 
 
 def _format(units: Units, steps: Sequence[Fraction]) -> str:
@@ -274,10 +286,10 @@ def _format(units: Units, steps: Sequence[Fraction]) -> str:
         places = max(decimals(step) for step in steps)
         return f"0.{'0' * places}" if places else "0"
     under = max((step / units.mm).denominator for step in steps)
-    if under not in (1, 2, 4, 8, 16, 32, 64):
-        return "0.000"
     if under == 1:
         return "0"
+    if under not in _TAPE:
+        return "0.000"
     # Reduced, as a tape is read: 14 1/4, not 14 8/32. The values are whole multiples, so it stays exact.
     return "# ?/?" if under <= 8 else "# ??/??"
 

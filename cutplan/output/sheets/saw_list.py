@@ -32,7 +32,8 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     page = Page(sheet, settings, columns)
     page.start(
         "Tick done after each cut. If a blank is spoilt, put x under spoilt, how much of it is still good under "
-        "left of it, and see the last column. Measure the rest of the bar after each cut: it must agree."
+        "left of it, and see the last column. Left of the bar: "
+        f"{words.left_rule(plan)}."
     )
     blocks = []
     ticks: list[int] = []
@@ -52,6 +53,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
                     *words.ends(cut, bar, blank, settings.units),
                     words.number(cut.left, settings.units),
                     cut.if_spoilt.how if cut.if_spoilt else "nothing in hand: buy",
+                    words.hints(blank, sheets=True),
                 ),
                 least=_ROW,
             )
@@ -66,7 +68,9 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
             blank = made.blank
             ends = (words.end(blank.end_a, settings.units), words.end(blank.end_b, settings.units))
             long = words.number(blank.length, settings.units)
-            ticks.append(page.line((made.number, None, None, None, "", blank.mark, long, *ends, "", ""), least=_ROW))
+            note = words.hints(blank, sheets=True)
+            cells = (made.number, None, None, None, "", blank.mark, long, *ends, "", "", note)
+            ticks.append(page.line(cells, least=_ROW))
         blocks.append((first, page.row - 1))
     if ticks:
         _inputs(sheet, ticks, settings)
@@ -97,7 +101,8 @@ def _columns(settings: Settings) -> tuple[Column, ...]:
         Column("end a", 19),
         Column("end b", 19),
         Column(f"left of the bar ({unit})", 12, left_format(settings)),
-        Column("if spoilt, cut it again", 24),
+        Column("if spoilt, cut it again", 22),
+        Column("note", 15),
     )
 
 
@@ -128,7 +133,7 @@ def _inputs(sheet: Worksheet, rows: list[int], settings: Settings) -> None:
         rest.add(f"D{row}")
     sheet.add_data_validation(tick)
     sheet.add_data_validation(rest)
-    area = f"E{first}:K{last}"
+    area = f"E{first}:L{last}"
     _marked(sheet, area, f'$C{first}<>""', Font(b=True, i=True), stop=True)
     _marked(sheet, area, f'$B{first}<>""', Font(strike=True, color="595959"), stop=False)
     protection = sheet.protection
