@@ -20,10 +20,10 @@ PAPER_MM = 0.1
 """Thickness of common 80 g/m2 office paper: its middle runs half of it outside the tube's surface."""
 
 OVERLAP_MM = 15.0
-_BAND_MM = 50.0
+_BAND_MM = 54.0
 """Paper kept beyond the throat, for the words and for taping down."""
 
-_FOOT_MM = 25.0
+_FOOT_MM = 29.0
 """Of that, what belongs to the words that name the wrap."""
 
 
@@ -49,7 +49,8 @@ class Words:
 
 @dataclass(frozen=True, slots=True)
 class Wrap:
-    """A wrap for one end: its size in mm, its title, and ``line``, what is cut or ground along."""
+    """A wrap for one end: its size in mm, its title, and ``line``, what is cut or ground along. ``fit``: the fitting
+    allowance that the blank has at this end, in words with its unit (empty: none)."""
 
     title: str
     width: float
@@ -57,6 +58,7 @@ class Wrap:
     line: Stroke
     strokes: tuple[Stroke, ...]
     words: tuple[Words, ...]
+    fit: str = ""
 
 
 def round_mm(od_mm: float) -> float:
@@ -86,11 +88,14 @@ def _wrap(blank: Blank, tube: Tube, units: Units, side: str, shape: EndShape) ->
     frame = Stroke(((0, 0), (width, 0), (width, height), (0, height), (0, 0)), 0.3)
     seam = Stroke(((once, 0), (once, height)), 0.25, 2.0)
     other = "b" if side == "a" else "a"
+    allowed = words.fitting(blank, side)
+    fit = f"{words.length(allowed, units)} {units.value}" if allowed else ""
     foot = height - _FOOT_MM
     texts = [
-        Words(f"{blank.mark}  end {side}", 4.0, height - 17.0, 6.0),
-        Words(words.end(shape, units), 4.0, height - 11.5, 3.2),
-        Words("upper edge: on the sawn end of the blank", 4.0, height - 7.0, 2.6),
+        Words(f"{blank.mark}  end {side}", 4.0, height - 21.0, 6.0),
+        Words(words.end(shape, units), 4.0, height - 15.5, 3.2),
+        Words(f"upper edge: {f'{fit} inside' if fit else 'on'} the sawn end", 4.0, height - 11.0, 2.6),
+        Words(f"(on it, to leave {fit} to fit by hand)" if fit else "", 4.0, height - 6.75, 2.6),
         Words(f"this edge: towards end {other}", 4.0, height - 2.5, 2.6),
         Words("glue the other edge here", once + 5.0, height - 2.0, 2.4, True),
     ]
@@ -110,4 +115,4 @@ def _wrap(blank: Blank, tube: Tube, units: Units, side: str, shape: EndShape) ->
         # The other end's line may fall on one of the quarters: its words go to the other side of it.
         texts.append(Words(name, x + 3.6 if number < 4 else x - 0.8 if x > 4.0 else x + 7.2, foot - 1.0, 2.4, True))
     title = f"{blank.mark}, end {side}: {words.end(shape, units)}; tube {tube.name}"
-    return Wrap(title, width, height, line, tuple(strokes), tuple(texts))
+    return Wrap(title, width, height, line, tuple(strokes), tuple(text for text in texts if text.text), fit)

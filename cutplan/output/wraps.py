@@ -133,7 +133,7 @@ def _pdf(wraps: Sequence[Wrap], path: Path, paper: Paper) -> None:
         for number, tile in enumerate(pages, 1):
             canvas.setPageSize((tile.paper_width / POINT_MM, tile.paper_height / POINT_MM))
             part = f", sheet {number} of {len(pages)}" if len(pages) > 1 else ""
-            _surround(canvas, tile, wrap.title + part, paper)
+            _surround(canvas, tile, wrap.title + part, wrap.fit, paper)
             _inside(canvas, tile, wrap)
             if len(pages) > 1:
                 _register(canvas, tile, wrap)
@@ -141,7 +141,7 @@ def _pdf(wraps: Sequence[Wrap], path: Path, paper: Paper) -> None:
     canvas.save()
 
 
-def _surround(canvas: Any, tile: Tile, title: str, paper: Paper) -> None:
+def _surround(canvas: Any, tile: Tile, title: str, fit: str, paper: Paper) -> None:
     """Title, how to use it, and the bar that proves the printer's scale."""
     top = tile.paper_height / POINT_MM
     left = _MARGIN / POINT_MM
@@ -149,12 +149,15 @@ def _surround(canvas: Any, tile: Tile, title: str, paper: Paper) -> None:
     canvas.setFont("Helvetica-Bold", 12)
     canvas.drawString(left, top - 16 / POINT_MM, _latin(title))
     canvas.setFont("Helvetica", 9)
-    help_1 = "Print at 100 % (no fit to page). Cut out the frame, wrap it printed side out, mark along the thick line."
-    help_2 = (
-        "It is the line on the outside of the tube, without any fitting allowance. Lengths only; check before cutting."
-    )
-    canvas.drawString(left, top - 22 / POINT_MM, help_1)
-    canvas.drawString(left, top - 26.5 / POINT_MM, help_2)
+    helps = [
+        "Print at 100 % (no fit to page). Cut out the frame, wrap it printed side out, mark along the thick line.",
+        "It is the finished joint on the outside of the tube. Lengths only; check before cutting.",
+    ]
+    if fit:
+        helps.append(f"The blank is {fit} longer here, for fitting: lay the upper edge {fit} inside its sawn end to")
+        helps.append("mark the finished joint, or on the sawn end to leave that much, to be crept up on by hand.")
+    for number, text in enumerate(helps):
+        canvas.drawString(left, top - (20.5 + 4 * number) / POINT_MM, text)
     bar, says = (100.0, "100 mm") if paper is Paper.A4 else (4 * float(INCH), "4 in")
     up = 14 / POINT_MM
     canvas.setLineWidth(0.3 / POINT_MM)

@@ -13,7 +13,8 @@ from pypdf import PageObject, PdfReader
 
 from cutplan.geometry import Blank, EndShape, end_line
 from cutplan.geometry.ends import cope, mitre, square
-from cutplan.job.model import Onto, Saddle, Tube, Units
+from cutplan.geometry.layout import lay_out
+from cutplan.job.model import INCH, Cut, End, Job, Member, Onto, Saddle, Settings, Tube, Units
 from cutplan.output.wrap_drawing import across_mm, round_mm, wraps_of
 from cutplan.output.wraps import Paper, Tile, WrapError, tiles, write_wrap, write_wraps
 
@@ -161,12 +162,31 @@ def test_each_end_says_whose_it_is_and_where_the_other_lies(tmp_path: Path) -> N
     for side, page in zip("ab", PdfReader(path).pages, strict=True):
         text = page.extract_text()
         assert f"BS-L, end {side}" in text
-        assert "upper edge: on the sawn end of the blank" in text
+        assert "upper edge: on the sawn end" in text
     wrap_a, wrap_b = wraps_of(member, tube(38), Units.MM)
     there = across_mm(SHAPES[0], "a", 40.0)
     assert any(stroke.points[0][0] == pytest.approx(there) for stroke in wrap_a.strokes[2:])
     there = across_mm(SHAPES[1], "b", -40.0)
     assert any(stroke.points[0][0] == pytest.approx(there) for stroke in wrap_b.strokes[2:])
+
+
+@pytest.mark.parametrize(
+    ("settings", "said"),
+    [(Settings(fit_cope=Fraction(3, 2)), "1.5 mm"), (Settings(units=Units.IN, fit_cope=INCH / 16), "1/16 in")],
+)
+def test_the_wrap_says_where_the_fitting_allowance_is(tmp_path: Path, settings: Settings, said: str) -> None:
+    """Guards a saddle ground too deep or too far out: the blank has the allowance at its coped end, and both ways to
+    lay the wrap are told; at the mitred end, which has none, nothing is said. By a blank laid out from a job."""
+    ends = End(Cut.COPE, saddles=(Saddle(Onto(Fraction(38))),)), End(Cut.MITRE, 30.0)
+    job = Job(settings, (tube(38),), (), (Member("BS", "tube", length=Fraction(900), end_a=ends[0], end_b=ends[1]),))
+    [member] = lay_out(job).blanks
+    write_wrap(member, tube(38), tmp_path / "wrap.pdf", units=settings.units)
+    coped, mitred = (" ".join(page.extract_text().split()) for page in PdfReader(tmp_path / "wrap.pdf").pages)
+    assert f"upper edge: {said} inside the sawn end" in coped
+    assert f"(on it, to leave {said} to fit by hand)" in coped
+    assert f"The blank is {said} longer here, for fitting" in coped
+    assert "upper edge: on the sawn end" in mitred
+    assert "fitting" not in mitred
 
 
 def test_square_ends_need_no_wrap(tmp_path: Path) -> None:
