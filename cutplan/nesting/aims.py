@@ -1,8 +1,8 @@
 """The second aims, each without losing those before: the longest single piece left, few bars, few stop settings.
 
 Small jobs: one integer program over all columns that a plan of least cost can use, with one bar outside the
-columns, filled with whatever it takes to leave the most on it. What is not settled in the time allowed is not
-used at all, so that the same input gives the same plan. Larger jobs: the longest piece left alone, by search.
+columns, filled with whatever it takes to leave the most on it. Larger jobs: the longest piece left alone, by
+search. The effort is counted in the solver's own steps, not in seconds, so that a slower machine gives the same plan.
 """
 
 from __future__ import annotations
@@ -18,8 +18,10 @@ from cutplan.nesting.search import Search
 from cutplan.nesting.task import Task, make
 
 MOST_COLUMNS = 300
-MOST_SECONDS = 5.0
 MOST_PIECES = 400
+# CP-SAT counts its work in units that take about a second. The programs are small: probing them costs more than
+# it saves.
+_EFFORT = "num_workers: 1, max_deterministic_time: 0.3, cp_model_probing_level: 0, symmetry_level: 0"
 
 
 def improve(
@@ -162,7 +164,8 @@ class _Program:
         from ortools.linear_solver import pywraplp
 
         self.task, self.columns, self.clock, self.stocks = task, columns, clock, stocks
-        solver: Any = pywraplp.Solver.CreateSolver("CBC")
+        solver: Any = pywraplp.Solver.CreateSolver("SAT")
+        solver.SetSolverSpecificParametersAsString(_EFFORT)
         self.solver = solver
         self.bars = [solver.IntVar(0, task.limits[stock], "") for stock, _ in columns]
         self.place = [solver.IntVar(0, 1 if limit else 0, "") for limit in task.limits]
@@ -171,7 +174,7 @@ class _Program:
         self.cut = [solver.IntVar(0, 1, "") for _ in task.demand]
         self.opened = solver.IntVar(0, 1, "")
         # A bar filled to its very end may lack the last kerf: what is left is then below zero by up to that.
-        self.longest = solver.NumVar(-max(task.capacities), max(task.capacities), "")
+        self.longest = solver.IntVar(-max(task.capacities), max(task.capacities), "")
         self._rows(cost)
 
     def _rows(self, cost: int) -> None:
@@ -237,9 +240,10 @@ class _Program:
         self.solver.Minimize(settings + self.solver.Sum(self.cut))
 
     def solve(self) -> list[list[Column]]:
-        """The plan found within the nodes allowed, if any."""
-        self.solver.SetTimeLimit(max(1, int(1000 * min(MOST_SECONDS, self.clock.left))))
-        if self.solver.Solve() != self.solver.OPTIMAL:
+        """The best plan found within the effort allowed, if any."""
+        if self.clock.left < float("inf"):
+            self.solver.SetTimeLimit(max(1, int(1000 * self.clock.left)))
+        if self.solver.Solve() not in (self.solver.OPTIMAL, self.solver.FEASIBLE):
             return []
         plan = [
             column

@@ -11,7 +11,7 @@ from cutplan.nesting.model import Packing, Piece, Progress, Spare, Status, Stock
 from cutplan.nesting.most import serve_most
 from cutplan.nesting.realise import longest_left, realise
 from cutplan.nesting.search import Search
-from cutplan.nesting.task import Task, make
+from cutplan.nesting.task import Task, loosened, make
 
 
 def pack(
@@ -32,7 +32,12 @@ def pack(
     not longer than what its own two ends save shares no cut. With ``second_aims``, among the plans of this
     cost: the longest single piece left, then few bars opened, then few stop settings; these are given up
     where the time runs out, and never change the cost. ``time_limit`` in seconds; without one, and with one
-    that does not bite, the same input gives the same answer whatever the ``workers``.
+    that does not bite, the same input gives the same answer. ``workers`` is how many cores may be used; the
+    search uses one, so that the answer is the same whatever it says.
+
+    Where the classes of mitre on one tube are too many to be shared all at once (commonly from five on), those
+    that save the least are cut singly; the bound is then of plans that share more than can be, and PROVEN is
+    only said where it meets the cost.
 
     Raises ValueError for a length, count, price or kerf that makes no sense.
     """
@@ -44,15 +49,18 @@ def pack(
         return Packing(Status.IMPOSSIBLE, seconds=clock.gone)
     search = Search(task, clock)
     search.run()
+    judge = search if task.exact else Search(loosened(pieces, stocks, kerf, spare, joints or {}), clock, search.cost)
+    if judge is not search:
+        judge.run()
     if search.plan is None or search.cost is None:
-        status = Status.IMPOSSIBLE if search.proven else Status.UNKNOWN
-        return Packing(status, bound=search.bound, seconds=clock.gone, lp_bound=search.lp_bound)
+        status = Status.IMPOSSIBLE if judge.proven and judge.plan is None else Status.UNKNOWN
+        return Packing(status, bound=judge.bound, seconds=clock.gone, lp_bound=judge.lp_bound)
     if second_aims:
         bars = improve(search, pieces, stocks, kerf, spare, joints)
     else:
         bars = realise(task, search.plan, pieces, stocks, kerf)
     cost = sum(stocks[bar.stock].price for bar in bars)
-    bound = min(search.bound, cost)
+    bound = cost if judge.proven else min(judge.bound, cost)
     packing = Packing(
         Status.PROVEN if bound == cost else Status.FOUND,
         bars,
@@ -60,7 +68,7 @@ def pack(
         bound,
         clock.gone,
         longest_left(bars, stocks),
-        search.lp_bound,
+        judge.lp_bound,
     )
     _refuse(complaints(packing, pieces, stocks, kerf=kerf, spare=spare, joints=joints))
     return packing
@@ -78,7 +86,10 @@ def pack_most(
 ) -> tuple[Packing, tuple[int, ...]]:
     """A packing of the greatest total length that the stock can serve, then of the most pieces, and how many
     of each piece are left out. The spares come before all pieces: where they cannot be kept, IMPOSSIBLE.
-    The packing's cost is not at its least; its ``bound`` is 0 unless nothing is cheaper.
+
+    PROVEN says that no more can be served. The ``cost`` is that of these bars, not the least for what they
+    serve; ``bound`` repeats it where PROVEN and is 0 otherwise, and bounds nothing. ``joints``, ``time_limit``
+    and ``workers`` as for `pack`; where not all classes of mitre can be shared, FOUND or UNKNOWN.
 
     Raises ValueError as `pack` does.
     """
@@ -90,14 +101,15 @@ def pack_most(
     served = serve_most(task, [weight - kerf for weight in task.weights], clock)
     if served is None:
         return Packing(Status.UNKNOWN, seconds=clock.gone), tuple(piece.count for piece in pieces)
+    proven = served.proven and task.exact
     bars = realise(served.task, served.plan, pieces, stocks, kerf)
     kept = sum(bar.spares for bar in bars)
     left = tuple(piece.count - sum(bar.pieces.count(i) for bar in bars) for i, piece in enumerate(pieces))
     if spare is not None and spare.length > 0 and kept < spare.count:
-        return Packing(Status.IMPOSSIBLE if served.proven else Status.UNKNOWN, seconds=clock.gone), left
+        return Packing(Status.IMPOSSIBLE if proven else Status.UNKNOWN, seconds=clock.gone), left
     cost = sum(stocks[bar.stock].price for bar in bars)
-    status = Status.PROVEN if served.proven else Status.FOUND
-    packing = Packing(status, bars, cost, cost if served.proven else 0, clock.gone, longest_left(bars, stocks))
+    status = Status.PROVEN if proven else Status.FOUND
+    packing = Packing(status, bars, cost, cost if proven else 0, clock.gone, longest_left(bars, stocks))
     _refuse(complaints(packing, pieces, stocks, kerf=kerf, spare=spare, joints=joints, left_out=left))
     return packing, left
 

@@ -27,9 +27,6 @@ class Machine:
     step: Mapping[Ends, tuple[tuple[int, int], ...]]
 
 
-PLAIN = Machine((0,), {(0, 0): ((0, 0),)})
-
-
 def machine(kinds: Sequence[Ends], joints: Mapping[int, int], most: int = 96) -> Machine | None:
     """The machine for pieces with these ends, or None where it would need more than ``most`` states.
     An end whose class saves nothing must be given as 0."""

@@ -42,7 +42,8 @@ class Spare:
 
 class Status(Enum):
     """What a result is. ``PROVEN``: no cheaper plan exists. ``FOUND``: a plan, with a gap to its bound.
-    ``IMPOSSIBLE``: proven that the stock cannot serve. ``UNKNOWN``: time ran out with nothing in hand."""
+    ``IMPOSSIBLE``: proven that the stock cannot serve. ``UNKNOWN``: neither is shown, with nothing in hand: time
+    ran out, or there are more classes of mitre than can be shared at once."""
 
     PROVEN = "proven"
     FOUND = "found"

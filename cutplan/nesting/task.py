@@ -5,11 +5,12 @@ Weights carry the kerf, so a pattern fits where its weights add up to no more th
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
-from cutplan.nesting.joints import PLAIN, Machine, machine
+from cutplan.nesting.joints import Machine, machine
 from cutplan.nesting.knapsack import Counts, Grid, Ints, Table, common_step
 from cutplan.nesting.model import Piece, Spare, Stock
 
@@ -17,7 +18,8 @@ from cutplan.nesting.model import Piece, Spare, Stock
 @dataclass(frozen=True)
 class Task:
     """``weights``, ``kinds`` (ends), ``demand``: by kind of piece. ``capacities``, ``prices``, ``limits``: by
-    kind of bar. ``members``: of each kind, its pieces one by one, or -1 for each spare (a kind of its own)."""
+    kind of bar. ``members``: of each kind, its pieces one by one, or -1 for each spare (a kind of its own).
+    ``exact``: False where some classes of mitre are too many to be shared, so that less may do."""
 
     weights: tuple[int, ...]
     kinds: tuple[tuple[int, int], ...]
@@ -76,10 +78,11 @@ class Task:
 def make(
     pieces: Sequence[Piece], stocks: Sequence[Stock], kerf: int, spare: Spare | None, joints: Mapping[int, int] | None
 ) -> Task:
-    """The task of these pieces and spares. Raises ValueError for a length, count, price or kerf that makes
-    no sense."""
+    """The task of these pieces and spares. Where the classes of mitre are too many for a machine, those that
+    save the least are not shared. Raises ValueError for a length, count, price or kerf that makes no sense."""
     _check(pieces, stocks, kerf)
-    saves = {name: size for name, size in (joints or {}).items() if name and size > 0}
+    met = Counter(end for piece in pieces for end in piece.ends for _ in range(min(piece.count, 2)))
+    saves = {name: size for name, size in (joints or {}).items() if name and size > 0 and met[name] > 1}
     groups: dict[tuple[int, tuple[int, int], bool], list[int]] = {}
     for index, piece in enumerate(pieces):
         ends = tuple(end if end in saves else 0 for end in piece.ends)
@@ -92,7 +95,9 @@ def make(
     kinds = tuple(ends for _, ends, _ in order)
     found = machine(kinds, saves)
     if found is None:
-        kinds, found = tuple((0, 0) for _ in order), PLAIN
+        least = min(saves, key=lambda name: (saves[name], name))
+        fewer = {name: size for name, size in saves.items() if name != least}
+        return replace(make(pieces, stocks, kerf, spare, fewer), exact=False)
     demand = tuple(len(groups[key]) for key in order)
     total = sum(demand)
     return Task(
@@ -105,8 +110,21 @@ def make(
         tuple(total if stock.count is None else min(stock.count, total) for stock in stocks),
         found,
         saves,
-        found is not PLAIN or not any(any(ends) for _, ends, _ in order),
     )
+
+
+def loosened(
+    pieces: Sequence[Piece], stocks: Sequence[Stock], kerf: int, spare: Spare | None, joints: Mapping[int, int]
+) -> Task:
+    """A task that every plan of the true one fits, whatever cuts it shares: two ends share a cut, so each piece
+    is given half of what its ends can save, always. All lengths are doubled to stay whole."""
+    short = []
+    for piece in pieces:
+        saved = sum(max(0, joints.get(end, 0)) for end in piece.ends if end)
+        short.append(Piece(max(1, 2 * piece.length - saved), piece.count))
+    long = [Stock(2 * stock.length, stock.price, stock.count, stock.owned) for stock in stocks]
+    room = None if spare is None else Spare(2 * spare.length, spare.count)
+    return make(short, long, 2 * kerf, room, None)
 
 
 def _check(pieces: Sequence[Piece], stocks: Sequence[Stock], kerf: int) -> None:

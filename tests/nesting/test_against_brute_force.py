@@ -8,6 +8,7 @@ import pytest
 
 from cutplan.nesting import Piece, Spare, Status, Stock, pack, pack_most
 from cutplan.nesting.check import complaints
+from cutplan.nesting.task import make
 
 Bars = list[tuple[int, list[int]]]
 
@@ -165,3 +166,41 @@ def test_shared_mitres_save_the_most_there_is(batch: int) -> None:
         assert packing.cost == least, f"seed {seed}"
         assert packing.proven or least is None, f"seed {seed}"
         assert complaints(packing, pieces, stocks, kerf=kerf, spare=spare, joints=joints) == []
+
+
+def test_too_many_classes_of_mitre_are_never_called_proven_wrongly() -> None:
+    """Guards against a proof over the patterns of fewer shared cuts than there may be: where one of four classes is
+    left out, the bound is no more than the least of every order and turn, and PROVEN is said of that least only."""
+    statuses = set()
+    dearer = 0
+    for seed in range(6):
+        dice = random.Random(seed)
+        joints = {name: dice.randint(2, 6) for name in range(1, 5)}
+        ends = [(0, 1), (1, 2), (2, 3), (3, 4), (4, 0)]
+        pieces = [Piece(dice.randint(14, 24), 1, pair) for pair in ends]
+        every = sum(piece.length + 1 for piece in pieces) - sum(joints.values())
+        stocks = [Stock(every + dice.randint(-2, 4), 10), Stock(dice.randint(25, 35), dice.randint(5, 9))]
+        assert not make(pieces, stocks, 1, None, joints).exact
+        merits = (merit(bars, pieces, stocks, 1, None, joints) for bars in every_plan(range(5), stocks))
+        least = min(m[0] for m in merits if m is not None)
+        packing = pack(pieces, stocks, kerf=1, joints=joints)
+        assert complaints(packing, pieces, stocks, kerf=1, joints=joints) == []
+        assert packing.cost is not None
+        assert packing.bound <= least <= packing.cost, f"seed {seed}"
+        assert not packing.proven or packing.cost == least, f"seed {seed}"
+        statuses.add(packing.status)
+        dearer += packing.cost > least
+    assert statuses == {Status.PROVEN, Status.FOUND}
+    assert dearer
+
+
+def test_too_many_classes_of_mitre_make_nothing_impossible() -> None:
+    """Guards that IMPOSSIBLE is not said where a cut that was not shared might have made room: all six pieces share
+    one bar only if every class is shared, and nothing is proven short of that."""
+    joints = dict.fromkeys(range(1, 7), 4)
+    pieces = [Piece(20, 1, (name, name % 6 + 1)) for name in range(1, 7)]
+    assert pack(pieces, [Stock(100, 1, 1)], joints=joints).status is Status.UNKNOWN
+    assert pack(pieces, [Stock(95, 1, 1)], joints=joints).status is Status.IMPOSSIBLE
+    packing, left = pack_most(pieces, [Stock(100, 1, 1)], joints=joints)
+    assert packing.status is Status.FOUND
+    assert sum(left) == 1
