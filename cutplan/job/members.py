@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import replace
 from fractions import Fraction
 
 from cutplan.job.bends import Courses, Draft, read_bends, read_points
@@ -19,7 +21,7 @@ TIGHT = 3
 
 
 def read_members(tables: Tables, units: Units, tubes: Tubes) -> list[Member]:
-    """The sound members; faults and remarks go to ``tables``."""
+    """The sound members, none of them landing on a faulty one; faults and remarks go to ``tables``."""
     drafted = _drafts(tables, units, tubes)
     by_mark: dict[str, Draft] = {}
     for draft, _ in drafted:
@@ -37,8 +39,12 @@ def read_members(tables: Tables, units: Units, tubes: Tubes) -> list[Member]:
         if cells.sound:
             members.append(member)
             _remark_tight(member, draft, tables.remarks)
-    tables.faults.extend(circles(read))
-    return members
+            if not cells.given("turn"):
+                _remark_turn(member, tables.remarks)
+    rings = circles(read)
+    tables.faults.extend(rings)
+    ringed = {fault.place.row for fault in rings}
+    return _standing([member for member in members if member.place.row not in ringed])
 
 
 def _drafts(tables: Tables, units: Units, tubes: Tubes) -> list[tuple[Draft, Cells]]:
@@ -76,8 +82,8 @@ def _member(cells: Cells, draft: Draft, frame: Frame) -> Member:
     end_b = read_end(cells, "b", draft, frame, measured)
     count = cells.whole("qty", least=1)
     turn = cells.degrees("turn")
-    if turn and not end_a.cut is end_b.cut is Cut.COPE and cells.sound:
-        cells.fault("turn", "counts between two coped ends only", "clear it")
+    if turn and Cut.SQUARE in (end_a.cut, end_b.cut) and cells.sound:
+        cells.fault("turn", "counts only where neither end is square", "clear it")
     insured = cells.yes("insured")
     return Member(
         mark=draft.mark,
@@ -106,6 +112,8 @@ def _length(cells: Cells, draft: Draft, frame: Frame) -> Measure | None:
     elif not (bent or pointed):
         if cells.given("length") or (frame.bends.known and frame.points.known):
             cells.need("length")
+        else:
+            cells.sound = False  # its rows may stand where a fault was told
     elif cells.given("length"):
         sheet = "Bends" if bent else "Points"
         cells.fault("length", f"is given here and in {sheet}", "clear it here: a bent length comes from its rows")
@@ -128,6 +136,54 @@ def _remark_tight(member: Member, draft: Draft, remarks: list[Remark]) -> None:
             times = float(radius / tube.od)
             text = f"a bend of {times:.2g} times the outside diameter; several rule books ask for {TIGHT} or more"
             remarks.append(Remark(step.place.at("radius"), text))
+
+
+def _remark_turn(member: Member, remarks: list[Remark]) -> None:
+    """A straight member coped aslant at both ends may lean either way, and a blank ``turn`` settles it unseen."""
+    if member.bends or len(member.points) > 2:
+        return
+    if all(map(_aslant, _ends(member))) and not all(end.from_points for end in _ends(member)):
+        text = (
+            "is blank and taken as 0: the short sides of both ends lie on one side, as of a brace across a corner "
+            "(write 0 if so); a diagonal between parallel rails wants 180"
+        )
+        remarks.append(Remark(member.place.at("turn"), text))
+
+
+def _aslant(end: End) -> bool:
+    return end.cut is Cut.COPE and (end.from_points or any(saddle.angle_deg != 90 for saddle in end.saddles))
+
+
+def _standing(members: list[Member]) -> list[Member]:
+    """``members`` without what they say of members that are not among them, whose fault is told where it stands.
+
+    Such an end lands on the diameter alone; a member whose angle was to come from the other's points is left out.
+    """
+    left = {member.mark: member for member in members}
+    placed: defaultdict[str, list[str]] = defaultdict(list)
+    for member in members:
+        for end in _ends(member):
+            if end.from_points:
+                for onto in _marks(end):
+                    placed[onto].append(member.mark)
+    missing = [onto for onto in placed if onto not in left]
+    while missing:
+        for mark in placed[missing.pop()]:
+            if left.pop(mark, None) is not None:
+                missing.append(mark)
+    return [
+        replace(member, end_a=_loose(member.end_a, left), end_b=_loose(member.end_b, left)) for member in left.values()
+    ]
+
+
+def _loose(end: End, known: Mapping[str, Member]) -> End:
+    if all(mark in known for mark in _marks(end)):
+        return end
+    saddles = (
+        saddle if saddle.onto.member in known else replace(saddle, onto=replace(saddle.onto, member=None))
+        for saddle in end.saddles
+    )
+    return replace(end, saddles=tuple(saddles))
 
 
 def circles(members: list[Member]) -> list[Fault]:

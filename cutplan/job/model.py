@@ -205,8 +205,8 @@ class Member:
     """A row of ``Members``, with its bends or points. ``pair``: a left and a right, marked ``-L``, ``-R``.
 
     ``length`` None: it comes from ``bends`` or ``points``. ``tolerance``: the ± of the measured length.
-    ``turn_deg``: end b's cope about the member's axis from end a's, seen from end a looking to end b,
-    clockwise positive.
+    ``turn_deg``: the short side of end b's cope or mitre about the member's axis from that of end a, seen from end a
+    looking to end b, clockwise positive.
     """
 
     mark: str

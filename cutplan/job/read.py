@@ -18,8 +18,9 @@ _ORDER = {sheet.name: number for number, sheet in enumerate(SHEETS)}
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """What came of reading a job. ``job`` holds the sound rows only (None: not a tube could be read), so it is
-    to be used as it stands only where ``faults`` is empty."""
+    """What came of reading a job. ``job`` holds the sound rows only (None: not a tube could be read), and a member
+    that lands on a faulty one lands there on its diameter alone, so it is to be used as it stands only where
+    ``faults`` is empty."""
 
     job: Job | None
     faults: tuple[Fault, ...]
@@ -30,7 +31,7 @@ def read(path: Path) -> Reading:
     """The job at ``path``: an ``.xlsx`` workbook or a folder of ``.csv`` files.
 
     Lengths come out in mm, exact. Sheets named ``Notes...`` or ``_...`` and blank rows are passed over; rows that
-    begin with ``EXAMPLE`` are too, with a remark. Raises JobError for a file that cannot be read at all.
+    begin with ``EXAMPLE`` are too, with one remark for all. Raises JobError for a file that cannot be read at all.
     """
     tables = read_tables(path)
     settings = read_settings(tables.rows("Job"), tables.faults)

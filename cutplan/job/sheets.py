@@ -89,7 +89,7 @@ SHEETS: tuple[Sheet, ...] = (
             Column("measured", "what the tape ran between: centre, face, long, short or tip (blank: centre)"),
             *_end("a"),
             *_end("b"),
-            Column("turn", "degrees, end b's cope about the axis from end a's, clockwise seen from a to b"),
+            Column("turn", "degrees, end b's short side about the axis from end a's, clockwise from a to b (blank: 0)"),
             Column("insured", "no: a spare need not cover it (blank: yes)"),
             Column("note", "anything; shown with the member"),
         ),

@@ -1,8 +1,8 @@
 """A job's tables as they lie in a workbook or a folder of ``.csv`` files: raw cells, each with its place.
 
 Sheets and heads are matched without regard to case or spacing. Left out without a word: sheets whose name begins with
-``Notes`` or ``_``, and wholly blank rows. Left out with a remark: rows whose first cell begins with ``EXAMPLE`` (the
-worked lines of a template). Anything else that is not understood is a fault.
+``Notes`` or ``_``, and wholly blank rows. Left out with one remark for all: rows whose first cell begins with
+``EXAMPLE`` (the worked lines of a template). Anything else that is not understood is a fault.
 """
 
 from __future__ import annotations
@@ -61,6 +61,9 @@ class Tables:
     faults: list[Fault] = field(default_factory=list)
     remarks: list[Remark] = field(default_factory=list)
 
+    examples: int = 0
+    """Worked lines left out."""
+
     unread: set[str] = field(default_factory=set)
     """Sheets that are there, or are meant, and could not be read (a fault was told): what they hold is not known."""
 
@@ -101,6 +104,9 @@ def read_tables(path: Path) -> Tables:
             _add(grid, found)
     except OSError as error:
         raise JobError([Fault(Place(path.name), f"cannot be read: {error.strerror or error}")]) from error
+    if found.examples:
+        lines = "1 EXAMPLE line was" if found.examples == 1 else f"{found.examples} EXAMPLE lines were"
+        found.remarks.append(Remark(Place(path.name), f"{lines} left out"))
     for sheet in SHEETS:
         if sheet.needed and sheet.name not in found.tables and sheet.name not in found.unread:
             cure = f"add {sheet.name}.csv to the folder" if path.is_dir() else "add a sheet of that name"
@@ -206,7 +212,7 @@ def _rows(
         place = Place(sheet.name, row_number)
         first = next((cell for cell in cells if cell is not None), None)
         if isinstance(first, str) and first.startswith("EXAMPLE"):
-            found.remarks.append(Remark(place, "a worked example, left out"))
+            found.examples += 1
             continue
         by_head: dict[str, Cell] = {}
         for index, cell in enumerate(cells):

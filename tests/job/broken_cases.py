@@ -118,6 +118,11 @@ CELLS: dict[str, tuple[Edit, ...]] = {
     "mark-with-plus": (add("Members", mark="A + B", tube="30x2", length="100"),),
     "mark-too-long": (add("Members", mark="M" * 41, tube="30x2", length="100"),),
     "mark-with-control-character": (add("Members", mark="M\x07", tube="30x2", length="100"),),
+    "mark-is-a-tube-landed-on": (
+        put("Tubes", 3, "tube", "hoop"),
+        *(put("Stock", row, "tube", "hoop") for row in (4, 5)),
+        *(put("Members", row, "tube", "hoop") for row in (5, 7)),
+    ),
     "mark-is-a-tube": (add("Members", mark="30x2", tube="30x2", length="100"),),
     "member-of-unknown-tube": (put("Members", 5, "tube", "30x3"),),
     "member-without-tube": (put("Members", 5, "tube", None),),
@@ -139,7 +144,7 @@ CELLS: dict[str, tuple[Edit, ...]] = {
     "end-unknown": (put("Members", 5, "end a", "fishmouth"),),
     "end-spelt-wrong": (put("Members", 5, "end a", "miter"),),
     "turn-beyond-a-turn": (put("Members", 4, "turn", "400"),),
-    "turn-without-two-copes": (put("Members", 5, "turn", "90"),),
+    "turn-at-a-square-end": (put("Members", 3, "turn", "90"),),
     "no-members": (cut("Members", *range(2, 8)), drop("Bends"), drop("Points")),
     # Ends
     "mitre-of-90": (put("Members", 5, "angle a", "90"),),

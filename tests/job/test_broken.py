@@ -12,12 +12,13 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from broken_base import as_folder, as_workbook, broken_sheets
+from broken_base import add, as_folder, as_workbook, broken_sheets
 from broken_cases import CELLS
 from broken_files import FILES, sound_variants
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from cutplan.geometry import lay_out
 from cutplan.job import Reading, folder, read, workbook
 from cutplan.job.faults import JobError
 from cutplan.job.members import circles
@@ -43,8 +44,11 @@ ONLY_IN_CSV = {
 
 
 def _said(path: Path) -> tuple[str, tuple[str, ...]]:
+    """What a person is told: the faults of the tables, and those of the blanks of what is sound."""
     try:
-        return "fault", tuple(str(fault) for fault in read(path).faults)
+        reading = read(path)
+        faults = reading.faults + (lay_out(reading.job).faults if reading.job else ())
+        return "fault", tuple(str(fault) for fault in faults)
     except JobError as error:
         return "refused", tuple(str(fault) for fault in error.faults)
 
@@ -73,6 +77,7 @@ def test_a_broken_table_is_refused(name, tmp_path):
 def test_a_broken_workbook_says_the_same(name, tmp_path):
     """Whichever form the job has, the message is the same but for how a sheet is added."""
     kind, text = SAYS[name]
+    text = re.sub(r"add \w+\.csv to the folder", "add a sheet of that name", text)
     said = _said(as_workbook(broken_sheets(*CELLS[name]), tmp_path))
     assert said == (kind, (text,))
 
@@ -104,12 +109,20 @@ def test_an_odd_but_sound_job_reads(name, tmp_path):
         ("hidden-row", "Members row 5: the row is hidden; it was read"),
         ("hidden-column", "Members row 1, note: the column is hidden; it was read"),
         ("hidden-sheet", "Points: the sheet is hidden; it was read"),
-        ("example-row", "Stock row 6: a worked example, left out"),
+        ("example-row", "job: 1 EXAMPLE line was left out"),
     ],
 )
 def test_what_a_person_may_not_see_is_remarked(name, text, tmp_path):
     """Hidden rows, columns and sheets are read, worked examples are not, and both are said."""
     assert [str(remark) for remark in read(sound_variants()[name](tmp_path)).remarks] == [text]
+
+
+def test_worked_examples_of_all_sheets_are_one_remark(tmp_path):
+    """However many worked lines are left in, one remark counts them."""
+    sheets = broken_sheets(*(add("Stock", tube=f"EXAMPLE {number}", length="1000") for number in range(3)))
+    add("Members", mark="EXAMPLE BS")(sheets)
+    said = [str(remark) for remark in read(as_workbook(sheets, tmp_path)).remarks]
+    assert said == ["job.xlsx: 4 EXAMPLE lines were left out"]
 
 
 def test_a_workbook_of_something_else_names_every_sheet_it_lacks(tmp_path):

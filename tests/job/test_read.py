@@ -274,6 +274,68 @@ def test_a_tight_bend_is_remarked(tmp_path):
     ]
 
 
+_BLANK_TURN = (
+    "Members row {row}, turn: is blank and taken as 0: the short sides of both ends lie on one side, as of a brace "
+    "across a corner (write 0 if so); a diagonal between parallel rails wants 180"
+)
+
+
+def _rail(**cells):
+    """RA, given by points and landing on FR, with these cells."""
+    return [put("Members", 7, head.replace("_", " "), value) for head, value in cells.items()]
+
+
+@pytest.mark.parametrize(
+    ("edits", "row"),
+    [
+        pytest.param([put("Members", 4, "turn", None)], 4, id="blank"),
+        pytest.param([put("Members", 4, "turn", "0")], None, id="given"),
+        pytest.param([put("Members", 4, "turn", None), put("Members", 4, "angle b", "90")], None, id="a square tee"),
+        pytest.param([put("Members", 5, "turn", None)], None, id="mitres"),
+        pytest.param(
+            [
+                put("Members", 4, "turn", None),
+                put("Members", 4, "length", None),
+                add("Bends", mark="DG", straight="500", angle="20"),
+                add("Bends", mark="DG", straight="500"),
+            ],
+            None,
+            id="bent",
+        ),
+        pytest.param(_rail(angle_a="45", end_b="cope", onto_b="50", angle_b="45"), 7, id="points, but angles given"),
+        pytest.param(_rail(end_b="cope", onto_b="HOOP", angle_b="45"), 7, id="one angle from points"),
+        pytest.param(_rail(end_b="cope", onto_b="FR"), None, id="both angles from points"),
+    ],
+)
+def test_a_blank_turn_is_remarked_where_it_matters(edits, row, tmp_path):
+    """Only a straight member coped aslant at both ends may be meant either way, unless coordinates settle it."""
+    reading = read(as_folder(broken_sheets(*edits), tmp_path))
+    assert reading.faults == ()
+    said = [str(remark) for remark in reading.remarks if remark.place.column == "turn"]
+    assert said == ([_BLANK_TURN.format(row=row)] if row else [])
+
+
+@pytest.mark.parametrize("edits", [(), (put("Members", 5, "end a", "cope"), put("Members", 5, "onto a", "HOOP"))])
+def test_ends_that_are_not_square_may_be_turned(edits, job_of):
+    """Two mitres, or a cope and a mitre, carry a turn as two copes do."""
+    assert _member(job_of(put("Members", 5, "turn", "180"), *edits), "KB").turn_deg == 180.0
+
+
+def test_what_lands_on_a_faulty_member_is_still_reckoned(tmp_path):
+    """It lands on the diameter; only what must take its angle from the faulty one's points is left out, with what
+    takes its own from that."""
+    sheets = broken_sheets(
+        put("Members", 2, "length", "2800"),
+        put("Members", 6, "qty", "0"),
+        add("Members", mark="RB", tube="30x2", end_a="cope", onto_a="RA"),
+        *(add("Points", mark="RB", x=x, y="250", z="0") for x in ("400", "700")),
+    )
+    job = read(as_folder(sheets, tmp_path)).job
+    assert [member.mark for member in job.members] == ["BS", "DG", "KB"]
+    assert _member(job, "BS").end_a.saddles == (Saddle(Onto(Fraction(38), "HOOP"), 55.0),)
+    assert _member(job, "DG").end_b.saddles == (Saddle(Onto(Fraction(38), "BS-L", "BS"), 42.0),)
+
+
 def test_places_travel_with_what_was_read(job_of):
     """Each part knows its row, outside equality."""
     job = job_of()
