@@ -89,12 +89,16 @@ def test_inches_are_decimals_shown_as_fractions(inch_plan: Plan, tmp_path: Path)
 
 
 def test_what_a_tape_marks_shows_as_a_fraction(inch_plan: Plan, tmp_path: Path) -> None:
-    """Guards 0.6213 read off a tape: the cell holds it, the eye reads 20/32; a part of a sum stays a decimal."""
-    write_saw_list(inch_plan, tmp_path / "in.xlsx")
-    book = load_workbook(tmp_path / "in.xlsx")
-    throat = book["Marks"]["I5"]
-    assert isinstance(throat.value, int | float)
-    assert throat.number_format == "# ??/32"
+    """Guards 0.6213 read off a tape: the cell holds it, the eye reads 5/8; a part of a sum stays a decimal."""
+    rail = inch_plan.blanks[0]
+    throats = {0.6213: "# ?/8", 1.4703: "# ??/32", 2.01: "0", 0.0: "0"}
+    for inches, style in throats.items():
+        end = replace(rail.end_b, throat=inches * 25.4)
+        blanks = (replace(rail, end_b=end), *inch_plan.blanks[1:])
+        write_saw_list(replace(inch_plan, blanks=blanks), tmp_path / "in.xlsx", force=True)
+        book = load_workbook(tmp_path / "in.xlsx")
+        assert book["Marks"]["I5"].value == pytest.approx(inches)
+        assert book["Marks"]["I5"].number_format == style
     assert book["Members"]["C6"].number_format == "0.0000"
 
 

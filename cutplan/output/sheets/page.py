@@ -110,7 +110,7 @@ class Page:
                 font=BOLD if column.bold else PLAIN,
                 border=_FRAME,
                 alignment=_CENTRED if column.centred else _WORDS if text else _NUMBER,
-                number_format="General" if text else column.format,
+                number_format="General" if text else _reduced(column.format, value),
             )
             if isinstance(value, str):
                 lines = max(lines, lines_of(value, self.columns[number - 1].width - 2))
@@ -279,6 +279,15 @@ def part_format(settings: Settings) -> str:
         return "0.0"
     under = (settings.step / settings.units.mm).denominator
     return f"# {'?' * len(str(under))}/{under}" if under in _TAPE else "0" if under == 1 else "0.000"
+
+
+def _reduced(style: str, value: object) -> str:
+    """``style`` for this value: a fraction of a fixed kind reduced, as a tape is read (1 1/2 for 1 16/32)."""
+    kind = style.partition("/")[2]
+    if not kind.isdigit() or not isinstance(value, int | float):
+        return style
+    under = Fraction(round(value * int(kind)), int(kind)).denominator
+    return "0" if under == 1 else f"# {'?' * len(str(under))}/{under}"
 
 
 def _format(units: Units, steps: Sequence[Fraction]) -> str:

@@ -32,7 +32,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     page = Page(sheet, settings, columns)
     page.start(
         "Tick done after each cut. If a blank is spoilt, put x under spoilt, how much of it is still good under "
-        "left of it, and see the last column. Left of the bar: "
+        "left of it, and see the column if spoilt. Left of the bar: "
         f"{words.left_rule(plan)}."
     )
     blocks = []
