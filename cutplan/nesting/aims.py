@@ -19,6 +19,7 @@ from cutplan.nesting.task import Task, make
 
 MOST_COLUMNS = 300
 MOST_PIECES = 400
+MOST_WORK = 180  # tries of a longer piece left, times the kinds of piece
 # CP-SAT counts its work in units that take about a second. The programs are small: probing them costs more than
 # it saves.
 _EFFORT = "num_workers: 1, max_deterministic_time: 0.3, cp_model_probing_level: 0, symmetry_level: 0"
@@ -93,7 +94,7 @@ def lengthen(
     joints: Mapping[int, int] | None,
 ) -> tuple[PackedBar, ...]:
     """Bars of no more cost with a longer piece left, by halving: one more piece of the length asked for must
-    find room. To within 1/250 of the longest bar."""
+    find room. To within 1/250 of the longest bar, the fewer tries the more kinds of piece there are."""
     low, high = longest_left(bars, stocks), max(stock.length for stock in stocks)
     step = max(1, high // 250)
     # Room enough for one spare more can be had where a little less room cannot: then a spare need not lie
@@ -102,7 +103,9 @@ def lengthen(
     if spare is not None and spare.length > 0:
         firsts |= {count * (spare.length + kerf) - kerf for count in range(1, min(spare.count, 6) + 1)}
     tries = sorted(firsts, reverse=True)
-    while low + step <= high and not search.clock.up:
+    effort = max(2, MOST_WORK // len(search.task.weights))
+    while low + step <= high and effort and not search.clock.up:
+        effort -= 1
         tries = [length for length in tries if low < length <= high]
         wanted = tries.pop(0) if tries else (low + high + 1) // 2
         other = _with_rest(wanted, cost, search, pieces, stocks, kerf, spare, joints)
@@ -130,7 +133,7 @@ def _with_rest(
         inside = min(spare.count, (wanted + kerf) // (spare.length + kerf))
         spare = Spare(spare.length, spare.count - inside)
     task = make([*pieces, Piece(wanted, 1)], stocks, kerf, spare, joints)
-    search = Search(task, known.clock, below=cost + 1, dives=2, patterns=3_000)
+    search = Search(task, known.clock, below=cost + 1, dives=1, patterns=1_000)
     places = {key: item for item, key in enumerate(_keys(task))}
     names = _keys(known.task)
     for stock, counts in known.pool:
