@@ -1,4 +1,4 @@
-"""Published saddle, mitre, bend and mass values, each with its source beside it."""
+"""Published saddle, mitre and bend values, each with its source beside it."""
 
 from math import pi, radians, tan
 
@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from cutplan.geometry import bend, ends
-from cutplan.geometry.mass import mass_per_m
 from cutplan.geometry.saddle import saddle
 from cutplan.job.model import To
 
@@ -124,55 +123,6 @@ def test_conduit_bend_by_the_outside() -> None:
 def test_bend_between_two_straights() -> None:
     """90°, radius 6 in, two 12 in straights: 9.423 + 24 = 33.423 in. Source: bender's ordering notes (0.01745)."""
     assert 24.0 + bend.arc(90.0, 6.0) == pytest.approx(33.423, abs=2e-3)
-
-
-@pytest.mark.parametrize(
-    ("od", "wall", "mass"),
-    [
-        (21.3, 2.6, 1.20), (21.3, 2.9, 1.32), (21.3, 3.2, 1.43),
-        (26.9, 2.6, 1.56), (26.9, 2.9, 1.72), (26.9, 3.2, 1.87), (26.9, 3.6, 2.07),
-        (33.7, 2.6, 1.99), (33.7, 2.9, 2.20), (33.7, 3.2, 2.41), (33.7, 3.6, 2.67), (33.7, 4.0, 2.93),
-        (33.7, 4.5, 3.24), (33.7, 5.0, 3.54),
-        (42.4, 2.6, 2.55), (42.4, 2.9, 2.82), (42.4, 3.2, 3.09), (42.4, 3.6, 3.44), (42.4, 4.0, 3.79),
-        (42.4, 4.5, 4.21), (42.4, 5.0, 4.61),
-        (48.3, 2.6, 2.93), (48.3, 2.9, 3.25), (48.3, 3.2, 3.56), (48.3, 3.6, 3.97),
-    ],
-)  # fmt: skip
-def test_mass_of_hollow_sections(od: float, wall: float, mass: float) -> None:
-    """kg/m of hot-finished circular hollow sections. Source: EN 10210-2, a producer's table."""
-    assert mass_per_m(od, wall) == pytest.approx(mass, abs=0.005)
-
-
-def test_metric_mass_constant() -> None:
-    """0.02466·(D - t)·t kg/m: pi·7.85/1000. Source: EN 10210-2, as the producer's table gives it."""
-    assert mass_per_m(2.0, 1.0) == pytest.approx(0.0246615, abs=1e-7)
-
-
-@pytest.mark.parametrize(
-    ("od", "wall", "mass"),
-    [
-        (6.625, 0.280, 18.97),
-        (8.625, 0.322, 28.55),
-        (10.750, 0.365, 40.48),
-        (12.750, 0.375, 49.56),
-        (14.0, 0.375, 54.57),
-    ],
-)
-def test_mass_in_pounds_per_foot(od: float, wall: float, mass: float) -> None:
-    """lb/ft by the API/ASTM form, 10.68·(D - t)·t in inches. Source: Illinois Admin. Code 35 pt 604 table A.
-
-    That constant means a steel of 10.68·144/pi lb/ft³ (7842 kg/m³), a thousandth lighter than EN 10210-2 reckons.
-    """
-    density = 10.68 * 144.0 / pi * 0.45359237 / 0.3048**3
-    pounds = mass_per_m(od * 25.4, wall * 25.4, density) * 0.3048 / 0.45359237
-    assert pounds == pytest.approx(mass, abs=0.0051)
-
-
-@pytest.mark.parametrize(("od", "wall"), [(40.0, 0.0), (40.0, 20.1), (40.0, -1.0)])
-def test_mass_refuses_an_impossible_wall(od: float, wall: float) -> None:
-    """A wall of nothing, or past the tube's middle, is refused rather than weighed."""
-    with pytest.raises(ValueError, match="a wall is"):
-        mass_per_m(od, wall)
 
 
 @pytest.mark.parametrize("angle", [180.0, 200.0, -1.0])

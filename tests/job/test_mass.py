@@ -34,6 +34,11 @@ def test_mass_in_kg_per_m_is_the_tables(od, wall, mass):
     assert mass_per_m(od, wall) == pytest.approx(mass, abs=0.0051)
 
 
+def test_mass_constant_is_the_norms():
+    """0.0246615 (D - t) t kg/m, od and wall in mm. Source: EN 10210-2."""
+    assert mass_per_m(2.0, 1.0) == pytest.approx(0.0246615, abs=1e-7)
+
+
 # The density behind the 10.68 (D - t) t of such tables (API and ASTM form): 10.68 / (12 pi) lb/in3.
 TABLE_DENSITY = 10.68 / (12 * math.pi) * KG_M3_PER_LB_IN3
 
