@@ -106,7 +106,7 @@ def read_tables(path: Path) -> Tables:
         raise JobError([Fault(Place(path.name), f"cannot be read: {error.strerror or error}")]) from error
     if found.examples:
         lines = "1 EXAMPLE line was" if found.examples == 1 else f"{found.examples} EXAMPLE lines were"
-        found.remarks.append(Remark(Place(path.name), f"{lines} left out"))
+        found.remarks.append(Remark(Place(path.absolute().name), f"{lines} left out"))
     for sheet in SHEETS:
         if sheet.needed and sheet.name not in found.tables and sheet.name not in found.unread:
             cure = f"add {sheet.name}.csv to the folder" if path.is_dir() else "add a sheet of that name"

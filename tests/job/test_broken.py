@@ -125,6 +125,12 @@ def test_worked_examples_of_all_sheets_are_one_remark(tmp_path):
     assert said == ["job.xlsx: 4 EXAMPLE lines were left out"]
 
 
+def test_a_folder_named_by_a_dot_has_its_own_name(tmp_path, monkeypatch):
+    """A remark on the job as a whole names it even where the path given does not."""
+    monkeypatch.chdir(as_folder(broken_sheets(add("Stock", tube="EXAMPLE", length="1000")), tmp_path))
+    assert [str(remark) for remark in read(Path()).remarks] == ["job: 1 EXAMPLE line was left out"]
+
+
 def test_a_workbook_of_something_else_names_every_sheet_it_lacks(tmp_path):
     """A workbook that is no job says so sheet by sheet."""
     said = _said(as_workbook({"Sheet1": [["a"]]}, tmp_path))
