@@ -5,15 +5,16 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from cutplan import __version__
 from cutplan.cli.exits import exits
+from cutplan.cli.files import put_json, put_text, spare_others, spare_the_job
 from cutplan.cli.rack import rack
 from cutplan.cli.recut import recut
 
@@ -59,7 +60,7 @@ def new(file: Path, units: str, force: bool) -> None:
     Example:
       cutplan new frame.xlsx --units in
     """
-    _spare_others(force, {".xlsx": file})
+    spare_others(force, {".xlsx": file})
     with exits():
         from cutplan.job.model import Units
         from cutplan.output.template import write_template
@@ -81,8 +82,8 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
     Example:
       cutplan lengths frame.xlsx --member BS-L
     """
-    _spare_the_job(job, json_to)
-    _spare_others(False, {".json": json_to})
+    spare_the_job(job, json_to)
+    spare_others(False, {".json": json_to})
     with exits():
         from cutplan.output.as_json import lengths_json
         from cutplan.output.terminal import show_lengths, show_member
@@ -92,7 +93,7 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
         if member is not None:
             blanks = _marked(blanks, member)
         if json_to is not None:
-            _put_json(lengths_json(prepared.job, blanks), json_to)
+            put_json(lengths_json(prepared.job, blanks), json_to)
         if json_to == "-":
             return
         if member is None:
@@ -116,8 +117,8 @@ def buy(job: Path, json_to: str | None, spares: int, time_limit: float | None) -
     Example:
       cutplan buy frame.xlsx
     """
-    _spare_the_job(job, json_to)
-    _spare_others(False, {".json": json_to})
+    spare_the_job(job, json_to)
+    spare_others(False, {".json": json_to})
     with exits():
         from cutplan.output.as_json import options_json
         from cutplan.output.terminal import show_options
@@ -127,7 +128,7 @@ def buy(job: Path, json_to: str | None, spares: int, time_limit: float | None) -
         prepared = _prepared(job)
         options = buying_options(prepared.job, prepared.blanks, limits=Limits(seconds=time_limit), most=spares)
         if json_to is not None:
-            _put_json(options_json(prepared.job, options), json_to)
+            put_json(options_json(prepared.job, options), json_to)
         if json_to != "-":
             show_options(prepared.job, options, _console())
         if spares != UP_TO:
@@ -174,8 +175,8 @@ def plan(
     Example:
       cutplan plan frame.xlsx --output saw-list.xlsx
     """
-    _spare_the_job(job, output, csv_to, json_to)
-    _spare_others(force, {".xlsx": output, ".csv": csv_to, ".json": json_to})
+    spare_the_job(job, output, csv_to, json_to)
+    spare_others(force, {".xlsx": output, ".csv": csv_to, ".json": json_to})
     with exits():
         from cutplan.output.as_json import plan_json
         from cutplan.output.terminal import show_plan
@@ -194,9 +195,9 @@ def plan(
         if csv_to is not None:
             from cutplan.output.saw_list_csv import saw_list_csv
 
-            _put(saw_list_csv(made), csv_to)
+            put_text(saw_list_csv(made), csv_to)
         if json_to is not None:
-            _put_json(plan_json(made), json_to)
+            put_json(plan_json(made), json_to)
         if "-" not in (json_to, csv_to):
             show_plan(made, _console())
         for path in (output, csv_to, json_to):
@@ -328,16 +329,6 @@ def _planned(prepared: Prepared, option_number: int | None, up_to: int, time_lim
     return made
 
 
-def _spare_the_job(job: Path, *targets: Path | str | None) -> None:
-    """Refuse to write over the job itself: its workbook, or a table of its folder."""
-    for target in targets:
-        path = Path(target or "-")
-        if not (path.exists() and job.exists()):
-            continue
-        if path.samefile(job) or (path.suffix.lower() == ".csv" and path.absolute().parent.samefile(job)):
-            raise click.UsageError(f"{path} is the job itself, or a table of it; write to another file")
-
-
 def _progress() -> Callable[[str, Decimal | None, Decimal], None] | None:
     """Tells, once a search has run for two seconds and then every two, how far it is; only to a terminal."""
     if not sys.stderr.isatty():
@@ -364,35 +355,6 @@ def _console() -> Console:
     from rich.console import Console
 
     return Console(highlight=False)
-
-
-def _put_json(data: dict[str, Any], to: str) -> None:
-    from cutplan.output.as_json import dump
-
-    _put(dump(data), to)
-
-
-def _put(text: str, to: str) -> None:
-    """To standard output where ``to`` is "-", else to that file."""
-    if to == "-":
-        sys.stdout.write(text)
-    else:
-        from cutplan.output.files import write_text
-
-        write_text(Path(to), text)
-
-
-def _spare_others(force: bool, files: Mapping[str, str | Path | None]) -> None:
-    """Refuse to write one kind of file over another, which a slip of the hand between two options would do.
-
-    ``files``: what is to be written, by the ending it should have.
-    """
-    for ending, given in files.items():
-        if given is None or given == "-" or force:
-            continue
-        path = Path(given)
-        if path.suffix.lower() != ending and (path.exists() or ending == ".xlsx"):
-            raise click.UsageError(f"{path} does not end in {ending}; give it a name that does")
 
 
 main.add_command(recut)

@@ -213,11 +213,11 @@ def test_a_blank_longer_than_any_bar_leaves_with_3(run, job, change):
     assert "LONG needs one piece of 3500 mm" in result.stdout
 
 
-@pytest.mark.parametrize("option", ["--output", "--json", "--csv"])
-def test_a_file_that_cannot_be_written_leaves_with_2(run, job, tmp_path, option):
+@pytest.mark.parametrize(("option", "name"), [("--output", "a.xlsx"), ("--json", "a.json"), ("--csv", "a.csv")])
+def test_a_file_that_cannot_be_written_leaves_with_2(run, job, tmp_path, option, name):
     """A folder that is not there is told, and nothing is left behind."""
     before = sorted(tmp_path.rglob("*"))
-    result = run("plan", job, option, tmp_path / "none" / "file")
+    result = run("plan", job, option, tmp_path / "none" / name)
     assert result.exit_code == 2
     assert "make the folder first" in result.stderr
     assert sorted(tmp_path.rglob("*")) == before
