@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -32,36 +33,48 @@ def to_tip(shape: EndShape, measured: Measured) -> float:
         return 0.0 - shape.tip_from_centre
     if measured is Measured.TIP:
         return 0.0
-    return {Measured.FACE: shape.face, Measured.LONG: shape.long, Measured.SHORT: shape.short}[measured]
+    if measured is Measured.FACE:
+        return shape.face
+    return shape.long if measured is Measured.LONG else shape.short
 
 
 @dataclass(frozen=True, slots=True)
 class Allowances:
-    """What is added at an end, in mm: for fitting, by its cut, and for the weld's shrinkage."""
+    """What is added at an end, named "a" or "b", by its cut: for fitting, and for the weld's shrinkage."""
 
-    fit: Mapping[Cut, float]
-    shrink: float
+    parts: Mapping[str, Mapping[Cut, tuple[Part, ...]]]
 
 
 def allowances(settings: Settings) -> Allowances:
     """Those of a job."""
     fit = {Cut.COPE: float(settings.fit_cope), Cut.MITRE: float(settings.fit_mitre), Cut.SQUARE: 0.0}
-    return Allowances(fit, float(settings.shrink))
+    shrink = float(settings.shrink)
+    return Allowances({name: {cut: _added(name, cut, fit[cut], shrink) for cut in Cut} for name in ("a", "b")})
+
+
+def _added(name: str, cut: Cut, fit: float, shrink: float) -> tuple[Part, ...]:
+    parts = []
+    if fit:
+        parts.append(Part(f"end {name}: fitting allowance for the {cut.value}", fit))
+    if shrink:
+        parts.append(Part(f"end {name}: weld shrinkage", shrink))
+    return tuple(parts)
 
 
 def end_parts(name: str, shape: EndShape, end: End, allowed: Allowances, figures: Figures) -> list[Part]:
     """The parts of end ``name`` ("a" or "b"): to the tip, fitting allowance, weld shrinkage."""
-    parts = []
-    if shape.cut is not Cut.SQUARE and end.measured is not Measured.TIP:
-        words = _FROM if shape.cut is Cut.COPE else _FROM_PLANE
-        what = f"end {name}: {words[end.measured].format(onto=_landed_on(shape))} to the tip"
-        parts.append(Part(what, to_tip(shape, end.measured), _to_tip_sum(shape, end.measured, figures)))
-    fit = allowed.fit[shape.cut]
-    if fit:
-        parts.append(Part(f"end {name}: fitting allowance for the {shape.cut.value}", fit))
-    if allowed.shrink:
-        parts.append(Part(f"end {name}: weld shrinkage", allowed.shrink))
-    return parts
+    cut, measured = shape.cut, end.measured
+    added = allowed.parts[name][cut]
+    if cut is Cut.SQUARE or measured is Measured.TIP:
+        return list(added)
+    what = _what(name, cut, measured, _landed_on(shape))
+    return [Part(what, to_tip(shape, measured), _to_tip_sum(shape, measured, figures)), *added]
+
+
+@lru_cache(1024)
+def _what(name: str, cut: Cut, measured: Measured, onto: str) -> str:
+    words = _FROM if cut is Cut.COPE else _FROM_PLANE
+    return f"end {name}: {words[measured].format(onto=onto)} to the tip"
 
 
 def _landed_on(shape: EndShape) -> str:
@@ -74,7 +87,7 @@ def _to_tip_sum(shape: EndShape, measured: Measured, figures: Figures) -> str:
     tip = _tip_sum(shape, figures)
     if measured is Measured.CENTRE:
         return f"-{tip}"
-    turn = {Measured.FACE: None, Measured.LONG: 180.0, Measured.SHORT: 0.0}[measured]
+    turn = None if measured is Measured.FACE else 180.0 if measured is Measured.LONG else 0.0
     return f"{_line_sum(shape, turn, figures)} - {tip}"
 
 

@@ -17,7 +17,7 @@ import numpy as np
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import trimmed
 from cutplan.geometry.model import EndShape
-from cutplan.geometry.saddle import SLACK_MM, Array, extremes, saddle
+from cutplan.geometry.saddle import SLACK_MM, Array, extremes, saddle, saddle_lines
 from cutplan.geometry.torus import torus_saddle
 from cutplan.job.model import Cut, Saddle
 
@@ -86,7 +86,7 @@ def cope(od_mm: float, saddles: Sequence[Saddle], shifts: Sequence[float] = ()) 
             cure="turn or move the tubes, or use a wider one",
             column="onto",
         )
-    low, low_at, high, high_at = extremes(lambda _, phi: envelope(shape, np.degrees(phi), od_mm / 2.0), 1)
+    low, low_at, high, high_at = extremes(lambda _: lambda phi: envelope(shape, phi, od_mm / 2.0), 1)
     tip = float(low[0])
     face, short = (float(envelope(shape, np.zeros(1), radius)[0]) for radius in (0.0, od_mm / 2.0))
     long = float(envelope(shape, np.full(1, 180.0), od_mm / 2.0)[0])
@@ -143,9 +143,7 @@ def _copes_on_straight(
     off = np.nonzero(e)[0]
     if len(off):
         tip[off], tip_at[off], throat[off], throat_at[off] = extremes(
-            lambda rows, phi: saddle(np.degrees(phi), r[off][rows], R[off][rows], angle[off][rows], e[off][rows]),
-            len(off),
-            _SINGLE_GRID_DEG,
+            saddle_lines(r[off], R[off], angle[off], e[off]), len(off), _SINGLE_GRID_DEG
         )
     columns = (angle, tip, face - tip, long - tip, short - tip, throat - tip, tip_at, throat_at)
     table = np.column_stack(columns).tolist()

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from cutplan.job.model import Units
 
 
+@lru_cache(8192)  # the same few diameters and angles come again and again
 def trimmed(value: float, digits: int) -> str:
     """``value`` with at most ``digits`` decimals and no idle zeros."""
     text = f"{value:.{digits}f}"

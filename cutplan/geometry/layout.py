@@ -66,11 +66,11 @@ def _onto_faults(member: Member, by_mark: Mapping[str, Member]) -> list[Fault]:
     """Ends that land on the member itself, on a member that is not there, or on one that lands on it in turn."""
     faults = []
     for name, end in (("a", member.end_a), ("b", member.end_b)):
-        place = member.place.at(f"onto {name}")
         for one in end.saddles:
             mark = one.onto.member
             if mark is None:
                 continue
+            place = member.place.at(f"onto {name}")
             if mark not in by_mark:
                 faults.append(Fault(place, "is no member's mark", mark))
             elif by_mark[mark] is member:

@@ -147,7 +147,7 @@ class Maker:
                     parts.append(Part(what, extra))
         net = sum(part.length for part in parts)
         length = round_up(net, settings.step)
-        if length <= 0 and not faults:
+        if length.numerator <= 0 and not faults:
             column = member.place.at("length") if member.length is not None else member.place
             faults.append(
                 Fault(column, f"leaves a blank of {self.figures.named(net)}", cure="check what it was measured to")

@@ -20,4 +20,4 @@ def round_up(length_mm: float | Fraction, step_mm: Fraction) -> Fraction:
     upper, lower = length_mm.as_integer_ratio()
     over = (upper * NOISE_PER_MM - lower) * step_mm.denominator
     under = lower * NOISE_PER_MM * step_mm.numerator
-    return step_mm * -(-over // under)
+    return Fraction(-(-over // under) * step_mm.numerator, step_mm.denominator)

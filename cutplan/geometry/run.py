@@ -168,6 +168,8 @@ def bend_marks(run: Run, tube: Tube, first: float, die_mark: float) -> tuple[Ben
 
 def bend_remarks(run: Run, tube: Tube, figures: Figures) -> list[Remark]:
     """Tight radii and short straights, as remarks with their source; the judgement is the reader's."""
+    if not run.turns:
+        return []
     remarks = []
     od = float(tube.od)
     for number, turn in enumerate(run.turns, 1):

@@ -17,8 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
-Line = Callable[[NDArray[np.intp], Array], Array]
-"""Distances of several lines at once: ``line(rows, phi)`` with row numbers that broadcast against ``phi``, radians."""
+Line = Callable[[NDArray[np.intp]], Callable[[Array], Array]]
+"""Several lines at once: ``line(rows)`` gives their distances at ``phi``, degrees, that broadcasts against the rows."""
 
 SLACK_MM = 1e-6
 """How far a tube may reach past what it lands on before it counts as missing it."""
@@ -36,14 +36,27 @@ def saddle(phi_deg: Any, radius_mm: Any, onto_radius_mm: Any, angle_deg: Any, of
     Where a generator misses the other tube the distance is minus infinity (nothing is cut there).
     """
     theta = np.radians(np.asarray(angle_deg, dtype=float))
-    return _saddle(np.radians(np.asarray(phi_deg, dtype=float)), radius_mm, onto_radius_mm, theta, offset_mm)
+    phi = np.radians(np.asarray(phi_deg, dtype=float))
+    return _saddle(phi, radius_mm, onto_radius_mm, np.cos(theta), np.sin(theta), offset_mm)
 
 
-def _saddle(phi: Array, radius: Any, onto_radius: Any, theta: Any, offset: Any) -> Array:
+def saddle_lines(radius_mm: Array, onto_radius_mm: Array, angle_deg: Array, offset_mm: Array) -> Line:
+    """The lines of many saddles for :func:`extremes`, each given as for :func:`saddle`."""
+    theta = np.radians(angle_deg)
+    columns = (radius_mm, onto_radius_mm, np.cos(theta), np.sin(theta), offset_mm)
+
+    def line(rows: NDArray[np.intp]) -> Callable[[Array], Array]:
+        picked = [column[rows] for column in columns]
+        return lambda phi: _saddle(np.radians(phi), *picked)
+
+    return line
+
+
+def _saddle(phi: Array, radius: Any, onto_radius: Any, cosine: Any, sine: Any, offset: Any) -> Array:
     across = radius * np.sin(phi) - offset
     under = onto_radius**2 - across**2
     missed = under < -2.0 * onto_radius * SLACK_MM
-    distance = (radius * np.cos(phi) * np.cos(theta) + np.sqrt(np.maximum(under, 0.0))) / np.sin(theta)
+    distance = (radius * np.cos(phi) * cosine + np.sqrt(np.maximum(under, 0.0))) / sine
     return np.where(missed, -np.inf, distance)
 
 
@@ -55,7 +68,7 @@ def extremes(line: Line, count: int, step_deg: float = 1.0) -> tuple[Array, Arra
     extremes the one with the smallest phi is given.
     """
     phi = np.radians(np.arange(0.0, 360.0, step_deg))
-    z = line(np.arange(count)[:, None], phi[None, :])
+    z = line(np.arange(count)[:, None])(np.degrees(phi)[None, :])
     low, low_at = _lowest(line, z, phi, 1.0)
     high, high_at = _lowest(line, -z, phi, -1.0)
     return low, low_at, -high, high_at
@@ -64,15 +77,16 @@ def extremes(line: Line, count: int, step_deg: float = 1.0) -> tuple[Array, Arra
 def _lowest(line: Line, z: Array, phi: Array, sign: float) -> tuple[Array, Array]:
     local = (z <= np.roll(z, 1, axis=1)) & (z <= np.roll(z, -1, axis=1)) & np.isfinite(z)
     rows, columns = np.nonzero(local)
+    at_phi = line(rows)
     step = float(phi[1] - phi[0])
     left, right = phi[columns] - step, phi[columns] + step
     inner, outer = right - _GOLDEN * (right - left), left + _GOLDEN * (right - left)
-    at_inner, at_outer = sign * line(rows, inner), sign * line(rows, outer)
+    at_inner, at_outer = sign * at_phi(np.degrees(inner)), sign * at_phi(np.degrees(outer))
     for _ in range(_NARROWINGS):
         go_left = at_inner <= at_outer
         left, right = np.where(go_left, left, inner), np.where(go_left, outer, right)
         probe = np.where(go_left, right - _GOLDEN * (right - left), left + _GOLDEN * (right - left))
-        at_probe = sign * line(rows, probe)
+        at_probe = sign * at_phi(np.degrees(probe))
         inner, at_inner, outer, at_outer = (
             np.where(go_left, probe, outer),
             np.where(go_left, at_probe, at_outer),
