@@ -7,6 +7,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,8 +20,6 @@ from cutplan.cli.rack import rack
 from cutplan.cli.recut import recut
 
 if TYPE_CHECKING:
-    from decimal import Decimal
-
     from rich.console import Console
 
     from cutplan.geometry.model import Blank
@@ -109,8 +108,14 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
 @click.option(
     "--spares", type=click.IntRange(0, 9), default=UP_TO, show_default=True, help="Go up to this many spares."
 )
+@click.option(
+    "--budget",
+    type=click.FloatRange(min=0),
+    metavar="MONEY",
+    help="Name the option that covers most for this; 0: with the tube on the rack.",
+)
 @TIME_LIMIT
-def buy(job: Path, json_to: str | None, spares: int, time_limit: float | None) -> None:
+def buy(job: Path, json_to: str | None, spares: int, budget: float | None, time_limit: float | None) -> None:
     """The buying options: what to buy, and what one more step of safety would cost.
 
     \b
@@ -123,7 +128,7 @@ def buy(job: Path, json_to: str | None, spares: int, time_limit: float | None) -
         from cutplan.output.as_json import options_json
         from cutplan.output.terminal import show_options
         from cutplan.plan import Limits
-        from cutplan.plan.options import buying_options
+        from cutplan.plan.options import buying_options, within_budget
 
         prepared = _prepared(job)
         options = buying_options(prepared.job, prepared.blanks, limits=Limits(seconds=time_limit), most=spares)
@@ -131,6 +136,12 @@ def buy(job: Path, json_to: str | None, spares: int, time_limit: float | None) -
             put_json(options_json(prepared.job, options), json_to)
         if json_to != "-":
             show_options(prepared.job, options, _console())
+        if budget is not None:
+            best = within_budget(options, Decimal(str(budget)))
+            if best is None:
+                click.echo(f"Within {budget:g}: none; the least is {options[0].cost}", err=json_to == "-")
+                sys.exit(3)
+            click.echo(f"Within {budget:g}: option {options.index(best) + 1}", err=json_to == "-")
         if spares != UP_TO:
             click.echo(f"remark: these numbers hold with --spares {spares} beside --option", err=True)
 

@@ -62,3 +62,14 @@ def test_stock_that_cannot_serve_leaves_with_3(run, job, change):
     result = run("buy", job)
     assert result.exit_code == 3
     assert "The stock cannot serve Rack" in result.stdout
+
+
+def test_a_budget_names_the_option_that_covers_most_for_it(run, job):
+    """The last option that the money reaches is named; too little money leaves with 3 and says the least."""
+    told = options(run, job)
+    enough = run("buy", job, "--budget", str(told[-1]["cost"]))
+    assert enough.exit_code == 0
+    assert f"option {len(told)}" in enough.stdout.splitlines()[-1]
+    short = run("buy", job, "--budget", "0")
+    assert short.exit_code == 3
+    assert f"the least is {told[0]['cost']}" in short.stdout.splitlines()[-1].replace(".00", "")
