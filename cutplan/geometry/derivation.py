@@ -133,6 +133,10 @@ def _alone(shape: EndShape, one: Saddle, shift: float) -> EndShape:
 def _saddle_sum(one: Saddle, radius: float, turn_deg: float | None, figures: Figures) -> str:
     """The saddle's formula with its numbers: (r·cos(phi)·cos(theta) + sqrt(R² - (r·sin(phi) - e)²)) / sin(theta)."""
     r, R = figures.length(radius), figures.length(float(one.onto.od) / 2.0)
+    if not turn_deg and not one.turn_deg and not one.offset and one.angle_deg != 90.0:
+        # The most usual sum by far, written straight away.
+        theta = angle(one.angle_deg)
+        return f"({r} × cos {theta} + {R}) / sin {theta}" if radius else f"{R} / sin {theta}"
     turn = ((turn_deg or 0.0) - one.turn_deg) % 360.0
     square_on = one.angle_deg == 90.0
     offset = float(one.offset) if one.offset else 0.0

@@ -27,6 +27,7 @@ LEAST_COPE_DEG = 15.0
 MOST_MITRE_DEG = 75.0
 """Steepest mitre laid out: the same 15 degrees between the cut and the tube's axis as for a cope."""
 
+_LOT = 1000
 _SINGLE_GRID_DEG = 4.0  # one saddle onto a straight tube turns slowly: two lows and two highs at most
 
 
@@ -140,8 +141,9 @@ def _copes_on_straight(
     e = np.array(offsets)
     short, long, face = (saddle(phi, radius, R, angle, e) for phi, radius in ((0.0, r), (180.0, r), (0.0, 0.0)))
     tip, tip_at, throat, throat_at = _centred_extremes(r, R, angle, short, long)
-    off = np.nonzero(e)[0]
-    if len(off):
+    offset = np.nonzero(e)[0]
+    # In lots that the processor's cache holds.
+    for off in (offset[i : i + _LOT] for i in range(0, len(offset), _LOT)):
         tip[off], tip_at[off], throat[off], throat_at[off] = extremes(
             saddle_lines(r[off], R[off], angle[off], e[off]), len(off), _SINGLE_GRID_DEG
         )

@@ -100,7 +100,10 @@ class Maker:
 
     def _curve_remarks(self, name: str, shape: EndShape, measured: Measured) -> list[Remark]:
         """How far the answer for straight tubes would be out where an end lands on a bend."""
-        if all(one.onto.clr is None for one in shape.saddles):
+        for one in shape.saddles:
+            if one.onto.clr is not None:
+                break
+        else:
             return []
         flat = tuple(replace(one, onto=replace(one.onto, clr=None)) for one in shape.saddles)
         place = self.member.place.at(f"onto {name}")

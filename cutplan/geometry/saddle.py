@@ -77,6 +77,14 @@ def extremes(line: Line, count: int, step_deg: float = 1.0) -> tuple[Array, Arra
 def _lowest(line: Line, z: Array, phi: Array, sign: float) -> tuple[Array, Array]:
     local = (z <= np.roll(z, 1, axis=1)) & (z <= np.roll(z, -1, axis=1)) & np.isfinite(z)
     rows, columns = np.nonzero(local)
+    # What lies too far above the least of its line to become it is not narrowed: between the grid's points a line
+    # falls by less than it rises to the next of them (by 1.4 times that at a cusp like a square root's; 4 to be safe).
+    at_point = z[rows, columns]
+    rise = np.maximum(z[rows, columns - 1], z[rows, (columns + 1) % len(phi)]) - at_point
+    least = np.full(len(z), np.inf)
+    np.minimum.at(least, rows, at_point)
+    near = at_point - 4.0 * rise <= least[rows]
+    rows, columns = rows[near], columns[near]
     at_phi = line(rows)
     step = float(phi[1] - phi[0])
     left, right = phi[columns] - step, phi[columns] + step
