@@ -20,8 +20,8 @@ from cutplan.job.model import Cut, End, Job, Member, Onto, Saddle, Settings, Tub
 pytestmark = pytest.mark.judge
 
 CLOSE_MM = 0.05
-GENERATORS = 180
-FACETS = 360
+GENERATORS = 120
+FACETS = 240
 BEYOND = 200.0
 
 Vectors = NDArray[np.float64]
@@ -74,7 +74,7 @@ def landed_on(one: Saddle, here: Site, od: float, facets: int) -> Manifold:
 
 def what_is_left(od: float, length: float, tubes: list[Manifold]) -> Manifold:
     """The rod between the tubes: the part that holds the member's middle."""
-    rod = CrossSection.circle(od / 2.0, GENERATORS).extrude(length + 2 * BEYOND, 24)
+    rod = CrossSection.circle(od / 2.0, GENERATORS).extrude(length + 2 * BEYOND, 12)
     rod = rod.translate((0.0, 0.0, -BEYOND)) - Manifold.batch_boolean(tubes, OpType.Add)
     for piece in rod.decompose():
         low, high = np.array(piece.bounding_box())[[2, 5]]
