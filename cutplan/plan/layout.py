@@ -8,7 +8,8 @@ Fitted one at a time, the order of cuts is that of ``one_at_a_time`` instead, an
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
@@ -65,30 +66,31 @@ def make_plan(
 ) -> Plan:
     """The plan of least cost that cuts every blank and keeps the spares (``kept``; None: as the job says).
     ``fitted``: what the spares are for; None: what the job says, but room after all cuts where ``kept`` is given.
-    ``namer``: where bars have names already (None: they are numbered from 1).
+    ``namer``: where bars have names already (None: they are numbered from 1). ``limits.seconds`` is for all tubes.
 
     Raises StockError where the stock cannot serve, TimeError where time ran out with no plan in hand.
     """
     limits = limits or Limits()
     fitted = fitted or (job.settings.fitted if kept is None else Fitted.AFTER_ALL)
     kept = kept_by_default(job, blanks) if kept is None else kept
-    solved: list[tuple[Problem, Packing, Course | None]] = []
-    lacks = []
-    for problem in problems(job, blanks):
+    posed = problems(job, blanks)
+    solved: dict[str, tuple[Problem, Packing, Course | None]] = {}
+    lacks = {}
+    for problem, share in _shared_out(posed, limits):
         count, length = kept[problem.tube]
-        packing, course = problem.solve(count, length, limits), None
+        packing, course = problem.solve(count, length, share), None
         if fitted is Fitted.ONE_AT_A_TIME and count == 1:
-            packing, course = _at_once(problem, length, packing, limits)
+            packing, course = _at_once(problem, length, packing, share)
         if packing.status is Status.IMPOSSIBLE:
-            lacks.append(lack_of(problem, count, length, limits))
+            lacks[problem.tube] = lack_of(problem, count, length, share)
         elif packing.status is Status.UNKNOWN:
             raise TimeError
-        solved.append((problem, packing, course))
+        solved[problem.tube] = problem, packing, course
     if lacks:
-        raise StockError(job, tuple(lacks))
+        raise StockError(job, tuple(lacks[problem.tube] for problem in posed if problem.tube in lacks))
     tubes = []
     numbers, names = 0, counting(1)
-    for problem, packing, course in solved:
+    for problem, packing, course in (solved[problem.tube] for problem in posed):
         name = namer or (lambda _: str(next(names)))
         bars = _course_bars(problem, course, name, numbers) if course else _bars(problem, packing, name, numbers)
         numbers += sum(len(bar.cuts) for bar in bars)
@@ -104,6 +106,20 @@ def make_plan(
         proven=all(tube.proven for tube in tubes),
         remarks=tuple(remarks),
     )
+
+
+def _shared_out(posed: Sequence[Problem], limits: Limits) -> Iterator[tuple[Problem, Limits]]:
+    """The tubes, and how long the search for each may take: those with few lengths first, which seldom need all of
+    their share, and each of what is then left in proportion to its lengths and bars."""
+    if limits.seconds is None:
+        yield from ((problem, limits) for problem in posed)
+        return
+    end = time.perf_counter() + limits.seconds
+    sizes = [len(problem.pieces) * len(problem.stocks) for problem in posed]
+    order = sorted(range(len(posed)), key=sizes.__getitem__)
+    for done, at in enumerate(order):
+        share = sizes[at] / max(sum(sizes[later] for later in order[done:]), 1)
+        yield posed[at], replace(limits, seconds=max(end - time.perf_counter(), 0.0) * share)
 
 
 def purchases(job: Job, tube: str, bars: Sequence[Bar]) -> tuple[Purchase, ...]:
