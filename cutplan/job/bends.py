@@ -14,6 +14,8 @@ from cutplan.job.tables import Tables, squash
 
 Step = TypeVar("Step", Bend, Point)
 
+LAST_STRAIGHT = "stands in the member's last row, which is its last straight"
+
 
 @dataclass(frozen=True, slots=True)
 class Draft:
@@ -104,19 +106,16 @@ def _bend(cells: Cells, draft: Draft, first: bool, last: bool) -> Bend | None:
     radius = _radius(cells, draft, inner=not last)
     rotation = cells.degrees("rotation")
     if last:
-        for head in ("angle", "rotation"):
-            if cells.given(head):
-                cells.fault(
-                    head, "stands in the member's last row, which is its last straight", "clear it, or add a row"
-                )
+        if cells.given("angle"):
+            cells.fault("angle", LAST_STRAIGHT, "clear it, or add a row")
     elif angle is None:
         cells.need("angle")
     elif not angle:
         cells.fault("angle", "is no bend", "put the straights before and after it in one row")
-    if first and rotation:
-        cells.fault("rotation", "stands at the first bend, which has no bend before it", "leave it blank")
     if measure is None:
         return None
+    if first or last:
+        return Bend(measure.length, to, angle, radius, 0.0, measure.tolerance, cells.place, rotation)
     return Bend(measure.length, to, angle, radius, rotation or 0.0, measure.tolerance, cells.place)
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
 
-from cutplan.job.bends import Courses, Draft, read_bends, read_points
+from cutplan.job.bends import LAST_STRAIGHT, Courses, Draft, read_bends, read_points
 from cutplan.job.cells import Cells
 from cutplan.job.ends import Frame, read_end
 from cutplan.job.faults import Fault, Remark
@@ -15,9 +15,6 @@ from cutplan.job.material import Tubes, find_tube
 from cutplan.job.model import Bend, Cut, End, Measured, Member, Point, Units
 from cutplan.job.tables import Tables, squash
 from cutplan.job.units import Measure
-
-TIGHT = 3
-"""Centreline radius over outside diameter below which a bend is remarked on (FIA Appendix J, art. 253-8.3.3)."""
 
 
 def read_members(tables: Tables, units: Units, tubes: Tubes) -> list[Member]:
@@ -38,7 +35,7 @@ def read_members(tables: Tables, units: Units, tubes: Tubes) -> list[Member]:
         read.append(member)
         if cells.sound:
             members.append(member)
-            _remark_tight(member, draft, tables.remarks)
+            tables.faults.extend(_ill_turned(member))
             if not cells.given("turn"):
                 _remark_turn(member, tables.remarks)
     rings = circles(read)
@@ -128,14 +125,24 @@ def _follow(cells: Cells, draft: Draft, courses: Courses[Bend] | Courses[Point])
         cells.sound = False
 
 
-def _remark_tight(member: Member, draft: Draft, remarks: list[Remark]) -> None:
-    tube = draft.tube
-    for step in member.bends[:-1] or member.points[1:-1]:
-        radius = step.radius or (tube and tube.clr)
-        if tube and radius and radius < TIGHT * tube.od:
-            times = float(radius / tube.od)
-            text = f"a bend of {times:.2g} times the outside diameter; several rule books ask for {TIGHT} or more"
-            remarks.append(Remark(step.place.at("radius"), text))
+def _ill_turned(member: Member) -> list[Fault]:
+    """A rotation in the first or last row of ``Bends`` turns from or to an end, which needs a short side."""
+    if not member.bends:
+        return []
+    first, last = member.bends[0], member.bends[-1]
+    faults = []
+    # A bend turned by 0 from a square end says nothing, and nothing false.
+    if first.from_end_deg and member.end_a.cut is Cut.SQUARE:
+        rule = "stands at the first bend, which has no bend before it, and end a is square"
+        faults.append(Fault(first.place.at("rotation"), rule, f"{first.from_end_deg:g}", "leave it blank"))
+    if last.from_end_deg is not None and member.end_b.cut is Cut.SQUARE:
+        faults.append(
+            Fault(last.place.at("rotation"), LAST_STRAIGHT, f"{last.from_end_deg:g}", "clear it, or add a row")
+        )
+    elif last.from_end_deg is not None and member.end_a.cut is not Cut.SQUARE:
+        rule = "turns end b from the last bend, and turn on Members turns it from end a already"
+        faults.append(Fault(last.place.at("rotation"), rule, f"{last.from_end_deg:g}", "clear it"))
+    return faults
 
 
 def _remark_turn(member: Member, remarks: list[Remark]) -> None:

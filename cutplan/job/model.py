@@ -178,7 +178,9 @@ class End:
 @dataclass(frozen=True, slots=True)
 class Bend:
     """A row of ``Bends``: a straight, then (but for the last row) a bend of ``angle_deg`` at ``radius``,
-    turned ``rotation_deg`` about the tube from the bend before."""
+    turned ``rotation_deg`` about the tube from the bend before. ``from_end_deg``: in the first row, how far its bend is
+    turned from end a's short side; in the last, how far end b's short side is turned from the last bend; clockwise as
+    seen from end a to end b, a bend counting by its inside. None: not told."""
 
     straight: Fraction
     to: To = To.TANGENT
@@ -187,6 +189,7 @@ class Bend:
     rotation_deg: float = 0.0
     tolerance: Fraction = Fraction(0)
     place: Place = field(default=NOWHERE, compare=False)
+    from_end_deg: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

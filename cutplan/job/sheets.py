@@ -102,7 +102,7 @@ SHEETS: tuple[Sheet, ...] = (
             Column("to", "what it was measured to: tangent, apex or outside (blank: tangent)"),
             Column("angle", "degrees of bend; blank in the last row"),
             Column("radius", "centreline radius (blank: the tube's clr)"),
-            Column("rotation", "degrees about the tube from the bend before"),
+            Column("rotation", "degrees about the tube from the bend before; of the first, from end a's short side"),
             _NOTE,
         ),
         needed=False,

@@ -215,6 +215,13 @@ CELLS: dict[str, tuple[Edit, ...]] = {
     "last-bend-with-radius": (put("Bends", 4, "radius", "114"),),
     "last-bend-with-rotation": (put("Bends", 4, "rotation", "90"),),
     "first-bend-with-rotation": (put("Bends", 2, "rotation", "90"),),
+    "last-bend-turned-twice": (
+        put("Members", 2, "end a", "mitre"),
+        put("Members", 2, "angle a", "10"),
+        put("Members", 2, "end b", "mitre"),
+        put("Members", 2, "angle b", "10"),
+        put("Bends", 4, "rotation", "90"),
+    ),
     "bend-without-angle": (put("Bends", 3, "angle", None),),
     "bend-of-0": (put("Bends", 3, "angle", "0"),),
     "bend-over-180": (put("Bends", 3, "angle", "200"),),

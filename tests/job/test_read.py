@@ -264,14 +264,25 @@ def test_a_numeric_mark_and_tube_keep_their_text(job_of, tmp_path):
     assert [(member.mark, member.tube) for member in reading.job.members] == [("HOOP", "38x2.5"), ("12", "40")]
 
 
-def test_a_tight_bend_is_remarked(tmp_path):
-    """A radius under three diameters stops nothing, and is said (FIA Appendix J, art. 253-8.3.3)."""
-    reading = read(as_folder(broken_sheets(put("Bends", 2, "radius", "95")), tmp_path))
-    assert reading.faults == ()
-    said = [str(remark) for remark in reading.remarks]
-    assert said == [
-        "Bends row 2, radius: a bend of 2.5 times the outside diameter; several rule books ask for 3 or more"
-    ]
+def test_an_end_may_be_turned_against_the_bend_next_to_it(tmp_path):
+    """Guards a saddle on a bent member: the first row turns its bend from end a, the last row end b from its bend;
+    blank is not 0."""
+    coped = put("Members", 2, "end a", "mitre"), put("Members", 2, "angle a", "10")
+    for edits, told in (
+        (coped, (None, None)),
+        ((*coped, put("Bends", 2, "rotation", "-30")), (-30.0, None)),
+        (
+            (put("Members", 2, "end b", "mitre"), put("Members", 2, "angle b", "10"), put("Bends", 4, "rotation", "0")),
+            (None, 0.0),
+        ),
+    ):
+        where = tmp_path / str(told)
+        where.mkdir()
+        reading = read(as_folder(broken_sheets(*edits), where))
+        assert reading.faults == ()
+        rows = reading.job.members[0].bends
+        assert (rows[0].from_end_deg, rows[-1].from_end_deg) == told
+        assert {row.rotation_deg for row in rows} == {0.0}
 
 
 _BLANK_TURN = (
