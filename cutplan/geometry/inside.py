@@ -1,0 +1,80 @@
+"""How the ends of a bent member lie to its bends: where the inside of the bend next to an end is, round the tube.
+
+The inside of a bend is the side that its centre is on. Carried along the tube, as a line scribed on the straight blank
+is, it turns from bend to bend by their rotations. Method: vector geometry.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from cutplan.geometry.model import Blank
+from cutplan.geometry.placing import directions, placed_end
+from cutplan.geometry.points import SAME_MM, Vector, cross, norm, scaled, turn_between
+from cutplan.job.model import Cut, End, Job, Member
+
+
+@dataclass(frozen=True, slots=True)
+class Insides:
+    """Turn angles in degrees, from 0 to 360: ``a`` of the first bend's inside from end a's short side, ``b`` of the
+    last bend's from end b's; clockwise as seen from end a to end b. None: that end is square, there is no bend, or the
+    job does not tell."""
+
+    a: float | None = None
+    b: float | None = None
+
+
+def insides(blank: Blank, job: Job) -> Insides:
+    """Where the bends of ``blank``, a blank of ``job``, lie to its ends."""
+    member = next(each for each in job.members if each.mark == blank.member)
+    if not blank.bends:
+        return Insides()
+    a, b = _by_points(member, job) if member.points else _by_rows(member)
+    if member.pair and blank.mark == member.marks[1]:
+        a, b = (None if turn is None else -turn for turn in (a, b))
+    # Between the two ends lie the rotations of the bends; what is known of one end tells of the other.
+    between = sum(bend.rotation_deg for bend in blank.bends) - blank.turn_deg
+    if _shaped(member.end_a) and _shaped(member.end_b):
+        if a is None and b is not None:
+            a = b - between
+        elif b is None and a is not None:
+            b = a + between
+    return Insides(_once_round(a), _once_round(b))
+
+
+def _by_rows(member: Member) -> tuple[float | None, float | None]:
+    """As the first and the last row of ``Bends`` tell."""
+    first, last = member.bends[0].from_end_deg, member.bends[-1].from_end_deg
+    return first if _shaped(member.end_a) else None, None if last is None else -last
+
+
+def _by_points(member: Member, job: Job) -> tuple[float | None, float | None]:
+    """From coordinates, where an end's own shape comes from them too."""
+    tube, ways = job.tube(member.tube), directions(member)
+    found: list[float | None] = []
+    for name, end in (("a", member.end_a), ("b", member.end_b)):
+        if not end.from_points:
+            found.append(None)
+            continue
+        acute = placed_end(name, member, tube, job).acute
+        way = ways[0 if name == "a" else -1]
+        found.append(turn_between(acute, cross(_normal(ways if name == "a" else ways[::-1], name), way), way))
+    return found[0], found[1]
+
+
+def _normal(ways: Sequence[Vector], name: str) -> Vector:
+    """About which the tube turns right-handed, from end a to end b, in the first bend met along ``ways``."""
+    for near, far in zip(ways, ways[1:], strict=False):
+        square = cross(near, far) if name == "a" else cross(far, near)
+        if norm(square) > SAME_MM:
+            return scaled(square, 1.0 / norm(square))
+    raise ValueError("a straight member has no inside")
+
+
+def _once_round(turn: float | None) -> float | None:
+    return None if turn is None else round(turn, 6) % 360.0
+
+
+def _shaped(end: End) -> bool:
+    return end.cut is not Cut.SQUARE
