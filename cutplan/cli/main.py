@@ -251,32 +251,37 @@ def check(file: Path, job_path: Path | None) -> None:
 
 @main.command()
 @JOB
-@click.argument("mark")
-@click.option("--output", type=click.Path(path_type=Path, dir_okay=False), help="A .pdf or .svg; default MARK.pdf.")
+@click.argument("marks", metavar="[MARK]...", nargs=-1)
+@click.option(
+    "--output", type=click.Path(path_type=Path, dir_okay=False), help="A .pdf or .svg; default MARK.pdf or wraps.pdf."
+)
 @click.option(
     "--paper", type=click.Choice(["A4", "Letter"], case_sensitive=False), help="Default A4 for mm, Letter for in."
 )
-def wrap(job: Path, mark: str, output: Path | None, paper: str | None) -> None:
-    """Full-size paper wraps to mark the copes and mitres of MARK.
+def wrap(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | None) -> None:
+    """Full-size paper wraps to mark the copes and mitres of each MARK; without one, of the whole frame.
 
     \b
     Example:
       cutplan wrap frame.xlsx BS-L --paper A4
+      cutplan wrap frame.xlsx --output wraps.svg
     """
     if output is not None and output.suffix.lower() not in (".pdf", ".svg"):
         raise click.UsageError(f"{output} is neither a .pdf nor a .svg")
+    spare_the_job(job, output)
     with exits():
         from cutplan.job.model import Units
-        from cutplan.output.wraps import Paper, write_wrap
+        from cutplan.output.wraps import Paper, write_wraps
 
         prepared = _prepared(job)
-        blank = _marked(prepared.blanks, mark)[0]
-        units = prepared.job.settings.units
-        sheet = paper or ("A4" if units is Units.MM else "Letter")
-        to = output or Path(f"{blank.mark}.pdf")
+        blanks = prepared.blanks
+        if marks:
+            blanks = tuple(dict.fromkeys(blank for mark in marks for blank in _marked(prepared.blanks, mark)))
+        sheet = paper or ("A4" if prepared.job.settings.units is Units.MM else "Letter")
+        to = output or Path(f"{blanks[0].mark if len(blanks) == 1 else marks[0] if len(marks) == 1 else 'wraps'}.pdf")
         if output is None and to.exists():
             raise click.UsageError(f"{to} exists; name another file with --output")
-        write_wrap(blank, prepared.job.tube(blank.tube), to, paper=Paper[sheet.upper()], units=units)
+        write_wraps(prepared.job, blanks, to, paper=Paper[sheet.upper()])
         click.echo(f"{to}: print at full size, measure the check bar first, then wrap it round the tube")
 
 
@@ -285,7 +290,12 @@ def _marked(blanks: tuple[Blank, ...], mark: str) -> tuple[Blank, ...]:
     wanted = mark.casefold()
     found = tuple(blank for blank in blanks if wanted in (blank.mark.casefold(), blank.member.casefold()))
     if not found:
-        raise click.UsageError(f'no member is marked "{mark}"; the marks are: {", ".join(b.mark for b in blanks)}')
+        from cutplan.job.tables import nearest
+
+        marks = [blank.mark for blank in blanks]
+        meant = nearest(mark, list(dict.fromkeys([*marks, *(blank.member for blank in blanks)])))
+        guess = f" (did you mean {meant}?)" if meant else ""
+        raise click.UsageError(f'no member is marked "{mark}"{guess}; the marks are: {", ".join(marks)}')
     return found
 
 

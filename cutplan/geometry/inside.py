@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from cutplan.geometry.model import Blank
 from cutplan.geometry.placing import directions, placed_end
@@ -27,9 +28,9 @@ class Insides:
 
 def insides(blank: Blank, job: Job) -> Insides:
     """Where the bends of ``blank``, a blank of ``job``, lie to its ends."""
-    member = next(each for each in job.members if each.mark == blank.member)
     if not blank.bends:
         return Insides()
+    member = next(each for each in job.members if each.mark == blank.member)
     a, b = _by_points(member, job) if member.points else _by_rows(member)
     if member.pair and blank.mark == member.marks[1]:
         a, b = (None if turn is None else -turn for turn in (a, b))
@@ -65,7 +66,7 @@ def _by_points(member: Member, job: Job) -> tuple[float | None, float | None]:
 
 def _normal(ways: Sequence[Vector], name: str) -> Vector:
     """About which the tube turns right-handed, from end a to end b, in the first bend met along ``ways``."""
-    for near, far in zip(ways, ways[1:], strict=False):
+    for near, far in pairwise(ways):
         square = cross(near, far) if name == "a" else cross(far, near)
         if norm(square) > SAME_MM:
             return scaled(square, 1.0 / norm(square))

@@ -7,13 +7,17 @@ sawn end (where the tips are) towards the middle of the member. Method: developm
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import product
 from math import pi
 
 import numpy as np
 
 from cutplan.geometry import Blank, EndShape, end_line
-from cutplan.job.model import Cut, Tube, Units
+from cutplan.geometry.inside import Insides
+from cutplan.job.model import INCH, Cut, Tube, Units
 from cutplan.output import words
 
 PAPER_MM = 0.1
@@ -25,6 +29,14 @@ _BAND_MM = 54.0
 
 _FOOT_MM = 29.0
 """Of that, what belongs to the words that name the wrap."""
+
+_LABEL_MM = 2.4
+"""How high the letters along a line stand."""
+
+_BEND_MM = 9.0
+"""Paper kept for the longer words of a bent member."""
+
+_UNTOLD = Insides()
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +61,8 @@ class Words:
 
 @dataclass(frozen=True, slots=True)
 class Wrap:
-    """A wrap for one end: its size in mm, its title, and ``line``, what is cut or ground along. ``fit``: the fitting
-    allowance that the blank has at this end, in words with its unit (empty: none)."""
+    """A wrap for one end: its size in mm, its title, and ``line``, what is cut or ground along. ``helps``: how to lay
+    it on, a line each, where this end asks for more than every wrap does."""
 
     title: str
     width: float
@@ -58,7 +70,7 @@ class Wrap:
     line: Stroke
     strokes: tuple[Stroke, ...]
     words: tuple[Words, ...]
-    fit: str = ""
+    helps: tuple[str, ...] = ()
 
 
 def round_mm(od_mm: float) -> float:
@@ -72,15 +84,15 @@ def across_mm(shape: EndShape, side: str, phi_deg: float) -> float:
     return round_mm(shape.od) * ((1.0 - turn) % 1.0 if side == "a" else turn)
 
 
-def wraps_of(blank: Blank, tube: Tube, units: Units) -> tuple[Wrap, ...]:
-    """The wraps of a blank's coped and mitred ends; a square end needs none."""
+def wraps_of(blank: Blank, tube: Tube, units: Units, lie: Insides = _UNTOLD) -> tuple[Wrap, ...]:
+    """The wraps of a blank's coped and mitred ends; a square end needs none. ``lie``: how they lie to its bends."""
     ends = (("a", blank.end_a), ("b", blank.end_b))
-    return tuple(_wrap(blank, tube, units, side, shape) for side, shape in ends if shape.cut is not Cut.SQUARE)
+    return tuple(_wrap(blank, tube, units, side, shape, lie) for side, shape in ends if shape.cut is not Cut.SQUARE)
 
 
-def _wrap(blank: Blank, tube: Tube, units: Units, side: str, shape: EndShape) -> Wrap:
+def _wrap(blank: Blank, tube: Tube, units: Units, side: str, shape: EndShape, lie: Insides) -> Wrap:
     once = round_mm(shape.od)
-    width, height = once + OVERLAP_MM, shape.throat + _BAND_MM
+    width, height = once + OVERLAP_MM, shape.throat + _BAND_MM + (_BEND_MM if blank.bends else 0.0)
     turns = np.arange(0.0, 361.0)
     depths = end_line(shape, turns)
     xs = once * (1.0 - turns / 360.0) if side == "a" else once * turns / 360.0
@@ -90,29 +102,103 @@ def _wrap(blank: Blank, tube: Tube, units: Units, side: str, shape: EndShape) ->
     other = "b" if side == "a" else "a"
     allowed = words.fitting(blank, side)
     fit = f"{words.length(allowed, units)} {units.value}" if allowed else ""
-    foot = height - _FOOT_MM
+    end = "the end as cut after bending" if _cut_off(blank, side) else "the sawn end"
     texts = [
         Words(f"{blank.mark}  end {side}", 4.0, height - 21.0, 6.0),
         Words(words.end(shape, units), 4.0, height - 15.5, 3.2),
-        Words(f"upper edge: {f'{fit} inside' if fit else 'on'} the sawn end", 4.0, height - 11.0, 2.6),
+        Words(f"upper edge: {f'{fit} inside' if fit else 'on'} {end}", 4.0, height - 11.0, 2.6),
         Words(f"(on it, to leave {fit} to fit by hand)" if fit else "", 4.0, height - 6.75, 2.6),
         Words(f"this edge: towards end {other}", 4.0, height - 2.5, 2.6),
         Words("glue the other edge here", once + 5.0, height - 2.0, 2.4, True),
     ]
-    strokes = [frame, seam]
-    turns_named: list[tuple[float, str]] = [
-        (0.0, "0 short side"),
-        (90.0, "90"),
-        (180.0, "180 long side"),
-        (270.0, "270"),
-    ]
+    texts = [_fitted(text, once if text.size > 4.0 else width) for text in texts if text.text]
+    named = [(0.0, "0 short side"), (90.0, "90"), (180.0, "180 long side"), (270.0, "270")]
     if blank.end_a.cut is not Cut.SQUARE and blank.end_b.cut is not Cut.SQUARE:
-        turns_named.append((blank.turn_deg if side == "a" else -blank.turn_deg, f"end {other}'s 0"))
-    for number, (phi, name) in enumerate(turns_named):
-        x = across_mm(shape, side, phi)
-        strokes.append(Stroke(((x, 0.0), (x, foot)), 0.15, 1.0))
-        strokes.append(Stroke(((x, height - 1.5), (x, height)), 0.3))
-        # The other end's line may fall on one of the quarters: its words go to the other side of it.
-        texts.append(Words(name, x + 3.6 if number < 4 else x - 0.8 if x > 4.0 else x + 7.2, foot - 1.0, 2.4, True))
+        named.append((blank.turn_deg if side == "a" else -blank.turn_deg, f"end {other}'s 0"))
+    inside = lie.a if side == "a" else lie.b
+    bends = [] if inside is None else [(inside, "inside"), (inside + 180.0, "outside")]
+    lines = [(across_mm(shape, side, turn), name) for turn, name in named]
+    beside = [(across_mm(shape, side, turn), f"{what} of {_next_bend(blank, side)}") for turn, what in bends]
+    foot = height - _FOOT_MM
+    strokes = [frame, seam]
+    for x, _ in lines:
+        strokes += [Stroke(((x, 0.0), (x, foot)), 0.15, 1.0), Stroke(((x, height - 1.5), (x, height)), 0.3)]
+    # Unbroken from edge to edge: it is carried on along the tube.
+    strokes += [Stroke(((x, 0.0), (x, height)), 0.3) for x, _ in beside]
+    texts += _labels([*lines, *beside], foot - 1.0, once)
     title = f"{blank.mark}, end {side}: {words.end(shape, units)}; tube {tube.name}"
-    return Wrap(title, width, height, line, tuple(strokes), tuple(text for text in texts if text.text), fit)
+    return Wrap(title, width, height, line, tuple(strokes), tuple(texts), _helps(blank, side, units, fit, inside))
+
+
+def _helps(blank: Blank, side: str, units: Units, fit: str, inside: float | None) -> tuple[str, ...]:
+    """How to lay this wrap on: for what the blank is longer here, and how it lies to the bend next to it."""
+    helps = []
+    if extra := _cut_off(blank, side):
+        near = Fraction(round(extra, 1)) if units is Units.MM else Fraction(round(extra / float(INCH) * 32), 32) * INCH
+        grip = f"{words.length(near, units)} {units.value}"
+        helps.append(
+            f"The blank is {grip} longer here, for the bender to hold: bend it, cut that off, then lay this on."
+        )
+    if fit:
+        helps.append(f"The blank is {fit} longer here, for fitting: lay the upper edge {fit} inside its sawn end to")
+        helps.append("mark the finished joint, or on the sawn end to leave that much, to be crept up on by hand.")
+    bend = _next_bend(blank, side)
+    if blank.bends and inside is None:
+        helps.append(f"How this end lies to {bend} is not in the job (rotation on its sheet Bends): lay it on after")
+        helps.append("bending, turned by what it lands on.")
+    elif blank.bends:
+        helps.append(f"The inside of {bend} is where its centre is. Bent tube: lay the line so marked along that side.")
+        if not extra:
+            helps.append("Straight blank: carry the line on along the tube, and bend towards it.")
+    return tuple(helps)
+
+
+def _cut_off(blank: Blank, side: str) -> float:
+    return blank.cut_off_a if side == "a" else blank.cut_off_b
+
+
+def _next_bend(blank: Blank, side: str) -> str:
+    """The bend next to an end, by its number from end a."""
+    return f"bend {1 if side == 'a' else len(blank.bends)}"
+
+
+def _long(text: str, size: float) -> float:
+    """About how long a text is: letters of Helvetica are 0.53 of their size wide, and size counts capitals only."""
+    return len(text) * size / 0.72 * 0.53
+
+
+def _fitted(text: Words, room: float) -> Words:
+    """``text`` in letters small enough for ``room`` mm."""
+    long = text.x + _long(text.text, text.size)
+    return text if text.upright or long <= room else replace(text, size=text.size * (room - text.x) / (long - text.x))
+
+
+def _labels(lines: Sequence[tuple[float, str]], foot: float, once: float) -> list[Words]:
+    """What each line is, along it: to its right, to its left, or further up, where neither lines nor words are in the
+    way. Lines in one place are named together."""
+    named: list[tuple[float, str]] = []
+    for x, name in lines:
+        at = next((number for number, (other, _) in enumerate(named) if abs(x - other) < 0.5), None)
+        if at is None:
+            named.append((x, name))
+        else:
+            named[at] = (named[at][0], f"{named[at][1]} = {name}")
+    placed: list[tuple[float, float, float]] = []
+    texts = []
+    for x, name in named:
+        long = _long(name, _LABEL_MM)
+
+        def free(left: float, up: float, long: float = long) -> bool:
+            return 0.0 < left < once - _LABEL_MM and not any(
+                abs(left - there) < _LABEL_MM + 0.3 and low < up + long and up < high for there, low, high in placed
+            )
+
+        def clear(left: float, x: float = x) -> bool:
+            return not any(left - 0.5 < line < left + _LABEL_MM + 0.5 for line, _ in named if line != x)
+
+        ups = [0.0, *(high + 2.0 for _, _, high in placed)]
+        spots = [spot for spot in product((x + 1.0, x - 1.0 - _LABEL_MM), sorted(ups)) if free(*spot)]
+        left, up = next((spot for spot in spots if clear(spot[0])), spots[0])
+        placed.append((left, up, up + long))
+        texts.append(Words(name, left + _LABEL_MM, foot - up, _LABEL_MM, True))
+    return texts

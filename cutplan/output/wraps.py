@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 from math import ceil
@@ -12,16 +12,22 @@ from xml.sax.saxutils import escape
 
 from cutplan.errors import CutplanError
 from cutplan.geometry import Blank
-from cutplan.job.model import INCH, Tube, Units
+from cutplan.geometry.inside import insides
+from cutplan.job.model import INCH, Job
 from cutplan.output.files import write_beside, write_text
 from cutplan.output.wrap_drawing import Stroke, Words, Wrap, wraps_of
 
 POINT_MM = 25.4 / 72
 _MARGIN = 12.0
-_TOP = 22.0
+_TOP = 34.0
 _BOTTOM = 20.0
 _LAP = 10.0
 """How much neighbouring tiles share (mm)."""
+
+_HELPS = (
+    "Print at 100 % (no fit to page). Cut out the frame, wrap it printed side out, mark along the thick line.",
+    "It is the finished joint on the outside of the tube. Lengths only; check before cutting.",
+)
 
 
 class Paper(Enum):
@@ -68,25 +74,15 @@ class Tile:
         )
 
 
-def write_wrap(blank: Blank, tube: Tube, path: Path, *, paper: Paper = Paper.A4, units: Units = Units.MM) -> None:
-    """Write the wraps of both ends of ``blank`` to ``path``: an SVG if it is called so, else a PDF.
+def write_wraps(job: Job, blanks: Sequence[Blank], path: Path, *, paper: Paper = Paper.A4) -> None:
+    """Write the wraps of ``blanks`` of ``job`` to ``path``: one SVG if it is called so, else a PDF.
 
-    ``units``: of the words on it. Raises WrapError where both ends are square, OutputError.
+    A blank with square ends only is left out. Raises WrapError where none has anything to wrap, OutputError.
     """
-    write_wraps([(blank, tube)], path, paper=paper, units=units)
-
-
-def write_wraps(
-    members: Iterable[tuple[Blank, Tube]], path: Path, *, paper: Paper = Paper.A4, units: Units = Units.MM
-) -> None:
-    """Write the wraps of several members to one file, a member with square ends only left out.
-
-    Raises WrapError where none has anything to wrap, OutputError.
-    """
-    members = list(members)
-    wraps = [wrap for blank, tube in members for wrap in wraps_of(blank, tube, units)]
+    units = job.settings.units
+    wraps = [wrap for blank in blanks for wrap in wraps_of(blank, job.tube(blank.tube), units, insides(blank, job))]
     if not wraps:
-        raise WrapError(", ".join(blank.mark for blank, _ in members))
+        raise WrapError(", ".join(blank.mark for blank in blanks))
     if path.suffix.lower() == ".svg":
         write_text(path, svg(wraps, paper))
     else:
@@ -133,7 +129,7 @@ def _pdf(wraps: Sequence[Wrap], path: Path, paper: Paper) -> None:
         for number, tile in enumerate(pages, 1):
             canvas.setPageSize((tile.paper_width / POINT_MM, tile.paper_height / POINT_MM))
             part = f", sheet {number} of {len(pages)}" if len(pages) > 1 else ""
-            _surround(canvas, tile, wrap.title + part, wrap.fit, paper)
+            _surround(canvas, tile, wrap.title + part, wrap.helps, paper)
             _inside(canvas, tile, wrap)
             if len(pages) > 1:
                 _register(canvas, tile, wrap)
@@ -141,7 +137,7 @@ def _pdf(wraps: Sequence[Wrap], path: Path, paper: Paper) -> None:
     canvas.save()
 
 
-def _surround(canvas: Any, tile: Tile, title: str, fit: str, paper: Paper) -> None:
+def _surround(canvas: Any, tile: Tile, title: str, more: Sequence[str], paper: Paper) -> None:
     """Title, how to use it, and the bar that proves the printer's scale."""
     top = tile.paper_height / POINT_MM
     left = _MARGIN / POINT_MM
@@ -149,15 +145,8 @@ def _surround(canvas: Any, tile: Tile, title: str, fit: str, paper: Paper) -> No
     canvas.setFont("Helvetica-Bold", 12)
     canvas.drawString(left, top - 16 / POINT_MM, _latin(title))
     canvas.setFont("Helvetica", 9)
-    helps = [
-        "Print at 100 % (no fit to page). Cut out the frame, wrap it printed side out, mark along the thick line.",
-        "It is the finished joint on the outside of the tube. Lengths only; check before cutting.",
-    ]
-    if fit:
-        helps.append(f"The blank is {fit} longer here, for fitting: lay the upper edge {fit} inside its sawn end to")
-        helps.append("mark the finished joint, or on the sawn end to leave that much, to be crept up on by hand.")
-    for number, text in enumerate(helps):
-        canvas.drawString(left, top - (20.5 + 4 * number) / POINT_MM, text)
+    for number, text in enumerate((*_HELPS, *more)):
+        canvas.drawString(left, top - (20.5 + 4 * number) / POINT_MM, _latin(text))
     bar, says = (100.0, "100 mm") if paper is Paper.A4 else (4 * float(INCH), "4 in")
     up = 14 / POINT_MM
     canvas.setLineWidth(0.3 / POINT_MM)
@@ -228,7 +217,8 @@ def svg(wraps: Sequence[Wrap], paper: Paper = Paper.A4) -> str:
     """The wraps one under the other as one SVG in mm, not tiled, with the check bar above them."""
     bar, says = (100.0, "100 mm") if paper is Paper.A4 else (4 * float(INCH), "4 in")
     gap = 12.0
-    width = max(bar, *(wrap.width for wrap in wraps)) + 2 * gap
+    # As wide as the longest line of help, at the least.
+    width = max(bar, 160.0, *(wrap.width for wrap in wraps)) + 2 * gap
     lines = [
         _line(Stroke(((gap, gap), (gap + bar, gap)), 0.3)),
         *(_line(Stroke(((x, gap - 2), (x, gap + 2)), 0.3)) for x in (gap, gap + bar)),
@@ -236,13 +226,15 @@ def svg(wraps: Sequence[Wrap], paper: Paper = Paper.A4) -> str:
     ]
     top = 2 * gap
     for wrap in wraps:
-        lines.append(_text(Words(wrap.title, gap, top + 4)))
-        lines.append(f'<g transform="translate({gap:g} {top + 7:g})">')
+        said = (wrap.title, *_HELPS, *wrap.helps)
+        lines += [_text(Words(text, gap, top + 4 * row, 2.3)) for row, text in enumerate(said, 1)]
+        top += 4 * len(said) + 3
+        lines.append(f'<g transform="translate({gap:g} {top:g})">')
         lines += [_line(stroke) for stroke in wrap.strokes]
         lines.append(_line(wrap.line, ' class="line"'))
         lines += [_text(text) for text in wrap.words]
         lines.append("</g>")
-        top += wrap.height + 7 + gap
+        top += wrap.height + gap
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.3f}mm" height="{top:.3f}mm" '
         f'viewBox="0 0 {width:.3f} {top:.3f}">'

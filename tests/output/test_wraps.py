@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from fractions import Fraction
-from itertools import pairwise
+from itertools import combinations, pairwise
 from pathlib import Path
 
 import numpy as np
@@ -13,10 +14,11 @@ from pypdf import PageObject, PdfReader
 
 from cutplan.geometry import Blank, EndShape, end_line
 from cutplan.geometry.ends import cope, mitre, square
+from cutplan.geometry.inside import Insides
 from cutplan.geometry.layout import lay_out
-from cutplan.job.model import INCH, Cut, End, Job, Member, Onto, Saddle, Settings, Tube, Units
+from cutplan.job.model import INCH, Bend, Cut, End, Job, Member, Onto, Saddle, Settings, Tube, Units
 from cutplan.output.wrap_drawing import across_mm, round_mm, wraps_of
-from cutplan.output.wraps import Paper, Tile, WrapError, tiles, write_wrap, write_wraps
+from cutplan.output.wraps import Paper, Tile, WrapError, tiles, write_wraps
 
 THICK = 0.5 / 25.4 * 72
 """Points: the width of the line to mark along, the thickest on the page."""
@@ -32,6 +34,10 @@ def onto(od: float, angle: float, offset: float = 0.0) -> Saddle:
 
 def tube(od: float) -> Tube:
     return Tube("tube", Fraction(od), Fraction(2))
+
+
+def write_wrap(blank: Blank, tube: Tube, path: Path, *, paper: Paper = Paper.A4, units: Units = Units.MM) -> None:
+    write_wraps(Job(Settings(units=units), (tube,), (), (Member("BS", "tube"),)), [blank], path, paper=paper)
 
 
 def polylines(page: PageObject) -> list[tuple[float, bool, list[tuple[float, float]]]]:
@@ -179,8 +185,7 @@ def test_the_wrap_says_where_the_fitting_allowance_is(tmp_path: Path, settings: 
     lay the wrap are told; at the mitred end, which has none, nothing is said. By a blank laid out from a job."""
     ends = End(Cut.COPE, saddles=(Saddle(Onto(Fraction(38))),)), End(Cut.MITRE, 30.0)
     job = Job(settings, (tube(38),), (), (Member("BS", "tube", length=Fraction(900), end_a=ends[0], end_b=ends[1]),))
-    [member] = lay_out(job).blanks
-    write_wrap(member, tube(38), tmp_path / "wrap.pdf", units=settings.units)
+    write_wraps(job, lay_out(job).blanks, tmp_path / "wrap.pdf")
     coped, mitred = (" ".join(page.extract_text().split()) for page in PdfReader(tmp_path / "wrap.pdf").pages)
     assert f"upper edge: {said} inside the sawn end" in coped
     assert f"(on it, to leave {said} to fit by hand)" in coped
@@ -195,7 +200,8 @@ def test_square_ends_need_no_wrap(tmp_path: Path) -> None:
     with pytest.raises(WrapError, match="both ends are square"):
         write_wrap(plain, tube(38), tmp_path / "wrap.pdf")
     assert list(tmp_path.iterdir()) == []
-    write_wraps([(plain, tube(38)), (blank(SHAPES[0], square(38.0)), tube(38))], tmp_path / "wrap.pdf")
+    job = Job(Settings(), (tube(38),), (), (Member("BS", "tube"),))
+    write_wraps(job, [plain, blank(SHAPES[0], square(38.0))], tmp_path / "wrap.pdf")
     assert len(PdfReader(tmp_path / "wrap.pdf").pages) == 1
 
 
@@ -204,3 +210,94 @@ def test_the_same_member_gives_the_same_file(tmp_path: Path) -> None:
     for name in ("one.pdf", "two.pdf"):
         write_wrap(blank(SHAPES[0], SHAPES[3]), tube(38), tmp_path / name)
     assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
+
+
+THIN = 0.3 / 25.4 * 72
+"""Points: the width of the lines along a bend's inside and outside."""
+
+
+def bent(settings: Settings, *, straight: int = 500, told: float | None = -25.0, pair: bool = False) -> Job:
+    """A tube bent twice, coped at both ends; its first bend's inside lies ``told`` degrees from end a's short side."""
+    end_a = End(Cut.COPE, saddles=(Saddle(Onto(Fraction(45)), 55.0),))
+    end_b = End(Cut.COPE, saddles=(Saddle(Onto(Fraction(45)), 70.0),))
+    rows = (
+        Bend(Fraction(straight), angle_deg=60.0, from_end_deg=told),
+        Bend(Fraction(300), angle_deg=90.0, rotation_deg=40.0),
+        Bend(Fraction(500)),
+    )
+    made = Member("HOOP", "tube", pair=pair, end_a=end_a, end_b=end_b, turn_deg=100.0, bends=rows)
+    return Job(settings, (replace(tube(38), clr=Fraction(120), grip=Fraction(90)),), (), (made,))
+
+
+@pytest.mark.parametrize("hand", ["L", "R"])
+def test_the_line_of_a_bend_lies_where_its_inside_is(tmp_path: Path, hand: str) -> None:
+    """Guards a saddle on the wrong side of a bend: read back from the PDF, the line of the bend next to each end lies
+    to 0.1 mm where its inside is on the tube. By hand: bend 1 at -25 from end a; bend 2 at -25 + 40 from end a, which
+    is 100 less from end b; the other hand the other way round."""
+    job = bent(Settings(), pair=True)
+    member = next(one for one in lay_out(job).blanks if one.mark.endswith(hand))
+    path = tmp_path / "wrap.pdf"
+    write_wraps(job, [member], path)
+    layout = [tile for wrap in wraps_of(member, job.tubes[0], Units.MM) for tile in tiles(wrap, Paper.A4)]
+    once = np.pi * 38.1  # paper of 0.1 mm round a tube of 38
+    for inside, number, page, tile in zip((-25.0, -85.0), (1, 2), PdfReader(path).pages, layout, strict=True):
+        turn = inside if hand == "L" else -inside
+        # Seen with the marked end up, clockwise from a to b runs to the left at end a and to the right at end b.
+        share = (-turn if number == 1 else turn) / 360.0
+        expected = sorted((share + half) % 1.0 * once for half in (0.0, 0.5))
+        tall = tile.height / 25.4 * 72
+        found = sorted(
+            tile.from_page(*points[0])[0]
+            for width, unbroken, points in polylines(page)
+            if abs(width - THIN) < 1e-3
+            and unbroken
+            and len(points) == 2
+            and abs(points[0][1] - points[1][1]) > 0.9 * tall
+        )
+        assert found == pytest.approx(expected, abs=0.1)
+        text = " ".join(page.extract_text().split())
+        assert f"inside of bend {number}" in text
+        assert f"outside of bend {number}" in text
+        assert "carry the line on along the tube, and bend towards it" in text
+
+
+def test_what_the_job_does_not_tell_of_a_bend_is_said(tmp_path: Path) -> None:
+    """Guards a line made up: where the job does not say how the end lies to the bend, the wrap says so."""
+    job = bent(Settings(), told=None)
+    write_wraps(job, lay_out(job).blanks, tmp_path / "wrap.pdf")
+    for page in PdfReader(tmp_path / "wrap.pdf").pages:
+        text = " ".join(page.extract_text().split())
+        assert "is not in the job (rotation on its sheet Bends)" in text
+        assert "inside of bend" not in text
+
+
+@pytest.mark.parametrize(("settings", "grip"), [(Settings(), "40 mm"), (Settings(units=Units.IN), "1 9/16 in")])
+def test_a_wrap_goes_on_after_the_grip_is_cut_off(tmp_path: Path, settings: Settings, grip: str) -> None:
+    """Guards a saddle ground into the tube that the bender was to hold: the end was lengthened, and the wrap says how
+    much comes off first. A straight of 50 is 40 short of the grip of 90, the saddle's tip lying on the axis."""
+    job = bent(settings, straight=50)
+    first = replace(job.members[0].end_a, saddles=(Saddle(Onto(Fraction(38)), 55.0),))
+    job = replace(job, members=(replace(job.members[0], end_a=first),))
+    write_wraps(job, lay_out(job).blanks, tmp_path / "wrap.pdf")
+    texts = [" ".join(page.extract_text().split()) for page in PdfReader(tmp_path / "wrap.pdf").pages]
+    assert (
+        f"The blank is {grip} longer here, for the bender to hold: bend it, cut that off, then lay this on." in texts[0]
+    )
+    assert "upper edge: on the end as cut after bending" in texts[0]
+    assert "carry the line on" not in texts[0]
+    assert "for the bender to hold" not in texts[1]
+
+
+def test_words_stay_on_a_small_wrap() -> None:
+    """Guards words cut off at the edge on a thin tube, and words over one another where lines lie close."""
+    shape = cope(16.0, [onto(25.0, 60.0)])
+    for turn in range(0, 360, 15):
+        for wrap in wraps_of(blank(shape, shape, turn), tube(16), Units.MM, Insides(turn + 5.0, 5.0)):
+            along = [text for text in wrap.words if text.upright]
+            for text in wrap.words:
+                long = len(text.text) * text.size / 0.72 * 0.45
+                assert (text.x if text.upright else text.x + long) <= wrap.width
+            for one, other in combinations(along, 2):
+                apart = abs(one.x - other.x) >= 2.4
+                low, high = sorted((one, other), key=lambda text: -text.y)
+                assert apart or low.y - len(low.text) * 1.5 > high.y or "glue" in one.text + other.text
