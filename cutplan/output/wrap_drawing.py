@@ -123,8 +123,9 @@ def _wrap(blank: Blank, tube: Tube, units: Units, side: str, shape: EndShape, li
     strokes = [frame, seam]
     for x, _ in lines:
         strokes += [Stroke(((x, 0.0), (x, foot)), 0.15, 1.0), Stroke(((x, height - 1.5), (x, height)), 0.3)]
-    # Unbroken from edge to edge: it is carried on along the tube.
-    strokes += [Stroke(((x, 0.0), (x, height)), 0.3) for x, _ in beside]
+    for x, _ in beside:
+        # Unbroken, and at the lower edge again: it is carried on along the tube.
+        strokes += [Stroke(((x, 0.0), (x, foot)), 0.3), Stroke(((x, height - 4.0), (x, height)), 0.6)]
     texts += _labels([*lines, *beside], foot - 1.0, once)
     title = f"{blank.mark}, end {side}: {words.end(shape, units)}; tube {tube.name}"
     return Wrap(title, width, height, line, tuple(strokes), tuple(texts), _helps(blank, side, units, fit, inside))

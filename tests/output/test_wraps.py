@@ -252,7 +252,7 @@ def test_the_line_of_a_bend_lies_where_its_inside_is(tmp_path: Path, hand: str) 
             if abs(width - THIN) < 1e-3
             and unbroken
             and len(points) == 2
-            and abs(points[0][1] - points[1][1]) > 0.9 * tall
+            and abs(points[0][1] - points[1][1]) > 0.5 * tall
         )
         assert found == pytest.approx(expected, abs=0.1)
         text = " ".join(page.extract_text().split())
