@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 
 import numpy as np
 
@@ -40,16 +40,24 @@ def to_tip(shape: EndShape, measured: Measured) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Allowances:
-    """What is added at an end, named "a" or "b", by its cut: for fitting, and for the weld's shrinkage."""
+    """What is added at an end, by its name ("a" or "b") and its cut: for fitting, and for the weld's shrinkage."""
 
-    parts: Mapping[str, Mapping[Cut, tuple[Part, ...]]]
+    cope: Mapping[str, tuple[Part, ...]]
+    mitre: Mapping[str, tuple[Part, ...]]
+    square: Mapping[str, tuple[Part, ...]]
+
+    def at(self, name: str, cut: Cut) -> tuple[Part, ...]:
+        """The parts added at end ``name``."""
+        if cut is Cut.COPE:
+            return self.cope[name]
+        return self.mitre[name] if cut is Cut.MITRE else self.square[name]
 
 
 def allowances(settings: Settings) -> Allowances:
     """Those of a job."""
-    fit = {Cut.COPE: float(settings.fit_cope), Cut.MITRE: float(settings.fit_mitre), Cut.SQUARE: 0.0}
     shrink = float(settings.shrink)
-    return Allowances({name: {cut: _added(name, cut, fit[cut], shrink) for cut in Cut} for name in ("a", "b")})
+    fits = ((Cut.COPE, float(settings.fit_cope)), (Cut.MITRE, float(settings.fit_mitre)), (Cut.SQUARE, 0.0))
+    return Allowances(*({name: _added(name, cut, fit, shrink) for name in ("a", "b")} for cut, fit in fits))
 
 
 def _added(name: str, cut: Cut, fit: float, shrink: float) -> tuple[Part, ...]:
@@ -64,11 +72,11 @@ def _added(name: str, cut: Cut, fit: float, shrink: float) -> tuple[Part, ...]:
 def end_parts(name: str, shape: EndShape, end: End, allowed: Allowances, figures: Figures) -> list[Part]:
     """The parts of end ``name`` ("a" or "b"): to the tip, fitting allowance, weld shrinkage."""
     cut, measured = shape.cut, end.measured
-    added = allowed.parts[name][cut]
+    added = allowed.at(name, cut)
     if cut is Cut.SQUARE or measured is Measured.TIP:
         return list(added)
     what = _what(name, cut, measured, _landed_on(shape))
-    return [Part(what, to_tip(shape, measured), _to_tip_sum(shape, measured, figures)), *added]
+    return [Part(what, to_tip(shape, measured), partial(_to_tip_sum, shape, measured, figures)), *added]
 
 
 @lru_cache(1024)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import repeat
 from math import isfinite, radians, tan
 from typing import Any
 
@@ -28,7 +29,7 @@ MOST_MITRE_DEG = 75.0
 """Steepest mitre laid out: the same 15 degrees between the cut and the tube's axis as for a cope."""
 
 _LOT = 1000
-_SINGLE_GRID_DEG = 4.0  # one saddle onto a straight tube turns slowly: two lows and two highs at most
+_SINGLE_GRID_DEG = 6.0  # one saddle onto a straight tube turns slowly: two lows and two highs at most
 
 
 def square(od_mm: float) -> EndShape:
@@ -119,6 +120,8 @@ def simple_copes(ods_mm: Sequence[float], saddles: Sequence[Saddle]) -> list[End
             _check_width(od, one)
         except GeometryError as error:
             refused[i] = error
+    if not refused:
+        return [*_copes_on_straight(ods_mm, saddles, onto_ods, offsets)]
     good = [i for i in range(len(saddles)) if i not in refused]
     made = _copes_on_straight(
         [ods_mm[i] for i in good],
@@ -126,12 +129,12 @@ def simple_copes(ods_mm: Sequence[float], saddles: Sequence[Saddle]) -> list[End
         [onto_ods[i] for i in good],
         [offsets[i] for i in good],
     )
-    shapes: dict[int, EndShape] = dict(zip(good, made, strict=True))
+    shapes = dict(zip(good, made, strict=True))
     return [refused[i] if i in refused else shapes[i] for i in range(len(saddles))]
 
 
 def _copes_on_straight(
-    ods: list[float], saddles: list[Saddle], onto_ods: list[float], offsets: list[float]
+    ods: Sequence[float], saddles: Sequence[Saddle], onto_ods: Sequence[float], offsets: Sequence[float]
 ) -> list[EndShape]:
     if not ods:
         return []
@@ -147,9 +150,9 @@ def _copes_on_straight(
         tip[off], tip_at[off], throat[off], throat_at[off] = extremes(
             saddle_lines(r[off], R[off], angle[off], e[off]), len(off), _SINGLE_GRID_DEG
         )
-    columns = (angle, tip, face - tip, long - tip, short - tip, throat - tip, tip_at, throat_at)
-    table = np.column_stack(columns).tolist()
-    return [EndShape(Cut.COPE, od, row[0], (one,), *row[1:]) for od, one, row in zip(ods, saddles, table, strict=True)]
+    columns = (tip, face - tip, long - tip, short - tip, throat - tip, tip_at, throat_at)
+    named = (ods, angle.tolist(), zip(saddles), *(column.tolist() for column in columns))
+    return list(map(EndShape, repeat(Cut.COPE), *named))
 
 
 def _centred_extremes(r: Array, R: Array, angle: Array, short: Array, long: Array) -> tuple[Array, ...]:

@@ -31,7 +31,7 @@ def lay_out(job: Job) -> Layout:
     shapes = _simple_shapes(job)
     tubes = {tube.name: tube for tube in job.tubes}
     by_mark = {mark: other for other in job.members for mark in (other.mark, *other.marks)}
-    allowed, step_named = allowances(job.settings), figures.named(job.settings.step)
+    maker = Maker(job, figures, shapes, allowances(job.settings), figures.named(job.settings.step))
     blanks: list[Blank] = []
     faults: list[Fault] = []
     remarks: list[Remark] = []
@@ -41,7 +41,7 @@ def lay_out(job: Job) -> Layout:
         if tube is None:
             wrong.append(Fault(member.place.at("tube"), "is not in the Tubes sheet", member.tube))
         if tube is not None and not wrong:
-            made = Maker(member, tube, job, figures, shapes, allowed, step_named).make()
+            made = maker.make(member, tube)
             wrong += made.faults
             remarks += made.remarks
             blanks += made.blanks

@@ -11,7 +11,7 @@ from cutplan.geometry import ends
 from cutplan.geometry.derivation import Allowances, end_parts, to_tip
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import Figures
-from cutplan.geometry.model import Blank, EndShape, Part
+from cutplan.geometry.model import BendMark, Blank, EndShape, Part
 from cutplan.geometry.placing import PlacedEnd, placed_end, turn_of
 from cutplan.geometry.pointrun import points_run
 from cutplan.geometry.rounding import round_up
@@ -41,39 +41,36 @@ class Made:
 
 @dataclass(frozen=True, slots=True)
 class Maker:
-    """Lays out one member."""
+    """Lays out the members of a job one by one. ``shapes``: of the ends known beforehand."""
 
-    member: Member
-    tube: Tube
     job: Job
     figures: Figures
     shapes: Mapping[ShapeKey, EndShape | GeometryError]
     allowed: Allowances
     step_named: str
 
-    def make(self) -> Made:
+    def make(self, member: Member, tube: Tube) -> Made:
         """The member's blanks, or its faults; with remarks in either case."""
-        member = self.member
         if member.points:
-            run, faults = points_run(member, self.tube, self.figures)
+            run, faults = points_run(member, tube, self.figures)
         else:
-            run, faults = measured_run(member, self.tube, self.figures)
+            run, faults = measured_run(member, tube, self.figures)
         if faults and member.points:
             return Made(faults=tuple(faults))
         placed: dict[str, PlacedEnd] = {}
         shapes: list[EndShape] = []
-        remarks = bend_remarks(run, self.tube, self.figures)
+        remarks = bend_remarks(run, tube, self.figures)
         for name, end in (("a", member.end_a), ("b", member.end_b)):
             try:
                 if end.cut is Cut.COPE and end.from_points:
-                    placed[name] = placed_end(name, member, self.tube, self.job)
-                shapes.append(self._shape(placed[name].end if name in placed else end, placed.get(name)))
-                remarks += self._curve_remarks(name, shapes[-1], end.measured)
+                    placed[name] = placed_end(name, member, tube, self.job)
+                shapes.append(self._shape(tube, placed[name].end if name in placed else end, placed.get(name)))
+                remarks += self._curve_remarks(member, name, shapes[-1], end.measured)
             except GeometryError as error:
                 faults.append(error.fault(member.place, self.figures, name))
         if faults:
             return Made(faults=tuple(faults))
-        blank, faults = self._blank(run, shapes[0], shapes[1], placed)
+        blank, faults = self._blank(member, tube, run, shapes[0], shapes[1], placed)
         if faults:
             return Made(faults=tuple(faults), remarks=tuple(remarks))
         if not member.pair:
@@ -81,13 +78,13 @@ class Maker:
         left, right = member.marks
         return Made((replace(blank, mark=left), mirrored(replace(blank, mark=right))), (), tuple(remarks))
 
-    def _shape(self, end: End, placed: PlacedEnd | None) -> EndShape:
-        known = self.shapes.get((self.tube.name, id(end)))
+    def _shape(self, tube: Tube, end: End, placed: PlacedEnd | None) -> EndShape:
+        known = self.shapes.get((tube.name, id(end)))
         if isinstance(known, GeometryError):
             raise known
         if known is not None:
             return known
-        od = float(self.tube.od)
+        od = float(tube.od)
         if end.cut is Cut.SQUARE:
             return ends.square(od)
         if end.cut is Cut.MITRE:
@@ -98,7 +95,7 @@ class Maker:
                 raise GeometryError(rule, cure="give that bend's centreline radius", column="onto")
         return ends.cope(od, end.saddles, placed.shifts if placed is not None else ())
 
-    def _curve_remarks(self, name: str, shape: EndShape, measured: Measured) -> list[Remark]:
+    def _curve_remarks(self, member: Member, name: str, shape: EndShape, measured: Measured) -> list[Remark]:
         """How far the answer for straight tubes would be out where an end lands on a bend."""
         for one in shape.saddles:
             if one.onto.clr is not None:
@@ -106,7 +103,7 @@ class Maker:
         else:
             return []
         flat = tuple(replace(one, onto=replace(one.onto, clr=None)) for one in shape.saddles)
-        place = self.member.place.at(f"onto {name}")
+        place = member.place.at(f"onto {name}")
         try:
             straight = ends.cope(shape.od, flat, shape.shifts)
         except GeometryError:
@@ -124,31 +121,43 @@ class Maker:
         return [Remark(place, text)]
 
     def _blank(
-        self, run: Run, shape_a: EndShape, shape_b: EndShape, placed: Mapping[str, PlacedEnd]
+        self,
+        member: Member,
+        tube: Tube,
+        run: Run,
+        shape_a: EndShape,
+        shape_b: EndShape,
+        placed: Mapping[str, PlacedEnd],
     ) -> tuple[Blank, list[Fault]]:
-        member, settings = self.member, self.job.settings
+        settings = self.job.settings
         at_a, at_b = (
             (self._shift_parts(name, end, placed[name]) if name in placed else [])
             + end_parts(name, shape, end, self.allowed, self.figures)
             for name, shape, end in (("a", shape_a, member.end_a), ("b", shape_b, member.end_b))
         )
-        reach_a, reach_b = sum(part.length for part in at_a), sum(part.length for part in at_b)
         parts: list[Part] = []
         for number, straight in enumerate(run.straights, 1):
             parts += straight.parts
             if number <= len(run.turns):
-                parts += bend_parts(number, run.turns[number - 1], self.tube, self.figures)
+                parts += bend_parts(number, run.turns[number - 1], tube, self.figures)
         parts += [*at_a, *at_b]
-        faults = self._room_faults(run, shape_a, shape_b)
+        faults = self._room_faults(member, run, shape_a, shape_b)
+        marks: tuple[BendMark, ...] = ()
         grip_a = grip_b = 0.0
         if run.turns:
-            grip_a = max(0.0, float(self.tube.grip) - run.straights[0].length - reach_a)
-            grip_b = max(0.0, float(self.tube.grip) - run.straights[-1].length - reach_b)
+            reach_a, reach_b = sum(part.length for part in at_a), sum(part.length for part in at_b)
+            grip_a = max(0.0, float(tube.grip) - run.straights[0].length - reach_a)
+            grip_b = max(0.0, float(tube.grip) - run.straights[-1].length - reach_b)
             for name, extra in (("a", grip_a), ("b", grip_b)):
                 if extra:
                     what = f"end {name}: more for the bender to grip, cut off after bending"
                     parts.append(Part(what, extra))
-        net = sum(part.length for part in parts)
+            first = run.straights[0].length + reach_a + grip_a
+            marks = bend_marks(run, tube, first, float(settings.die_mark))
+        net = spread = 0.0
+        for part in parts:
+            net += part.length
+            spread += part.spread
         length = round_up(net, settings.step)
         if length.numerator <= 0 and not faults:
             column = member.place.at("length") if member.length is not None else member.place
@@ -156,7 +165,6 @@ class Maker:
                 Fault(column, f"leaves a blank of {self.figures.named(net)}", cure="check what it was measured to")
             )
         parts.append(Part(f"rounded up to the next {self.step_named}", length.numerator / length.denominator - net))
-        first = run.straights[0].length + reach_a + grip_a
         turn = member.turn_deg if len(placed) < 2 else turn_of(placed["a"], placed["b"], member)
         blank = Blank(
             member.mark,
@@ -169,10 +177,10 @@ class Maker:
             shape_b,
             turn,
             member.insured,
-            bend_marks(run, self.tube, first, float(settings.die_mark)) if run.turns else (),
+            marks,
             grip_a,
             grip_b,
-            sum(part.spread for part in parts),
+            spread,
             member.note,
             member.place,
         )
@@ -184,12 +192,11 @@ class Maker:
         onto = placed.end.saddles[0].onto.member
         return [Part(f"end {name}: from its point to where the axes of it and {onto} come nearest", -placed.shift)]
 
-    def _room_faults(self, run: Run, shape_a: EndShape, shape_b: EndShape) -> list[Fault]:
+    def _room_faults(self, member: Member, run: Run, shape_a: EndShape, shape_b: EndShape) -> list[Fault]:
         """An end's tip must lie on the straight it ends, not in the bend beyond it."""
         if not run.turns:
             return []
         faults = []
-        member = self.member
         for straight, shape, end in (
             (run.straights[0], shape_a, member.end_a),
             (run.straights[-1], shape_b, member.end_b),

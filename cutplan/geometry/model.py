@@ -5,6 +5,7 @@ Lengths in mm. Along a blank, positions run from the tip of end a (0) to the tip
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -14,14 +15,19 @@ from cutplan.job.model import NOWHERE, Cut, Saddle
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One line of a blank's derivation: what, how long (mm, signed), and how it is worked out
-    (``how``: an expression a pocket calculator can redo; empty for a plain measurement).
+    """One line of a blank's derivation: what, how long (mm, signed), and how it is worked out (``worked``: the text
+    of :attr:`how`, or what makes it once somebody asks: few of a big job's texts are ever read).
     ``spread``: the ± of this part in mm, 0 where none was given."""
 
     what: str
     length: float
-    how: str = ""
+    worked: str | Callable[[], str] = field(default="", compare=False)
     spread: float = 0.0
+
+    @property
+    def how(self) -> str:
+        """An expression a pocket calculator can redo; empty for a plain measurement."""
+        return self.worked if isinstance(self.worked, str) else self.worked()
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ NOISE_PER_MM = 10**6
 
 def round_up(length_mm: float | Fraction, step_mm: Fraction) -> Fraction:
     """``length_mm`` up to a whole number of ``step_mm``, exactly. Raises ValueError for a step that is not positive."""
-    if step_mm <= 0:
+    if step_mm.numerator <= 0:
         raise ValueError(f"a marking step is more than 0, got {step_mm}")
     # Whole numbers throughout: (length - noise) / step, rounded up.
     upper, lower = length_mm.as_integer_ratio()

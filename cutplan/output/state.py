@@ -1,6 +1,7 @@
 """A plan as exact text and back, so that a saw list can carry the plan it shows.
 
-Fractions and decimals go as text, enums by value, tuples as lists; fields at their defaults are left out.
+Fractions and decimals go as text, enums by value, tuples as lists, texts made on demand as such; fields at their
+defaults are left out.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from typing import Any, get_args, get_origin, get_type_hints
 
 from cutplan.plan.model import Plan
 
-FORMAT = 1
+FORMAT = 2
 """Changed when an older plan could no longer be read."""
 
 
@@ -57,7 +58,7 @@ def _out(value: Any) -> Any:
         return value.value
     if isinstance(value, Fraction | Decimal):
         return str(value)
-    return value
+    return value() if callable(value) else value
 
 
 def _in(kind: Any, data: Any) -> Any:
