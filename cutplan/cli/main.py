@@ -30,6 +30,11 @@ if TYPE_CHECKING:
 JOB = click.argument("job", type=click.Path(path_type=Path))
 JSON = click.option("--json", "json_to", metavar="FILE", help="Write JSON to FILE; '-' for standard output.")
 SPARES = click.option("--spares", type=click.IntRange(0, 99), help="Mistakes to keep tube for; overrides the job.")
+FITTED = click.option(
+    "--fitted",
+    type=click.Choice(["after all cuts", "one at a time"]),
+    help="When members are fitted; overrides the job.",
+)
 TIME_LIMIT = click.option(
     "--time-limit", type=click.FloatRange(min=0, min_open=True), metavar="SECONDS", help="Stop the search after this."
 )
@@ -114,8 +119,16 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
     metavar="MONEY",
     help="Name the option that covers most for this; 0: with the tube on the rack.",
 )
+@FITTED
 @TIME_LIMIT
-def buy(job: Path, json_to: str | None, spares: int, budget: float | None, time_limit: float | None) -> None:
+def buy(
+    job: Path,
+    json_to: str | None,
+    spares: int,
+    budget: float | None,
+    fitted: str | None,
+    time_limit: float | None,
+) -> None:
     """The buying options: what to buy, and what one more step of safety would cost.
 
     \b
@@ -130,7 +143,7 @@ def buy(job: Path, json_to: str | None, spares: int, budget: float | None, time_
         from cutplan.plan import Limits
         from cutplan.plan.options import buying_options, within_budget
 
-        prepared = _prepared(job)
+        prepared = _prepared(job, fitted=fitted)
         options = buying_options(prepared.job, prepared.blanks, limits=Limits(seconds=time_limit), most=spares)
         if json_to is not None:
             put_json(options_json(prepared.job, options), json_to)
@@ -142,8 +155,10 @@ def buy(job: Path, json_to: str | None, spares: int, budget: float | None, time_
                 click.echo(f"Within {budget:g}: none; the least is {options[0].cost}", err=json_to == "-")
                 sys.exit(3)
             click.echo(f"Within {budget:g}: option {options.index(best) + 1}", err=json_to == "-")
-        if spares != UP_TO:
-            click.echo(f"remark: these numbers hold with --spares {spares} beside --option", err=True)
+        beside = [f"--spares {spares}"] if spares != UP_TO else []
+        beside += [f'--fitted "{fitted}"'] if fitted else []
+        if beside:
+            click.echo(f"remark: these numbers hold with {' and '.join(beside)} beside --option", err=True)
 
 
 @main.command()
@@ -155,11 +170,7 @@ def buy(job: Path, json_to: str | None, spares: int, budget: float | None, time_
 @click.option(
     "--option", "option_number", type=click.IntRange(1), help="Follow this option of `cutplan buy`; --spares as there."
 )
-@click.option(
-    "--fitted",
-    type=click.Choice(["after all cuts", "one at a time"]),
-    help="When members are fitted; overrides the job.",
-)
+@FITTED
 @click.option(
     "--rack",
     "rack_file",

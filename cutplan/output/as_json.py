@@ -60,6 +60,7 @@ def options_json(job: Job, options: Iterable[Option]) -> Json:
                 "proven": option.proven,
                 "buy": _buy(option.buy, units),
                 "leftover": number(option.leftover, units),
+                **({"fitted": option.fitted.value} if option.fitted is Fitted.ONE_AT_A_TIME else {}),
             }
             for option in options
         ]

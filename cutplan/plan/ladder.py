@@ -1,6 +1,7 @@
 """The least cost of one tube for every (spares, insured length), with as few solves as the costs allow.
 
 Room for k spares of a length is room for fewer or shorter ones, so the least cost never falls as either grows.
+(Fitted one at a time, one spare needs no more than such room, and for a shorter length no more than for a longer.)
 Each solve therefore bounds its neighbours from above or from below, and a step whose two bounds meet is settled
 without one of its own; between two steps of equal cost nothing is solved.
 """
@@ -13,7 +14,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from cutplan.job.model import Fitted
 from cutplan.nesting import Status
+from cutplan.plan.one_at_a_time import at_once
 from cutplan.plan.problem import Limits, Problem
 
 
@@ -34,7 +37,8 @@ class Clock:
     @property
     def up(self) -> bool:
         """Whether the time has run out."""
-        return self.end is not None and time.perf_counter() >= self.end
+        stopped = self.limits.stop is not None and self.limits.stop()
+        return stopped or (self.end is not None and time.perf_counter() >= self.end)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +78,8 @@ class Ladder:
         if low == high:
             return
         packing = self.problem.solve(spares, self.lengths[at], limits, second_aims=False)
+        if spares == 1 and self.problem.job.settings.fitted is Fitted.ONE_AT_A_TIME:
+            packing, _ = at_once(self.problem, self.lengths[at], packing, limits)
         if packing.status is Status.IMPOSSIBLE:
             self._found[spares, at] = (math.inf, math.inf)
         else:

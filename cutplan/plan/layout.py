@@ -22,7 +22,7 @@ from cutplan.nesting import Packing, Status
 from cutplan.plan.grid import near_trim, usable
 from cutplan.plan.lack import lack_of
 from cutplan.plan.model import Bar, Cut, Plan, Purchase, Spares, StockError, TimeError, TubePlan
-from cutplan.plan.one_at_a_time import Course, cheaper, risk
+from cutplan.plan.one_at_a_time import Course, at_once, risk
 from cutplan.plan.problem import Limits, Problem, problem_of, shared_saving
 from cutplan.plan.spoilt import with_recoveries
 from cutplan.plan.way_out import with_ways_out
@@ -65,13 +65,13 @@ def make_plan(
     namer: Namer | None = None,
 ) -> Plan:
     """The plan of least cost that cuts every blank and keeps the spares (``kept``; None: as the job says).
-    ``fitted``: what the spares are for; None: what the job says, but room after all cuts where ``kept`` is given.
+    ``fitted``: what the spares are for (None: as the job says).
     ``namer``: where bars have names already (None: they are numbered from 1). ``limits.seconds`` is for all tubes.
 
     Raises StockError where the stock cannot serve, TimeError where time ran out with no plan in hand.
     """
     limits = limits or Limits()
-    fitted = fitted or (job.settings.fitted if kept is None else Fitted.AFTER_ALL)
+    fitted = fitted or job.settings.fitted
     kept = kept_by_default(job, blanks) if kept is None else kept
     posed = problems(job, blanks)
     solved: dict[str, tuple[Problem, Packing, Course | None]] = {}
@@ -80,7 +80,7 @@ def make_plan(
         count, length = kept[problem.tube]
         packing, course = problem.solve(count, length, share), None
         if fitted is Fitted.ONE_AT_A_TIME and count == 1:
-            packing, course = _at_once(problem, length, packing, share)
+            packing, course = at_once(problem, length, packing, share)
         if packing.status is Status.IMPOSSIBLE:
             lacks[problem.tube] = lack_of(problem, count, length, share)
         elif packing.status is Status.UNKNOWN:
@@ -143,19 +143,6 @@ def spares_of(blanks: Sequence[Blank], count: int, length: Fraction) -> Spares:
         insured=insured,
         not_insured=tuple(blank.mark for blank in blanks if blank.mark not in insured),
     )
-
-
-def _at_once(problem: Problem, length: Fraction, after_all: Packing, limits: Limits) -> tuple[Packing, Course | None]:
-    """Fitted one at a time: the course that is cheaper than ``after_all``, if any, with its cost and bound; else
-    ``after_all``, which survives too, with the bound of any course."""
-    if limits.seconds is not None:
-        limits = replace(limits, seconds=max(limits.seconds - after_all.seconds, 0.0))
-    course, bound = cheaper(problem, length, after_all, limits)
-    cost = course.cost if course else after_all.cost
-    if cost is None:
-        return after_all, None
-    status = Status.PROVEN if bound == cost else Status.FOUND
-    return replace(after_all, status=status, cost=cost, bound=bound), course
 
 
 def _tube_plan(

@@ -171,7 +171,8 @@ class Option:
     """One buying option: ``spares`` mistakes of up to ``length`` made good, who is insured, what to buy,
     its cost, bound and proof, and the longest piece left that can still be cut. ``covers``: in words, what it
     buys. ``kept``: for each tube, how many spares of what length (mm) a plan must keep to follow it; ``spares``
-    is the least of these that is not 0."""
+    is the least of these that is not 0. ``fitted``: one at a time where some tube needs that each mistake is made good
+    before the next cut."""
 
     spares: int
     insured: tuple[str, ...]
@@ -183,6 +184,7 @@ class Option:
     leftover: Fraction
     covers: str
     kept: tuple[tuple[str, int, Fraction], ...] = ()
+    fitted: Fitted = Fitted.AFTER_ALL
 
 
 @dataclass(frozen=True, slots=True)

@@ -69,12 +69,26 @@ def cheaper(problem: Problem, length: Fraction, after_all: Packing, limits: Limi
     return _Search(problem, length, limits).run(after_all.cost)
 
 
+def at_once(problem: Problem, length: Fraction, after_all: Packing, limits: Limits) -> tuple[Packing, Course | None]:
+    """For one spare of ``length`` mm, the course that is cheaper than ``after_all``, if any, with its cost and bound;
+    else ``after_all``, which survives too, with the bound of any course."""
+    if limits.seconds is not None:
+        limits = replace(limits, seconds=max(limits.seconds - after_all.seconds, 0.0))
+    course, bound = cheaper(problem, length, after_all, limits)
+    cost = course.cost if course else after_all.cost
+    if cost is None:
+        return after_all, None
+    status = Status.PROVEN if bound == cost else Status.FOUND
+    return replace(after_all, status=status, cost=cost, bound=bound), course
+
+
 class _Search:
     def __init__(self, problem: Problem, length: Fraction, limits: Limits) -> None:
         self.problem = problem
         self.settings = problem.job.settings
         self.length = length
         self.cut_short = False
+        self._stop = limits.stop
         self._end = None if limits.seconds is None else time.perf_counter() + limits.seconds
         groups: dict[tuple[Fraction, int, bool], list[Blank]] = {}
         for blank in (blank for group in problem.blanks for blank in group):
@@ -84,9 +98,11 @@ class _Search:
         self.kinds = tuple(Kind(grid_up(mm, self.settings.units), salvage, must) for mm, salvage, must in ordered)
         self.blanks = tuple(tuple(sorted(groups[key], key=risk, reverse=True)) for key in ordered)
         self.counts = tuple(len(blanks) for blanks in self.blanks)
-        self.afresh = Afresh([kind.length for kind in self.kinds], problem.kerf, _EFFORT, self._seconds)
+        self.afresh = Afresh([kind.length for kind in self.kinds], problem.kerf, _EFFORT, self._seconds, self._stop)
 
     def _seconds(self) -> float | None:
+        if self._stop is not None and self._stop():
+            return _NO_TIME
         return None if self._end is None else max(self._end - time.perf_counter(), _NO_TIME)
 
     def run(self, ceiling: int | None) -> tuple[Course | None, int]:
@@ -131,6 +147,7 @@ class _Search:
                     joints=self.problem.joints or None,
                     second_aims=False,
                     time_limit=self._seconds(),
+                    stop=self._stop,
                 )
 
     def _salvage(self, blank: Blank) -> int:

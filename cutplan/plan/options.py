@@ -5,7 +5,8 @@ tubes costs and covers add up. Options are compared by cost and by cover: how ma
 again, then how many twice, and so on. What another option matches or beats in both is left out, so each step up in
 money buys more cover.
 
-The spares are those of *fitted: after all cuts*; fitted one at a time, they serve at least as well.
+Where the job is *fitted: one at a time*, one spare costs what ``one_at_a_time`` finds; two and more are kept as
+after all cuts.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from fractions import Fraction
 from math import inf
 
 from cutplan.geometry.model import Blank
-from cutplan.job.model import Job
+from cutplan.job.model import Fitted, Job
 from cutplan.plan.lack import lack_of
 from cutplan.plan.ladder import Clock, Ladder
 from cutplan.plan.layout import make_plan, problems
@@ -138,6 +139,7 @@ def _option(blanks: Sequence[Blank], step: _Step, plans: Mapping[Kept, Plan]) ->
     counted = [plan for plan in mine if plan.priced] or mine
     lengths = {tube: (count, length) for tube, count, length in step.kept}
     again = {blank.mark: lengths[blank.tube][0] if blank.length <= lengths[blank.tube][1] else 0 for blank in blanks}
+    at_once = any(tube.spares.fitted is Fitted.ONE_AT_A_TIME for plan in mine for tube in plan.tubes)
     return Option(
         spares=min((count for _, count, _ in step.kept if count), default=0),
         insured=tuple(mark for mark, times in again.items() if times),
@@ -147,8 +149,9 @@ def _option(blanks: Sequence[Blank], step: _Step, plans: Mapping[Kept, Plan]) ->
         proven=all(plan.proven for plan in mine),
         buy=tuple(line for plan in mine for line in plan.buy),
         leftover=max(bar.usable for plan in mine for tube in plan.tubes for bar in tube.bars),
-        covers=in_words(again),
+        covers=in_words(again) + (" (each fitted before the next is cut)" if at_once else ""),
         kept=step.kept,
+        fitted=Fitted.ONE_AT_A_TIME if at_once else Fitted.AFTER_ALL,
     )
 
 

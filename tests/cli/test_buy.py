@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 
+EXAMPLES = Path(__file__).parents[2] / "examples"
 KEYS = {"spares", "insured", "cost", "bound", "proven", "buy", "leftover"}
 
 
@@ -48,6 +50,21 @@ def test_a_plan_follows_the_option_that_was_shown(run, job, more):
         insured = [mark for tube in plan["tubes"] for mark in tube["spares"]["insured"]]
         assert set(option["insured"]) <= set(insured)
     assert run("plan", job, "--option", len(told) + 1, *more).exit_code == 2
+
+
+def test_the_way_of_fitting_may_be_given_and_holds_for_the_plan_too(run):
+    """Fitted one at a time an option costs no more than after all cuts, says that it needs it, and can be followed."""
+    job, more = EXAMPLES / "sand-rail-bay", ("--fitted", "one at a time")
+    told = options(run, job, *more)
+    covered = {tuple(option["insured"]): option["cost"] for option in options(run, job) if option["spares"] == 1}
+    cheaper = [option for option in told if option["cost"] < covered.get(tuple(option["insured"]), 0)]
+    assert cheaper
+    for number, option in enumerate(told, 1):
+        assert run("plan", job, "--option", number, *more, "--json", "-").stdout.count(f'"cost": {option["cost"]},')
+    assert all(option["fitted"] == "one at a time" for option in cheaper)
+    shown = run("buy", job, *more)
+    assert "(each fitted before the next is cut)" in shown.stdout
+    assert 'hold with --fitted "one at a time" beside --option' in shown.stderr
 
 
 def test_other_numbers_are_told(run, job):
