@@ -21,8 +21,11 @@ MOST_COLUMNS = 300
 MOST_PIECES = 400
 MOST_WORK = 180  # tries of a longer piece left, times the kinds of piece
 # CP-SAT counts its work in units that take about a second. The programs are small: probing them costs more than
-# it saves.
-_EFFORT = "num_workers: 1, max_deterministic_time: 0.3, cp_model_probing_level: 0, symmetry_level: 0"
+# it saves. An interrupt is the caller's: the solver would swallow it.
+_EFFORT = (
+    "num_workers: 1, max_deterministic_time: 0.3, cp_model_probing_level: 0, symmetry_level: 0, "
+    "catch_sigint_signal: false"
+)
 
 
 def improve(
@@ -244,9 +247,7 @@ class _Program:
 
     def solve(self) -> list[list[Column]]:
         """The best plan found within the effort allowed, if any."""
-        if self.clock.left < float("inf"):
-            self.solver.SetTimeLimit(max(1, int(1000 * self.clock.left)))
-        if self.solver.Solve() not in (self.solver.OPTIMAL, self.solver.FEASIBLE):
+        if self.clock.solve(self.solver) not in (self.solver.OPTIMAL, self.solver.FEASIBLE):
             return []
         plan = [
             column

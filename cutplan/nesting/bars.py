@@ -10,9 +10,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from cutplan.nesting.clock import Clock
 from cutplan.nesting.master import Duals
 
 Mix = tuple[int, ...]
+_LOOK = 256
+"""Nodes between two looks at the clock."""
 
 
 def cheapest(
@@ -22,11 +25,13 @@ def cheapest(
     rules: Sequence[Duals],
     too_little: Sequence[Mix],
     below: int | None,
+    clock: Clock,
     nodes: int = 400_000,
 ) -> tuple[int, Mix] | bool | None:
-    """The least cost under ``below`` and its mix; None where there is none; False where ``nodes`` ran out.
+    """The least cost under ``below`` and its mix; None where there is none; False where ``nodes`` or the time
+    ran out.
     Bars without a price are all taken."""
-    search = _Depth(prices, limits, below, too_little, nodes)
+    search = _Depth(prices, limits, below, too_little, nodes, clock)
     search.rows = [(rule.tops, rule.wanted(demand)) for rule in rules]
     needs = [
         need - sum(t * n for t, n, p in zip(tops, limits, prices, strict=True) if not p) for tops, need in search.rows
@@ -39,9 +44,16 @@ def cheapest(
 
 class _Depth:
     def __init__(
-        self, prices: Sequence[int], limits: Sequence[int], below: int | None, too_little: Sequence[Mix], nodes: int
+        self,
+        prices: Sequence[int],
+        limits: Sequence[int],
+        below: int | None,
+        too_little: Sequence[Mix],
+        nodes: int,
+        clock: Clock,
     ) -> None:
         self.prices, self.limits, self.too_little, self.nodes = prices, limits, too_little, nodes
+        self.clock = clock
         self.rows: list[tuple[tuple[int, ...], int]] = []
         self.order = [k for k, price in enumerate(prices) if price]
         self.order.sort(key=lambda k: (-prices[k], k))
@@ -56,6 +68,8 @@ class _Depth:
 
     def visit(self, depth: int, cost: int, needs: Sequence[int]) -> None:
         self.nodes -= 1
+        if self.nodes % _LOOK == 0 and self.clock.up:
+            self.nodes = 0
         if self.nodes <= 0 or self._cut_off(cost):
             return
         if depth == len(self.order):

@@ -1,21 +1,32 @@
-"""The time given, and who is told of progress."""
+"""The time given, who may end it early, and who is told of progress."""
 
 from __future__ import annotations
 
 import time
 from collections.abc import Callable
 from fractions import Fraction
+from threading import Thread
+from typing import Any
 
 from cutplan.nesting.model import Progress
 
+_LOOK = 0.05
+"""Seconds between two looks whether to stop."""
+
 
 class Clock:
-    """Counts seconds from its making; without a limit it never runs out."""
+    """Counts seconds from its making. It runs out at ``limit``, or once ``stop`` says so; without both, never."""
 
-    def __init__(self, limit: float | None, listener: Callable[[Progress], None] | None = None) -> None:
+    def __init__(
+        self,
+        limit: float | None,
+        listener: Callable[[Progress], None] | None = None,
+        stop: Callable[[], bool] | None = None,
+    ) -> None:
         self._start = time.perf_counter()
         self._limit = limit
         self._listener = listener
+        self._stop = stop
 
     @property
     def gone(self) -> float:
@@ -25,6 +36,8 @@ class Clock:
     @property
     def left(self) -> float:
         """Seconds that may still be used."""
+        if self._stop is not None and self._stop():
+            return 0.0
         return float("inf") if self._limit is None else self._limit - self.gone
 
     @property
@@ -36,3 +49,21 @@ class Clock:
         """Report to the listener, if there is one."""
         if self._listener is not None:
             self._listener(Progress(stage, cost, -(-bound // 1), self.gone))
+
+    def solve(self, solver: Any) -> int:
+        """``solver.Solve()`` of OR-Tools within the time left, broken off once it is up; its status.
+
+        Where someone may end it early the solver runs in a thread of its own, so that this one still hears a signal.
+        """
+        if self.left < float("inf"):
+            solver.SetTimeLimit(max(1, int(1000 * self.left)))
+        if self._stop is None:
+            return int(solver.Solve())
+        answer: list[int] = []
+        thread = Thread(target=lambda: answer.append(int(solver.Solve())), daemon=True)
+        thread.start()
+        while thread.is_alive():
+            thread.join(_LOOK)
+            if self._stop():
+                solver.InterruptSolve()
+        return answer[0]

@@ -26,8 +26,8 @@ def settle(task: Task, mix: Mix, duals: Duals, clock: Clock, most: int = MOST_PA
         return None
     if len(columns) > _THIN_FROM:
         # Few duals while the list is long, more of them for what is left.
-        columns = thin(task, mix, columns, range(12))
-        columns = thin(task, mix, columns, range(12, 60))
+        columns = thin(task, mix, columns, range(12), clock)
+        columns = thin(task, mix, columns, range(12, 60), clock)
     return cover(task, mix, columns, clock)
 
 
@@ -45,11 +45,11 @@ def tight(task: Task, mix: Mix, duals: Duals, most: int) -> list[Column] | None:
     return columns
 
 
-def thin(task: Task, mix: Mix, columns: list[Column], steps: range) -> list[Column]:
+def thin(task: Task, mix: Mix, columns: list[Column], steps: range, clock: Clock) -> list[Column]:
     """The columns that are left when further duals, each optimal for a demand a little disturbed (by the
     number of its step), have had their say. Only listed columns can be in a plan, so the duals need only hold
     for these: the bound rises as the list shrinks, and an empty list is a proof that there is no plan. Whole
-    numbers decide, as everywhere."""
+    numbers decide, as everywhere. No step is begun once the time is up."""
     from ortools.linear_solver import pywraplp
 
     demand = np.array(task.demand, dtype=np.int64)
@@ -78,10 +78,14 @@ def thin(task: Task, mix: Mix, columns: list[Column], steps: range) -> list[Colu
         solver.Objective().SetCoefficient(short, 4.0 * max(1, *task.prices) * weight / min(task.weights))
     scale = (1 << 40) // max(1, *task.prices)
     for step in steps:
+        if clock.up:
+            break
         for item, row in enumerate(cover):
             shake = 0.0 if not step else 0.02 * (((item * 7919 + step * 104_729) % 211) / 211 - 0.5)
             row.SetLb(task.demand[item] * (1 + shake))
-        solver.Solve()
+        clock.solve(solver)
+        if clock.up:
+            break
         values = np.array([max(0, round(row.dual_value() * scale)) for row in cover], dtype=np.int64)
         worth = matrix @ values
         tops = [int(worth[alive & (stock == k)].max(initial=0)) for k in range(len(mix))]
@@ -120,6 +124,8 @@ class Program:
 
         self.columns, self.fines = columns, fines
         self.solver = pywraplp.Solver.CreateSolver("SCIP")
+        # An interrupt is the caller's: the solver would swallow it.
+        self.solver.SetSolverSpecificParametersAsString("misc/catchctrlc = FALSE\n")
         endless = self.solver.infinity()
         rows = [self.solver.Constraint(count, endless) for count in task.demand]
         limits = [self.solver.Constraint(-endless, count) for count in mix]
@@ -139,9 +145,7 @@ class Program:
 
     def solve(self, clock: Clock) -> bool | None:
         """True: solved; False: proven to have no answer; None: neither, in the time left."""
-        if clock.left < float("inf"):
-            self.solver.SetTimeLimit(max(1, int(1000 * clock.left)))
-        answer = self.solver.Solve()
+        answer = clock.solve(self.solver)
         if answer == self.solver.INFEASIBLE:
             return False
         return True if answer in (self.solver.OPTIMAL, self.solver.FEASIBLE) else None

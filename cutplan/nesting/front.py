@@ -25,6 +25,7 @@ def pack(
     time_limit: float | None = None,
     workers: int = 2,
     progress: Callable[[Progress], None] | None = None,
+    stop: Callable[[], bool] | None = None,
 ) -> Packing:
     """The cheapest bars that hold all ``pieces`` and the ``spare`` pieces.
 
@@ -32,8 +33,9 @@ def pack(
     not longer than what its own two ends save shares no cut. With ``second_aims``, among the plans of this
     cost: the longest single piece left, then few bars opened, then few stop settings; these are given up
     where the time runs out, and never change the cost. ``time_limit`` in seconds; without one, and with one
-    that does not bite, the same input gives the same answer. ``workers`` is how many cores may be used; the
-    search uses one, so that the answer is the same whatever it says.
+    that does not bite, the same input gives the same answer. Once ``stop`` says so, the time is up.
+    ``workers`` is how many cores may be used; the search uses one, so that the answer is the same whatever it
+    says.
 
     Where the classes of mitre on one tube are too many to be shared all at once (commonly from five on), those
     that save the least are cut singly; the bound is then of plans that share more than can be, and PROVEN is
@@ -41,7 +43,7 @@ def pack(
 
     Raises ValueError for a length, count, price or kerf that makes no sense.
     """
-    clock = Clock(time_limit, progress)
+    clock = Clock(time_limit, progress, stop)
     task = make(pieces, stocks, kerf, spare, joints)
     if not task.demand:
         return Packing(Status.PROVEN, (), 0, 0, clock.gone, longest_left((), stocks))

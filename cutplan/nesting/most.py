@@ -30,7 +30,7 @@ def serve_most(task: Task, lengths: Sequence[int], clock: Clock) -> Served | Non
     whole = sum(fine * count for fine, count in zip(fines, task.demand, strict=True)) + 1
     fines = [whole if task.spare(item) else fine for item, fine in enumerate(fines)]
     master = Master(task, task.demand, task.limits, [0] * len(task.prices), 0.0, fines)
-    relaxed = master.generate(1000)
+    relaxed = master.generate(1000, clock=clock)
     answer = choose(task, task.limits, master.columns, clock, fines)
     if answer is None:
         return None

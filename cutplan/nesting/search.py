@@ -56,7 +56,9 @@ class Search:
             if self.below is not None and self.cost is not None:
                 return
             cap = self.below if self.cost is None else self.cost
-            found = cheapest(task.prices, task.limits, task.demand, self.rules, self.too_little + skipped, cap)
+            found = cheapest(
+                task.prices, task.limits, task.demand, self.rules, self.too_little + skipped, cap, self.clock
+            )
             if isinstance(found, bool):
                 return
             floor = self.cost if found is None else found[0]
@@ -127,7 +129,7 @@ class Search:
             fine = Master(self.task, self.task.demand, mix, [0] * len(mix), 1.0)
             for column in list(self.pool):
                 fine.add(column)
-            duals = fine.generate(1000).duals
+            duals = fine.generate(1000, clock=self.clock).duals
         if self._slack(duals, mix) >= 0:
             return False
         self.rules.append(duals)

@@ -14,14 +14,20 @@ Layout = tuple[tuple[int, ...], ...]
 
 
 class Afresh:
-    """Layouts of pieces of these ``lengths`` (falling, one a kind); ``seconds`` left is asked before each search.
+    """Layouts of pieces of these ``lengths`` (falling, one a kind); ``seconds`` left is asked before each search, and
+    ``stop`` all the time.
 
     ``effort``: how many pieces ``fits`` may still put into exact searches before it says no to all that the best fit
     does not hold. ``open``: time or effort ran out, so that some no was no proof.
     """
 
     def __init__(
-        self, lengths: Sequence[int], kerf: int, effort: int = 0, seconds: Callable[[], float | None] = lambda: None
+        self,
+        lengths: Sequence[int],
+        kerf: int,
+        effort: int = 0,
+        seconds: Callable[[], float | None] = lambda: None,
+        stop: Callable[[], bool] | None = None,
     ) -> None:
         self.lengths = tuple(lengths)
         self.weights = tuple(length + kerf for length in lengths)
@@ -29,6 +35,7 @@ class Afresh:
         self.effort = effort
         self.open = False
         self._seconds = seconds
+        self._stop = stop
         self._known: dict[tuple[tuple[int, ...], tuple[int, ...]], bool] = {}
 
     def fits(self, counts: Sequence[int], rooms: Sequence[int]) -> bool:
@@ -80,7 +87,7 @@ class Afresh:
             if room >= self.kerf:
                 alike.setdefault(room, []).append(bar)
         stocks = [Stock(room - self.kerf, 0, len(bars), True) for room, bars in alike.items()]
-        packing = pack(pieces, stocks, kerf=self.kerf, second_aims=False, time_limit=self._seconds())
+        packing = pack(pieces, stocks, kerf=self.kerf, second_aims=False, time_limit=self._seconds(), stop=self._stop)
         if packing.cost is None:
             self.open = self.open or packing.status is Status.UNKNOWN
             return None
