@@ -6,12 +6,13 @@ It works from the job's own rows and the blanks; of the plan it believes nothing
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
-from itertools import pairwise, product
+from itertools import pairwise
 
 from cutplan.geometry import lay_out
 from cutplan.geometry.model import Blank
@@ -19,6 +20,9 @@ from cutplan.job.model import Cut as EndCut
 from cutplan.job.model import Fitted, Job, Source, StockRow, Units
 from cutplan.plan.check_survival import survival_complaints
 from cutplan.plan.model import Bar, Plan, TubePlan
+
+Shelf = Mapping[tuple[object, ...], Sequence[StockRow]]
+"""The rows of the ``Stock`` sheet by all that tells a bar of one from a bar of another, but for end trims."""
 
 _HAIR = Fraction(1, 10**6)
 """Millimetres that are no difference: decimals of an inch are not exact when read back from a file."""
@@ -54,17 +58,20 @@ def _unlike(told: Blank, follow: Blank) -> Iterator[str]:
 
 def _complaints(plan: Plan) -> Iterator[str]:
     yield from _demand(plan)
+    shelf = _shelf(plan.job)
+    blanks = {blank.mark: blank for blank in plan.blanks}
     names = Counter(bar.name for tube in plan.tubes for bar in tube.bars)
     yield from (f"bar {name} stands {times} times" for name, times in names.items() if times > 1)
     numbers = [cut.number for tube in plan.tubes for bar in tube.bars for cut in bar.cuts]
     if sorted(numbers) != list(range(1, len(numbers) + 1)):
         yield "the cuts are not numbered 1 to the last, each once"
     for tube in plan.tubes:
-        yield from _stock(plan.job, tube)
+        yield from _stock(plan.job, shelf, tube)
         for bar in tube.bars:
-            yield from _bar(plan, tube, bar)
+            yield from _bar(plan.job, shelf, blanks, bar)
         if tube.spares.fitted is Fitted.ONE_AT_A_TIME:
-            yield from survival_complaints(plan, tube, {bar.name: _good(plan.job, bar) for bar in tube.bars})
+            goods = {bar.name: _good(plan.job, _row_of(plan.job, shelf, bar), bar) for bar in tube.bars}
+            yield from survival_complaints(plan, tube, goods)
         else:
             yield from _spares(plan, tube)
             yield from _recoveries(plan, tube)
@@ -93,9 +100,16 @@ def _demand(plan: Plan) -> Iterator[str]:
                     yield f"cut {one.number}: {one.mark} is not the length of its blank"
 
 
-def _row_of(job: Job, bar: Bar) -> StockRow | None:
+def _shelf(job: Job) -> Shelf:
+    shelf: dict[tuple[object, ...], list[StockRow]] = {}
+    for row in job.stock:
+        shelf.setdefault(_key(row), []).append(row)
+    return shelf
+
+
+def _row_of(job: Job, shelf: Shelf, bar: Bar) -> StockRow | None:
     """The stock this bar is of; of rows alike but for their end trims, the one it was squared as."""
-    alike = [row for row in job.stock if _key(row) == (bar.tube, bar.length, bar.source, bar.label, bar.price)]
+    alike = shelf.get((bar.tube, bar.length, bar.source, bar.label, bar.price), [])
     return next((row for row in alike if _near(job, row) == bar.end_trim), alike[0] if alike else None)
 
 
@@ -108,14 +122,14 @@ def _kind(job: Job, row: StockRow) -> tuple[object, ...]:
     return (*_key(row), _near(job, row), _trim(job, row))
 
 
-def _stock(job: Job, tube: TubePlan) -> Iterator[str]:
+def _stock(job: Job, shelf: Shelf, tube: TubePlan) -> Iterator[str]:
     available: dict[tuple[object, ...], int | None] = {}
-    for row in job.stock:
+    for row in (row for row in job.stock if row.tube == tube.tube):
         had = available.get(_kind(job, row), 0)
         available[_kind(job, row)] = None if had is None or row.available is None else had + row.available
     used: Counter[tuple[object, ...]] = Counter()
     for bar in tube.bars:
-        row_of = _row_of(job, bar)
+        row_of = _row_of(job, shelf, bar)
         if bar.tube != tube.tube or row_of is None:
             yield f"bar {bar.name}: no such bar in the Stock sheet"
         else:
@@ -137,9 +151,8 @@ def _near(job: Job, row: StockRow) -> Fraction:
     return Fraction(0) if row.sawn else _trim(job, row)
 
 
-def _good(job: Job, bar: Bar) -> Fraction:
-    """The tube of this bar that blanks may take, from its squared end."""
-    row = _row_of(job, bar)
+def _good(job: Job, row: StockRow | None, bar: Bar) -> Fraction:
+    """The tube of this bar, which is of the stock ``row``, that blanks may take, from its squared end."""
     if row is None:
         return Fraction(0)
     trim = _trim(job, row)
@@ -149,15 +162,15 @@ def _good(job: Job, bar: Bar) -> Fraction:
     return good
 
 
-def _bar(plan: Plan, tube: TubePlan, bar: Bar) -> Iterator[str]:
-    job, kerf = plan.job, plan.job.settings.kerf
-    row = _row_of(job, bar)
+def _bar(job: Job, shelf: Shelf, blanks: Mapping[str, Blank], bar: Bar) -> Iterator[str]:
+    kerf = job.settings.kerf
+    row = _row_of(job, shelf, bar)
     trim = _near(job, row) if row else Fraction(0)
     if bar.end_trim != trim:
         yield f"bar {bar.name}: its end trim is not that of its stock"
     if any(one.number >= following.number for one, following in pairwise(bar.cuts)):
         yield f"bar {bar.name}: its cuts are not numbered in the order they are made"
-    saved = _saved(plan, bar)
+    saved = _saved(job, blanks, bar)
     at = Fraction(0)
     for one in bar.cuts:
         if not _same(one.start, at):
@@ -170,7 +183,7 @@ def _bar(plan: Plan, tube: TubePlan, bar: Bar) -> Iterator[str]:
             yield f"cut {one.number}: {float(left):g} mm must be left, not {float(one.left):g}"
         at = after
     last = bar.cuts[-1].end if bar.cuts else Fraction(0)
-    good = _good(job, bar)
+    good = _good(job, row, bar)
     if bar.cuts and last > good + _HAIR:
         yield f"bar {bar.name}: its cuts reach {float(last):g} mm, it yields {float(good):g}"
     offcut = bar.cuts[-1].left if bar.cuts else bar.length
@@ -185,12 +198,11 @@ def _same(one: Fraction, other: Fraction) -> bool:
     return abs(one - other) < _HAIR
 
 
-def _saved(plan: Plan, bar: Bar) -> dict[int, Fraction]:
+def _saved(job: Job, blanks: Mapping[str, Blank], bar: Bar) -> dict[int, Fraction]:
     """By cut number, what sharing its far mitre with the next blank saves: OD·tan α less the slant of the blade,
     in whole grid steps (0.1 mm, 1/256 in)."""
-    settings = plan.job.settings
+    settings = job.settings
     step = Fraction(1, 10) if settings.units is Units.MM else Fraction(254, 2560)
-    blanks = {blank.mark: blank for blank in plan.blanks}
     saved = {}
     for one, following in pairwise(bar.cuts):
         if following.shared and settings.share_mitres and {one.mark, following.mark} <= blanks.keys():
@@ -200,7 +212,7 @@ def _saved(plan: Plan, bar: Bar) -> dict[int, Fraction]:
             if far.cut is near.cut is EndCut.MITRE and far.angle_deg == near.angle_deg:
                 tan = math.tan(math.radians(far.angle_deg))
                 slant = math.sqrt(1 + tan * tan) - 1
-                saving = float(plan.job.tube(bar.tube).od) * tan - float(settings.kerf) * slant
+                saving = float(job.tube(bar.tube).od) * tan - float(settings.kerf) * slant
                 saved[one.number] = max(math.floor(Fraction(saving) / step), 0) * step
     return saved
 
@@ -227,28 +239,30 @@ def _spares(plan: Plan, tube: TubePlan) -> Iterator[str]:
 
 def _insured(tube: TubePlan, mine: Sequence[Blank]) -> Iterator[str]:
     spares = tube.spares
+    named, left_out = set(spares.insured), set(spares.not_insured)
     marks = Counter([*spares.insured, *spares.not_insured]) - Counter(blank.mark for blank in mine)
     for mark in marks:
         yield f"{mark}: is said to be insured or not, and is no blank of {tube.tube}, or stands there twice"
     for blank in mine:
         covered = spares.wanted > 0 and blank.length <= spares.length + _HAIR
-        if (blank.mark in spares.insured) != covered:
+        if (blank.mark in named) != covered:
             yield f"{blank.mark}: is said to be {'insured' if not covered else 'not insured'}, and is not so"
-        if (blank.mark in spares.not_insured) == covered:
+        if (blank.mark in left_out) == covered:
             yield f"{blank.mark}: stands in the wrong list of the spares"
 
 
 def _recoveries(plan: Plan, tube: TubePlan) -> Iterator[str]:
     bars = {bar.name: bar for bar in tube.bars}
+    rests = sorted(bar.usable for bar in tube.bars)
     for bar in tube.bars:
         for one in bar.cuts:
-            serving = [other.usable for other in tube.bars if other.usable >= one.blank - _HAIR]
+            at = bisect_left(rests, one.blank - _HAIR)
             if one.if_spoilt is None:
-                if serving:
+                if at < len(rests):
                     yield f"cut {one.number}: an offcut could replace it, none is named"
             elif one.if_spoilt.bar not in bars or bars[one.if_spoilt.bar].usable < one.blank - _HAIR:
                 yield f"cut {one.number}: bar {one.if_spoilt.bar} cannot replace it"
-            elif bars[one.if_spoilt.bar].usable > min(serving) + _HAIR:
+            elif bars[one.if_spoilt.bar].usable > rests[at] + _HAIR:
                 yield f"cut {one.number}: a shorter offcut than bar {one.if_spoilt.bar}'s would replace it"
 
 
@@ -264,10 +278,17 @@ def _two_mistakes(plan: Plan, tube: TubePlan) -> Iterator[str]:
         for cut in bar.cuts
         if cut.if_spoilt is not None and cut.mark in tube.spares.insured
     }
-    for ((one, (named, *_)), number), ((other, bars), second) in product(ways.items(), repeat=2):
-        left = {**usable, named: usable.get(named, Fraction(0)) - one - kerf}
-        if not any(left.get(bar, Fraction(0)) >= other for bar in bars):
-            yield f"cuts {number} and {second}: both spoilt, they fight over one offcut"
+    longest: dict[str, tuple[Fraction, int]] = {}
+    for (one, (named, *_)), number in ways.items():
+        longest[named] = max(longest.get(named, (one, number)), (one, number))
+    for (other, bars), second in ways.items():
+        able = {bar for bar in bars if usable.get(bar, Fraction(0)) >= other}
+        # Where two bars could serve, one is left whatever else was spoilt.
+        if len(able) < 2:
+            (bar,) = able or {""}
+            one, number = longest.get(bar, (-kerf, second))
+            if usable.get(bar, Fraction(0)) - one - kerf < other:
+                yield f"cuts {number} and {second}: both spoilt, they fight over one offcut"
 
 
 def _cost(job: Job, tube: TubePlan) -> Iterator[str]:
