@@ -1,4 +1,4 @@
-"""Plans read back from what was written, to be checked: the JSON of a plan, and what a saw list shows.
+"""Plans read back from their JSON, to be checked (for saw lists see :mod:`cutplan.output.shown`).
 
 Only what was written is believed to have been written; whether it holds is for :mod:`cutplan.plan.check`.
 """
@@ -6,19 +6,16 @@ Only what was written is believed to have been written; whether it holds is for 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 from typing import Any, TypeVar
 
-from openpyxl import load_workbook
-
 from cutplan.errors import CutplanError
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Fitted, Job, Source
-from cutplan.output.sheets import saw_list
 from cutplan.plan.grid import near_trim, usable
 from cutplan.plan.model import Bar, Cut, Plan, Purchase, Recovery, Spares, TubePlan
 
@@ -169,34 +166,6 @@ class _Reader:
 def same(one: Fraction, other: Fraction) -> bool:
     """Whether two lengths are one but for a millionth of a millimetre, as decimals of inches are written."""
     return abs(one - other) < Fraction(1, 10**6)
-
-
-def shown_complaints(path: Path, plan: Plan) -> tuple[str, ...]:
-    """Where the saw list at ``path`` shows another cut, bar, mark, blank or rest than the plan it carries."""
-    sheet = load_workbook(path, data_only=True)[saw_list.TITLE]
-    rows = list(sheet.iter_rows(values_only=True))
-    heads = next(row for row in rows if {saw_list.CUT, saw_list.DONE} <= set(row))
-    at = {str(head).split(" (")[0]: i for i, head in enumerate(heads)}
-    shown = {row[at[saw_list.CUT]]: row for row in rows if isinstance(row[at[saw_list.CUT]], int | float)}
-    return tuple(_shown(plan, shown, at))
-
-
-def _shown(plan: Plan, shown: Mapping[Any, Sequence[Any]], at: Mapping[str, int]) -> Iterator[str]:
-    cuts = {cut.number: (bar, cut) for tube in plan.tubes for bar in tube.bars for cut in bar.cuts}
-    yield from (f"Saw list: cut {number} is missing" for number in cuts.keys() - shown.keys())
-    known = cuts.keys() | {made.number for made in plan.made}
-    yield from (f"Saw list: cut {number} is not in the plan" for number in shown.keys() - known)
-    per = plan.job.settings.units.mm
-    for number in sorted(cuts.keys() & shown.keys()):
-        bar, cut = cuts[number]
-        row = shown[number]
-        for head, wanted in (("bar", bar.name), ("mark", cut.mark)):
-            if str(row[at[head]]) != wanted:
-                yield f"Saw list, cut {number}, {head}: shows {row[at[head]]}, the plan says {wanted}"
-        for head, length in (("blank", cut.blank), ("left of the bar", cut.left)):
-            value = row[at[head]]
-            if not isinstance(value, int | float) or not same(Fraction(str(value)) * per, length):
-                yield f"Saw list, cut {number}, {head}: shows {value}, the plan says {float(length / per):g}"
 
 
 def _with_spares(bars: Sequence[Bar], wanted: int, length: Fraction, kerf: Fraction) -> Iterator[Bar]:

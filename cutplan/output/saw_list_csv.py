@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 
+from cutplan.geometry.inside import insides
 from cutplan.output import words
 from cutplan.plan.model import Plan
 
@@ -32,7 +33,7 @@ def saw_list_csv(plan: Plan) -> str:
                 *(_safe(text) for text in words.ends(cut, bar, blank, units)),
                 words.number(cut.left, units),
                 cut.if_spoilt.how if cut.if_spoilt else "",
-                _safe("; ".join(text for text in (words.hints(blank), blank.note) if text)),
+                _safe("; ".join(text for text in (words.hints(blank, insides(blank, plan.job)), blank.note) if text)),
             )
         )
     return out.getvalue()

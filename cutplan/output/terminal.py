@@ -13,6 +13,7 @@ from fractions import Fraction
 from rich.console import Console
 from rich.text import Text
 
+from cutplan.geometry.inside import insides
 from cutplan.geometry.model import Blank
 from cutplan.job.faults import JobError
 from cutplan.job.model import Job, Settings
@@ -76,7 +77,7 @@ def show_lengths(job: Job, blanks: Sequence[Blank], console: Console) -> None:
             words.blank(blank.length, settings),
             words.end(blank.end_a, settings.units),
             words.end(blank.end_b, settings.units),
-            _note(blank, settings),
+            _note(blank, job),
         )
         for blank in blanks
     ]
@@ -107,7 +108,7 @@ def show_member(job: Job, blank: Blank, console: Console) -> None:
             f"turned {words.degrees(bend.rotation_deg)}° from the bend before",
             hang=2,
         )
-    if note := _note(blank, settings):
+    if note := _note(blank, job):
         _say(console, note)
 
 
@@ -208,7 +209,7 @@ def _saw_list(plan: Plan, console: Console) -> None:
                         *words.ends(cut, bar, blank, settings.units),
                         words.blank(cut.left, settings),
                         cut.if_spoilt.how if cut.if_spoilt else "nothing in hand: buy",
-                        words.hints(blank),
+                        words.hints(blank, insides(blank, plan.job)),
                     )
                 )
     _table(columns, sorted(rows, key=lambda row: int(row[0])), console)
@@ -242,8 +243,9 @@ def _drawn(parts: Sequence[Stretch], longest: Fraction, across: int) -> tuple[st
     return line, named
 
 
-def _note(blank: Blank, settings: Settings) -> str:
-    notes = [text for text in (words.hints(blank), blank.note) if text]
+def _note(blank: Blank, job: Job) -> str:
+    settings = job.settings
+    notes = [text for text in (words.hints(blank, insides(blank, job)), blank.note) if text]
     for side, mm in (("a", blank.cut_off_a), ("b", blank.cut_off_b)):
         if mm:
             notes.append(f"cut {words.tape(mm, settings)} {settings.units.value} off end {side} after bending")

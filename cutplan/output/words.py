@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
 
+from cutplan.geometry.inside import UNTOLD, Insides
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.job.model import INCH, Cut, Fitted, Job, Onto, Settings, Source, Units
 from cutplan.job.units import show_length, to_units
@@ -122,6 +124,20 @@ def cuts(first: int, last: int) -> str:
     return f"cut {first}" if first == last else f"cuts {first} to {last}"
 
 
+def cuts_among(numbers: Iterable[int]) -> str:
+    """``cut 3``, ``cuts 3 to 7``, ``cuts 3, 5 and 8 to 11``: these and no others."""
+    runs: list[list[int]] = []
+    for number in sorted(numbers):
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    if len(runs) == 1:
+        return cuts(runs[0][0], runs[0][-1])
+    said = [str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs]
+    return f"cuts {', '.join(said[:-1])} and {said[-1]}"
+
+
 def bar_title(bar: Bar, settings: Settings) -> str:
     """A bar in a line: name, tube, length, where it is from."""
     origin = "from the rack" if bar.source is Source.RACK else "bought"
@@ -201,10 +217,10 @@ def setup(member: Blank, units: Units) -> str:
     return f"{text}, turned {degrees(member.turn_deg)}" if member.turn_deg else text
 
 
-def hints(member: Blank, *, sheets: bool = False) -> str:
+def hints(member: Blank, lie: Insides = UNTOLD, *, sheets: bool = False) -> str:
     """What a blank's ends do not tell: its bends, and its hand where the other of its pair is its mirror image.
 
-    ``sheets``: with the names of the sheets that show how.
+    ``lie``: how its ends lie to its bends. ``sheets``: with the names of the sheets that show how.
     """
     said, see = [], []
     if member.bends:
@@ -215,6 +231,7 @@ def hints(member: Blank, *, sheets: bool = False) -> str:
         saddles = (*member.end_a.saddles, *member.end_b.saddles)
         turns = [bend.rotation_deg for bend in member.bends] + [member.turn_deg] * both
         turns += [angle for saddle in saddles for angle in (saddle.turn_deg, saddle.onto.side_deg)]
+        turns += [inside for inside in (lie.a, lie.b) if inside is not None]
         # A turn by 0 or 180 degrees is its own mirror image.
         if any(abs(turn - 180 * round(turn / 180)) > 1e-6 for turn in turns) or any(one.offset for one in saddles):
             said.append("left hand" if member.mark.endswith("L") else "right hand")

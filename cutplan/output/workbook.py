@@ -15,6 +15,7 @@ from pathlib import Path
 from openpyxl import Workbook, load_workbook
 from openpyxl.utils.indexed_list import IndexedList
 
+from cutplan import __version__
 from cutplan.output.files import OutputError, write_beside
 from cutplan.output.sheets import (
     bars,
@@ -36,7 +37,7 @@ from cutplan.plan.model import Plan
 from cutplan.plan.ticks import BarNote, Tick
 
 PLAN_DATA = "Plan data"
-"""The hidden sheet: the plan as JSON, cut into cells from A1 down."""
+"""The hidden sheet: the plan as JSON, cut into cells from A1 down; in B1 the version that wrote it."""
 
 _SHEETS = (
     ("Buy", buy.fill),
@@ -71,6 +72,11 @@ def write_saw_list(plan: Plan, path: Path, *, force: bool = False) -> None:
 
 def saw_list_bytes(plan: Plan) -> bytes:
     """The workbook as the bytes of its file."""
+    return settled(saw_list_book(plan))
+
+
+def saw_list_book(plan: Plan) -> Workbook:
+    """The workbook with all its sheets."""
     book = Workbook()
     book.remove(book.worksheets[0])
     set_face(book)
@@ -83,8 +89,14 @@ def saw_list_bytes(plan: Plan) -> bytes:
     text = freeze(plan)
     for row, start in enumerate(range(0, len(text), _CELL), 1):
         data.cell(row, 1, text[start : start + _CELL]).data_type = "s"
+    data.cell(1, 2, __version__)
     book.active = 1
-    return settled(book)
+    return book
+
+
+def written_by(book: Workbook) -> str:
+    """The version that wrote a saw list; empty where it does not say."""
+    return str(book[PLAN_DATA].cell(1, 2).value or "")
 
 
 def set_face(book: Workbook) -> None:

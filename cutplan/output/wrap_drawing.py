@@ -16,7 +16,7 @@ from math import pi
 import numpy as np
 
 from cutplan.geometry import Blank, EndShape, end_line
-from cutplan.geometry.inside import Insides
+from cutplan.geometry.inside import UNTOLD, Insides
 from cutplan.job.model import INCH, Cut, Tube, Units
 from cutplan.output import words
 
@@ -35,8 +35,6 @@ _LABEL_MM = 2.4
 
 _BEND_MM = 9.0
 """Paper kept for the longer words of a bent member."""
-
-_UNTOLD = Insides()
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +82,7 @@ def across_mm(shape: EndShape, side: str, phi_deg: float) -> float:
     return round_mm(shape.od) * ((1.0 - turn) % 1.0 if side == "a" else turn)
 
 
-def wraps_of(blank: Blank, tube: Tube, units: Units, lie: Insides = _UNTOLD) -> tuple[Wrap, ...]:
+def wraps_of(blank: Blank, tube: Tube, units: Units, lie: Insides = UNTOLD) -> tuple[Wrap, ...]:
     """The wraps of a blank's coped and mitred ends; a square end needs none. ``lie``: how they lie to its bends."""
     ends = (("a", blank.end_a), ("b", blank.end_b))
     return tuple(_wrap(blank, tube, units, side, shape, lie) for side, shape in ends if shape.cut is not Cut.SQUARE)

@@ -11,6 +11,7 @@ from cutplan.geometry.model import BendMark, Blank, EndShape, Part
 from cutplan.job.faults import Place, Remark
 from cutplan.job.model import (
     INCH,
+    Bend,
     Cut,
     End,
     Job,
@@ -142,7 +143,12 @@ def mm_plan() -> Plan:
     )
     blanks = (hoop, *stays, diagonal)
     members = (
-        Member("HOOP", "45x2.5", place=Place("Members", 2)),
+        Member(
+            "HOOP",
+            "45x2.5",
+            bends=(Bend(F(900), angle_deg=90.0), Bend(F(1971, 2), angle_deg=90.0), Bend(F(900))),
+            place=Place("Members", 2),
+        ),
         Member("BS", "38x2", pair=True, length=F(15097, 10), end_a=End(Cut.COPE)),
         Member("@DG", "38x2", 2, length=F(1180)),
     )

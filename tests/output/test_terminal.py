@@ -14,6 +14,7 @@ from rich.console import Console
 
 from cutplan.geometry.model import BendMark
 from cutplan.job.faults import Fault, JobError, Place
+from cutplan.job.model import Bend
 from cutplan.output.terminal import show_faults, show_lack, show_lengths, show_member, show_options, show_plan
 from cutplan.plan.model import Cut, Lack, Option, Plan, Purchase, StockError
 
@@ -207,7 +208,9 @@ def test_where_a_tape_marks_is_a_fraction_of_an_inch(inch_plan: Plan) -> None:
         BendMark(2, 1000.0, 1000.0, 80.25 * 25.4, 200.0, 45.0, 114.3, 0.0),
     )
     blank = replace(inch_plan.blanks[0], bends=bends, cut_off_a=3.15 * 25.4)
-    text = shown(show_member, inch_plan.job, blank)
+    course = (Bend(Fraction(900), angle_deg=90.0), Bend(Fraction(900), angle_deg=45.0), Bend(Fraction(900)))
+    rail = replace(inch_plan.job.members[0], bends=course)
+    text = shown(show_member, replace(inch_plan.job, members=(rail,)), blank)
     assert "Bend 1: mark at ~68 5/8 (68.6217) from the tip of end a, 90° at radius 4 1/2" in text
     assert "Bend 2: mark at 80 1/4 from the tip" in text
     assert "cut ~3 5/32 in off end a after bending" in text

@@ -26,11 +26,14 @@ _FILLS = {
     Kind.TRIM: PatternFill("darkGrid", fgColor="D55E00", bgColor="FFFFFF"),
     Kind.LOST: PatternFill("darkGrid", fgColor="D55E00", bgColor="FFFFFF"),
 }
+_SIGNS = {Kind.SPARE: "/", Kind.OFFCUT: ".", Kind.TRIM: "#", Kind.LOST: "#"}
+"""Printed all over a stretch, for a spreadsheet or a printer that shows all hatching as grey; as on the terminal."""
+
 _NAMES = {
     Kind.BLANK: "MARK  blank",
-    Kind.SPARE: "SPARE  keep whole",
-    Kind.OFFCUT: "LEFT  free to use",
-    Kind.TRIM: "TRIM  end trim, and what the vice holds",
+    Kind.SPARE: "/ / / SPARE  keep whole / / /",
+    Kind.OFFCUT: ". . . LEFT  see Offcuts . . .",
+    Kind.TRIM: "# # # TRIM  end trim, and what the vice holds # # #",
 }
 _CUT = Side(style="thick", color="000000")
 _EDGE = Side(style="thin", color="000000")
@@ -47,7 +50,9 @@ _BORDERS = {
 }
 _LEVEL = Alignment(horizontal="center", vertical="center")
 _UPRIGHT = Alignment(horizontal="center", vertical="center", text_rotation=90)
-_FONTS = {size: Font(name=FACE, size=size, bold=True) for size in (11, 10, 9, 8)}
+_FONTS = {size: Font(name=FACE, size=size, bold=True) for size in (11, 10, 9, 8, 6)}
+_LINE = 1.25
+"""How high a line stands, in sizes."""
 
 
 def fill(sheet: Worksheet, plan: Plan) -> None:
@@ -69,7 +74,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
 
 def _legend(page: Page) -> None:
     start = 1
-    for kind, width in zip(_NAMES, (14, 20, 20, 36), strict=True):
+    for kind, width in zip(_NAMES, (12, 22, 22, 34), strict=True):
         _box(page, FIRST_ROW, start, width, kind, _NAMES[kind], _FONTS[10])
         start += width
     page.height(FIRST_ROW, 18)
@@ -121,16 +126,30 @@ def _label(part: Stretch, width: int, settings: Settings) -> tuple[str, Font, bo
     else:
         text = "TRIM"
     room = width * _WIDTH * CHARACTER
+    sign = _SIGNS.get(part.kind, "")
     for size in (11, 9):
         font = _FONTS[size]
-        # Bold capitals and figures take 0.62 of the size on average; a line stands 1.25 of it high.
-        long, high = len(text) * size * 0.62 + 3, size * 1.25
+        long, high = _long(text, size) + 3, size * _LINE
         if long <= room:
-            return text, font, False
+            return _filled(text, sign, room, size), font, False
         if high <= room and long <= _HEIGHT:
-            return text, font, True
-    font = _FONTS[8]
-    return (str(part.cut), font, True) if part.cut else ("", font, False)
+            return _filled(text, sign, _HEIGHT, size), font, True
+    text = str(part.cut) if part.cut else _filled("", sign, _HEIGHT, 8)
+    return text, _FONTS[8 if room >= 8 * _LINE else 6], True
+
+
+def _long(text: str, size: float) -> float:
+    """About how many points a text is long: bold capitals and figures take 0.62 of the size, signs and spaces less."""
+    return sum(0.3 if letter in " /." else 0.62 for letter in text) * size
+
+
+def _filled(text: str, sign: str, room: float, size: float) -> str:
+    """``text`` with ``sign`` on both sides of it, as often as there is room for, or the signs alone."""
+    if not sign:
+        return text
+    gap = (room - 6 - _long(text, size)) / (2 if text else 1)
+    signs = " ".join([sign] * int(gap / _long(f"{sign} ", size)))
+    return f"{signs}  {text}  {signs}" if text and signs else text or signs
 
 
 def _box(

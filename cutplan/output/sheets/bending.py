@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from cutplan.geometry import Blank
+from cutplan.geometry import BendMark, Blank
+from cutplan.geometry.inside import insides
 from cutplan.output import words
 from cutplan.output.sheets.marks import alike
 from cutplan.output.sheets.page import Column, Page, part_format
@@ -15,7 +16,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     """Fill ``sheet``; members bent alike stand together."""
     settings = plan.job.settings
     unit = settings.units.value
-    lengths = "0.0" if unit == "mm" else part_format(settings)
+    lengths = part_format(settings)
     columns = (
         Column("mark", 22, bold=True),
         Column("bend", 7, centred=True),
@@ -26,12 +27,15 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         Column("angle (°)", 10, "0.0", bold=True),
         Column(f"radius ({unit})", 11, lengths),
         Column("turn from the bend before (°)", 13, "0.0", bold=True),
-        Column("after bending", 26),
+        Column("note", 34),
     )
     page = Page(sheet, settings, columns)
-    page.start("Marked on the straight blank, all from its sawn end a, before any bend is made.")
+    page.start(
+        "Marked on the straight blank, all from its sawn end a, before any bend is made. Turns are clockwise as seen "
+        "from end a looking to end b (standing at end a); a bend goes towards its inside."
+    )
     blocks = []
-    for group in alike(plan.blanks):
+    for group in alike(plan):
         blank, first = group[0], page.row
         for bend in blank.bends:
             page.line(
@@ -42,7 +46,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
                     bend.angle_deg,
                     words.number(bend.radius, settings.units),
                     bend.rotation_deg,
-                    _after(blank, plan) if bend is blank.bends[-1] else "",
+                    _note(blank, bend, plan),
                 )
             )
         if page.row > first:
@@ -51,10 +55,17 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     page.finish()
 
 
-def _after(blank: Blank, plan: Plan) -> str:
+def _note(blank: Blank, bend: BendMark, plan: Plan) -> str:
+    """What is to be cut off after bending, and which way the bend next to a shaped end goes."""
     settings = plan.job.settings
-    return "; ".join(
-        f"cut {words.length(mm, settings.units)} {settings.units.value} off end {side}"
-        for side, mm in (("a", blank.cut_off_a), ("b", blank.cut_off_b))
-        if mm
-    )
+    lie = insides(blank, plan.job)
+    said = []
+    for side, cut_off, inside, last in (
+        ("a", blank.cut_off_a, lie.a, blank.bends[0]),
+        ("b", blank.cut_off_b, lie.b, blank.bends[-1]),
+    ):
+        if bend is last and inside is not None:
+            said.append(f"its inside is at {words.degrees(inside)}° of end {side} (see Marks)")
+        if bend is last and cut_off:
+            said.append(f"after bending cut {words.tape(cut_off, settings)} {settings.units.value} off end {side}")
+    return "; ".join(said)

@@ -80,7 +80,7 @@ def _rack(page: Page, plan: Plan) -> None:
     page.gap()
     page.group("From the rack")
     for bar in bars:
-        use = f"for {words.cuts(bar.cuts[0].number, bar.cuts[-1].number)}" if bar.cuts else "kept whole, in case"
+        use = f"for {words.cuts_among(cut.number for cut in bar.cuts)}" if bar.cuts else "kept whole, in case"
         label = f", marked {bar.label}" if bar.label else ""
         long = f"{words.length(bar.length, settings.units)} {settings.units.value}"
         page.sentence(f"Bar {bar.name}: {bar.tube}, {long}{label}: {use}")

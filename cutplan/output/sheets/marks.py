@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from math import pi
 
+import numpy as np
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.geometry import Blank, EndShape, end_line
-from cutplan.job.model import Cut
+from cutplan.geometry.inside import insides
+from cutplan.job.model import Cut, Units
 from cutplan.output import words
 from cutplan.output.sheets.page import Column, Page, part_format
 from cutplan.plan.model import Plan
@@ -19,27 +21,30 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     """Fill ``sheet``."""
     settings = plan.job.settings
     unit = settings.units.value
-    lengths = "0.0" if unit == "mm" else part_format(settings)
+    lengths = part_format(settings)
     columns = (
-        Column("mark", 17, bold=True),
+        Column("mark", 15, bold=True),
         Column("end", 6, centred=True),
-        Column("shape", 22),
-        Column(f"in from the sawn end ({unit}): at 0, short side", 14, lengths),
-        Column("at 90", 10, lengths),
-        Column("at 180, long side", 11, lengths),
-        Column("at 270", 10, lengths),
-        Column(f"tip: round the tube from 0 ({unit})", 13, lengths),
-        Column(f"throat: in from the end ({unit})", 13, lengths),
-        Column(f"throat: round the tube from 0 ({unit})", 13, lengths),
-        Column("set", 26),
+        Column("shape", 20),
+        Column(f"short side, at 0: in from the tip ({unit})", 12, lengths, bold=True),
+        Column(f"at 90 ({unit})", 9, lengths, bold=True),
+        Column(f"long side, at 180 ({unit})", 11, lengths, bold=True),
+        Column(f"at 270 ({unit})", 9, lengths, bold=True),
+        Column(f"tip (first ear): round the tube from 0 ({unit})", 13, lengths),
+        Column(f"second ear: round from 0 ({unit})", 12, lengths),
+        Column(f"second ear: in from the tip ({unit})", 12, lengths),
+        Column(f"throat: round from 0 ({unit})", 12, lengths),
+        Column(f"throat: in from the tip ({unit})", 12, lengths),
+        Column("set", 27),
     )
     page = Page(sheet, settings, columns)
     page.start(
-        "Mark four lines along the tube, a quarter turn apart, clockwise as seen from end a looking to end b; 0 is the "
-        "short side of the joint. The figures are those of the finished joint: a fitting allowance comes on top."
+        "Mark four lines along the tube, a quarter turn apart, clockwise as seen from end a looking to end b (standing "
+        "at end a); 0 is the short side of the joint. Round the tube: on its surface, the same way round from 0. "
+        f"{_allowed(plan)}"
     )
     blocks = []
-    for group in alike(plan.blanks):
+    for group in alike(plan):
         first = page.row
         for side, shape in (("a", group[0].end_a), ("b", group[0].end_b)):
             if shape.cut is not Cut.SQUARE:
@@ -52,11 +57,12 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     page.finish()
 
 
-def alike(blanks: tuple[Blank, ...]) -> list[list[Blank]]:
+def alike(plan: Plan) -> list[list[Blank]]:
     """Marks whose ends and bends are all alike stand together."""
     groups: dict[object, list[Blank]] = {}
-    for blank in blanks:
-        groups.setdefault((blank.member, blank.end_a, blank.end_b, blank.turn_deg, blank.bends), []).append(blank)
+    for blank in plan.blanks:
+        shape = (blank.member, blank.end_a, blank.end_b, blank.turn_deg, blank.bends, insides(blank, plan.job))
+        groups.setdefault(shape, []).append(blank)
     return list(groups.values())
 
 
@@ -69,10 +75,40 @@ def _end(group: list[Blank], side: str, shape: EndShape, plan: Plan) -> tuple[ob
         words.end(shape, units),
         *(words.number(float(depth), units) for depth in end_line(shape, _QUARTERS)),
         words.number(once * shape.tip_turn_deg, units),
-        words.number(shape.throat, units),
+        *_second_ear(shape, once, units),
         words.number(once * shape.throat_turn_deg, units),
+        words.number(shape.throat, units),
         _setting(group[0], side, shape, plan),
     )
+
+
+def _allowed(plan: Plan) -> str:
+    """Where the figures are laid, as the blank may be longer than the finished joint."""
+    settings = plan.job.settings
+    fits = [
+        f"{words.length(mm, settings.units)} {settings.units.value} at a {cut.value}"
+        for mm, cut in ((settings.fit_cope, Cut.COPE), (settings.fit_mitre, Cut.MITRE))
+        if mm
+    ]
+    if not fits:
+        return "The tip is at the sawn end."
+    return (
+        f"The tip of the finished joint lies inside the sawn end by the fitting allowance ({', '.join(fits)}): laid on "
+        "from the sawn end, the figures leave that much to be ground off."
+    )
+
+
+def _second_ear(shape: EndShape, once: float, units: Units) -> tuple[object, object]:
+    """The longest point but for the tip and what is next to it: how far round from 0, and how far in from the tip."""
+    turns = np.arange(0.0, 360.0, 0.25)
+    line = end_line(shape, turns)
+    lowest = (line <= np.roll(line, 1)) & (line < np.roll(line, -1))
+    apart = np.abs((turns - shape.tip_turn_deg + 180.0) % 360.0 - 180.0)
+    others = np.flatnonzero(lowest & (apart > 2.0))
+    if not len(others):
+        return "", ""
+    ear = others[np.argmin(line[others])]
+    return words.number(once * float(turns[ear]), units), words.number(max(float(line[ear]), 0.0), units)
 
 
 def _setting(blank: Blank, side: str, shape: EndShape, plan: Plan) -> str:
@@ -87,5 +123,18 @@ def _setting(blank: Blank, side: str, shape: EndShape, plan: Plan) -> str:
             said.append(f"{words.onto(saddle.onto, units)} turned {words.degrees(saddle.turn_deg)}°")
     both = blank.end_a.cut is not Cut.SQUARE and blank.end_b.cut is not Cut.SQUARE
     if side == "b" and both:
-        said.append(f"its 0 lies {words.degrees(blank.turn_deg)}° from end a's")
+        said.append(f"its 0 lies {_way(blank.turn_deg)} end a's")
+    inside = insides(blank, plan.job)
+    turn = inside.a if side == "a" else inside.b
+    if blank.bends:
+        bend = f"bend {1 if side == 'a' else len(blank.bends)}"
+        said.append(f"inside of {bend} at {words.degrees(turn)}°" if turn is not None else f"to {bend}: not told")
     return "; ".join(said)
+
+
+def _way(turn_deg: float) -> str:
+    """Which way round, in words: the sense matters but where it is nothing or half a turn."""
+    if turn_deg % 180.0 == 0.0:
+        return "on the line of" if turn_deg % 360.0 == 0.0 else "opposite"
+    way = "clockwise" if turn_deg > 0 else "anticlockwise"
+    return f"{words.degrees(abs(turn_deg))}° {way} from"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+from cutplan.job.model import Fitted
 from cutplan.output import words
 from cutplan.output.sheets.page import Column, Page, left_format
 from cutplan.plan.model import Bar, Plan
@@ -21,7 +22,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         Column(f"left ({unit})", 14, lengths, bold=True),
         Column(f"of it usable ({unit})", 14, lengths),
         Column("spares on it", 12, "0", centred=True),
-        Column("then", 44),
+        Column("then", 50),
     )
     page = Page(sheet, settings, columns)
     keep = f"{words.length(settings.keep, settings.units)} {unit}"
@@ -48,6 +49,16 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
 
 def _then(bar: Bar, plan: Plan) -> str:
     rack = "to the rack" if bar.offcut >= plan.job.settings.keep else "scrap"
-    if bar.spares:
-        return f"keep until all is fitted, then {rack}"
-    return "not cut: back to the rack" if not bar.cuts else rack
+    if not bar.cuts:
+        rack = f"not cut: back {rack}" if rack != "scrap" else "not cut"
+    return f"keep until all is fitted, then {rack}" if _needed(bar, plan) else rack
+
+
+def _needed(bar: Bar, plan: Plan) -> bool:
+    """Whether what is left of ``bar`` is kept as a spare, or is where a cut's replacement would come from."""
+    tube = next(tube for tube in plan.tubes if bar in tube.bars)
+    # One at a time, a mistake shows before the next cut: those before the bar's last can no more ask for what is left.
+    last = bar.cuts[-1].number if bar.cuts and tube.spares.fitted is Fitted.ONE_AT_A_TIME else 0
+    ways = [cut.if_spoilt for other in tube.bars for cut in other.cuts if cut.number >= last and cut.if_spoilt]
+    named = {name for way in ways for name in (way.bar, *way.following, *(name for name, _ in way.layout))}
+    return bool(bar.spares) or bar.name in named

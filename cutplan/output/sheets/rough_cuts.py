@@ -6,7 +6,9 @@ from math import pi
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+from cutplan.geometry import EndShape, end_line
 from cutplan.geometry.roughcut import RoughCut
+from cutplan.job.model import Settings
 from cutplan.output import words
 from cutplan.output.sheets.page import Column, Page, part_format
 from cutplan.plan.model import Plan
@@ -16,21 +18,24 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     """Fill ``sheet``; marks that are cut alike stand together."""
     settings = plan.job.settings
     unit = settings.units.value
-    lengths = "0.0" if unit == "mm" else part_format(settings)
+    lengths = part_format(settings)
     columns = (
-        Column("mark", 24, bold=True),
+        Column("mark", 20, bold=True),
         Column("end", 7, centred=True),
-        Column("shape", 26),
+        Column("shape", 24),
         Column("cut", 7, centred=True),
-        Column("saw angle (°), 0 is square", 16, "0.0", bold=True),
-        Column("turn (°)", 12, "0.0"),
-        Column(f"round the tube from 0 ({unit})", 18, lengths),
-        Column(f"start, in from the end ({unit})", 18, lengths, bold=True),
+        Column("saw angle (°), 0 is square", 13, "0.0", bold=True),
+        Column("turn (°)", 10, "0.0"),
+        Column(f"line of the start: round the tube from 0 ({unit})", 16, lengths),
+        Column(f"start on that line, in from the sawn end ({unit})", 16, lengths, bold=True),
+        Column("cross-check: a third of the diameter", 40),
     )
     page = Page(sheet, settings, columns)
     page.start(
-        "Turn the tube until the line at this turn (as on the sheet Marks) is uppermost, set the saw, and start there; "
-        "the cut runs out towards the end. Neither cut goes beyond the saddle, inside or outside. Grind to the line."
+        "A cut starts on the line named (turns as on the sheet Marks) and runs out towards the end, across the tube. "
+        "On a saw that swings to the angle, turn the tube until that line is level, facing you or the fence; by hand, "
+        "have it uppermost. No cut goes beyond the saddle, inside or outside the wall: grind the rest to the line. "
+        "Cross-check (common practice, no source): two cuts that meet in the tube's middle a third of its diameter in."
     )
     groups: dict[tuple[str, str, tuple[RoughCut, ...]], list[str]] = {}
     for rough in plan.rough_ends:
@@ -52,8 +57,20 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
                     round(cut.turn_deg, 1),
                     words.number(pi * shape.od * cut.turn_deg / 360.0, settings.units),
                     words.number(cut.start, settings.units),
+                    _third(shape, cut, settings) if number == 1 else "",
                 )
             )
         blocks.append((first, page.row - 1))
     page.keep_together(blocks)
     page.finish()
+
+
+def _third(shape: EndShape, cut: RoughCut, settings: Settings) -> str:
+    """How the rule of a third compares: a cut that crosses the middle line there lies as deep at both its sides."""
+    third = shape.od / 3.0
+    sides = float(end_line(shape, (cut.turn_deg + 90.0, cut.turn_deg - 90.0)).min())
+    named = f"{words.tape(third, settings)} {settings.units.value}"
+    room = f"{words.tape(sides, settings)} {settings.units.value}"
+    if third > sides + 0.05:
+        return f"{named} is too deep: the saddle's sides lie {room} in"
+    return f"{named} would do: the saddle's sides lie {room} in"

@@ -11,6 +11,7 @@ from openpyxl.styles.differential import DifferentialStyle
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
+from cutplan.geometry.inside import insides
 from cutplan.job.model import Settings
 from cutplan.output import words
 from cutplan.output.sheets.page import FACE, Column, Page, blank_format, left_format, unlock
@@ -53,7 +54,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
                     *words.ends(cut, bar, blank, settings.units),
                     words.number(cut.left, settings.units),
                     cut.if_spoilt.how if cut.if_spoilt else "nothing in hand: buy",
-                    words.hints(blank, sheets=True),
+                    words.hints(blank, insides(blank, plan.job), sheets=True),
                 ),
                 least=_ROW,
             )
@@ -68,7 +69,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
             blank = made.blank
             ends = (words.end(blank.end_a, settings.units), words.end(blank.end_b, settings.units))
             long = words.number(blank.length, settings.units)
-            note = words.hints(blank, sheets=True)
+            note = words.hints(blank, insides(blank, plan.job), sheets=True)
             cells = (made.number, None, None, None, "", blank.mark, long, *ends, "", "", note)
             ticks.append(page.line(cells, least=_ROW))
         blocks.append((first, page.row - 1))
@@ -101,7 +102,7 @@ def _columns(settings: Settings) -> tuple[Column, ...]:
         Column("end a", 19),
         Column("end b", 19),
         Column(f"left of the bar ({unit})", 12, left_format(settings)),
-        Column("if spoilt, cut it again", 22),
+        Column("if spoilt, cut it again", 24),
         Column("note", 15),
     )
 
