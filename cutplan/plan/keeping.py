@@ -5,6 +5,7 @@ Where this works nothing is bought, and nobody has to strike out what stands on 
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -15,7 +16,7 @@ from cutplan.geometry.model import Blank
 from cutplan.job.model import Job, Source, StockRow
 from cutplan.plan.grid import usable
 from cutplan.plan.layout import lay_on, spares_of
-from cutplan.plan.model import Bar, Cut, TubePlan
+from cutplan.plan.model import SPOILT_PIECE, Bar, Cut, TubePlan
 from cutplan.plan.spoilt import with_recoveries
 
 
@@ -83,6 +84,42 @@ def kept_as_planned(
             if not _placed(blank, laid):
                 return None
     return _tube_plan(job, tube, laid, blanks, kept, first)
+
+
+def course_as_planned(
+    job: Job,
+    before: TubePlan,
+    pieces: Sequence[tuple[str, StockRow]],
+    waiting: Mapping[str, Sequence[Cut]],
+    blanks: Sequence[Blank],
+    first: int,
+) -> TubePlan | None:
+    """The rest of a tube fitted one at a time, where all so far went by its plan ``before``: the same cuts in the same
+    order, numbered from ``first``, each with the way out it had. The other arguments are those of
+    :func:`kept_as_planned`. None: a way out names a bar that is no longer in hand."""
+    by_mark = {blank.mark: blank for blank in blanks}
+    numbers = sorted(cut.number for name, _ in pieces for cut in waiting.get(name, ()))
+    rank = {number: first + at for at, number in enumerate(numbers)}
+    bars = []
+    for name, row in pieces:
+        cuts = waiting.get(name, ())
+        laid = _Laid(job, name, row, [by_mark[cut.mark] for cut in cuts], [(cut.flipped, False) for cut in cuts]).bar()
+        kept = tuple(
+            replace(new, number=rank[old.number], if_spoilt=old.if_spoilt)
+            for new, old in zip(laid.cuts, cuts, strict=True)
+        )
+        bars.append(replace(laid, cuts=kept))
+    bars.sort(key=lambda bar: bar.cuts[0].number if bar.cuts else math.inf)
+    ways_out = [cut.if_spoilt for bar in bars for cut in bar.cuts if cut.if_spoilt]
+    if {name for way in ways_out for name, _ in way.layout} - {name for name, _ in pieces} - {SPOILT_PIECE}:
+        return None
+    lost = {cut.mark for bar in bars for cut in bar.cuts if cut.if_spoilt is None}
+    spares = replace(
+        before.spares,
+        insured=tuple(mark for mark in by_mark if mark not in lost),
+        not_insured=tuple(mark for mark in by_mark if mark in lost),
+    )
+    return replace(before, cost=Decimal(0), bound=Decimal(0), proven=True, bars=tuple(bars), spares=spares)
 
 
 def _placed(blank: Blank, laid: Sequence[_Laid]) -> bool:

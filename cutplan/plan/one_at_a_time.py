@@ -63,10 +63,10 @@ def salvaged(blank: Blank, settings: Settings) -> Fraction:
     return usable(StockRow(blank.tube, blank.length - lost, source=Source.RACK), settings)
 
 
-def cheaper(problem: Problem, length: Fraction, after_all: Packing, limits: Limits) -> tuple[Course | None, int]:
+def cheaper(problem: Problem, length: Fraction, ceiling: int | None, limits: Limits) -> tuple[Course | None, int]:
     """The cheapest course found that survives a mistake in every insured blank of up to ``length`` mm, and the bound
-    on the cost of any. None: none was found that costs less than ``after_all``, the plan with room after all cuts."""
-    return _Search(problem, length, limits).run(after_all.cost)
+    on the cost of any, up to ``ceiling``. None: none was found that costs less than ``ceiling`` (None: at any cost)."""
+    return _Search(problem, length, limits).run(ceiling)
 
 
 def at_once(problem: Problem, length: Fraction, after_all: Packing, limits: Limits) -> tuple[Packing, Course | None]:
@@ -74,7 +74,7 @@ def at_once(problem: Problem, length: Fraction, after_all: Packing, limits: Limi
     else ``after_all``, which survives too, with the bound of any course."""
     if limits.seconds is not None:
         limits = replace(limits, seconds=max(limits.seconds - after_all.seconds, 0.0))
-    course, bound = cheaper(problem, length, after_all, limits)
+    course, bound = cheaper(problem, length, after_all.cost, limits)
     cost = course.cost if course else after_all.cost
     if cost is None:
         return after_all, None

@@ -15,9 +15,10 @@ from fractions import Fraction
 from cutplan.geometry.model import Blank
 from cutplan.job.faults import JobError
 from cutplan.job.model import Fitted, Job, Source, StockRow
-from cutplan.plan.keeping import kept_as_planned
+from cutplan.plan.keeping import course_as_planned, kept_as_planned
 from cutplan.plan.layout import make_plan, problems
 from cutplan.plan.model import Made, Plan, TubePlan
+from cutplan.plan.one_at_a_time import cheaper
 from cutplan.plan.problem import Limits, Problem
 from cutplan.plan.remains import Account, Remains
 from cutplan.plan.ticks import BarNote, Tick, faults_of, shown
@@ -92,10 +93,12 @@ def _planned(
         if not mine and not pieces:
             continue
         alone = None
-        # Fitted one at a time, the order of cuts carries the promise, and it is found afresh.
-        if not mine or job.settings.fitted is Fitted.AFTER_ALL:
-            spare = kept.get(tube.name, (0, Fraction(0)))
+        before = next((one for one in state.plan.tubes if one.tube == tube.name), None)
+        spare = kept.get(tube.name, (0, Fraction(0)))
+        if not mine or before is None or before.spares.fitted is Fitted.AFTER_ALL:
             alone = kept_as_planned(job, tube.name, pieces, waiting, mine, spare, first)
+        elif spare[0] and state.undisturbed(before):
+            alone = course_as_planned(job, before, pieces, waiting, mine, first)
         if alone is None:
             afresh += mine
         else:
@@ -154,9 +157,9 @@ def _for_sale(plan: Plan) -> tuple[StockRow, ...]:
 def _kept(
     job: Job, blanks: Sequence[Blank], good: Sequence[Blank], spares: int | None, limits: Limits
 ) -> dict[str, tuple[int, Fraction]]:
-    """For each tube the spares to keep. Those cut already are insured too: they may be spoilt in fitting."""
+    """For each tube the spares to keep. Those cut already are insured too where they may yet be spoilt in fitting."""
     lengths: defaultdict[str, set[Fraction]] = defaultdict(set)
-    for blank in (*blanks, *good):
+    for blank in (*blanks, *(good if job.settings.fitted is Fitted.AFTER_ALL else ())):
         if blank.insured:
             lengths[blank.tube].add(blank.length)
     kept = {}
@@ -174,10 +177,15 @@ def _kept(
 def _free(problem: Problem, lengths: Sequence[Fraction], wanted: int, limits: Limits) -> tuple[int, Fraction]:
     """The most spares that make the tube no dearer: as many as wanted of the longest, else one, as long as can be."""
     least = problem.solve(0, Fraction(0), limits, second_aims=False).cost
+    at_once = problem.job.settings.fitted is Fitted.ONE_AT_A_TIME
 
     def free(count: int, length: Fraction) -> bool:
+        if least is None:
+            return False
         cost = problem.solve(count, length, limits, second_aims=False).cost
-        return cost is not None and least is not None and cost <= least
+        if cost is not None and cost <= least:
+            return True
+        return at_once and count == 1 and cheaper(problem, length, least + 1, limits)[0] is not None
 
     for count in range(wanted, 0, -1):
         if free(count, lengths[-1]):

@@ -15,7 +15,7 @@ from itertools import count as counting
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Job, Source, StockRow
 from cutplan.plan.grid import GRID, end_trim, grid_up, near_trim, usable
-from cutplan.plan.model import Bar, Cut, Plan
+from cutplan.plan.model import Bar, Cut, Plan, TubePlan
 from cutplan.plan.ticks import BarNote, Tick, shown
 
 
@@ -57,7 +57,7 @@ class Remains:
     of the plan its cuts not made; ``good``: blanks cut well; ``said``: what is to be told of all this."""
 
     def __init__(self, plan: Plan, ticks: Mapping[int, Tick], notes: Mapping[str, BarNote]) -> None:
-        self.plan, self.ticks = plan, ticks
+        self.plan, self.ticks, self.notes = plan, ticks, notes
         self.settings = plan.job.settings
         self.named: list[tuple[str, StockRow]] = []
         self.waiting: dict[str, list[Cut]] = {}
@@ -93,6 +93,18 @@ class Remains:
         self.named.append((name, row))
         self.rows.append(row)
         self.said.append(f"{tube}: the bar of {self._show(length)} got since is bar {name}; write that on it.")
+
+    def undisturbed(self, tube: TubePlan) -> bool:
+        """Whether all went by the plan of ``tube``: nothing spoilt, no bar struck out or put right, no cut skipped."""
+        names = {bar.name for bar in tube.bars}
+        cuts = sorted((cut for bar in tube.bars for cut in bar.cuts), key=lambda cut: cut.number)
+        done = [self.ticks[cut.number].done for cut in cuts]
+        spoilt = [cut.number for cut in cuts] + [one.number for one in self.plan.made if one.blank.tube == tube.tube]
+        return (
+            done == sorted(done, reverse=True)
+            and not any(self.ticks[number].spoilt for number in spoilt)
+            and not any(note.gone or note.measured is not None for name, note in self.notes.items() if name in names)
+        )
 
     def _earlier(self) -> None:
         for made in self.plan.made:

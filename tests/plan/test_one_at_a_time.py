@@ -97,7 +97,7 @@ def test_the_options_are_priced_for_the_way_of_fitting() -> None:
 
 def test_the_options_of_small_jobs_are_the_best_there_are() -> None:
     """200 seeded jobs: for each length that may be insured, one mistake costs the least of any bars, layout and order
-    that survive it; an option is shown exactly where no other is as cheap and covers as much; and it can be followed."""
+    that survive it; an option is shown just where no other is as cheap and covers as much; and it can be followed."""
     seen: Counter[Fitted] = Counter()
     for seed in range(1000, 1200):
         stock, blanks, settings = small(seed)
