@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from cutplan.nesting.clock import Clock
+from cutplan.nesting.clock import Clock, TimeUpError
 from cutplan.nesting.master import Column, Duals
 from cutplan.nesting.model import PackedBar, Piece, Spare, Stock
 from cutplan.nesting.realise import lay, longest_left, realise
@@ -42,7 +42,10 @@ def improve(
     if sum(task.demand) > MOST_PIECES or clock.up:
         return bars
     cost = sum(task.prices[stock] for stock, _ in plan)
-    columns = affordable(task, cost, search.rules[0], MOST_COLUMNS)
+    try:
+        columns = affordable(task, cost, search.rules[0], MOST_COLUMNS, clock)
+    except TimeUpError:
+        return bars
     if columns is None:
         if len(task.machine.lost) > 1:
             return bars  # with shared cuts every table is many layers deep: halving would take too long
@@ -67,15 +70,18 @@ def merit(bars: Sequence[PackedBar], pieces: Sequence[Piece], stocks: Sequence[S
     return (-longest_left(bars, stocks), opened, settings)
 
 
-def affordable(task: Task, cost: int, duals: Duals, most: int) -> list[Column] | None:
-    """All columns that a plan within ``cost`` can use, or None where they are more than ``most``."""
+def affordable(task: Task, cost: int, duals: Duals, most: int, clock: Clock) -> list[Column] | None:
+    """All columns that a plan within ``cost`` can use, or None where they are more than ``most``.
+
+    Raises TimeUpError.
+    """
     worth = [max(price * duals.scale, top) for price, top in zip(task.prices, duals.tops, strict=True)]
     excess = sum(
         limit * (value - price * duals.scale)
         for limit, value, price in zip(task.limits, worth, task.prices, strict=True)
     )
     slack = cost * duals.scale + excess - duals.wanted(task.demand)
-    table = task.table(duals.values, task.demand, keep=True)
+    table = task.table(duals.values, task.demand, clock, keep=True)
     columns: list[Column] = []
     for stock, limit in enumerate(task.limits):
         if limit:

@@ -14,6 +14,10 @@ _LOOK = 0.05
 """Seconds between two looks whether to stop."""
 
 
+class TimeUpError(Exception):
+    """The time is up amid a piece of work that is worth nothing unfinished. Never leaves this package."""
+
+
 class Clock:
     """Counts seconds from its making. It runs out at ``limit``, or once ``stop`` says so; without both, never."""
 
@@ -44,6 +48,11 @@ class Clock:
     def up(self) -> bool:
         """Whether the time has run out."""
         return self.left <= 0
+
+    def check(self) -> None:
+        """Raise TimeUpError once the time has run out."""
+        if self.up:
+            raise TimeUpError
 
     def tell(self, stage: str, cost: int | None, bound: int | Fraction) -> None:
         """Report to the listener, if there is one."""

@@ -20,8 +20,8 @@ _THIN_FROM = 2_000  # below this the integer program is quicker than thinning it
 
 
 def settle(task: Task, mix: Mix, duals: Duals, clock: Clock, most: int = MOST_PATTERNS) -> list[Column] | bool | None:
-    """A plan on this mix, False where there is none, None where it stays open."""
-    columns = tight(task, mix, duals, most)
+    """A plan on this mix, False where there is none, None where it stays open. Raises TimeUpError."""
+    columns = tight(task, mix, duals, most, clock)
     if columns is None:
         return None
     if len(columns) > _THIN_FROM:
@@ -31,10 +31,10 @@ def settle(task: Task, mix: Mix, duals: Duals, clock: Clock, most: int = MOST_PA
     return cover(task, mix, columns, clock)
 
 
-def tight(task: Task, mix: Mix, duals: Duals, most: int) -> list[Column] | None:
-    """All columns that a plan on this mix can use, or None where there are more than ``most``."""
+def tight(task: Task, mix: Mix, duals: Duals, most: int, clock: Clock) -> list[Column] | None:
+    """All columns that a plan on this mix can use, or None where there are more than ``most``. Raises TimeUpError."""
     slack = sum(t * n for t, n in zip(duals.tops, mix, strict=True)) - duals.wanted(task.demand)
-    table = task.table(duals.values, task.demand, keep=True)
+    table = task.table(duals.values, task.demand, clock, keep=True)
     columns: list[Column] = []
     for stock, count in enumerate(mix):
         if count:

@@ -12,6 +12,7 @@ from math import gcd
 import numpy as np
 from numpy.typing import NDArray
 
+from cutplan.nesting.clock import Clock
 from cutplan.nesting.joints import Machine
 
 Counts = tuple[tuple[int, int], ...]
@@ -87,9 +88,12 @@ def _split(count: int) -> Iterator[int]:
 class Table:
     """Best values of patterns for one set of piece values and copies allowed."""
 
-    def __init__(self, grid: Grid, values: Sequence[int], copies: Sequence[int], keep: bool = False) -> None:
-        """``keep``: store every layer, so that `near` can list patterns."""
+    def __init__(
+        self, grid: Grid, values: Sequence[int], copies: Sequence[int], clock: Clock, keep: bool = False
+    ) -> None:
+        """``keep``: store every layer, so that `near` can list patterns. Raises TimeUpError."""
         self.grid = grid
+        self.clock = clock
         self.values = tuple(values)
         self.copies = tuple(copies)
         states = len(grid.machine.lost)
@@ -98,6 +102,7 @@ class Table:
         self._took: list[tuple[int, int, NDArray[np.int8]]] = []
         self._layers: list[Ints] = [self._best.copy()] if keep else []
         for item, (value, count) in enumerate(zip(values, copies, strict=True)):
+            clock.check()
             if value > 0 and count > 0:
                 if grid.kinds[item] == (0, 0):
                     for size in _split(count):
@@ -181,13 +186,15 @@ class Table:
 
     def near(self, capacity: int, least: int, most: int, full: bool = True) -> list[Counts] | None:
         """Every pattern of at least this value (only those to which no further piece could be added, where
-        ``full``), or None beyond ``most`` (the list is built layer by layer; each layer counts)."""
+        ``full``), or None beyond ``most`` (the list is built layer by layer; each layer counts). Raises
+        TimeUpError."""
         grid = self.grid
         state = np.array([end[0] for end in self._ends(capacity)], dtype=np.int64)
         room = np.array([capacity - grid.machine.lost[s] for s in state], dtype=np.int64)
         value = np.zeros(len(state), dtype=np.int64)
         trail: list[tuple[Ints, Ints]] = []
         for item in range(len(self.values) - 1, -1, -1):
+            self.clock.check()
             parts = list(self._extend(item, state, room, value, least))
             parent = np.concatenate([part[0] for part in parts])
             if len(parent) > most:

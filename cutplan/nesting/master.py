@@ -8,11 +8,11 @@ whole numbers, and every bound follows from these by exact fractions (the safe b
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.nesting.clock import Clock
+from cutplan.nesting.clock import Clock, TimeUpError
 from cutplan.nesting.knapsack import Counts
 from cutplan.nesting.task import Task
 
@@ -46,6 +46,16 @@ class Duals:
             if limit is not None:
                 total -= limit * max(Fraction(0), factor * top - price * self.scale)
         return total / self.scale
+
+
+def by_length(task: Task) -> Iterator[Duals]:
+    """Duals without any search: every kind is worth its length, at what a unit of one kind of bar costs. A piece is
+    given half of what its ends can save, as if both were always shared."""
+    values = tuple(max(0, 2 * w - task.give(ends)) for w, ends in zip(task.weights, task.kinds, strict=True))
+    tops = tuple(2 * max(0, capacity) for capacity in task.capacities)
+    for top, price in sorted(set(zip(tops, task.prices, strict=True))):
+        if top and price:
+            yield Duals(tuple(v * price for v in values), tuple(t * price for t in tops), top)
 
 
 @dataclass(slots=True)
@@ -107,18 +117,21 @@ class Master:
         self.variables.append(variable)
         return True
 
-    def generate(self, rounds: int, enough: Fraction | None = None, clock: Clock | None = None) -> Relaxed:
+    def generate(self, rounds: int, clock: Clock, enough: Fraction | None = None) -> Relaxed:
         """Solve and price until no column helps, or ``rounds`` or the time are up, or the bound comes to
-        ``enough``."""
+        ``enough``. Raises TimeUpError where the time is up before the first bound."""
         best: tuple[Fraction, Duals] | None = None
         settled = False
         top_price = max(1, *self.prices)
         scale = max(1, (1 << _SCALE_BITS) // top_price)
         for _ in range(max(1, rounds)):
-            self.solver.Solve()
-            value = self.objective.Value()
-            reduced = [min(0.0, row.dual_value()) for row in self.limit]
-            duals, offers = self._price([row.dual_value() for row in self.cover], scale)
+            try:
+                self._solve(clock)
+                value = self.objective.Value()
+                reduced = [min(0.0, row.dual_value()) for row in self.limit]
+                duals, offers = self._price([row.dual_value() for row in self.cover], scale, clock)
+            except TimeUpError:
+                break
             bound = duals.bound(self.demand, self.prices, self.limits)
             if best is None or bound > best[0]:
                 best = (bound, duals)
@@ -129,11 +142,15 @@ class Master:
             if not fresh:
                 settled = True
                 break
-            if (enough is not None and best[0] >= enough) or (clock is not None and clock.up):
+            if (enough is not None and best[0] >= enough) or clock.up:
                 break
-        assert best is not None
+        if best is None:
+            raise TimeUpError
+        if clock.up:
+            # Nothing more is made of the columns: the bound is what counts.
+            return Relaxed(value, [], 0.0, best[0], best[1], settled)
         if not settled:
-            self.solver.Solve()
+            self._solve(clock)
             value = self.objective.Value()
         use = [
             (share, column)
@@ -143,9 +160,14 @@ class Master:
         short = sum(variable.solution_value() for variable in self.short)
         return Relaxed(value, use, short, best[0], best[1], settled)
 
-    def _price(self, raw: Sequence[float], scale: int) -> tuple[Duals, list[tuple[int, int, Counts]]]:
+    def _solve(self, clock: Clock) -> None:
+        """Solve the linear program. Raises TimeUpError where the time is up before it is solved."""
+        clock.solve(self.solver)
+        clock.check()
+
+    def _price(self, raw: Sequence[float], scale: int, clock: Clock) -> tuple[Duals, list[tuple[int, int, Counts]]]:
         values = tuple(max(0, round(v * scale)) for v in raw)
-        table = self.task.table(values, self.demand)
+        table = self.task.table(values, self.demand, clock)
         tops = tuple(table.best(capacity) for capacity in self.task.capacities)
         offers = [
             (stock, worth, counts)

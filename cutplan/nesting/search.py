@@ -7,13 +7,14 @@ plan there is; what is learnt from each mix (a new rule, or that it is too littl
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from fractions import Fraction
 
 from cutplan.nesting.bars import Mix, cheapest
-from cutplan.nesting.clock import Clock
+from cutplan.nesting.clock import Clock, TimeUpError
 from cutplan.nesting.exact import MOST_PATTERNS, settle
-from cutplan.nesting.greedy import best_fit, fullest, take
-from cutplan.nesting.master import Column, Duals, Master, Relaxed
+from cutplan.nesting.greedy import at_once, best_fit, fullest, take
+from cutplan.nesting.master import Column, Duals, Master, Relaxed, by_length
 from cutplan.nesting.task import Task
 
 
@@ -38,17 +39,31 @@ class Search:
         self.open_limits = [None if n >= sum(task.demand) else n for n in task.limits]
 
     def run(self) -> None:
-        """Search until the bound is met, or the time is up."""
+        """Search until the bound is met, or the time is up: then with what can be had without a search."""
+        with suppress(TimeUpError):
+            self._run()
+        if not self.proven and self.clock.up:
+            plan, over = at_once(self.task, self.task.demand, self.task.limits)
+            if not any(over):
+                self._offer(plan)
+            for duals in by_length(self.task):
+                self._raise(duals.bound(self.task.demand, self.task.prices, self.open_limits))
+
+    def _raise(self, bound: Fraction) -> None:
+        """Take up a bound; every cost is a multiple of the prices' common step."""
+        step = self.task.price_step
+        self.bound = max(self.bound, -(-bound // step) * step)
+
+    def _run(self) -> None:
         task = self.task
         for bend in (1.0, 1.3) if self.below is None else ():
-            self._offer(fullest(task, task.demand, task.limits, bend))
+            self._offer(fullest(task, task.demand, task.limits, bend, self.clock))
         # A bound beyond what is asked for ends the pricing: there is no such plan.
         enough = None if self.below is None else Fraction(1000 * self.below - 999, 1000)
         root = self._relax(task.demand, self.open_limits, 2000, enough)
         self.lp_bound = root.bound
         self.rules.append(root.duals)
-        step = task.price_step
-        self.bound = max(0, -(-root.bound // step) * step)
+        self._raise(root.bound)
         unsure: list[int] = []
         skipped: list[Mix] = []
         while True:
@@ -93,7 +108,7 @@ class Search:
         master = Master(task, demand, limits, task.prices, fine)
         for column in list(self.pool):
             master.add(column)
-        relaxed = master.generate(rounds, enough=enough, clock=self.clock)
+        relaxed = master.generate(rounds, self.clock, enough)
         for column in master.columns:
             self.pool[column] = None
         return relaxed
@@ -129,7 +144,7 @@ class Search:
             fine = Master(self.task, self.task.demand, mix, [0] * len(mix), 1.0)
             for column in list(self.pool):
                 fine.add(column)
-            duals = fine.generate(1000, clock=self.clock).duals
+            duals = fine.generate(1000, self.clock).duals
         if self._slack(duals, mix) >= 0:
             return False
         self.rules.append(duals)
@@ -144,9 +159,8 @@ class Search:
         limits = list(mix)
         done: list[Column] = []
         while any(left):
-            if self.clock.up:
-                return None
             relaxed = self._relax(left, limits, 12)
+            self.clock.check()
             if relaxed.short > 1e-6:
                 rest = best_fit(self.task, left, limits)
                 return None if rest is None else done + rest

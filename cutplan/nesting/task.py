@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from cutplan.nesting.clock import Clock
 from cutplan.nesting.joints import Machine, machine
 from cutplan.nesting.knapsack import Counts, Grid, Ints, Table, common_step
 from cutplan.nesting.model import Piece, Spare, Stock
@@ -65,9 +66,9 @@ class Task:
                     saved += less
         return sum(self.weights[i] * n for i, n in pattern) - saved + self.machine.lost[state]
 
-    def table(self, values: Sequence[int] | Ints, demand: Sequence[int], keep: bool = False) -> Table:
-        """The knapsack table for these values, no more of a kind than is wanted."""
-        return Table(self.grid, [int(v) for v in values], self.copies(demand), keep)
+    def table(self, values: Sequence[int] | Ints, demand: Sequence[int], clock: Clock, keep: bool = False) -> Table:
+        """The knapsack table for these values, no more of a kind than is wanted. Raises TimeUpError."""
+        return Table(self.grid, [int(v) for v in values], self.copies(demand), clock, keep)
 
     @property
     def price_step(self) -> int:
