@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from cutplan.geometry.model import Blank
-    from cutplan.job.model import Job, StockRow
+    from cutplan.job.model import Job
     from cutplan.plan import Prepared
     from cutplan.plan.model import Plan
 
@@ -34,6 +34,12 @@ FITTED = click.option(
     "--fitted",
     type=click.Choice(["after all cuts", "one at a time"]),
     help="When members are fitted; overrides the job.",
+)
+RACK = click.option(
+    "--rack",
+    "rack_file",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    help="Use what lies on this rack too.",
 )
 TIME_LIMIT = click.option(
     "--time-limit", type=click.FloatRange(min=0, min_open=True), metavar="SECONDS", help="Stop the search after this."
@@ -120,6 +126,7 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
     help="Name the option that covers most for this; 0: with the tube on the rack.",
 )
 @FITTED
+@RACK
 @TIME_LIMIT
 def buy(
     job: Path,
@@ -127,6 +134,7 @@ def buy(
     spares: int,
     budget: float | None,
     fitted: str | None,
+    rack_file: Path | None,
     time_limit: float | None,
 ) -> None:
     """The buying options: what to buy, and what one more step of safety would cost.
@@ -143,7 +151,7 @@ def buy(
         from cutplan.plan import Limits
         from cutplan.plan.options import buying_options, within_budget
 
-        prepared = _prepared(job, fitted=fitted)
+        prepared = _prepared(job, rack_file, fitted=fitted)
         options = buying_options(prepared.job, prepared.blanks, limits=Limits(seconds=time_limit), most=spares)
         if json_to is not None:
             put_json(options_json(prepared.job, options), json_to)
@@ -157,6 +165,7 @@ def buy(
             click.echo(f"Within {budget:g}: option {options.index(best) + 1}", err=json_to == "-")
         beside = [f"--spares {spares}"] if spares != UP_TO else []
         beside += [f'--fitted "{fitted}"'] if fitted else []
+        beside += [f"--rack {rack_file}"] if rack_file else []
         if beside:
             click.echo(f"remark: these numbers hold with {' and '.join(beside)} beside --option", err=True)
 
@@ -171,12 +180,7 @@ def buy(
     "--option", "option_number", type=click.IntRange(1), help="Follow this option of `cutplan buy`; --spares as there."
 )
 @FITTED
-@click.option(
-    "--rack",
-    "rack_file",
-    type=click.Path(path_type=Path, exists=True, dir_okay=False),
-    help="Use what lies on this rack too.",
-)
+@RACK
 @TIME_LIMIT
 @click.option("--force", is_flag=True, help="Overwrite a saw list even if it carries ticks.")
 def plan(
@@ -204,11 +208,8 @@ def plan(
         from cutplan.output.terminal import show_plan
 
         own = spares if option_number is None else None
-        prepared = _prepared(job, spares=own, fitted=fitted, quiet="-" not in (json_to, csv_to))
-        drawn: tuple[StockRow, ...] = ()
-        if rack_file is not None:
-            prepared, drawn = _with_rack(prepared, rack_file)
-        made = replace(_planned(prepared, option_number, UP_TO if spares is None else spares, time_limit), drawn=drawn)
+        prepared = _prepared(job, rack_file, spares=own, fitted=fitted, quiet="-" not in (json_to, csv_to))
+        made = _planned(prepared, option_number, UP_TO if spares is None else spares, time_limit)
         if output is not None:
             from cutplan.output.workbook import write_saw_list
             from cutplan.plan.rough import with_rough_ends
@@ -230,7 +231,8 @@ def plan(
 @main.command()
 @click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False))
 @click.option("--job", "job_path", type=click.Path(path_type=Path), help="The job that a plan's JSON was made from.")
-def check(file: Path, job_path: Path | None) -> None:
+@RACK
+def check(file: Path, job_path: Path | None, rack_file: Path | None) -> None:
     """Prove a saw-list workbook, or the JSON of a plan, from scratch.
 
     \b
@@ -239,16 +241,17 @@ def check(file: Path, job_path: Path | None) -> None:
       cutplan check plan.json --job frame.xlsx
     """
     with exits():
-        from cutplan.output.read_back import plan_of_json, shown_complaints
+        from cutplan.output.read_back import plan_of_json
         from cutplan.plan import complaints, length_complaints
 
         wrong: tuple[str, ...] = ()
         if file.suffix.lower() == ".json":
             if job_path is None:
                 raise click.UsageError("a plan's JSON is checked against its job: add --job")
-            prepared = _prepared(job_path)
+            prepared = _prepared(job_path, rack_file)
             made = plan_of_json(file, prepared.job, prepared.blanks)
         else:
+            from cutplan.output.shown import shown_complaints
             from cutplan.output.workbook import read_saw_list
 
             made, _ = read_saw_list(file)
@@ -310,12 +313,19 @@ def _marked(blanks: tuple[Blank, ...], mark: str) -> tuple[Blank, ...]:
     return found
 
 
-def _prepared(path: Path, *, spares: int | None = None, fitted: str | None = None, quiet: bool = False) -> Prepared:
+def _prepared(
+    path: Path,
+    rack_file: Path | None = None,
+    *,
+    spares: int | None = None,
+    fitted: str | None = None,
+    quiet: bool = False,
+) -> Prepared:
     """The sound job at ``path`` with its blanks; unless ``quiet``, its remarks go to standard error."""
     from cutplan.job.model import Fitted
     from cutplan.plan import prepare
 
-    prepared = prepare(path)
+    prepared = prepare(path, rack_file)
     if not quiet:
         for remark in prepared.remarks:
             click.echo(f"remark: {remark}", err=True)
@@ -326,15 +336,6 @@ def _prepared(path: Path, *, spares: int | None = None, fitted: str | None = Non
         settings = replace(settings, fitted=Fitted(fitted))
     job: Job = replace(prepared.job, settings=settings)
     return replace(prepared, job=job)
-
-
-def _with_rack(prepared: Prepared, path: Path) -> tuple[Prepared, tuple[StockRow, ...]]:
-    """``prepared`` with what lies on the rack at ``path`` for its tubes, and those pieces."""
-    from cutplan.job.rack import pieces_for, read_rack
-
-    tubes = dict.fromkeys(blank.tube for blank in prepared.blanks)
-    rows = pieces_for(read_rack(path), tubes, prepared.job.stock)
-    return replace(prepared, job=replace(prepared.job, stock=prepared.job.stock + rows)), rows
 
 
 def _planned(prepared: Prepared, option_number: int | None, up_to: int, time_limit: float | None) -> Plan:
@@ -355,6 +356,7 @@ def _planned(prepared: Prepared, option_number: int | None, up_to: int, time_lim
             raise click.UsageError(f"there is no option {option_number}: `cutplan buy` shows {len(options)}")
         kept = {tube: (count, length) for tube, count, length in options[option_number - 1].kept}
     made = make_plan(prepared.job, prepared.blanks, kept=kept, limits=limits, remarks=prepared.remarks)
+    made = replace(made, drawn=prepared.drawn)
     wrong = complaints(made)
     if wrong:
         raise CutplanError("the plan failed its own check, so it is not shown; please report this:\n" + _lines(wrong))

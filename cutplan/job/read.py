@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -27,38 +28,40 @@ class Reading:
     remarks: tuple[Remark, ...]
 
 
-def read(path: Path) -> Reading:
-    """The job at ``path``: an ``.xlsx`` workbook or a folder of ``.csv`` files.
+def read(path: Path, racked: Collection[str] = ()) -> Reading:
+    """The job at ``path``: an ``.xlsx`` workbook or a folder of ``.csv`` files. ``racked``: tubes that lie on a rack
+    of their own, so that ``Stock`` need not list them.
 
     Lengths come out in mm, exact. Sheets named ``Notes...`` or ``_...`` and blank rows are passed over; rows that
     begin with ``EXAMPLE`` are too, with one remark for all. Raises JobError for a file that cannot be read at all.
     """
-    tables = read_tables(path)
+    tables = read_tables(path, ("Stock",) if racked else ())
     settings = read_settings(tables.rows("Job"), tables.faults)
     tubes = read_tubes(tables, settings.units)
     stock = read_stock(tables, settings, tubes)
     members = read_members(tables, settings.units, tubes)
-    tables.faults.extend(_missing(tables, members))
+    tables.faults.extend(_missing(tables, members, racked))
     faults = sorted(dict.fromkeys(tables.faults), key=_position)
     job = Job(settings, tuple(tubes.sound.values()), tuple(stock), tuple(members)) if tubes.sound else None
     return Reading(job, tuple(faults), tuple(tables.remarks))
 
 
-def _missing(tables: Tables, members: list[Member]) -> list[Fault]:
+def _missing(tables: Tables, members: list[Member], racked: Collection[str]) -> list[Fault]:
     """What every job needs and this one has not: rows, and bars of each tube used."""
     faults = [
         Fault(Place(sheet.name), "has no rows below its heads")
         for sheet in SHEETS
         if sheet.needed and sheet.name != "Job" and sheet.name in tables.tables and not tables.rows(sheet.name)
+        if sheet.name != "Stock" or not racked
     ]
     if not tables.rows("Stock") or not tables.known("Stock"):
         return faults
-    stocked = {squash(str(row.cells.get("tube", ""))) for row in tables.rows("Stock")}
+    stocked = {squash(str(row.cells.get("tube", ""))) for row in tables.rows("Stock")} | {*map(squash, racked)}
     told: set[str] = set()
     for member in members:
         if squash(member.tube) not in stocked and member.tube not in told:
             told.add(member.tube)
-            cure = "add its bars to Stock"
+            cure = "add its bars to Stock" + (" or to the rack" if racked else "")
             faults.append(Fault(member.place.at("tube"), "no bar of this tube is in Stock", member.tube, cure))
     return faults
 

@@ -8,7 +8,7 @@ Sheets and heads are matched without regard to case or spacing. Left out without
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -90,8 +90,9 @@ class Grid:
     rows: Iterable[tuple[int, Sequence[Cell | None]]]
 
 
-def read_tables(path: Path) -> Tables:
-    """The tables of the job at ``path``: a workbook, or a folder of ``.csv`` files.
+def read_tables(path: Path, spared: Collection[str] = ()) -> Tables:
+    """The tables of the job at ``path``: a workbook, or a folder of ``.csv`` files. ``spared``: sheets that this job
+    may be without.
 
     Raises JobError where the job cannot be read at all: missing, no workbook, locked, not UTF-8.
     """
@@ -108,7 +109,7 @@ def read_tables(path: Path) -> Tables:
         lines = "1 EXAMPLE line was" if found.examples == 1 else f"{found.examples} EXAMPLE lines were"
         found.remarks.append(Remark(Place(path.absolute().name), f"{lines} left out"))
     for sheet in SHEETS:
-        if sheet.needed and sheet.name not in found.tables and sheet.name not in found.unread:
+        if sheet.needed and not {sheet.name} & {*found.tables, *found.unread, *spared}:
             cure = f"add {sheet.name}.csv to the folder" if path.is_dir() else "add a sheet of that name"
             found.faults.append(Fault(Place(sheet.name), "the sheet is missing", cure=cure))
     return found

@@ -105,4 +105,4 @@ def _too_long(problem: Problem, longest: Fraction, best: Fraction) -> str:
 def _why(problem: Problem, spares_only: bool) -> str:
     if spares_only:
         return "every member can be cut, but no room is left for the spare (--spares 0 does without)"
-    return "the bars in the Stock sheet do not hold every blank"
+    return "the bars that are to be had do not hold every blank"

@@ -58,6 +58,35 @@ def test_show_tells_what_lies_there(run, rack):
     ]
 
 
+@pytest.mark.parametrize("heads_only", [True, False], ids=["no rows", "no sheet"])
+def test_a_rack_is_all_the_stock_that_a_job_needs(run, job, tmp_path, heads_only):
+    """With nothing for sale the rack serves alone: the best cover it allows at no cost, a plan that checks, and the
+    least to buy where it is too little."""
+    stock = job / "Stock.csv"
+    if heads_only:
+        stock.write_text("tube,length\n", encoding="utf-8")
+    else:
+        stock.unlink()
+    lying = tmp_path / "rack.csv"
+    lying.write_text("tube,length,label\nT,3000 mm,A\nT,1300 mm,B\nT,500 mm,C\n", encoding="utf-8")
+    bought = run("buy", job, "--rack", lying, "--budget", "0")
+    assert bought.exit_code == 0, bought.output
+    assert "buy: nothing" in bought.stdout
+    assert "not insured: LONG" in bought.stdout
+    assert f"hold with --rack {lying} beside --option" in bought.stderr
+    plan = tmp_path / "plan.json"
+    made = run("plan", job, "--rack", lying, "--option", "1", "--json", plan)
+    assert made.exit_code == 0, made.output
+    assert run("check", plan, "--job", job, "--rack", lying).exit_code == 0
+    assert run("check", plan, "--job", job).exit_code == 1
+    lying.write_text("tube,length,label\nT,1300 mm,B\n", encoding="utf-8")
+    assert run("plan", job, "--rack", lying).exit_code == 3
+    lying.write_text("tube,length,label\nother,1300 mm,B\n", encoding="utf-8")
+    other = run("plan", job, "--rack", lying)
+    assert (other.exit_code, "T:" in other.stdout) == (3, True)
+    assert run("plan", job).exit_code == 1
+
+
 def test_a_job_draws_on_the_rack_and_puts_back_what_is_left_once(run, job, rack, tmp_path):
     """The 2400 is cut into and leaves the rack, what nobody touched stays, offcuts worth keeping come back; a second
     run changes nothing, and no piece of another tube is touched."""
