@@ -1,10 +1,16 @@
-"""Writing a file so that nobody ever finds half of one: beside it first, then moved into place."""
+"""Writing a file so that nobody ever finds half of one: beside it first, then moved into place.
+
+Killed amid a write, a run leaves a hidden file ``.NAME.????????.tmp`` beside the old one; a later run that writes
+there clears it away.
+"""
 
 from __future__ import annotations
 
 import errno
 import os
+import re
 import tempfile
+import time
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
@@ -12,16 +18,17 @@ from pathlib import Path
 from cutplan.errors import CutplanError
 
 _CURES = {
-    errno.EACCES: ("may not be written", "close it in the spreadsheet, or write to another file with --output"),
-    errno.EPERM: ("may not be written", "close it in the spreadsheet, or write to another file with --output"),
+    errno.EACCES: ("may not be written", "close it in the spreadsheet, or write to another file"),
+    errno.EPERM: ("may not be written", "close it in the spreadsheet, or write to another file"),
     errno.EBUSY: ("is in use", "close it in the spreadsheet, then try again"),
     errno.ETXTBSY: ("is in use", "close it in the spreadsheet, then try again"),
-    errno.EROFS: ("lies where nothing may be written", "write to another folder with --output"),
-    errno.ENOENT: ("lies in a folder that is not there", "make the folder first, or write to another with --output"),
-    errno.ENOTDIR: ("lies in a folder that is none", "write to another folder with --output"),
+    errno.EROFS: ("lies where nothing may be written", "write to another folder"),
+    errno.ENOENT: ("lies in a folder that is not there", "make the folder first, or write to another"),
+    errno.ENOTDIR: ("lies in a folder that is none", "write to another folder"),
     errno.EISDIR: ("is a folder", "give the name of a file"),
     errno.ENOSPC: ("does not fit: the disk is full", "free some room, then try again"),
     errno.EDQUOT: ("does not fit: the quota is used up", "free some room, then try again"),
+    errno.EFBIG: ("does not fit: files may not be that large here", "write to another folder"),
     errno.ENAMETOOLONG: ("has too long a name", "give a shorter one"),
 }
 
@@ -37,31 +44,49 @@ class OutputError(CutplanError, OSError):
         return f"{self.path}: {self.rule}; nothing was changed ({self.cure})"
 
 
-def write_beside(path: Path, writer: Callable[[Path], None], *, force: bool = True) -> None:
+_LEFT_OVER = 60.0
+"""Seconds after which an unfinished file is taken for that of a run that was killed: writing takes moments."""
+
+
+def write_beside(
+    path: Path, writer: Callable[[Path], None], *, force: bool = True, agreed: Callable[[], None] | None = None
+) -> None:
     """Let ``writer`` write a new file in the folder of ``path``, then move it into place in one step.
 
-    ``force`` False: a file that is there already is not replaced. On any failure the new file is removed and the old
-    one stays as it was. Raises OutputError.
+    ``force`` False: a file that is there already, or comes to be there meanwhile, is not replaced. ``agreed`` is asked
+    last, just before the move, and may raise OutputError. On any failure the new file is removed and the old one stays
+    as it was. A link is followed; into a device or a pipe the content is written straight. Raises OutputError.
     """
     try:
         if path.is_dir():
             raise IsADirectoryError(errno.EISDIR, "", str(path))
+        if path.exists() and not path.is_file():
+            _straight(path, writer)
+            return
+        path_there = Path(os.path.realpath(path))
         if path.exists():
             if not force:
-                raise OutputError(path, "is there already", "add --force to write over it, or choose another name")
-            if not os.access(path, os.W_OK) or _locked(path):
+                raise _there(path)
+            if not os.access(path, os.W_OK) or _locked(path_there):
                 raise PermissionError(errno.EACCES, "", str(path))
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".tmp", dir=path.parent)
+        prefix = f".{path_there.name[:40]}."
+        _clear(path_there.parent, prefix)
+        handle, name = tempfile.mkstemp(prefix=prefix, suffix=".tmp", dir=path_there.parent)
         os.close(handle)
         beside = Path(name)
         try:
             writer(beside)
-            # mkstemp makes it private; a saw list is as readable as any file its owner makes.
-            mode = path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask()
-            beside.chmod(mode)
-            with beside.open("rb") as written:
+            # mkstemp makes it private; a saw list is as readable as any file its owner makes. Some disks know no modes.
+            with suppress(PermissionError):
+                beside.chmod(path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask())
+            with beside.open("r+b") as written:
                 os.fsync(written.fileno())
-            os.replace(beside, path)
+            if agreed is not None:
+                agreed()
+            if force:
+                os.replace(beside, path_there)
+            else:
+                _move_if_free(beside, path_there)
         finally:
             with suppress(FileNotFoundError):
                 beside.unlink()
@@ -70,6 +95,42 @@ def write_beside(path: Path, writer: Callable[[Path], None], *, force: bool = Tr
     except OSError as error:
         rule, cure = _CURES.get(error.errno or 0, (f"cannot be written: {error.strerror}", "write to another file"))
         raise OutputError(path, rule, cure) from error
+
+
+def _there(path: Path) -> OutputError:
+    return OutputError(path, "is there already", "add --force to write over it, or choose another name")
+
+
+def _move_if_free(beside: Path, path: Path) -> None:
+    """Give ``beside`` the name ``path`` unless another file has it: a new name is given in one step or not at all."""
+    try:
+        os.link(beside, path)
+    except FileExistsError:
+        raise _there(path) from None
+    except OSError:  # a disk that knows no second names
+        if path.exists():
+            raise _there(path) from None
+        os.replace(beside, path)
+
+
+def _straight(path: Path, writer: Callable[[Path], None]) -> None:
+    """Into what is no file, and must not become one."""
+    with tempfile.TemporaryDirectory() as folder:
+        whole = Path(folder, "whole")
+        writer(whole)
+        content = whole.read_bytes()
+    with path.open("wb") as out:
+        out.write(content)
+
+
+def _clear(folder: Path, prefix: str) -> None:
+    """Remove what killed runs have left of files with this prefix."""
+    name = re.compile(re.escape(prefix) + r"[a-z0-9_]{8}\.tmp")
+    with os.scandir(folder) as entries:
+        for entry in entries:
+            with suppress(OSError):
+                if name.fullmatch(entry.name) and time.time() - entry.stat().st_mtime > _LEFT_OVER:
+                    os.unlink(entry)
 
 
 def write_text(path: Path, text: str, *, force: bool = True) -> None:

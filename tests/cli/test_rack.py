@@ -200,14 +200,31 @@ def test_runs_at_once_lose_nothing(rack):
     assert [path.name for path in rack.parent.iterdir() if path.name.startswith(".")] == []
 
 
-def test_a_lock_left_behind_is_told(rack, run, job, tmp_path, monkeypatch):
-    """A run that died: which file to delete is said, and the rack is left alone."""
+def test_a_lock_left_behind_is_no_hindrance(rack, run, job, tmp_path):
+    """A run that was killed has left its lock's file: nobody holds it, so the next run goes ahead and clears it."""
+    saw = tmp_path / "saw.xlsx"
+    run("plan", job, "--output", saw)
+    lock = rack.parent / f".{rack.name}.lock"
+    lock.touch()
+    assert run("rack", "finish", saw, rack).exit_code == 0
+    assert not lock.exists()
+
+
+def test_a_run_that_holds_the_rack_is_waited_for_and_told_of(rack, run, job, tmp_path, monkeypatch):
+    """Another run has the rack for too long: that is said, and the rack is left alone."""
     monkeypatch.setattr("cutplan.output.rack_file._PATIENCE", 0.05)
     saw = tmp_path / "saw.xlsx"
     run("plan", job, "--output", saw)
-    (rack.parent / f".{rack.name}.lock").touch()
     content = rack.read_bytes()
-    result = run("rack", "finish", saw, rack)
-    assert result.exit_code != 0
-    assert f"delete .{rack.name}.lock" in result.stderr
+    hold = "import sys\nfrom pathlib import Path\nfrom cutplan.output.rack_file import change_rack\n"
+    hold += "change_rack(Path(sys.argv[1]), lambda rack: print('held', flush=True) or input())"
+    with subprocess.Popen(
+        [sys.executable, "-c", hold, str(rack)], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+    ) as other:
+        assert other.stdout.readline() == b"held\n"
+        result = run("rack", "finish", saw, rack)
+        other.kill()
+    assert result.exit_code == 2
+    assert "is being changed by another run" in result.stderr
     assert rack.read_bytes() == content
+    assert run("rack", "finish", saw, rack).exit_code == 0
