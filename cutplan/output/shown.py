@@ -1,0 +1,243 @@
+"""What a saw list shows, held against the plan it carries.
+
+First what tube is bought and sawn by, worked out here from the plan itself; then every other cell, against the sheets
+that the plan gives. What a person may write (ticks, what is left of a blank, bars struck out or measured) is left to
+them; what contradicts itself there is told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from difflib import SequenceMatcher
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from openpyxl import Workbook, load_workbook
+from openpyxl.worksheet.worksheet import Worksheet
+
+from cutplan import __version__
+from cutplan.output.sheets import bars_in_hand, saw_list
+from cutplan.output.sheets.page import FIRST_ROW
+from cutplan.output.ticks import SawListError, notes_on, ticks_on
+from cutplan.output.workbook import PLAN_DATA, saw_list_book, written_by
+from cutplan.plan.model import Bar, Cut, Plan
+from cutplan.plan.ticks import faults_of
+
+Facts = Mapping[object, Mapping[str, object]]
+"""By cut, bar or line what must stand under which head; lengths as fractions of mm."""
+
+_ENTRIES = {
+    saw_list.TITLE: {saw_list.DONE, saw_list.SPOILT, saw_list.LEFT_OF_IT},
+    bars_in_hand.TITLE: {bars_in_hand.STRUCK_OUT, bars_in_hand.MEASURED},
+}
+"""Heads under which a person writes."""
+
+_MOST = 5
+"""Differences of one sheet that are told one by one: beyond them it is another sheet."""
+
+
+def shown_complaints(path: Path, plan: Plan) -> tuple[str, ...]:
+    """Where the saw list at ``path`` shows something else than the ``plan`` it carries, or ticks that cannot be."""
+    book = load_workbook(path)
+    return (*_entries(book, plan), *_facts(book, plan))
+
+
+def _entries(book: Workbook, plan: Plan) -> Iterator[str]:
+    try:
+        ticks = ticks_on(book[saw_list.TITLE], plan.job.settings)
+        in_hand = book[bars_in_hand.TITLE] if bars_in_hand.TITLE in book.sheetnames else None
+        notes = notes_on(in_hand, plan.job.settings) if in_hand is not None else ()
+    except SawListError as error:
+        yield str(error)
+    else:
+        # A cut that is missing, or that stands there twice, is told with what else is shown.
+        yield from (
+            str(fault)
+            for fault in faults_of(plan, ticks, notes, ())
+            if "missing" not in fault.rule and "twice" not in fault.rule and "is no " not in fault.rule
+        )
+
+
+def _facts(book: Workbook, plan: Plan) -> Iterator[str]:
+    facts = {
+        "Buy": ("line", _buy(plan)),
+        saw_list.TITLE: (saw_list.CUT, _saw_list(plan)),
+        "If spoilt": (saw_list.CUT, _if_spoilt(plan)),
+        bars_in_hand.TITLE: (bars_in_hand.BAR, _bars(plan)),
+        "Offcuts": (bars_in_hand.BAR, _offcuts(plan)),
+    }
+    same_words = written_by(book) == __version__
+    for sheet in saw_list_book(plan).worksheets:
+        if sheet.title == PLAN_DATA:
+            continue
+        if sheet.title not in book.sheetnames:
+            yield f"{sheet.title}: the sheet is missing"
+            continue
+        told = list(_unlike(book[sheet.title], *facts[sheet.title], plan)) if sheet.title in facts else []
+        # Another version may say the same in other words.
+        if not told and same_words:
+            told = list(_changed(sheet, book[sheet.title]))
+        yield from told[:_MOST]
+        if len(told) > _MOST:
+            yield f"{sheet.title}: and {len(told) - _MOST} more"
+
+
+def _cuts(plan: Plan) -> Iterator[tuple[Bar, Cut]]:
+    return ((bar, cut) for tube in plan.tubes for bar in tube.bars for cut in bar.cuts)
+
+
+def _saw_list(plan: Plan) -> Facts:
+    cuts: dict[object, Mapping[str, object]] = {
+        cut.number: {"bar": bar.name, "mark": cut.mark, "blank": cut.blank, "left of the bar": cut.left}
+        for bar, cut in _cuts(plan)
+    }
+    return cuts | {made.number: {"mark": made.blank.mark, "blank": made.blank.length} for made in plan.made}
+
+
+def _if_spoilt(plan: Plan) -> Facts:
+    return {
+        cut.number: {
+            "mark": cut.mark,
+            "blank": cut.blank,
+            "on bar": bar.name,
+            "again from bar": cut.if_spoilt.bar if cut.if_spoilt else "-",
+        }
+        for bar, cut in _cuts(plan)
+    }
+
+
+def _buy(plan: Plan) -> Facts:
+    return {
+        number: {
+            "tube": line.tube,
+            "length of bar": line.length,
+            "bars": line.count,
+            "price of a bar": "no price" if line.price is None else float(line.price),
+        }
+        for number, line in enumerate(plan.buy, 1)
+    }
+
+
+def _bars(plan: Plan) -> Facts:
+    return {
+        bar.name: {"tube": bar.tube, "label": bar.label, "length": bar.length}
+        for tube in plan.tubes
+        for bar in tube.bars
+    }
+
+
+def _offcuts(plan: Plan) -> Facts:
+    return {
+        bar.name: {"tube": bar.tube, "left": bar.offcut, "of it usable": bar.usable, "spares on it": bar.spares or None}
+        for tube in plan.tubes
+        for bar in tube.bars
+    }
+
+
+def _unlike(sheet: Worksheet, key: str, facts: Facts, plan: Plan) -> Iterator[str]:
+    """Where a table shows other lines than ``facts``, or other values in them."""
+    shown: dict[object, Mapping[str, Any]] = {}
+    wanted = next(iter(facts.values()), {})
+    heads: Sequence[str] | None = None
+    for row in sheet.iter_rows(values_only=True):
+        if heads is None:
+            found = [_head(cell) for cell in row]
+            heads = found if wanted and {*wanted, key} - {"line"} <= set(found) else None
+            continue
+        cells = dict(zip(heads, row, strict=True))
+        if key == "line":
+            name: object = len(shown) + 1 if _is_number(cells["length of bar"]) else None
+        else:
+            name = cells[key] if key == saw_list.CUT else None if cells[key] is None else str(cells[key])
+        if name is None or name == "" or (key == saw_list.CUT and not _is_number(name)):
+            continue
+        if name in shown:
+            yield f"{sheet.title}: {key} {name} stands there twice"
+        shown.setdefault(name, cells)
+    if heads is None and facts:
+        yield f"{sheet.title}: has lost its heads"
+        return
+    yield from (f"{sheet.title}: {key} {name} is missing" for name in facts if name not in shown)
+    yield from (f"{sheet.title}: {key} {name} is not in the plan" for name in shown if name not in facts)
+    for name, values in facts.items():
+        for head, value in values.items() if name in shown else ():
+            seen = shown[name][head]
+            if not _shows(seen, value, plan):
+                yield f"{sheet.title}, {key} {name}, {head}: shows {_said(seen)}, the plan says {_said(value, plan)}"
+
+
+def _shows(seen: object, value: object, plan: Plan) -> bool:
+    if isinstance(value, Fraction):
+        return _is_number(seen) and abs(Fraction(str(seen)) * plan.job.settings.units.mm - value) < Fraction(1, 10**6)
+    if isinstance(value, float):
+        return _is_number(seen) and abs(Fraction(str(seen)) - Fraction(str(value))) < Fraction(1, 10**6)
+    return _plain(seen) == _plain(str(value) if isinstance(value, str) else value)
+
+
+def _changed(made: Worksheet, sheet: Worksheet) -> Iterator[str]:
+    """Where ``sheet`` is not what was ``made``: rows put in, left out or altered. Words beside and below are notes."""
+    width = made.max_column
+    heads, old = _rows(made, width)
+    _, new = _rows(sheet, width)
+    while len(new) > len(old) and not any(_is_number(cell) for cell in new[-1]):
+        new.pop()
+    for what, first, last, start, end in SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
+        if what != "equal":
+            here, there = range(first, last), range(start, end)
+            for i, j in zip(here, there, strict=False):
+                yield from _cells(sheet.title, heads, j + 1, old[i], new[j])
+            for i in here[len(there) :]:
+                yield f"{sheet.title}: a row is missing below row {end}: {_row(old[i])}"
+            for j in there[len(here) :]:
+                yield f"{sheet.title} row {j + 1}: is not in the plan: {_row(new[j])}"
+
+
+def _rows(sheet: Worksheet, width: int) -> tuple[Sequence[str], list[tuple[object, ...]]]:
+    """The heads, and all rows, without what a person writes."""
+    rows = [tuple(_plain(cell) for cell in row) for row in sheet.iter_rows(max_col=width, values_only=True)]
+    entries = _ENTRIES.get(sheet.title, set())
+    # Where a person writes, the heads may have moved with what stands above them.
+    found = (i for i, row in enumerate(rows) if entries and entries <= {_head(cell) for cell in row})
+    at = next(found, min(FIRST_ROW, len(rows)) - 1)
+    heads = [_head(cell) for cell in rows[at]]
+    free = {i for i, head in enumerate(heads) if head in entries}
+    below = [tuple(None if i in free else cell for i, cell in enumerate(row)) for row in rows[at + 1 :]]
+    return heads, rows[: at + 1] + below
+
+
+def _cells(
+    title: str, heads: Sequence[str], number: int, old: Sequence[object], new: Sequence[object]
+) -> Iterator[str]:
+    for head, was, now in zip(heads, old, new, strict=True):
+        if was != now:
+            where = f"{title} row {number}, {head}" if head else f"{title} row {number}"
+            yield f"{where}: shows {_said(now)}, the plan says {_said(was)}"
+
+
+def _head(cell: object) -> str:
+    """A head without the unit in brackets."""
+    return str(cell).split(" (")[0] if cell is not None else ""
+
+
+def _plain(value: object) -> object:
+    """A cell's value however it was saved: text without blanks round it, numbers to nine figures, empty as None."""
+    if isinstance(value, str):
+        return value.strip() or None
+    if _is_number(value):
+        return float(f"{value:.9g}")
+    return value
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _said(value: object, plan: Plan | None = None) -> str:
+    if isinstance(value, Fraction) and plan is not None:
+        return f"{float(value / plan.job.settings.units.mm):g}"
+    return "nothing" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _row(cells: Sequence[object]) -> str:
+    return ", ".join(_said(cell) for cell in cells if cell is not None)
