@@ -54,6 +54,7 @@ def recut(
         from cutplan.output.workbook import read_worked_list, saw_list_bytes
         from cutplan.plan import Limits, StockError, complaints
         from cutplan.plan.recut import recut as planned_afresh
+        from cutplan.plan.rough import with_rough_ends
 
         plan, ticks, notes = read_worked_list(sawlist)
         worked = any(tick.done or tick.spoilt for tick in ticks) or any(
@@ -82,7 +83,7 @@ def recut(
             raise CutplanError("the plan failed its own check, so it is not shown; please report this:\n  " + wrong[0])
         after = replace(after, origin=origin_of(plan))
         target = output or _next_to(sawlist)
-        content = saw_list_bytes(after)
+        content = saw_list_bytes(with_rough_ends(after))
         write_beside(target, lambda beside: _put(beside, content), force=False)
         if json_to is not None and json_to != "-":
             write_text(Path(json_to), dump(plan_json(after)))

@@ -38,7 +38,7 @@ def show_plan(plan: Plan, console: Console) -> None:
     if plan.buy:
         _buy(plan.buy, settings, console)
     else:
-        _say(console, "Nothing: the rack serves it all.")
+        _say(console, "Nothing: what is in hand serves it all.")
     _say(console, f"Cost: {words.cost(plan.cost, plan.priced, settings)}. {words.plan_proof(plan)}")
     _head(console, "Bars", _LEGEND)
     longest = max(bar.length for tube in plan.tubes for bar in tube.bars)

@@ -141,7 +141,11 @@ def cuts_among(numbers: Iterable[int]) -> str:
 def bar_title(bar: Bar, settings: Settings) -> str:
     """A bar in a line: name, tube, length, where it is from."""
     origin = "from the rack" if bar.source is Source.RACK else "bought"
-    label = f", marked {bar.label}" if bar.label else ""
+    marked = bar.label
+    # Once cutting has begun, what is in hand is labelled with its bar's own name in front.
+    if f"{marked}, ".startswith(f"bar {bar.name}, "):
+        origin, marked = "in hand", marked[len(f"bar {bar.name}, ") :]
+    label = f", marked {marked}" if marked else ""
     return f"Bar {bar.name}: {bar.tube}, {length(bar.length, settings.units)} {settings.units.value}, {origin}{label}"
 
 

@@ -56,7 +56,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     if len(sums) > 1:
         _sums(page, "all tubes", [f"{{0}}{row}" for row in sums], plan.priced)
     if not sums:
-        page.sentence("Nothing to buy: the rack serves it all.", bold=True)
+        page.sentence("Nothing to buy: what is in hand serves it all.", bold=True)
     page.gap()
     page.sentence(f"Cost: {words.cost(plan.cost, plan.priced, settings)}. {words.plan_proof(plan)}")
     _rack(page, plan)
@@ -78,9 +78,7 @@ def _rack(page: Page, plan: Plan) -> None:
     if not bars:
         return
     page.gap()
-    page.group("From the rack")
+    page.group("In hand already")
     for bar in bars:
         use = f"for {words.cuts_among(cut.number for cut in bar.cuts)}" if bar.cuts else "kept whole, in case"
-        label = f", marked {bar.label}" if bar.label else ""
-        long = f"{words.length(bar.length, settings.units)} {settings.units.value}"
-        page.sentence(f"Bar {bar.name}: {bar.tube}, {long}{label}: {use}")
+        page.sentence(f"{words.bar_title(bar, settings)}: {use}")
