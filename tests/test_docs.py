@@ -134,6 +134,23 @@ def test_the_first_job_gives_what_is_promised(tmp_path):
     assert shown(BLOCKS[1], result.stdout) == []
 
 
+def test_the_mistake_is_made_good_as_told(tmp_path):
+    """The options, the plan and the recovery of the worked page are what the commands give."""
+    example, saw_list = str(ROOT / "examples" / "sand-rail-bay.xlsx"), str(tmp_path / "bay.xlsx")
+    assert shown(BLOCKS[2], CliRunner().invoke(main, ["buy", example]).stdout) == []
+    assert CliRunner().invoke(main, ["plan", example, "--option", "3", "--output", saw_list]).exit_code == 0
+    book = load_workbook(saw_list)
+    for row in book["Saw list"].iter_rows():
+        if isinstance(row[0].value, int) and row[0].value <= 7:
+            row[2 if row[0].value == 7 else 1].value = "x"
+    book.save(saw_list)
+    result = CliRunner().invoke(main, ["recut", saw_list])
+    assert result.exit_code == 0
+    assert len(BLOCKS[3].splitlines()) > 10
+    assert shown(BLOCKS[3], result.stdout) == []
+    assert (tmp_path / "bay 2.xlsx").exists()
+
+
 def test_the_sheets_of_the_saw_list_are_explained(tmp_path):
     """The README's table holds every sheet that a person sees in the workbook, in order."""
     path = tmp_path / "saw.xlsx"
