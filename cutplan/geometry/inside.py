@@ -26,10 +26,13 @@ class Insides:
     b: float | None = None
 
 
+UNTOLD = Insides()
+
+
 def insides(blank: Blank, job: Job) -> Insides:
     """Where the bends of ``blank``, a blank of ``job``, lie to its ends."""
     if not blank.bends:
-        return Insides()
+        return UNTOLD
     member = next(each for each in job.members if each.mark == blank.member)
     a, b = _by_points(member, job) if member.points else _by_rows(member)
     if member.pair and blank.mark == member.marks[1]:

@@ -17,7 +17,7 @@ from cutplan.geometry.pointrun import points_run
 from cutplan.geometry.rounding import round_up
 from cutplan.geometry.run import Run, bend_marks, bend_parts, bend_remarks, measured_run
 from cutplan.job.faults import Fault, Remark
-from cutplan.job.model import Cut, End, Job, Measured, Member, Tube
+from cutplan.job.model import Cut, End, Job, Measured, Member, Onto, Tube
 
 ShapeKey = tuple[str, int]
 """A tube's name and the ``id`` of an end, which its job keeps alive (hashing its fractions would take longer)."""
@@ -232,10 +232,16 @@ def _mirrored_end(shape: EndShape) -> EndShape:
                 one,
                 offset=-one.offset,
                 turn_deg=0.0 - one.turn_deg,
-                onto=replace(one.onto, side_deg=0.0 - one.onto.side_deg),
+                onto=replace(one.onto, name=_other_hand(one.onto), side_deg=0.0 - one.onto.side_deg),
             )
             for one in shape.saddles
         ),
         tip_turn_deg=-shape.tip_turn_deg % 360.0,
         throat_turn_deg=-shape.throat_turn_deg % 360.0,
     )
+
+
+def _other_hand(onto: Onto) -> str:
+    """What the other hand lands on by name: of a pair its other side, of anything else the same."""
+    sides = {f"{onto.member}-L": f"{onto.member}-R", f"{onto.member}-R": f"{onto.member}-L"}
+    return sides.get(onto.name, onto.name)

@@ -218,7 +218,9 @@ def _named(cells: Cells, name: str, frame: Frame) -> Onto | None:
     key = squash(name)
     member, tube = frame.drafts.get(key), frame.tubes.sound.get(key)
     if member is not None:
-        return None if member.tube is None else Onto(member.tube.od, name, member.mark)
+        # As the mark is spelt in its own row, with the hand of a side of a pair.
+        spelt = member.mark if key == member.key else f"{member.mark}{key[-2:].upper()}"
+        return None if member.tube is None else Onto(member.tube.od, spelt, member.mark)
     if tube is not None:
         return Onto(tube.od, tube.name)
     try:

@@ -106,3 +106,14 @@ def test_what_the_job_does_not_tell_is_not_made_up() -> None:
     assert found == Insides()
     ((_, found),) = made(Member("HOOP", "H", length=F(500), **ends), foot)  # type: ignore[arg-type]
     assert found == Insides()
+
+
+def test_the_other_hand_lands_on_the_other_side_of_a_pair() -> None:
+    """Guards a right-hand brace told to sit on the left leg; what is no side of a pair stays for both."""
+    sides = Saddle(Onto(F(45), "LEG-L", "LEG"), 60.0), Saddle(Onto(F(45), "HOOP", "HOOP"), 80.0)
+    ends = [End(Cut.COPE, saddles=(saddle,)) for saddle in sides]
+    brace = Member("B", "H", pair=True, length=F(700), end_a=ends[0], end_b=ends[1])
+    leg, hoop = Member("LEG", "R", pair=True, length=F(900)), Member("HOOP", "R", length=F(900))
+    left, right, *_ = lay_out(job(brace, leg, hoop)).blanks
+    assert [end.saddles[0].onto.name for end in (left.end_a, left.end_b)] == ["LEG-L", "HOOP"]
+    assert [end.saddles[0].onto.name for end in (right.end_a, right.end_b)] == ["LEG-R", "HOOP"]

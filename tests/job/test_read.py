@@ -193,7 +193,7 @@ def test_angles_come_from_points_where_both_members_have_them(job_of):
     [
         ("38x2.5", Onto(Fraction(38), "38x2.5")),
         ("38 X 2.5", Onto(Fraction(38), "38x2.5")),
-        ("hoop", Onto(Fraction(38), "hoop", "HOOP")),
+        ("hoop", Onto(Fraction(38), "HOOP", "HOOP")),
         ("48.3", Onto(Fraction(483, 10), "48.3")),
         ("12 ", Onto(Fraction(38), "12", "12")),
         ("7", Onto(Fraction(38), "7", "7")),
