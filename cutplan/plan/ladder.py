@@ -16,7 +16,7 @@ from fractions import Fraction
 
 from cutplan.job.model import Fitted
 from cutplan.nesting import Status
-from cutplan.plan.one_at_a_time import at_once
+from cutplan.plan.one_at_a_time import Searches, at_once
 from cutplan.plan.problem import Limits, Problem
 
 
@@ -53,9 +53,10 @@ class Rung:
 
 
 class Ladder:
-    """The rungs of one tube, up to ``most`` spares."""
+    """The rungs of one tube, up to ``most`` spares. ``known``: the searches for courses, to be used again."""
 
-    def __init__(self, problem: Problem, most: int) -> None:
+    def __init__(self, problem: Problem, most: int, known: Searches | None = None) -> None:
+        self.known = {} if known is None else known
         self.problem = problem
         self.most = most
         lengths = sorted({blank.length for group in problem.blanks for blank in group if blank.insured})
@@ -79,7 +80,7 @@ class Ladder:
             return
         packing = self.problem.solve(spares, self.lengths[at], limits, second_aims=False)
         if spares == 1 and self.problem.job.settings.fitted is Fitted.ONE_AT_A_TIME:
-            packing, _ = at_once(self.problem, self.lengths[at], packing, limits)
+            packing, _ = at_once(self.problem, self.lengths[at], packing, limits, self.known)
         if packing.status is Status.IMPOSSIBLE:
             self._found[spares, at] = (math.inf, math.inf)
         else:

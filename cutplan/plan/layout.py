@@ -22,7 +22,7 @@ from cutplan.nesting import Packing, Status
 from cutplan.plan.grid import near_trim, usable
 from cutplan.plan.lack import lack_of
 from cutplan.plan.model import Bar, Cut, Plan, Purchase, Spares, StockError, TimeError, TubePlan
-from cutplan.plan.one_at_a_time import Course, at_once, risk
+from cutplan.plan.one_at_a_time import Course, Searches, at_once, risk
 from cutplan.plan.problem import Limits, Problem, problem_of, shared_saving
 from cutplan.plan.spoilt import with_recoveries
 from cutplan.plan.way_out import with_ways_out
@@ -63,10 +63,12 @@ def make_plan(
     limits: Limits | None = None,
     remarks: Sequence[Remark] = (),
     namer: Namer | None = None,
+    searches: Searches | None = None,
 ) -> Plan:
     """The plan of least cost that cuts every blank and keeps the spares (``kept``; None: as the job says).
     ``fitted``: what the spares are for (None: as the job says).
     ``namer``: where bars have names already (None: they are numbered from 1). ``limits.seconds`` is for all tubes.
+    ``searches``: those for courses that were made already with the same job and blanks.
 
     Raises StockError where the stock cannot serve, TimeError where time ran out with no plan in hand.
     """
@@ -80,7 +82,7 @@ def make_plan(
         count, length = kept[problem.tube]
         packing, course = problem.solve(count, length, share), None
         if fitted is Fitted.ONE_AT_A_TIME and count == 1:
-            packing, course = at_once(problem, length, packing, share)
+            packing, course = at_once(problem, length, packing, share, {} if searches is None else searches)
         if packing.status is Status.IMPOSSIBLE:
             lacks[problem.tube] = lack_of(problem, count, length, share)
         elif packing.status is Status.UNKNOWN:

@@ -52,6 +52,10 @@ class Course:
     cost: int
 
 
+Searches = dict[tuple[str, Fraction, int | None], tuple[Course | None, int]]
+"""What came of looking for a course: by tube, insured length (mm) and ceiling, the course and the bound."""
+
+
 def salvaged(blank: Blank, settings: Settings) -> Fraction:
     """What a spoilt blank still yields, mm: nothing where it is bent, else its length less ``salvage`` (at the very
     least a kerf and a step of the grid: it was spoilt), used like a piece from the rack."""
@@ -69,12 +73,18 @@ def cheaper(problem: Problem, length: Fraction, ceiling: int | None, limits: Lim
     return _Search(problem, length, limits).run(ceiling)
 
 
-def at_once(problem: Problem, length: Fraction, after_all: Packing, limits: Limits) -> tuple[Packing, Course | None]:
+def at_once(
+    problem: Problem, length: Fraction, after_all: Packing, limits: Limits, known: Searches
+) -> tuple[Packing, Course | None]:
     """For one spare of ``length`` mm, the course that is cheaper than ``after_all``, if any, with its cost and bound;
-    else ``after_all``, which survives too, with the bound of any course."""
+    else ``after_all``, which survives too, with the bound of any course. ``known``: what came of searches before; this
+    one's outcome is added."""
     if limits.seconds is not None:
         limits = replace(limits, seconds=max(limits.seconds - after_all.seconds, 0.0))
-    course, bound = cheaper(problem, length, after_all.cost, limits)
+    key = problem.tube, length, after_all.cost
+    if key not in known:
+        known[key] = cheaper(problem, length, after_all.cost, limits)
+    course, bound = known[key]
     cost = course.cost if course else after_all.cost
     if cost is None:
         return after_all, None

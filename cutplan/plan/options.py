@@ -23,6 +23,7 @@ from cutplan.plan.lack import lack_of
 from cutplan.plan.ladder import Clock, Ladder
 from cutplan.plan.layout import make_plan, problems
 from cutplan.plan.model import Option, Plan, StockError, TimeError
+from cutplan.plan.one_at_a_time import Searches
 from cutplan.plan.problem import Limits
 
 Kept = tuple[str, int, Fraction]
@@ -63,7 +64,8 @@ def buying_options(
     """
     limits = limits or Limits()
     most = max(most, job.settings.spares)
-    ladders = [Ladder(problem, most) for problem in problems(job, blanks)]
+    searches: Searches = {}
+    ladders = [Ladder(problem, most, searches) for problem in problems(job, blanks)]
     # Half the time for the costs, half for the plans that tell what to buy and what is left.
     half = None if limits.seconds is None else limits.seconds / 2
     clock = Clock(limits, half)
@@ -80,7 +82,8 @@ def buying_options(
     for i, kept in enumerate(wanted):
         tube, count, length = kept
         mine = [blank for blank in blanks if blank.tube == tube]
-        plans[kept] = make_plan(job, mine, kept={tube: (count, length)}, limits=clock.share(len(wanted) - i))
+        share = clock.share(len(wanted) - i)
+        plans[kept] = make_plan(job, mine, kept={tube: (count, length)}, limits=share, searches=searches)
     # Where time ran short the second aims may have been left with another cost than the search for the least.
     return tuple(_option(blanks, step, plans) for step in _unbeaten(_paid(step, plans) for step in steps))
 

@@ -34,13 +34,13 @@ def seconds(command: list[str], rounds: int) -> float:
 def main(rounds: int) -> int:
     """Measure, print, and tell whether all is as fast as wanted."""
     bare = seconds([sys.executable, "-c", "pass"], max(rounds, 5))
-    print(f"{'python -c pass':<42}{bare:7.3f} s")
+    print(f"{'python -c pass':<28}{bare:7.3f} s")
     slow = 0
 
     def line(name: str, taken: float, most: float, proof: str = "") -> None:
         nonlocal slow
         slow += taken > most
-        print(f"{name:<42}{taken:7.3f} s {taken / bare:7.1f} x   wanted under {most} s{proof}")
+        print(f"{name:<28}{taken:7.3f} s {taken / bare:7.1f} x   wanted under {most} s{proof}")
 
     line("cutplan --help", seconds([*CUTPLAN, "--help"], rounds), MOST_HELP)
     with tempfile.TemporaryDirectory() as folder:

@@ -152,9 +152,11 @@ def test_a_step_whose_plan_came_out_dearer_is_not_shown_above_what_it_costs(monk
     where two spares cost no more."""
     made = make_plan
 
-    def dearer(job: Job, blanks: list[Blank], *, kept: dict[str, tuple[int, Fraction]], limits: Limits) -> Plan:
-        more = {"T": (2, F(600))} if kept == {"T": (1, F(600))} else kept
-        return made(job, blanks, kept=more, limits=limits)
+    def dearer(
+        job: Job, blanks: list[Blank], *, kept: dict[str, tuple[int, Fraction]], limits: Limits, **more: object
+    ) -> Plan:
+        spares = {"T": (2, F(600))} if kept == {"T": (1, F(600))} else kept
+        return made(job, blanks, kept=spares, limits=limits, **more)
 
     monkeypatch.setattr("cutplan.plan.options.make_plan", dearer)
     wanted = [blank("A", 600)]
