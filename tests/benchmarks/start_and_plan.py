@@ -2,8 +2,8 @@
 
 Each line is the median of fresh processes (3 rounds unless told otherwise), in seconds and as a multiple of a bare
 ``python -c pass`` on the same machine, so that figures of different machines can be compared. Wanted on 2 cores:
-``--help`` under 0.4 s, each example planned and proven, workbook written, under 3 s, its buying options under 5 s for
-either way of fitting. Leaves with 1 where it is not.
+``--help`` under 0.4 s, each example planned and proven, workbook written, under 3 s, its buying options under 5 s.
+Leaves with 1 where it is not.
 """
 
 from __future__ import annotations
@@ -53,9 +53,7 @@ def main(rounds: int) -> int:
             proven = json.loads(data.read_text(encoding="utf-8"))["proven"]
             slow += not proven
             line(f"plan {job.name}", taken, MOST_PLAN, ", proven" if proven else ", NOT PROVEN")
-            for fitted in ("after all cuts", "one at a time"):
-                taken = seconds([*CUTPLAN, "buy", str(job), "--fitted", fitted], rounds)
-                line(f"buy {job.name}, {fitted}", taken, MOST_BUY)
+            line(f"buy {job.name}", seconds([*CUTPLAN, "buy", str(job)], rounds), MOST_BUY)
     return 1 if slow else 0
 
 
