@@ -66,7 +66,12 @@ def recut(
     job = replace(plan.job, stock=tuple(state.rows) + _for_sale(plan))
     after = _planned(job, blanks, state, _kept(job, blanks, state.good, spares, limits), limits)
     cuts = sum(len(bar.cuts) for tube in after.tubes for bar in tube.bars)
-    changes = (*state.said, *_moved(plan, state.ticks, after), *_means(after), *_reckoning(plan.job, accounts))
+    changes = (
+        *state.said,
+        *_moved(plan, state.ticks, after),
+        *_means(after, asked=spares),
+        *_reckoning(plan.job, accounts),
+    )
     made = tuple(Made(number, blank) for number, blank in enumerate(state.good, cuts + 1))
     after = replace(after, made=made, changes=changes, rack=rack_of(plan), drawn=plan.drawn, origin=plan.origin)
     return Recut(after, changes, accounts)
@@ -220,8 +225,8 @@ def _bars(names: Counter[str]) -> str:
     return ", ".join(f"bar {name}" if times == 1 else f"bar {name} ({times} times)" for name, times in names.items())
 
 
-def _means(plan: Plan) -> Iterator[str]:
-    """What is to be bought, and what spare is kept."""
+def _means(plan: Plan, *, asked: int | None) -> Iterator[str]:
+    """What is to be bought, and what spare is kept; ``asked``: how many were asked for, None: as many as come free."""
     settings = plan.job.settings
     for line in plan.buy:
         cost = "" if line.cost is None else f", {line.cost:.2f} {settings.currency}".rstrip()
@@ -230,7 +235,10 @@ def _means(plan: Plan) -> Iterator[str]:
         yield "Nothing is to be bought."
     for tube in plan.tubes:
         if settings.spares and not tube.spares.wanted and any(bar.cuts for bar in tube.bars):
-            yield f"{tube.tube}: no spare is left; --spares 1 shows what one would take."
+            if asked == 0:
+                yield f"{tube.tube}: no spare is kept on purpose, as --spares 0 asks."
+            else:
+                yield f"{tube.tube}: no spare is left; --spares 1 shows what one would take."
 
 
 def _reckoning(job: Job, accounts: Sequence[Account]) -> Iterator[str]:

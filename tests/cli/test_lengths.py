@@ -38,10 +38,10 @@ def test_a_member_s_own_mark_shows_both_hands(run, job):
 
 
 def test_an_unknown_mark_is_wrong_use(run, job):
-    """The marks there are stand in the message."""
+    """The likely one and the marks there are stand in the message."""
     result = run("lengths", job, "--member", "LAG")
     assert result.exit_code == 2
-    assert 'no member is marked "LAG"; the marks are: LONG, LEG-L, LEG-R, TAB' in result.stderr
+    assert 'no member is marked "LAG" (did you mean LEG?); the marks are: LONG, LEG-L, LEG-R, TAB' in result.stderr
 
 
 def test_faults_leave_with_1(run, job, change):

@@ -88,3 +88,12 @@ def test_a_workbook_that_is_no_saw_list_leaves_with_1(run, job, tmp_path):
     result = run("recut", path)
     assert result.exit_code == 1
     assert result.stdout == ""
+
+
+def test_no_spare_asked_for_is_not_told_as_one_lost(run, worked):
+    """Guards alarm where none is due: with ``--spares 0`` the list says that none is kept because so asked."""
+    path, tick = worked
+    tick("done", "TAB")
+    result = run("recut", path, "--spares", "0")
+    assert "T: no spare is kept on purpose, as --spares 0 asks." in result.stdout
+    assert "no spare is left" not in result.stdout

@@ -47,4 +47,4 @@ def test_an_unknown_mark_is_wrong_use(run, job):
     """The marks there are stand in the message."""
     result = run("wrap", job, "LAG")
     assert result.exit_code == 2
-    assert "the marks are: LONG, LEG-L, LEG-R, TAB" in result.stderr
+    assert "(did you mean LEG?); the marks are: LONG, LEG-L, LEG-R, TAB" in result.stderr

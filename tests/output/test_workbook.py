@@ -25,7 +25,7 @@ from cutplan.output import words
 from cutplan.output.files import OutputError
 from cutplan.output.sheets import buy, marks, offcuts, rough_cuts
 from cutplan.output.workbook import SawListError, Tick, read_saw_list, saw_list_bytes, write_saw_list
-from cutplan.plan import prepare
+from cutplan.plan import make_plan, prepare
 from cutplan.plan.model import Plan, Recovery
 from cutplan.plan.rough import with_rough_ends
 
@@ -380,3 +380,39 @@ def test_what_the_rack_gives_is_for_these_cuts_alone(mm_plan: Plan) -> None:
     assert sheet is not None
     buy.fill(sheet, replace(mm_plan, tubes=(mm_plan.tubes[0], replace(tube, bars=bars))))
     assert any("for cuts 4, 6 and 8" in str(row[0]) for row in sheet.iter_rows(values_only=True))
+
+
+EXAMPLES = {"sand-rail-bay": (16, 297), "ladder-frame": (14, 279), "hand-rail": (26, 297)}
+"""The pages that each example's saw list prints on, and how wide they are in mm."""
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_every_example_opens_and_prints(name: str, tmp_path: Path) -> None:
+    """Guards what a person prints: each example's workbook opens, all its sheets have their page, LibreOffice finds no
+    error in any formula, and it prints one page wide, as many pages as it did when last looked at."""
+    prepared = prepare(Path(__file__).parents[2] / "examples" / f"{name}.xlsx")
+    plan = with_rough_ends(make_plan(prepared.job, prepared.blanks))
+    write_saw_list(plan, tmp_path / "list.xlsx")
+    book = load_workbook(tmp_path / "list.xlsx")
+    shown = [sheet for sheet in book.worksheets if sheet.sheet_state == "visible"]
+    assert len(shown) == 11 - (name != "sand-rail-bay")  # the only one with bends
+    for sheet in shown:
+        assert (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) == (1, 0)
+        assert sheet.print_area.startswith(f"'{sheet.title}'!$A$1:")
+    worked = load_workbook(converted(plan, tmp_path, "xlsx"), data_only=True)
+    values = [str(value) for sheet in worked.worksheets for row in sheet.iter_rows(values_only=True) for value in row]
+    assert not errors_among(values)
+    total = [row for row in worked["Buy"].iter_rows(values_only=True) if row[0] == "all tubes"]
+    assert total[0][5] == pytest.approx(float(plan.cost))
+    pages, wide = EXAMPLES[name]
+    pdf = PdfReader(converted(plan, tmp_path, "pdf"))
+    assert len(pdf.pages) == pages
+    for number, page in enumerate(pdf.pages, 1):
+        assert round(page.mediabox.width / 72 * 25.4) == wide
+        assert f"page {number} of {pages}" in page.extract_text()
+    # One wide: each sheet's title is on one page only, and its heads on all of its pages.
+    titles = [sheet.title for sheet in shown]
+    firsts = [
+        title for page in pdf.pages for title in titles if f"{plan.job.settings.name}: {title}\n" in page.extract_text()
+    ]
+    assert firsts == titles

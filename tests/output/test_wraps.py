@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations, pairwise
 from pathlib import Path
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
@@ -148,16 +148,26 @@ def test_a_big_wrap_is_tiled_without_a_gap(tmp_path: Path) -> None:
 
 
 def test_the_svg_carries_the_same_line(tmp_path: Path) -> None:
-    """Guards the SVG: in mm, the line the same as the PDF's."""
+    """Guards the SVG, read as any XML reader would: a unit of it is a millimetre, the check bar is as long as it says,
+    the line is the PDF's, and the words with it."""
     path = tmp_path / "wrap.svg"
     member = blank(SHAPES[0], SHAPES[3])
     write_wrap(member, tube(38), path)
-    text = path.read_text(encoding="utf-8")
-    assert re.search(r'width="([\d.]+)mm" height="[\d.]+mm" viewBox="0 0 \1 ', text)
-    lines = re.findall(r'class="line".*?points="([^"]+)"', text)
-    for wrap, line in zip(wraps_of(member, tube(38), Units.MM), lines, strict=True):
-        points = [tuple(map(float, point.split(","))) for point in line.split()]
-        assert np.abs(np.array(points) - np.array(wrap.line.points)).max() < 1e-3
+    root = ElementTree.parse(path).getroot()
+    width, height = (float(root.attrib[side].removesuffix("mm")) for side in ("width", "height"))
+    assert [float(number) for number in root.attrib["viewBox"].split()] == [0, 0, width, height]
+    lines = [[tuple(map(float, point.split(","))) for point in each.attrib["points"].split()] for each in drawn(root)]
+    assert lines[0][1][0] - lines[0][0][0] == pytest.approx(100.0)
+    marked = [line for line, each in zip(lines, drawn(root), strict=True) if each.get("class") == "line"]
+    for wrap, line in zip(wraps_of(member, tube(38), Units.MM), marked, strict=True):
+        assert np.abs(np.array(line) - np.array(wrap.line.points)).max() < 1e-3
+    said = [each.text for each in root.iter() if each.tag.endswith("}text")]
+    assert {"measure this first: 100 mm", "180 long side", "BS-L  end a", "BS-L  end b"} <= set(said)
+    assert any(text and "wrap it printed side out" in text for text in said)
+
+
+def drawn(root: ElementTree.Element) -> list[ElementTree.Element]:
+    return [each for each in root.iter() if each.tag.endswith("}polyline")]
 
 
 def test_each_end_says_whose_it_is_and_where_the_other_lies(tmp_path: Path) -> None:
