@@ -52,6 +52,7 @@ def test_a_walk_through_a_whole_job_loses_nothing_and_cuts_nothing_twice(rng: Ra
     kerf, trim = rng.choice([F(0), F(2), F(5, 2)]), rng.choice([F(0), F(1), F(10)])
     hold = rng.choice([F(0), F(60)])
     setting = Settings(kerf=kerf, end_trim=trim, saw_hold=hold, keep=F(0), spares=rng.randrange(3), salvage=F(50))
+    setting = replace(setting, fitted=rng.choice(list(Fitted)))
     blanks = [
         blank(f"M{i}", rng.randrange(200, 1800) / F(2), rng.randrange(1, 4), insured=rng.random() < 0.8)
         for i in range(rng.randrange(1, 5))
