@@ -10,14 +10,15 @@ import numpy as np
 from cutplan.geometry import ends
 from cutplan.geometry.derivation import Allowances, end_parts, to_tip
 from cutplan.geometry.errors import GeometryError
-from cutplan.geometry.figures import Figures
+from cutplan.geometry.figures import Figures, trimmed
 from cutplan.geometry.model import BendMark, Blank, EndShape, Part
 from cutplan.geometry.placing import PlacedEnd, placed_end, turn_of
-from cutplan.geometry.pointrun import points_run
+from cutplan.geometry.pointrun import angles_of, points_run
 from cutplan.geometry.rounding import round_up
 from cutplan.geometry.run import Run, bend_marks, bend_parts, bend_remarks, measured_run
+from cutplan.geometry.torus import torus_reach
 from cutplan.job.faults import Fault, Remark
-from cutplan.job.model import Cut, End, Job, Measured, Member, Onto, Tube
+from cutplan.job.model import Cut, End, Job, Measured, Member, Onto, Saddle, Tube
 
 ShapeKey = tuple[str, int]
 """A tube's name and the ``id`` of an end, which its job keeps alive (hashing its fractions would take longer)."""
@@ -118,7 +119,26 @@ class Maker:
             f"lands on a bend; as if on a straight tube, the blank would be {length}, and the saddle's line up to "
             f"{self.figures.named(line)} out"
         )
-        return [Remark(place, text)]
+        overrun = (self._overrun(one, shape.od / 2.0) for one in shape.saddles)
+        return [Remark(place, text), *(Remark(place, more) for more in overrun if more)]
+
+    def _overrun(self, one: Saddle, radius: float) -> str:
+        """What to say where a saddle on a bend reaches past the bend's end onto a straight; else nothing."""
+        onto = one.onto
+        if onto.clr is None or onto.bend is None or onto.arc_deg is None:
+            return ""
+        other = next(each for each in self.job.members if onto.member in (each.mark, *each.marks))
+        turns = angles_of(other, self.job.tube(other.tube))
+        left = min(onto.arc_deg, turns[onto.bend - 1] - onto.arc_deg)
+        clr = float(onto.clr)
+        reach = torus_reach(radius, float(onto.od) / 2.0, one.angle_deg, clr, onto.side_deg, float(one.offset))
+        if reach <= left + 1e-6:
+            return ""
+        gap = clr * (1.0 / np.cos(np.radians(reach - left)) - 1.0)
+        return (
+            f"the saddle reaches {trimmed(reach - left, 1)} degrees past the end of bend {onto.bend}, where the tube "
+            f"is straight: the line is drawn for a bend that goes on, about {self.figures.named(gap)} off at most"
+        )
 
     def _blank(
         self,

@@ -79,18 +79,7 @@ def torus_saddle(
     if clr_mm <= onto_radius_mm:
         rule = "the bend landed on has a centreline radius of {0}, not more than half its tube's OD"
         raise GeometryError(rule, column="onto", lengths=(clr_mm,))
-    phi, theta, side = np.radians(phi_deg), radians(angle_deg), radians(side_deg)
-    # In axes along the tube (T), square to it in the plane of both tangent lines (S), and square to both (W).
-    t0, t1 = radius_mm * np.cos(phi) * sin(theta), cos(theta)
-    s0, s1 = -radius_mm * np.cos(phi) * cos(theta), sin(theta)
-    w0 = radius_mm * np.sin(phi) - offset_mm
-    lines = _Generators(
-        clr_mm,
-        t0,
-        -(s0 * cos(side) + w0 * sin(side)),
-        s0 * sin(side) - w0 * cos(side),
-        (t1, -s1 * cos(side), s1 * sin(side)),
-    )
+    lines = _generators(phi_deg, radius_mm, angle_deg, clr_mm, side_deg, offset_mm)
     axis = _Generators(clr_mm, *(np.zeros(1),) * 3, lines.way)
     z = _inwards(lines, _clear_of_the_tube(axis, lines, onto_radius_mm, radius_mm), onto_radius_mm)
     for _ in range(_NEAREST_STEPS):
@@ -98,6 +87,44 @@ def torus_saddle(
         z = z - (radial * radial_rate + square * square_rate) / (radial_rate**2 + square_rate**2)
     missed = lines.distance(z) > onto_radius_mm + SLACK_MM
     return np.where(missed, -np.inf, _outwards(lines, z, onto_radius_mm))
+
+
+def torus_reach(
+    radius_mm: float,
+    onto_radius_mm: float,
+    angle_deg: float,
+    clr_mm: float,
+    side_deg: float = 0.0,
+    offset_mm: float = 0.0,
+) -> float:
+    """How far along the bend the saddle reaches from the landing point, in degrees of its arc, on the wider side.
+
+    The arguments, and the errors raised, are those of :func:`torus_saddle`.
+    """
+    phi = np.arange(0.0, 360.0, 1.0)
+    z = torus_saddle(phi, radius_mm, onto_radius_mm, angle_deg, clr_mm, side_deg, offset_mm)
+    lines = _generators(phi, radius_mm, angle_deg, clr_mm, side_deg, offset_mm)
+    met = np.isfinite(z)
+    along = lines.along[met] + z[met] * lines.way[0]
+    inwards = clr_mm - lines.centre[met] - z[met] * lines.way[1]
+    return float(np.degrees(np.max(np.abs(np.arctan2(along, inwards)), initial=0.0)))
+
+
+def _generators(
+    phi_deg: Array, radius_mm: float, angle_deg: float, clr_mm: float, side_deg: float, offset_mm: float
+) -> _Generators:
+    phi, theta, side = np.radians(phi_deg), radians(angle_deg), radians(side_deg)
+    # In axes along the tube (T), square to it in the plane of both tangent lines (S), and square to both (W).
+    t0, t1 = radius_mm * np.cos(phi) * sin(theta), cos(theta)
+    s0, s1 = -radius_mm * np.cos(phi) * cos(theta), sin(theta)
+    w0 = radius_mm * np.sin(phi) - offset_mm
+    return _Generators(
+        clr_mm,
+        t0,
+        -(s0 * cos(side) + w0 * sin(side)),
+        s0 * sin(side) - w0 * cos(side),
+        (t1, -s1 * cos(side), s1 * sin(side)),
+    )
 
 
 def _clear_of_the_tube(axis: _Generators, lines: _Generators, onto_radius: float, radius: float) -> Array:

@@ -370,6 +370,20 @@ def test_landing_on_a_corner_from_coordinates() -> None:
     assert str(remark).startswith("Members row 2, onto a: lands on a bend; as if on a straight tube, the blank would")
 
 
+@pytest.mark.parametrize(("along", "said"), [(45.0, False), (8.0, False), (7.0, True), (83.0, True), (0.0, True)])
+def test_a_saddle_that_reaches_past_its_bend_says_so(along: float, said: bool) -> None:
+    """Square to the plane of a bend of 90 degrees, a 38 tube reaches asin(19 / 150) = 7.3 degrees either way along it;
+    nearer than that to an end of the bend, part of the line lies on the straight, and how far off is told."""
+    lying = Onto(F(45), "H", "H", F(150), 1, along, 90.0)
+    stay = member("S", length=F(500), end_a=End(Cut.COPE, saddles=(Saddle(lying),), measured=Measured.CENTRE))
+    over = [str(remark) for remark in laid(HOOP_MEMBER, stay).remarks if "past the end of bend 1" in str(remark)]
+    assert bool(over) is said
+    if along == 0.0:
+        gap = 150 / math.cos(math.asin(19 / 150)) - 150
+        assert over[0].startswith("Members row 2, onto a: the saddle reaches 7.3 degrees past")
+        assert f"about {gap:.2f}"[:-1] in over[0]
+
+
 def test_last_point_short_of_the_axis() -> None:
     """Points that stop 30 mm short of the other tube's centre: the blank is longer by that, and says so."""
     stay = member("S", points=points((0, -530, 400), (0, -1500, 400)), end_a=found("H"))
