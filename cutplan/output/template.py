@@ -21,7 +21,7 @@ from cutplan.output import words
 from cutplan.output.files import write_beside
 from cutplan.output.sheets.page import BOLD, FACE, HEAD_FILL, PLAIN, put
 from cutplan.output.template_drawing import drawing
-from cutplan.output.template_words import EXAMPLES, MEASURED, SETTING_NOTES, STEPS
+from cutplan.output.template_words import ASIDES, EXAMPLES, MEASURED, SETTING_NOTES, STEPS
 from cutplan.output.workbook import set_face, settled
 
 _LAST = 400
@@ -33,6 +33,9 @@ _LENGTHS = ("od", "wall", "clr", "stretch", "grip", "length", "end trim", "strai
 _SIGNED = ("x", "y", "z", "offset a", "offset b", "stretch")
 _EXAMPLE = Font(name=FACE, size=10, italic=True, color="595959")
 _EXAMPLE_FILL = PatternFill("solid", fgColor="EFEFEF")
+_NEEDED = Font(name=FACE, size=10, bold=True, color="FFFFFF")
+_NEEDED_FILL = PatternFill("solid", fgColor="404040")
+"""Heads of columns that must be filled in: white on dark, so that they stand out in black and white too."""
 
 
 def write_template(path: Path, units: Units = Units.MM) -> None:
@@ -60,7 +63,7 @@ def template_bytes(units: Units) -> bytes:
 def _sheet(page: Worksheet, sheet: Sheet, units: Units) -> None:
     for number, column in enumerate(sheet.columns, 1):
         head = put(page, 1, number, column.head)
-        head.font, head.fill = BOLD, HEAD_FILL
+        head.font, head.fill = (_NEEDED, _NEEDED_FILL) if column.needed else (PLAIN, HEAD_FILL)
         head.alignment = Alignment(horizontal="center", vertical="center", wrap_text=True)
         note = Comment(_note(column, units), "cutplan", width=260, height=90)
         head.comment = note
@@ -75,7 +78,7 @@ def _sheet(page: Worksheet, sheet: Sheet, units: Units) -> None:
         check = _check(sheet, column.head, letter)
         if check is not None:
             check.showErrorMessage = True
-            check.errorTitle, check.error = column.head, f"Expected: {_note(column, units)}"[:220]
+            check.errorTitle, check.error = column.head, f"Expected: {_expected(column, units)}"[:220]
             check.add(f"{letter}2:{letter}{_LAST}")
             page.add_data_validation(check)
     page.row_dimensions[1].height = 30
@@ -99,7 +102,7 @@ def _settings(page: Worksheet, units: Units, first: int) -> None:
         cell = put(page, row, 2, _usual(usual, name))
         cell.font, cell.alignment = PLAIN, Alignment(horizontal="right")
         says = put(page, row, 3, SETTING_NOTES.get(name, ""))
-        says.font, says.alignment = PLAIN, Alignment(indent=1)
+        says.font, says.alignment = PLAIN, Alignment(horizontal="left", indent=1)
     for name, choices in (
         ("units", [unit.value for unit in Units]),
         ("fitted", [way.value for way in Fitted]),
@@ -113,6 +116,15 @@ def _settings(page: Worksheet, units: Units, first: int) -> None:
     whole.add(f"B{rows['spares']}")
     page.add_data_validation(whole)
     page.cell(rows["spares"], 2).number_format = "0"
+    unit = words.unit_name(usual)
+    for name in SETTINGS:
+        if isinstance(getattr(usual, name.replace(" ", "_")), Fraction):
+            at = f"B{rows[name]}"
+            check = _length(at, signed=False)
+            check.errorTitle, check.showErrorMessage = name, True
+            check.error = f"Expected: {SETTING_NOTES[name]} ({unit}); decimals take a point"[:220]
+            check.add(at)
+            page.add_data_validation(check)
 
 
 def _usual(settings: Settings, name: str) -> object:
@@ -133,6 +145,10 @@ def _usual(settings: Settings, name: str) -> object:
 def _note(column: Column, units: Units) -> str:
     unit = f" ({words.unit_name(defaults(units))})" if _is_length(column.head) else ""
     return f"{column.says}{unit}{' *' if column.needed else ''}"
+
+
+def _expected(column: Column, units: Units) -> str:
+    return _note(column, units) + ("; decimals take a point" if _is_length(column.head) else "")
 
 
 def _is_length(head: str) -> bool:
@@ -176,10 +192,15 @@ def _check(sheet: Sheet, head: str, letter: str) -> DataValidation | None:
     if head == "price":
         return _custom(f"AND(ISNUMBER({first}),{first}>=0)")
     if _is_length(head):
-        # Text may be a length too: 59 7/16, 1.5 m. The reader judges it.
-        least = "TRUE" if head in _SIGNED else f"{first}>=0"
-        return _custom(f"OR(ISTEXT({first}),AND(ISNUMBER({first}),{least}))")
+        return _length(first, signed=head in _SIGNED)
     return None
+
+
+def _length(cell: str, *, signed: bool) -> DataValidation:
+    """A number, or text, which may be a length too: 59 7/16, 1.5 m. The reader judges it; a comma is never right."""
+    least = "TRUE" if signed else f"{cell}>=0"
+    text = f'AND(ISTEXT({cell}),ISERROR(FIND(",",{cell})))'
+    return _custom(f"OR({text},AND(ISNUMBER({cell}),{least}))")
 
 
 def _list(choices: list[str]) -> DataValidation:
@@ -217,13 +238,22 @@ def _notes(page: Worksheet, data: Worksheet, units: Units) -> None:
         put(page, row, 2, says)
     put(page, row + 1, 1, "At a mitred or square end on a plate, centre and face are the same point.")
     page.add_chart(drawing(data), f"A{row + 3}")
+    # The drawing is as high as 24 rows.
+    row += 28
+    for title, lines in ASIDES:
+        put(page, row, 1, title).font = BOLD
+        for name, says in lines:
+            row += 1
+            put(page, row, 1, name).font = BOLD
+            put(page, row, 2, says)
+        row += 2
     _print(page, units)
 
 
 def _print(page: Worksheet, units: Units) -> None:
     page.page_setup.orientation = "portrait" if page.title == "Notes" else "landscape"
     page.page_setup.paperSize = 9 if units is Units.MM else 1
-    page.page_setup.fitToWidth, page.page_setup.fitToHeight = 1, 0
+    page.page_setup.fitToWidth, page.page_setup.fitToHeight = 1, int(page.title == "Notes")
     page.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     if page.title != "Notes":
         page.print_title_rows = "1:1"

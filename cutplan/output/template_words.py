@@ -91,7 +91,38 @@ STEPS = (
     "4. Members: one line for each tube of the frame, measured as the drawing below shows.",
     "5. Bends, Points: only for bent members, or members known by coordinates. Leave them empty otherwise.",
     "Lines whose first cell begins with EXAMPLE are worked lines: they are left out of the job. Type below them.",
-    "Hold the mouse over a head to read what belongs under it. Every head with a * in its note must be filled in.",
+    "White heads on dark must be filled in, the others may stay blank. Hold the mouse over a head for what goes there.",
+    "Save it, close it, then: cutplan plan FILE. Whatever is amiss is told with its sheet, row and column.",
+)
+
+ASIDES: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
+    (
+        "lengths",
+        (
+            ("plain", "in the job's units: 1509.5 or 59 7/16 or 1-3/4; decimals take a point, never a comma"),
+            ("with units", "4' 11 7/16\" or 20 ft or 1.5 m or 1509.7 mm, whatever the job's units are"),
+            ("with ±", "1186 ± 1 or 46 11/16 +/- 1/16, where you know how sure the measurement is"),
+        ),
+    ),
+    (
+        "turn: neither end square",
+        (
+            (
+                "0",
+                "both short sides (where the angle is acute) on one side of the member, as of a brace across a corner",
+            ),
+            ("180", "on opposite sides, as of a diagonal between parallel rails"),
+            ("other", "end b's from end a's, clockwise as seen from end a looking to end b"),
+        ),
+    ),
+    (
+        "Bends: what a straight was measured to, at a bend",
+        (
+            ("tangent", "to where the bend begins"),
+            ("apex", "to where the two centrelines would cross"),
+            ("outside", "to where the two outer faces would cross"),
+        ),
+    ),
 )
 
 MEASURED = (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from io import BytesIO
 from pathlib import Path
 
@@ -126,6 +127,29 @@ def test_words_from_a_fixed_set_are_chosen_from_a_list(units: Units) -> None:
     assert under("measured") == under("measured b") == f'"{",".join(m.value for m in Measured)}"'
     assert under("pair") == '"yes,no"'
     assert under("tube") == "Tubes!$A$3:$A$400"
+
+
+def test_lengths_are_checked_as_they_are_typed(units: Units) -> None:
+    """Guards a comma for a point, and less than nothing: every length of every sheet and every setting that is one has
+    a check that says so; what must be filled in stands out without colour."""
+    book = opened(units)
+    checks = {
+        (sheet.title, str(area)): check
+        for sheet in book.worksheets
+        for check in sheet.data_validations.dataValidation
+        if check.type == "custom" and 'FIND(","' in check.formula1
+        for area in check.sqref.ranges
+    }
+    for where in (("Tubes", "B2:B400"), ("Stock", "B2:B400"), ("Members", "E2:E400"), ("Bends", "B2:B400")):
+        assert checks[where].formula1.endswith(f"AND(ISNUMBER({where[1].split(':')[0]}),{where[1].split(':')[0]}>=0))")
+        assert "decimals take a point" in checks[where].error
+    assert "TRUE" in checks["Points", "B2:B400"].formula1
+    rows = {row[0].value: row[0].row for row in book["Job"].iter_rows(min_row=3)}
+    lengths = [name for name in SETTINGS if isinstance(getattr(defaults(units), name.replace(" ", "_")), Fraction)]
+    assert all(("Job", f"B{rows[name]}") in checks for name in lengths)
+    for sheet in SHEETS:
+        for cell, column in zip(book[sheet.name][1], sheet.columns, strict=True):
+            assert (cell.fill.fgColor.rgb == "00404040") == column.needed
 
 
 def test_the_drawing_names_what_the_tape_can_run_to(units: Units) -> None:
