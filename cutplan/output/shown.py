@@ -13,19 +13,21 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan import __version__
 from cutplan.output.sheets import bars_in_hand, saw_list
 from cutplan.output.sheets.page import FIRST_ROW
-from cutplan.output.ticks import SawListError, notes_on, ticks_on
-from cutplan.output.workbook import PLAN_DATA, saw_list_book, written_by
+from cutplan.output.ticks import Row, SawListError, notes_on, ticks_on
+from cutplan.output.workbook import PLAN_DATA, rows_of, saw_list_book, written_by
 from cutplan.plan.model import Bar, Cut, Plan
 from cutplan.plan.ticks import faults_of
 
 Facts = Mapping[object, Mapping[str, object]]
 """By cut, bar or line what must stand under which head; lengths as fractions of mm."""
+
+Sheets = Mapping[str, Sequence[Row]]
+"""Row by row what stands in each sheet."""
 
 _ENTRIES = {
     saw_list.TITLE: {saw_list.DONE, saw_list.SPOILT, saw_list.LEFT_OF_IT},
@@ -39,15 +41,21 @@ _MOST = 5
 
 def shown_complaints(path: Path, plan: Plan) -> tuple[str, ...]:
     """Where the saw list at ``path`` shows something else than the ``plan`` it carries, or ticks that cannot be."""
-    book = load_workbook(path)
-    return (*_entries(book, plan), *_facts(book, plan))
-
-
-def _entries(book: Workbook, plan: Plan) -> Iterator[str]:
+    sheets = rows_of(path, formulas=True)
+    told = [*_entries(sheets, plan)]
     try:
-        ticks = ticks_on(book[saw_list.TITLE], plan.job.settings)
-        in_hand = book[bars_in_hand.TITLE] if bars_in_hand.TITLE in book.sheetnames else None
-        notes = notes_on(in_hand, plan.job.settings) if in_hand is not None else ()
+        told += _facts(sheets, plan)
+    except (LookupError, ValueError, TypeError, AttributeError, ArithmeticError, RuntimeError) as error:
+        # A plan from a file may be anything.
+        told.append(f"the plan that the saw list carries cannot be shown: {type(error).__name__} {error}")
+    return tuple(told)
+
+
+def _entries(sheets: Sheets, plan: Plan) -> Iterator[str]:
+    try:
+        ticks = ticks_on(sheets[saw_list.TITLE], plan.job.settings)
+        in_hand = sheets.get(bars_in_hand.TITLE)
+        notes = () if in_hand is None else notes_on(in_hand, plan.job.settings)
     except SawListError as error:
         yield str(error)
     else:
@@ -59,7 +67,7 @@ def _entries(book: Workbook, plan: Plan) -> Iterator[str]:
         )
 
 
-def _facts(book: Workbook, plan: Plan) -> Iterator[str]:
+def _facts(sheets: Sheets, plan: Plan) -> Iterator[str]:
     facts = {
         "Buy": ("line", _buy(plan)),
         saw_list.TITLE: (saw_list.CUT, _saw_list(plan)),
@@ -67,17 +75,18 @@ def _facts(book: Workbook, plan: Plan) -> Iterator[str]:
         bars_in_hand.TITLE: (bars_in_hand.BAR, _bars(plan)),
         "Offcuts": (bars_in_hand.BAR, _offcuts(plan)),
     }
-    same_words = written_by(book) == __version__
+    same_words = written_by(sheets) == __version__
     for sheet in saw_list_book(plan).worksheets:
         if sheet.title == PLAN_DATA:
             continue
-        if sheet.title not in book.sheetnames:
+        if sheet.title not in sheets:
             yield f"{sheet.title}: the sheet is missing"
             continue
-        told = list(_unlike(book[sheet.title], *facts[sheet.title], plan)) if sheet.title in facts else []
+        rows = sheets[sheet.title]
+        told = list(_unlike(sheet.title, rows, *facts[sheet.title], plan)) if sheet.title in facts else []
         # Another version may say the same in other words.
         if not told and same_words:
-            told = list(_changed(sheet, book[sheet.title]))
+            told = list(_changed(sheet, rows))
         yield from told[:_MOST]
         if len(told) > _MOST:
             yield f"{sheet.title}: and {len(told) - _MOST} more"
@@ -135,12 +144,12 @@ def _offcuts(plan: Plan) -> Facts:
     }
 
 
-def _unlike(sheet: Worksheet, key: str, facts: Facts, plan: Plan) -> Iterator[str]:
+def _unlike(title: str, rows: Sequence[Row], key: str, facts: Facts, plan: Plan) -> Iterator[str]:
     """Where a table shows other lines than ``facts``, or other values in them."""
     shown: dict[object, Mapping[str, Any]] = {}
     wanted = next(iter(facts.values()), {})
     heads: Sequence[str] | None = None
-    for row in sheet.iter_rows(values_only=True):
+    for row in rows:
         if heads is None:
             found = [_head(cell) for cell in row]
             heads = found if wanted and {*wanted, key} - {"line"} <= set(found) else None
@@ -153,18 +162,18 @@ def _unlike(sheet: Worksheet, key: str, facts: Facts, plan: Plan) -> Iterator[st
         if name is None or name == "" or (key == saw_list.CUT and not _is_number(name)):
             continue
         if name in shown:
-            yield f"{sheet.title}: {key} {name} stands there twice"
+            yield f"{title}: {key} {name} stands there twice"
         shown.setdefault(name, cells)
     if heads is None and facts:
-        yield f"{sheet.title}: has lost its heads"
+        yield f"{title}: has lost its heads"
         return
-    yield from (f"{sheet.title}: {key} {name} is missing" for name in facts if name not in shown)
-    yield from (f"{sheet.title}: {key} {name} is not in the plan" for name in shown if name not in facts)
+    yield from (f"{title}: {key} {name} is missing" for name in facts if name not in shown)
+    yield from (f"{title}: {key} {name} is not in the plan" for name in shown if name not in facts)
     for name, values in facts.items():
         for head, value in values.items() if name in shown else ():
             seen = shown[name][head]
             if not _shows(seen, value, plan):
-                yield f"{sheet.title}, {key} {name}, {head}: shows {_said(seen)}, the plan says {_said(value, plan)}"
+                yield f"{title}, {key} {name}, {head}: shows {_said(seen)}, the plan says {_said(value, plan)}"
 
 
 def _shows(seen: object, value: object, plan: Plan) -> bool:
@@ -175,28 +184,30 @@ def _shows(seen: object, value: object, plan: Plan) -> bool:
     return _plain(seen) == _plain(str(value) if isinstance(value, str) else value)
 
 
-def _changed(made: Worksheet, sheet: Worksheet) -> Iterator[str]:
-    """Where ``sheet`` is not what was ``made``: rows put in, left out or altered. Words beside and below are notes."""
+def _changed(made: Worksheet, rows: Sequence[Row]) -> Iterator[str]:
+    """Where ``rows`` are not the sheet that was ``made``: rows put in, left out or altered.
+
+    Words beside and below the tables are a person's own notes."""
     width = made.max_column
-    heads, old = _rows(made, width)
-    _, new = _rows(sheet, width)
+    heads, old = _rows(made.title, list(made.iter_rows(values_only=True)), width)
+    _, new = _rows(made.title, rows, width)
     while len(new) > len(old) and not any(_is_number(cell) for cell in new[-1]):
         new.pop()
     for what, first, last, start, end in SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
         if what != "equal":
             here, there = range(first, last), range(start, end)
             for i, j in zip(here, there, strict=False):
-                yield from _cells(sheet.title, heads, j + 1, old[i], new[j])
+                yield from _cells(made.title, heads, j + 1, old[i], new[j])
             for i in here[len(there) :]:
-                yield f"{sheet.title}: a row is missing below row {end}: {_row(old[i])}"
+                yield f"{made.title}: a row is missing below row {end}: {_row(old[i])}"
             for j in there[len(here) :]:
-                yield f"{sheet.title} row {j + 1}: is not in the plan: {_row(new[j])}"
+                yield f"{made.title} row {j + 1}: is not in the plan: {_row(new[j])}"
 
 
-def _rows(sheet: Worksheet, width: int) -> tuple[Sequence[str], list[tuple[object, ...]]]:
+def _rows(title: str, given: Sequence[Row], width: int) -> tuple[Sequence[str], list[tuple[object, ...]]]:
     """The heads, and all rows, without what a person writes."""
-    rows = [tuple(_plain(cell) for cell in row) for row in sheet.iter_rows(max_col=width, values_only=True)]
-    entries = _ENTRIES.get(sheet.title, set())
+    rows = [tuple(_plain(cell) for cell in (*row, *[None] * width)[:width]) for row in given]
+    entries = _ENTRIES.get(title, set())
     # Where a person writes, the heads may have moved with what stands above them.
     found = (i for i, row in enumerate(rows) if entries and entries <= {_head(cell) for cell in row})
     at = next(found, min(FIRST_ROW, len(rows)) - 1)

@@ -39,7 +39,7 @@ def thaw(text: str) -> Plan:
         if data["format"] != FORMAT:
             raise ValueError(f"written in format {data['format']}, this reads {FORMAT}")
         plan = _in(Plan, data["plan"])
-    except (KeyError, TypeError, ArithmeticError) as error:
+    except (KeyError, TypeError, AttributeError, ArithmeticError) as error:
         raise ValueError("not a plan") from error
     assert isinstance(plan, Plan)
     return plan
@@ -74,6 +74,8 @@ def _in(kind: Any, data: Any) -> Any:
         return kind(**{name: _in(hints[name], content) for name, content in data.items()})  # type: ignore[operator]
     if isinstance(kind, type) and issubclass(kind, Enum | Fraction | Decimal):
         return kind(data)
+    if not isinstance(data, int | float if kind is float else kind) or (kind is not bool and isinstance(data, bool)):
+        raise TypeError(f"{data!r} is no {kind.__name__}")
     return data
 
 

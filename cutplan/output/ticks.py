@@ -7,14 +7,15 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
-from openpyxl.worksheet.worksheet import Worksheet
-
 from cutplan.errors import CutplanError
 from cutplan.job.faults import Place
 from cutplan.job.model import Settings
 from cutplan.job.units import LengthError, parse_length
 from cutplan.output.sheets import bars_in_hand, saw_list
 from cutplan.plan.ticks import BarNote, Tick
+
+Row = tuple[object, ...]
+"""The values of a row of cells."""
 
 _TICKED = frozenset(("x", "✓", "✔", "✗", "✘", "☑", "☒", "yes", "y", "true", "ok", "done", "spoilt"))
 _EMPTY = frozenset(("", "-", "–", "—", "no", "n", "false", "0", "☐"))
@@ -32,11 +33,11 @@ class SawListError(CutplanError, ValueError):
         return f"{self.where}: {self.rule} ({self.cure})"
 
 
-def ticks_on(sheet: Worksheet, settings: Settings) -> tuple[Tick, ...]:
-    """The ticks of a saw list's sheet for the saw. Raises SawListError."""
+def ticks_on(rows: Sequence[Row], settings: Settings) -> tuple[Tick, ...]:
+    """The ticks of a saw list's sheet for the saw, given row by row. Raises SawListError."""
     unit = settings.units.value
     ticks = []
-    for place, cells in _rows(sheet, (saw_list.CUT, saw_list.DONE, saw_list.SPOILT)):
+    for place, cells in _rows(saw_list.TITLE, rows, (saw_list.CUT, saw_list.DONE, saw_list.SPOILT)):
         cut = cells[saw_list.CUT]
         if isinstance(cut, int | float) and not isinstance(cut, bool):
             done = _ticked(cells[saw_list.DONE], place.at(saw_list.DONE))
@@ -46,12 +47,12 @@ def ticks_on(sheet: Worksheet, settings: Settings) -> tuple[Tick, ...]:
     return tuple(ticks)
 
 
-def notes_on(sheet: Worksheet, settings: Settings) -> tuple[BarNote, ...]:
-    """What a saw list's sheet of bars in hand says of them. Raises SawListError."""
+def notes_on(rows: Sequence[Row], settings: Settings) -> tuple[BarNote, ...]:
+    """What a saw list's sheet of bars in hand, given row by row, says of them. Raises SawListError."""
     heads = (bars_in_hand.BAR, bars_in_hand.STRUCK_OUT, bars_in_hand.MEASURED)
     unit = settings.units.value
     notes = []
-    for place, cells in _rows(sheet, heads):
+    for place, cells in _rows(bars_in_hand.TITLE, rows, heads):
         bar = cells[bars_in_hand.BAR]
         if bar is not None:
             gone = _ticked(cells[bars_in_hand.STRUCK_OUT], place.at(bars_in_hand.STRUCK_OUT))
@@ -60,15 +61,14 @@ def notes_on(sheet: Worksheet, settings: Settings) -> tuple[BarNote, ...]:
     return tuple(notes)
 
 
-def _rows(sheet: Worksheet, needed: Sequence[str]) -> Iterator[tuple[Place, Mapping[str, object]]]:
+def _rows(title: str, rows: Sequence[Row], needed: Sequence[str]) -> Iterator[tuple[Place, Mapping[str, object]]]:
     """The rows below the heads, by head; a unit in brackets after a head is no part of it."""
-    rows = list(sheet.iter_rows(values_only=True))
     named = [[str(cell).split(" (")[0] if cell is not None else "" for cell in row] for row in rows]
     start = next((i for i, heads in enumerate(named) if set(needed) <= set(heads)), None)
     if start is None:
-        raise SawListError(sheet.title, "has lost its heads", "undo the change, or plan the job again")
+        raise SawListError(title, "has lost its heads", "undo the change, or plan the job again")
     for number, row in enumerate(rows[start + 1 :], start + 2):
-        yield Place(sheet.title, number), dict(zip(named[start], row, strict=True))
+        yield Place(title, number), dict(zip(named[start], row, strict=True))
 
 
 def _ticked(value: object, place: Place) -> bool:

@@ -10,6 +10,7 @@ import hashlib
 import io
 import re
 import zipfile
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 
@@ -33,7 +34,7 @@ from cutplan.output.sheets import (
 )
 from cutplan.output.sheets.page import PLAIN
 from cutplan.output.state import freeze, thaw
-from cutplan.output.ticks import SawListError, notes_on, ticks_on
+from cutplan.output.ticks import Row, SawListError, notes_on, ticks_on
 from cutplan.plan.model import Plan
 from cutplan.plan.ticks import BarNote, Tick
 
@@ -100,9 +101,29 @@ def saw_list_book(plan: Plan) -> Workbook:
     return book
 
 
-def written_by(book: Workbook) -> str:
+def rows_of(path: Path, *, formulas: bool = False) -> dict[str, list[Row]]:
+    """Every sheet of a workbook by name, row by row, all rows of a sheet equally long. ``formulas``: as written, not
+    what was last worked out. Raises SawListError."""
+    try:
+        # Read-only: without styles and merged cells, of which the drawn bars have thousands.
+        book = load_workbook(io.BytesIO(path.read_bytes()), data_only=not formulas, read_only=True)
+        sheets = {sheet.title: _padded(sheet.iter_rows(values_only=True)) for sheet in book.worksheets}
+    except FileNotFoundError:
+        raise SawListError(str(path), "is not there", "give the saw list that cutplan plan wrote") from None
+    except Exception as error:  # openpyxl raises whatever the damaged part raised
+        raise SawListError(str(path), "is no workbook that can be read", "give a saw list in .xlsx") from error
+    return sheets
+
+
+def _padded(rows: Iterable[Row]) -> list[Row]:
+    every = list(rows)
+    width = max((len(row) for row in every), default=0)
+    return [(*row, *[None] * (width - len(row))) for row in every]
+
+
+def written_by(sheets: Mapping[str, Sequence[Row]]) -> str:
     """The version that wrote a saw list; empty where it does not say."""
-    return str(book[PLAN_DATA].cell(1, 2).value or "")
+    return str(next((row[1] for row in sheets[PLAN_DATA][:1] if len(row) > 1), None) or "")
 
 
 def set_face(book: Workbook) -> None:
@@ -179,22 +200,17 @@ def read_worked_list(path: Path) -> tuple[Plan, tuple[Tick, ...], tuple[BarNote,
 
     Raises SawListError.
     """
-    try:
-        book = load_workbook(path, data_only=True)
-    except FileNotFoundError:
-        raise SawListError(str(path), "is not there", "give the saw list that cutplan plan wrote") from None
-    except Exception as error:  # openpyxl raises whatever the damaged part raised
-        raise SawListError(str(path), "is no workbook that can be read", "give a saw list in .xlsx") from error
-    if PLAN_DATA not in book.sheetnames or saw_list.TITLE not in book.sheetnames:
+    sheets = rows_of(path)
+    if not sheets.get(PLAN_DATA) or saw_list.TITLE not in sheets:
         raise SawListError(str(path), "is not a saw list", "give the workbook that cutplan plan wrote")
-    text = "".join(str(row[0]) for row in book[PLAN_DATA].iter_rows(max_col=1, values_only=True))
+    text = "".join(str(row[0]) for row in sheets[PLAN_DATA])
     try:
         plan = thaw(text)
     except ValueError as error:
         raise SawListError(f"{path}, {PLAN_DATA}", f"cannot be read: {error}", "plan the job again") from error
     settings = plan.job.settings
-    bar_notes = notes_on(book[bars_in_hand.TITLE], settings) if bars_in_hand.TITLE in book.sheetnames else ()
-    return plan, ticks_on(book[saw_list.TITLE], settings), bar_notes
+    bar_notes = notes_on(sheets[bars_in_hand.TITLE], settings) if bars_in_hand.TITLE in sheets else ()
+    return plan, ticks_on(sheets[saw_list.TITLE], settings), bar_notes
 
 
 def spare_worked(path: Path) -> None:

@@ -1,9 +1,9 @@
 """A job to a plan: grid, spares, buying options, order of cuts, what to do if one is spoilt, and the check of a
 plan from scratch. It solves nothing itself (see ``nesting``) and shows nothing (see ``output``)."""
 
-from cutplan.plan.check import complaints, length_complaints
+from cutplan.plan.check import complaints, length_complaints, proved
 from cutplan.plan.layout import make_plan
-from cutplan.plan.model import Plan, StockError, TimeError
+from cutplan.plan.model import Plan, StockError, TimeError, WrongPlanError
 from cutplan.plan.prepare import Prepared, prepare
 from cutplan.plan.problem import Limits
 
@@ -13,8 +13,10 @@ __all__ = [
     "Prepared",
     "StockError",
     "TimeError",
+    "WrongPlanError",
     "complaints",
     "length_complaints",
     "make_plan",
     "prepare",
+    "proved",
 ]

@@ -9,7 +9,7 @@ import math
 from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
@@ -19,7 +19,7 @@ from cutplan.geometry.model import Blank
 from cutplan.job.model import Cut as EndCut
 from cutplan.job.model import Fitted, Job, Source, StockRow, Units
 from cutplan.plan.check_survival import survival_complaints
-from cutplan.plan.model import Bar, Plan, TubePlan
+from cutplan.plan.model import Bar, Plan, TubePlan, WrongPlanError
 
 Shelf = Mapping[tuple[object, ...], Sequence[StockRow]]
 """The rows of the ``Stock`` sheet by all that tells a bar of one from a bar of another, but for end trims."""
@@ -30,21 +30,41 @@ _HAIR = Fraction(1, 10**6)
 
 def complaints(plan: Plan) -> tuple[str, ...]:
     """Everything that is wrong with ``plan``, in words; empty if it holds."""
-    return tuple(_complaints(plan))
+    return _all_of(_complaints(plan))
+
+
+def proved(plan: Plan) -> Plan:
+    """``plan`` itself, if it holds. Raises WrongPlanError: such a plan must not be shown or written."""
+    if wrong := complaints(plan):
+        raise WrongPlanError(plan, wrong)
+    return plan
 
 
 def length_complaints(plan: Plan) -> tuple[str, ...]:
     """Where the plan's blanks, those cut already included, do not follow from the job's measurements."""
+    return _all_of(_length_complaints(plan))
+
+
+def _all_of(said: Iterator[str]) -> tuple[str, ...]:
+    """All that is said; a plan from a file may be such that nothing can be reckoned with it, which is wrong too."""
+    told = []
+    try:
+        for text in said:
+            told.append(text)
+    except (LookupError, ValueError, TypeError, AttributeError, ArithmeticError, RuntimeError) as error:
+        told.append(f"the plan cannot be reckoned again: {type(error).__name__} {error}")
+    return tuple(told)
+
+
+def _length_complaints(plan: Plan) -> Iterator[str]:
     follow = {blank.mark: blank for blank in lay_out(plan.job).blanks}
     told = {made.blank.mark: replace(made.blank, count=0) for made in plan.made}
     told |= {blank.mark: blank for blank in plan.blanks}
     for made in plan.made:
         told[made.blank.mark] = replace(told[made.blank.mark], count=told[made.blank.mark].count + 1)
-    return tuple(
-        [f"{mark}: is no member of the job" for mark in told if mark not in follow]
-        + [f"{mark}: is a member of the job, and has no blank" for mark in follow if mark not in told]
-        + [text for mark in told if mark in follow for text in _unlike(told[mark], follow[mark])]
-    )
+    yield from (f"{mark}: is no member of the job" for mark in told if mark not in follow)
+    yield from (f"{mark}: is a member of the job, and has no blank" for mark in follow if mark not in told)
+    yield from (text for mark in told if mark in follow for text in _unlike(told[mark], follow[mark]))
 
 
 def _unlike(told: Blank, follow: Blank) -> Iterator[str]:
@@ -54,6 +74,10 @@ def _unlike(told: Blank, follow: Blank) -> Iterator[str]:
         yield f"{told.mark}: {told.count} in the plan, {follow.count} in the job"
     if told.tube != follow.tube:
         yield f"{told.mark}: of {told.tube} in the plan, of {follow.tube} in the job"
+    for field in fields(Blank):
+        known = field.name in ("length", "count", "tube") or not field.compare
+        if not known and getattr(told, field.name) != getattr(follow, field.name):
+            yield f"{told.mark}: {field.name.replace('_', ' ')} in the plan: not what follows from the job"
 
 
 def _complaints(plan: Plan) -> Iterator[str]:

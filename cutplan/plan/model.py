@@ -214,6 +214,22 @@ class StockError(CutplanError):
         )
 
 
+_MOST_SHOWN = 5
+
+
+class WrongPlanError(Exception):
+    """A plan that failed its check from scratch, and what is wrong with it: a fault of ours, not of the job's."""
+
+    def __init__(self, plan: Plan, wrong: tuple[str, ...]) -> None:
+        self.plan, self.wrong = plan, wrong
+        super().__init__(plan, wrong)
+
+    def __str__(self) -> str:
+        more = len(self.wrong) - _MOST_SHOWN
+        lines = [*self.wrong[:_MOST_SHOWN], *([f"and {more} more"] if more > 0 else [])]
+        return "\n".join(["the plan failed its own check", *(f"  {line}" for line in lines)])
+
+
 class TimeError(CutplanError):
     """Time ran out before any plan was in hand."""
 

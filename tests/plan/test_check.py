@@ -12,6 +12,7 @@ from functools import cache
 import pytest
 from small_jobs import SQUARE, bars, blank, job, rack
 
+from cutplan.geometry import lay_out
 from cutplan.geometry.model import EndShape
 from cutplan.job.model import INCH, Cut, Settings, Source, StockRow, Units
 from cutplan.plan import complaints, make_plan
@@ -335,9 +336,15 @@ def test_lengths_in_inches_that_went_through_decimals() -> None:
 
 def measured() -> Plan:
     """Two square members whose blanks follow from their measured lengths, one of them made already."""
-    wanted = [blank("A", 600, 2), blank("B", 300)]
-    plan = make_plan(job([bars(1000, "5")], wanted, Settings(kerf=F(2), spares=0)), wanted)
-    return replace(plan, blanks=(blank("A", 600), wanted[1]), made=(Made(4, blank("A", 600)),))
+    measurements = job([bars(1000, "5")], [blank("A", 600, 2), blank("B", 300)], Settings(kerf=F(2), spares=0))
+    wanted = lay_out(measurements).blanks
+    one = replace(wanted[0], count=1)
+    return replace(make_plan(measurements, wanted), blanks=(one, wanted[1]), made=(Made(4, one),))
+
+
+def altered(number: int, /, **changes: object) -> Change:
+    """Alter one blank that is wanted."""
+    return blanks(lambda old: (*old[:number], replace(old[number], **changes), *old[number + 1 :]))  # type: ignore[type-var]
 
 
 @pytest.mark.parametrize(
@@ -347,14 +354,17 @@ def measured() -> Plan:
         (blanks(lambda old: old[:1]), ("B: is a member of the job, and has no blank",)),
         (blanks(lambda old: (*old, blank("GHOST", 300))), ("GHOST: is no member of the job",)),
         (
-            blanks(lambda old: (old[0], blank("B", 299))),
+            altered(1, length=F(299)),
             ("B: a blank of 299 mm, 300 follow from the job",),
         ),
         (
-            blanks(lambda old: (blank("A", 600, 2), old[1])),
+            altered(0, count=2),
             ("A: 3 in the plan, 2 in the job",),
         ),
-        (blanks(lambda old: (old[0], blank("B", 300, tube="U"))), ("B: of U in the plan, of T in the job",)),
+        (altered(1, note="other"), ("B: note in the plan: not what follows from the job",)),
+        (altered(1, end_b=replace(SQUARE, od=50.0)), ("B: end b in the plan: not what follows from the job",)),
+        (altered(1, parts=()), ("B: parts in the plan: not what follows from the job",)),
+        (altered(1, tube="U"), ("B: of U in the plan, of T in the job",)),
         (plan_of(made=()), ("A: 1 in the plan, 2 in the job",)),
     ],
 )
