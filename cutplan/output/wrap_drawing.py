@@ -109,7 +109,7 @@ def _wrap(blank: Blank, tube: Tube, units: Units, side: str, shape: EndShape, li
         Words(f"this edge: towards end {other}", 4.0, height - 2.5, 2.6),
         Words("glue the other edge here", once + 5.0, height - 2.0, 2.4, True),
     ]
-    texts = [_fitted(text, once if text.size > 4.0 else width) for text in texts if text.text]
+    texts = [_fitted(text, once - 1.0) for text in texts if text.text]
     named = [(0.0, "0 short side"), (90.0, "90"), (180.0, "180 long side"), (270.0, "270")]
     if blank.end_a.cut is not Cut.SQUARE and blank.end_b.cut is not Cut.SQUARE:
         named.append((blank.turn_deg if side == "a" else -blank.turn_deg, f"end {other}'s 0"))

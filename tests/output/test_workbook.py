@@ -20,7 +20,7 @@ from pypdf import PdfReader
 
 from cutplan.geometry import Blank, end_line
 from cutplan.geometry.ends import cope as cope_of
-from cutplan.job.model import Fitted, Job, Member, Onto, Saddle, Settings, Source, Tube
+from cutplan.job.model import INCH, Fitted, Job, Member, Onto, Saddle, Settings, Source, Tube
 from cutplan.output import words
 from cutplan.output.files import OutputError
 from cutplan.output.sheets import buy, marks, offcuts, rough_cuts
@@ -338,7 +338,7 @@ def test_the_rule_of_a_third_is_shown_for_what_it_is(tmp_path: Path) -> None:
     plan = Plan(prepared.job, prepared.blanks, (), (), Decimal(0), Decimal(0), True)
     rough_cuts.fill(sheet, with_rough_ends(plan))
     checks = {row[0]: row[8] for row in sheet.iter_rows(values_only=True) if row[3] == 1}
-    assert checks["LEG"] == "1/2 in is too deep: the saddle's sides lie 0 in in"
+    assert checks["LEG"] == "1/2 in is too deep: the saddle's sides lie at its tip"
     assert "Cross-check (common practice, no source)" in str(sheet["A2"].value)
 
 
@@ -382,6 +382,25 @@ def test_what_the_rack_gives_is_for_these_cuts_alone(mm_plan: Plan) -> None:
     assert any("for cuts 4, 6 and 8" in str(row[0]) for row in sheet.iter_rows(values_only=True))
 
 
+def test_long_marks_and_lengths_are_not_cut_short(inch_plan: Plan, tmp_path: Path) -> None:
+    """Guards ### at the saw: the longest of inches and a mark of forty letters print in full."""
+    rail, rung = inch_plan.blanks
+    mark = "gate post by the garden shed, hinge side"
+    long = replace(rail, mark=mark, length=INCH * Fraction(7679, 32))
+    [tube] = inch_plan.tubes
+    [bar] = tube.bars
+    cuts = tuple(
+        replace(cut, mark=mark, blank=long.length, left=INCH * Fraction(7677, 32)) if cut.mark == "RAIL" else cut
+        for cut in bar.cuts
+    )
+    plan = replace(inch_plan, blanks=(long, rung), tubes=(replace(tube, bars=(replace(bar, cuts=cuts),)),))
+    pages = [page.extract_text() for page in PdfReader(converted(plan, tmp_path, "pdf")).pages]
+    assert not any("###" in text for text in pages)
+    listed = " ".join(pages[1].split())
+    assert listed.count("239 31/32") == 2
+    assert all(word in listed for word in mark.split())
+
+
 EXAMPLES = {"sand-rail-bay": (16, 297), "ladder-frame": (14, 279), "hand-rail": (26, 297)}
 """The pages that each example's saw list prints on, and how wide they are in mm."""
 
@@ -410,6 +429,7 @@ def test_every_example_opens_and_prints(name: str, tmp_path: Path) -> None:
     for number, page in enumerate(pdf.pages, 1):
         assert round(page.mediabox.width / 72 * 25.4) == wide
         assert f"page {number} of {pages}" in page.extract_text()
+        assert "###" not in page.extract_text()
     # One wide: each sheet's title is on one page only, and its heads on all of its pages.
     titles = [sheet.title for sheet in shown]
     firsts = [

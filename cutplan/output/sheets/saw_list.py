@@ -14,7 +14,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from cutplan.geometry.inside import insides
 from cutplan.job.model import Settings
 from cutplan.output import words
-from cutplan.output.sheets.page import FACE, Column, Page, blank_format, left_format, unlock
+from cutplan.output.sheets.page import FACE, Column, Page, blank_format, left_format, lines_of, unlock
 from cutplan.plan.model import Bar, Cut, Plan
 
 TITLE = "Saw list"
@@ -22,6 +22,9 @@ CUT, DONE, SPOILT, LEFT_OF_IT = "cut", "done", "spoilt", "left of it"
 """Heads by which what a person ticked is found again (the last one is followed by the unit)."""
 
 _LARGE = Font(name=FACE, size=13, bold=True)
+_LARGE_ACROSS, _LARGE_LINE = 10.0, 17.0
+"""Large letters that a mark's column takes, and how many points a line of them is high."""
+
 _ROW = 21.0
 """Points: a row high enough to tick by hand on paper."""
 
@@ -56,7 +59,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
                     cut.if_spoilt.how if cut.if_spoilt else "nothing in hand: buy",
                     words.hints(blank, insides(blank, plan.job), sheets=True),
                 ),
-                least=_ROW,
+                least=max(_ROW, lines_of(cut.mark, _LARGE_ACROSS) * _LARGE_LINE),
             )
             sheet.cell(row, 6).font = sheet.cell(row, 7).font = _LARGE
             ticks.append(row)
@@ -98,7 +101,7 @@ def _columns(settings: Settings) -> tuple[Column, ...]:
         Column(f"{LEFT_OF_IT} ({unit})", 10, left_format(settings)),
         Column("bar", 7, bold=True, centred=True),
         Column("mark", 15),
-        Column(f"blank ({unit})", 12, blank_format(settings)),
+        Column(f"blank ({unit})", 15, blank_format(settings)),
         Column("end a", 19),
         Column("end b", 19),
         Column(f"left of the bar ({unit})", 12, left_format(settings)),
