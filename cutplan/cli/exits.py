@@ -1,40 +1,84 @@
-"""Errors turned into exit codes, in this one place: 0 done, 1 faults, 2 wrong use, 3 the stock cannot serve."""
+"""Errors turned into exit codes, in this one place.
+
+0 done, 1 faults, 2 wrong use, 3 the stock cannot serve, 4 a fault of the program's own; 130 ended by Ctrl-C and 141 by
+the reader of a pipe, as is usual.
+"""
 
 from __future__ import annotations
 
+import io
+import os
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 
+import click
+
+from cutplan.cli.bug import tell_bug, written
+from cutplan.cli.screen import console
+from cutplan.cli.stop import StoppedError
 from cutplan.errors import CutplanError
+
+_STOPPED, _PIPE = 130, 141
 
 
 @contextmanager
 def exits() -> Iterator[None]:
-    """Show any error meant for a person on standard error, and leave with its exit code."""
+    """Show any error meant for a person on standard error, report any other, and leave with its exit code. What the run
+    has written is told last, in any case."""
+    # A terminal or a pipe that knows fewer characters gets what it can show.
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+    code = 0
     try:
         yield
+        if sys.stdout is not None:
+            sys.stdout.flush()
     except CutplanError as error:
-        sys.exit(_told(error))
+        code = _told(error)
+    except StoppedError:
+        print("stopped: no plan had been found", file=sys.stderr)
+        code = _STOPPED
     except KeyboardInterrupt:
-        print("stopped: no plan was written", file=sys.stderr)
-        sys.exit(130)
+        print(f"stopped: {'nothing more' if written() else 'no plan'} was written", file=sys.stderr)
+        code = _STOPPED
+    except (click.exceptions.Exit, click.Abort, click.ClickException):
+        raise
+    except BrokenPipeError:
+        _close_stdout()
+        code = _PIPE
+    except OSError as error:
+        _close_stdout()
+        what = error.filename or "standard output"
+        print(f"cutplan: {what}: cannot be used: {error.strerror or error}", file=sys.stderr)
+        code = 2
+    except Exception as error:
+        code = tell_bug(error)
+    finally:
+        for path in written():
+            click.echo(f"written: {path}", err=True)
+    if code:
+        sys.exit(code)
+
+
+def _close_stdout() -> None:
+    """Keep Python from trying once more, at its end, to write what is left for standard output."""
+    with suppress(OSError, ValueError, AttributeError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _told(error: CutplanError) -> int:
-    from rich.console import Console
-
     from cutplan.job.faults import JobError
     from cutplan.output.files import OutputError
     from cutplan.output.terminal import show_faults, show_lack
     from cutplan.plan import StockError, TimeError
 
-    console = Console(stderr=True, highlight=False)
     if isinstance(error, JobError):
-        show_faults(error, console)
+        show_faults(error, console(stderr=True))
         return 1
     if isinstance(error, StockError):
-        show_lack(error, Console(highlight=False))
+        show_lack(error, console())
         return 3
     print(f"cutplan: {error}", file=sys.stderr)
     # A file that cannot be written and a time too short are asked for on the command line, not in the job.

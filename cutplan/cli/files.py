@@ -2,48 +2,74 @@
 
 from __future__ import annotations
 
-import sys
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 import click
 
+from cutplan.cli.bug import wrote
 
-def spare_the_job(job: Path, *targets: Path | str | None) -> None:
-    """Refuse to write over the job itself: its workbook, or a table of its folder."""
-    for target in targets:
-        path = Path(target or "-")
-        if not (path.exists() and job.exists()):
-            continue
-        if path.samefile(job) or (path.suffix.lower() == ".csv" and path.absolute().parent.samefile(job)):
-            raise click.UsageError(f"{path} is the job itself, or a table of it; write to another file")
+_OURS = {
+    ".csv": (re.compile(rb"cut,bar,tube,mark,"), "is no saw list"),
+    ".json": (re.compile(rb'\s*\{\s*"(job|members|options)"'), "is none of cutplan's"),
+    ".pdf": (re.compile(rb"%PDF.*\(cutplan\)", re.DOTALL), "holds no wraps"),
+    ".svg": (re.compile(rb"<svg .*>measure this first", re.DOTALL), "holds no wraps"),
+}
+"""By ending: what a file that cutplan wrote holds, and what is said of one that does not."""
+
+
+JOB_ITSELF = "the job itself, or a table of it"
+
+
+def spare_inputs(read: Mapping[str, Path | None], *targets: Path | str | None) -> None:
+    """Refuse to write over what is read, by what it is called, or to write two things to one file."""
+    paths = [Path(target) for target in targets if target is not None and target != "-"]
+    for path in paths:
+        for name, source in read.items():
+            if source is None or not (path.exists() and source.exists()):
+                continue
+            if path.samefile(source) or (path.suffix.lower() == ".csv" and path.absolute().parent.samefile(source)):
+                raise click.UsageError(f"{path} is {name}; write to another file")
+    places = [path.absolute() for path in paths]
+    if len(set(places)) < len(places):
+        twice = next(path for path, place in zip(paths, places, strict=True) if places.count(place) > 1)
+        raise click.UsageError(f"{twice} is given twice; write each to a file of its own")
 
 
 def put_json(data: dict[str, Any], to: str) -> None:
+    """To standard output where ``to`` is "-", else to that file."""
     from cutplan.output.as_json import dump
 
     put_text(dump(data), to)
 
 
 def put_text(text: str, to: str) -> None:
-    """To standard output where ``to`` is "-", else to that file."""
+    """To standard output where ``to`` is "-", else to that file; the same bytes to both."""
     if to == "-":
-        sys.stdout.write(text)
+        click.echo(text.encode(), nl=False)
     else:
         from cutplan.output.files import write_text
 
         write_text(Path(to), text)
+        wrote(to)
 
 
 def spare_others(force: bool, files: Mapping[str, str | Path | None]) -> None:
-    """Refuse to write one kind of file over another, which a slip of the hand between two options would do.
+    """Refuse to write one kind of file over another, which a slip of the hand between two options would do, or over a
+    file of another program's.
 
-    ``files``: what is to be written, by the ending it should have.
+    ``files``: what is to be written, by the ending it should have. Workbooks are looked into when they are replaced.
     """
     for ending, given in files.items():
         if given is None or given == "-" or force:
             continue
         path = Path(given)
-        if path.suffix.lower() != ending and (path.exists() or ending == ".xlsx"):
+        if path.suffix.lower() != ending and (path.is_file() or ending == ".xlsx"):
             raise click.UsageError(f"{path} does not end in {ending}; give it a name that does")
+        if ending in _OURS and path.is_file():
+            ours, told = _OURS[ending]
+            content = path.read_bytes().removeprefix(b"\xef\xbb\xbf")
+            if content and not ours.match(content):
+                raise click.UsageError(f"{path} is there already and {told}; write to another file")

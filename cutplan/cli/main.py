@@ -5,7 +5,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
@@ -14,18 +14,18 @@ from typing import TYPE_CHECKING
 import click
 
 from cutplan import __version__
+from cutplan.cli.bug import wrote
 from cutplan.cli.exits import exits
-from cutplan.cli.files import put_json, put_text, spare_others, spare_the_job
+from cutplan.cli.files import JOB_ITSELF, put_json, put_text, spare_inputs, spare_others
 from cutplan.cli.rack import rack
 from cutplan.cli.recut import recut
+from cutplan.cli.screen import console
+from cutplan.cli.search import planned, search
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
     from cutplan.geometry.model import Blank
     from cutplan.job.model import Job
     from cutplan.plan import Prepared
-    from cutplan.plan.model import Plan
 
 JOB = click.argument("job", type=click.Path(path_type=Path))
 JSON = click.option("--json", "json_to", metavar="FILE", help="Write JSON to FILE; '-' for standard output.")
@@ -70,8 +70,8 @@ def new(file: Path, units: str, force: bool) -> None:
     Example:
       cutplan new frame.xlsx --units in
     """
-    spare_others(force, {".xlsx": file})
     with exits():
+        spare_others(force, {".xlsx": file})
         from cutplan.job.model import Units
         from cutplan.output.template import write_template
 
@@ -92,9 +92,9 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
     Example:
       cutplan lengths frame.xlsx --member BS-L
     """
-    spare_the_job(job, json_to)
-    spare_others(False, {".json": json_to})
     with exits():
+        spare_inputs({JOB_ITSELF: job}, json_to)
+        spare_others(False, {".json": json_to})
         from cutplan.output.as_json import lengths_json
         from cutplan.output.terminal import show_lengths, show_member
 
@@ -107,10 +107,10 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
         if json_to == "-":
             return
         if member is None:
-            show_lengths(prepared.job, blanks, _console())
+            show_lengths(prepared.job, blanks, console())
         else:
             for blank in blanks:
-                show_member(prepared.job, blank, _console())
+                show_member(prepared.job, blank, console())
 
 
 @main.command()
@@ -143,20 +143,20 @@ def buy(
     Example:
       cutplan buy frame.xlsx
     """
-    spare_the_job(job, json_to)
-    spare_others(False, {".json": json_to})
     with exits():
+        spare_inputs({JOB_ITSELF: job, "the rack": rack_file}, json_to)
+        spare_others(False, {".json": json_to})
         from cutplan.output.as_json import options_json
         from cutplan.output.terminal import show_options
-        from cutplan.plan import Limits
         from cutplan.plan.options import buying_options, within_budget
 
         prepared = _prepared(job, rack_file, fitted=fitted)
-        options = buying_options(prepared.job, prepared.blanks, limits=Limits(seconds=time_limit), most=spares)
+        with search(time_limit) as limits:
+            options = buying_options(prepared.job, prepared.blanks, limits=limits, most=spares)
         if json_to is not None:
             put_json(options_json(prepared.job, options), json_to)
         if json_to != "-":
-            show_options(prepared.job, options, _console())
+            show_options(prepared.job, options, console())
         if budget is not None:
             best = within_budget(options, Decimal(str(budget)))
             if best is None:
@@ -201,20 +201,23 @@ def plan(
     Example:
       cutplan plan frame.xlsx --output saw-list.xlsx
     """
-    spare_the_job(job, output, csv_to, json_to)
-    spare_others(force, {".xlsx": output, ".csv": csv_to, ".json": json_to})
     with exits():
+        spare_inputs({JOB_ITSELF: job, "the rack": rack_file}, output, csv_to, json_to)
+        spare_others(force, {".xlsx": output, ".csv": csv_to, ".json": json_to})
         from cutplan.output.as_json import plan_json
         from cutplan.output.terminal import show_plan
+        from cutplan.output.workbook import spare_worked, write_saw_list
 
+        if output is not None and not force:
+            spare_worked(output)
         own = spares if option_number is None else None
         prepared = _prepared(job, rack_file, spares=own, fitted=fitted, quiet="-" not in (json_to, csv_to))
-        made = _planned(prepared, option_number, UP_TO if spares is None else spares, time_limit)
+        made = planned(prepared, option_number, UP_TO if spares is None else spares, time_limit)
         if output is not None:
-            from cutplan.output.workbook import write_saw_list
             from cutplan.plan.rough import with_rough_ends
 
             write_saw_list(with_rough_ends(made), output, force=force)
+            wrote(output)
         if csv_to is not None:
             from cutplan.output.saw_list_csv import saw_list_csv
 
@@ -222,10 +225,7 @@ def plan(
         if json_to is not None:
             put_json(plan_json(made), json_to)
         if "-" not in (json_to, csv_to):
-            show_plan(made, _console())
-        for path in (output, csv_to, json_to):
-            if path is not None and path != "-":
-                click.echo(f"written: {path}", err=True)
+            show_plan(made, console())
 
 
 @main.command()
@@ -282,8 +282,9 @@ def wrap(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
     """
     if output is not None and output.suffix.lower() not in (".pdf", ".svg"):
         raise click.UsageError(f"{output} is neither a .pdf nor a .svg")
-    spare_the_job(job, output)
     with exits():
+        spare_inputs({JOB_ITSELF: job}, output)
+        spare_others(False, {output.suffix.lower(): output} if output is not None else {})
         from cutplan.job.model import Units
         from cutplan.output.wraps import Paper, write_wraps
 
@@ -338,57 +339,8 @@ def _prepared(
     return replace(prepared, job=job)
 
 
-def _planned(prepared: Prepared, option_number: int | None, up_to: int, time_limit: float | None) -> Plan:
-    """The plan, proved afresh; a plan that fails its check is a bug, and is never shown.
-
-    ``option_number``: which of the options up to ``up_to`` spares to follow (None: the job's own spares).
-    """
-    from cutplan.errors import CutplanError
-    from cutplan.plan import Limits, complaints, make_plan
-
-    limits = Limits(seconds=time_limit, progress=_progress())
-    kept = None
-    if option_number is not None:
-        from cutplan.plan.options import buying_options
-
-        options = buying_options(prepared.job, prepared.blanks, limits=limits, most=up_to)
-        if option_number > len(options):
-            raise click.UsageError(f"there is no option {option_number}: `cutplan buy` shows {len(options)}")
-        kept = {tube: (count, length) for tube, count, length in options[option_number - 1].kept}
-    made = make_plan(prepared.job, prepared.blanks, kept=kept, limits=limits, remarks=prepared.remarks)
-    made = replace(made, drawn=prepared.drawn)
-    wrong = complaints(made)
-    if wrong:
-        raise CutplanError("the plan failed its own check, so it is not shown; please report this:\n" + _lines(wrong))
-    return made
-
-
-def _progress() -> Callable[[str, Decimal | None, Decimal], None] | None:
-    """Tells, once a search has run for two seconds and then every two, how far it is; only to a terminal."""
-    if not sys.stderr.isatty():
-        return None
-    from time import monotonic
-
-    told = monotonic()
-
-    def tell(tube: str, cost: Decimal | None, bound: Decimal) -> None:
-        nonlocal told
-        if monotonic() - told >= 2:
-            told = monotonic()
-            best = "no plan yet" if cost is None else f"best so far {cost:.2f}"
-            click.echo(f"{tube}: {best}, none can cost less than {bound:.2f}", err=True)
-
-    return tell
-
-
 def _lines(texts: Iterable[str]) -> str:
     return "\n".join(f"  {text}" for text in texts)
-
-
-def _console() -> Console:
-    from rich.console import Console
-
-    return Console(highlight=False)
 
 
 main.add_command(recut)

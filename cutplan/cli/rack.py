@@ -8,7 +8,10 @@ from pathlib import Path
 
 import click
 
+from cutplan.cli.bug import wrote
 from cutplan.cli.exits import exits
+from cutplan.cli.files import spare_inputs
+from cutplan.cli.screen import console
 
 RACK = click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 
@@ -35,12 +38,10 @@ def show(file: Path) -> None:
       cutplan rack show rack.csv
     """
     with exits():
-        from rich.console import Console
-
         from cutplan.job.rack import read_rack
         from cutplan.output.rack_file import show_rack
 
-        show_rack(read_rack(file), Console(highlight=False))
+        show_rack(read_rack(file), console())
 
 
 @rack.command()
@@ -58,6 +59,7 @@ def finish(sawlist: Path, file: Path, again: bool) -> None:
       cutplan rack finish saw-list.xlsx rack.csv
     """
     with exits():
+        spare_inputs({"the saw list": sawlist}, file)
         from cutplan.output.rack_file import finish_job, tell_finished
         from cutplan.output.state import origin_of
         from cutplan.output.workbook import read_worked_list
@@ -66,5 +68,7 @@ def finish(sawlist: Path, file: Path, again: bool) -> None:
         plan, ticks, notes = read_worked_list(sawlist)
         units = plan.job.settings.units
         done = finish_job(file, left_over(plan, ticks, notes), origin_of(plan), units, again=again)
+        if not done.already:
+            wrote(file)
         for line in tell_finished(done):
             click.echo(line)

@@ -5,13 +5,16 @@
 from __future__ import annotations
 
 import re
-import sys
 from dataclasses import replace
 from pathlib import Path
 
 import click
 
+from cutplan.cli.bug import wrote
 from cutplan.cli.exits import exits
+from cutplan.cli.files import put_json, spare_inputs, spare_others
+from cutplan.cli.screen import console
+from cutplan.cli.search import search
 
 
 @click.command()
@@ -43,16 +46,15 @@ def recut(
       cutplan recut saw-list.xlsx
     """
     with exits():
-        from rich.console import Console
-
-        from cutplan.errors import CutplanError
+        spare_inputs({"the old saw list": sawlist}, output, json_to)
+        spare_others(False, {".xlsx": output, ".json": json_to})
         from cutplan.job.units import LengthError, parse_length
-        from cutplan.output.as_json import dump, plan_json
-        from cutplan.output.files import write_beside, write_text
+        from cutplan.output.as_json import plan_json
+        from cutplan.output.files import write_beside
         from cutplan.output.state import origin_of
         from cutplan.output.terminal import show_plan
         from cutplan.output.workbook import read_worked_list, saw_list_bytes
-        from cutplan.plan import Limits, StockError, complaints
+        from cutplan.plan import StockError, proved
         from cutplan.plan.recut import recut as planned_afresh
         from cutplan.plan.rough import with_rough_ends
 
@@ -67,31 +69,28 @@ def recut(
         except LengthError as error:
             raise click.UsageError(f"--bar: {error}") from error
         try:
-            result = planned_afresh(plan, ticks, notes, got=bars, spares=spares, limits=Limits(seconds=time_limit))
+            with search(time_limit) as limits:
+                result = planned_afresh(plan, ticks, notes, got=bars, spares=spares, limits=limits)
         except StockError:
             click.echo(f'remark: once you have a bar: cutplan recut "{sawlist}" --bar TUBE LENGTH', err=True)
             raise
+        after = None if result.plan is None else proved(result.plan)
         say = json_to != "-"
         if say:
             for change in result.changes:
                 click.echo(change)
-        after = result.plan
         if after is None:
             click.echo("Everything is cut: no new list is needed.", err=not say)
             return
-        if wrong := complaints(after):
-            raise CutplanError("the plan failed its own check, so it is not shown; please report this:\n  " + wrong[0])
         after = replace(after, origin=origin_of(plan))
         target = output or _next_to(sawlist)
         content = saw_list_bytes(with_rough_ends(after))
         write_beside(target, lambda beside: _put(beside, content), force=False)
-        if json_to is not None and json_to != "-":
-            write_text(Path(json_to), dump(plan_json(after)))
+        wrote(target, "; tick this one from now on")
+        if json_to is not None:
+            put_json(plan_json(after), json_to)
         if say:
-            show_plan(after, Console(highlight=False))
-        else:
-            sys.stdout.write(dump(plan_json(after)))
-        click.echo(f"written: {target}; tick this one from now on", err=True)
+            show_plan(after, console())
 
 
 def _next_to(sawlist: Path) -> Path:

@@ -19,6 +19,7 @@ from math import inf
 
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Fitted, Job
+from cutplan.plan.check import proved
 from cutplan.plan.lack import lack_of
 from cutplan.plan.ladder import Clock, Ladder
 from cutplan.plan.layout import make_plan, problems
@@ -83,7 +84,7 @@ def buying_options(
         tube, count, length = kept
         mine = [blank for blank in blanks if blank.tube == tube]
         share = clock.share(len(wanted) - i)
-        plans[kept] = make_plan(job, mine, kept={tube: (count, length)}, limits=share, searches=searches)
+        plans[kept] = proved(make_plan(job, mine, kept={tube: (count, length)}, limits=share, searches=searches))
     # Where time ran short the second aims may have been left with another cost than the search for the least.
     return tuple(_option(blanks, step, plans) for step in _unbeaten(_paid(step, plans) for step in steps))
 

@@ -47,12 +47,13 @@ def change(job: Path) -> Callable[[str, str, str], None]:
 
 @pytest.fixture
 def run() -> Callable[..., Result]:
-    """Run ``cutplan`` with these arguments; what it did not mean to raise fails the test."""
+    """Run ``cutplan`` with these arguments; a fault of its own fails the test."""
 
     def ran(*arguments: object) -> Result:
         result = CliRunner().invoke(main, [str(argument) for argument in arguments])
         if result.exception is not None and not isinstance(result.exception, SystemExit):
             raise result.exception
+        assert result.exit_code != 4, result.stderr
         return result
 
     return ran

@@ -70,10 +70,8 @@ def test_errors_for_a_person_become_codes(capsys, error, code, text):
     assert text in err
 
 
-def test_other_errors_pass():
-    """A bug is not dressed up as a person's mistake, and click's own errors stay click's."""
-    with pytest.raises(ZeroDivisionError), exits():
-        raise ZeroDivisionError
+def test_wrong_use_found_late_stays_wrong_use():
+    """Click's own errors stay click's."""
     with pytest.raises(click.UsageError), exits():
         raise click.UsageError("no")
 

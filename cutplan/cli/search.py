@@ -1,0 +1,72 @@
+"""Searching for a plan: within a time limit, told of on the way, ended by Ctrl-C, and proved before it is used."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+import click
+
+from cutplan.cli.stop import StoppedError, stoppable
+
+if TYPE_CHECKING:
+    from cutplan.plan import Limits, Prepared
+    from cutplan.plan.model import Plan
+
+
+@contextmanager
+def search(time_limit: float | None) -> Iterator[Limits]:
+    """The limits of a search made inside."""
+    from cutplan.plan import Limits
+
+    with stoppable() as stop:
+        yield Limits(seconds=time_limit, progress=_progress(), stop=stop)
+
+
+def planned(prepared: Prepared, option_number: int | None, up_to: int, time_limit: float | None) -> Plan:
+    """The plan, proved afresh.
+
+    ``option_number``: which of the options up to ``up_to`` spares to follow (None: the job's own spares).
+    """
+    from time import monotonic
+
+    from cutplan.plan import make_plan, proved
+
+    start, kept = monotonic(), None
+    with search(time_limit) as limits:
+        if option_number is not None:
+            from cutplan.plan.options import buying_options
+
+            half = limits if time_limit is None else replace(limits, seconds=time_limit / 2)
+            options = buying_options(prepared.job, prepared.blanks, limits=half, most=up_to)
+            if option_number > len(options):
+                if limits.stop is not None and limits.stop():
+                    raise StoppedError
+                raise click.UsageError(f"there is no option {option_number}: `cutplan buy` shows {len(options)}")
+            kept = {tube: (count, length) for tube, count, length in options[option_number - 1].kept}
+            if time_limit is not None:
+                limits = replace(limits, seconds=max(time_limit - (monotonic() - start), 0.0))
+        made = make_plan(prepared.job, prepared.blanks, kept=kept, limits=limits, remarks=prepared.remarks)
+    return proved(replace(made, drawn=prepared.drawn))
+
+
+def _progress() -> Callable[[str, Decimal | None, Decimal], None] | None:
+    """Tells, once a search has run for two seconds and then every two, how far it is; only to a terminal."""
+    if not sys.stderr.isatty():
+        return None
+    from time import monotonic
+
+    told = monotonic()
+
+    def tell(tube: str, cost: Decimal | None, bound: Decimal) -> None:
+        nonlocal told
+        if monotonic() - told >= 2:
+            told = monotonic()
+            best = "no plan yet" if cost is None else f"best so far {cost:.2f}"
+            click.echo(f"{tube}: {best}, none can cost less than {bound:.2f}", err=True)
+
+    return tell

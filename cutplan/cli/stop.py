@@ -1,0 +1,51 @@
+"""Ctrl-C while a plan is searched for: the first asks for the best plan so far, the second ends the run at once."""
+
+from __future__ import annotations
+
+import os
+import signal
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from types import FrameType
+
+_TOLD = b"\nstopping with the best plan found so far (Ctrl-C again ends at once)\n"
+
+
+class StoppedError(KeyboardInterrupt):
+    """Stopped before there was any plan."""
+
+
+@contextmanager
+def stoppable() -> Iterator[Callable[[], bool]]:
+    """Inside, Ctrl-C makes the function given say True from then on, and a second one raises KeyboardInterrupt.
+
+    A search that then had no plan in hand (TimeError) ends as StoppedError. Where Ctrl-C is ignored, as in a job left
+    running in the background, or where this is not the main thread, nothing is changed.
+    """
+    from cutplan.plan import TimeError
+
+    asked = False
+
+    def ask(number: int, frame: FrameType | None) -> None:
+        nonlocal asked
+        if asked:
+            raise KeyboardInterrupt
+        asked = True
+        # The interrupted code may be amid a write of its own to standard error.
+        os.write(2, _TOLD)
+
+    before = signal.getsignal(signal.SIGINT)
+    try:
+        if before is not signal.SIG_IGN:
+            signal.signal(signal.SIGINT, ask)
+    except ValueError:  # only the main thread hears signals
+        before = signal.SIG_IGN
+    try:
+        yield lambda: asked
+    except TimeError:
+        if asked:
+            raise StoppedError from None
+        raise
+    finally:
+        if before is not signal.SIG_IGN:
+            signal.signal(signal.SIGINT, before)
