@@ -6,6 +6,7 @@ is told by colour alone, and no number or mark is ever cut short.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from fractions import Fraction
@@ -21,13 +22,16 @@ from cutplan.output import words
 from cutplan.output.caution import SHORT_CAUTION
 from cutplan.output.columns import Column, lay_out, wrap
 from cutplan.output.drawing import Kind, Stretch, drawable, stretches, to_scale
-from cutplan.plan.model import Bar, Lack, Option, Plan, Purchase, StockError, TubePlan
+from cutplan.plan.model import Bar, Cut, Lack, Option, Plan, Purchase, StockError, TubePlan
 
 _PIPE_WIDTH = 100
 """Characters across a drawn bar in a pipe: the same wherever it runs."""
 
+_NARROW = 100
+"""Characters below which a table of many columns says less, rather than fold it."""
+
 _FILL = {Kind.TRIM: "#", Kind.BLANK: "-", Kind.SPARE: "/", Kind.OFFCUT: ".", Kind.LOST: "#"}
-_LEGEND = "| saw cut   --MARK-- blank   //// spare   .... left over   #### trim and what the vice holds"
+_LEGEND = "| saw cut, --MARK-- blank, //// spare, .... left over, #### trim and what the vice holds"
 
 
 def show_plan(plan: Plan, console: Console) -> None:
@@ -196,6 +200,7 @@ def _saw_list(plan: Plan, console: Console) -> None:
         Column("note", wraps=True),
     )
     rows = []
+    narrow = console.is_terminal and console.width < _NARROW
     for tube in plan.tubes:
         for bar in tube.bars:
             for cut in bar.cuts:
@@ -208,11 +213,19 @@ def _saw_list(plan: Plan, console: Console) -> None:
                         words.blank(cut.blank, settings),
                         *words.ends(cut, bar, blank, settings.units),
                         words.blank(cut.left, settings),
-                        cut.if_spoilt.how if cut.if_spoilt else "nothing in hand: buy",
+                        _way_out(cut, short=narrow),
                         words.hints(blank, insides(blank, plan.job)),
                     )
                 )
     _table(columns, sorted(rows, key=lambda row: int(row[0])), console)
+
+
+def _way_out(cut: Cut, *, short: bool) -> str:
+    """Where a cut's replacement would come from; ``short``: the bar alone, where that is all there is to it."""
+    way = cut.if_spoilt
+    if way is None:
+        return "nothing in hand: buy"
+    return f"bar {way.bar}" if short and not re.search("[;,] (?!kept whole)", way.how) else way.how
 
 
 def _bar(bar: Bar, tube: TubePlan, longest: Fraction, settings: Settings, console: Console) -> None:
@@ -226,7 +239,18 @@ def _bar(bar: Bar, tube: TubePlan, longest: Fraction, settings: Settings, consol
     _say(console, f"  {line}", verbatim=True)
     hidden = [part for part in parts if part.kind is Kind.BLANK and not named[part.cut]]
     if hidden:
-        _say(console, "  " + ", ".join(words.cuts(part.cut, part.last) + f" {part.text}" for part in hidden), hang=4)
+        _say(console, "  " + ", ".join(_named(hidden)), hang=4)
+
+
+def _named(parts: Sequence[Stretch]) -> list[str]:
+    """Blanks in words, those of one mark that follow one another together."""
+    runs: list[list[Stretch]] = []
+    for part in parts:
+        if runs and runs[-1][-1].text == part.text and runs[-1][-1].last == part.cut - 1:
+            runs[-1].append(part)
+        else:
+            runs.append([part])
+    return [f"{words.cuts(run[0].cut, run[-1].last)} {run[0].text}" for run in runs]
 
 
 def _drawn(parts: Sequence[Stretch], longest: Fraction, across: int) -> tuple[str, dict[int, bool]]:

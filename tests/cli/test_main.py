@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 
@@ -95,3 +96,15 @@ def test_help_shows_an_example_on_its_own_line(run, names):
     lines = run(*names, "--help").stdout.splitlines()
     assert "  Example:" in lines
     assert any(line.startswith(f"    cutplan {' '.join(names)} ") for line in lines)
+
+
+@pytest.mark.parametrize(("typed", "offered"), [("pl", "plan"), ("plan x --fi", "--fitted"), ("rack fi", "finish")])
+def test_a_shell_completes_words(typed, offered):
+    """Guards completion: the shell asks as the README has it, and gets commands, sub-commands and options."""
+    words = f"cutplan {typed}"
+    asked = {"_CUTPLAN_COMPLETE": "bash_complete", "COMP_WORDS": words, "COMP_CWORD": str(len(words.split()) - 1)}
+    script = "from cutplan.cli.main import main; main(prog_name='cutplan')"
+    told = subprocess.run(
+        [sys.executable, "-c", script], env={**os.environ, **asked}, capture_output=True, text=True, check=False
+    )
+    assert offered in [line.partition(",")[2] for line in told.stdout.splitlines()]

@@ -16,7 +16,7 @@ from cutplan.geometry.model import BendMark
 from cutplan.job.faults import Fault, JobError, Place
 from cutplan.job.model import Bend
 from cutplan.output.terminal import show_faults, show_lack, show_lengths, show_member, show_options, show_plan
-from cutplan.plan.model import Cut, Lack, Option, Plan, Purchase, StockError
+from cutplan.plan.model import Cut, Lack, Option, Plan, Purchase, Recovery, StockError
 
 
 def shown(show, *args, width: int = 80, terminal: bool = False, color: bool = False) -> str:
@@ -97,7 +97,24 @@ def test_bars_are_drawn_to_scale(mm_plan: Plan) -> None:
 def test_a_mark_without_room_is_named_below_its_bar(inch_plan: Plan) -> None:
     """Guards legible marks where blanks are short."""
     text = plain(shown(show_plan, inch_plan, width=60, terminal=True))
-    assert "cut 8 RUNG" in text
+    assert re.search(r"cuts \d to 8 RUNG", text)
+
+
+def test_a_narrow_window_names_the_bar_alone(mm_plan: Plan) -> None:
+    """Guards a saw list folded to three lines a cut: below 100 columns a replacement's bar is enough, unless there is
+    more to it."""
+    last = mm_plan.tubes[1].bars[1]
+    moved = replace(last.cuts[0], if_spoilt=Recovery("3", "from bar 3; then move BS-R to the spoilt piece"))
+    tube = replace(
+        mm_plan.tubes[1], bars=(mm_plan.tubes[1].bars[0], replace(last, cuts=(moved,)), mm_plan.tubes[1].bars[2])
+    )
+    plan = replace(mm_plan, tubes=(mm_plan.tubes[0], tube))
+    for width in (80, 120):
+        text = plain(shown(show_plan, plan, width=width, terminal=True))
+        listed = " ".join(text[text.index("Saw list") :].split())
+        assert ("from what is left of bar 4" in listed) == (width == 120)
+        assert "bar 4" in listed
+        assert "move BS-R" in " ".join(text.split())
 
 
 def test_a_plan_says_what_is_proven_and_what_not(mm_plan: Plan, inch_plan: Plan) -> None:
