@@ -147,10 +147,10 @@ def show_lack(error: StockError, console: Console) -> None:
 
 
 def show_faults(error: JobError, console: Console) -> None:
-    """Every fault of a job in one block, a line each."""
+    """Every fault of a job in one block, a line each, the worst first: those of a whole sheet, on which others rest."""
     count = words.counted(len(error.faults), "fault")
     _head(console, f"The job has {count}: nothing was planned")
-    for fault in error.faults:
+    for fault in sorted(error.faults, key=lambda fault: fault.place.row is not None):
         _say(console, str(fault), hang=2)
 
 

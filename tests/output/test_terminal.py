@@ -231,3 +231,13 @@ def test_where_a_tape_marks_is_a_fraction_of_an_inch(inch_plan: Plan) -> None:
     assert "Bend 1: mark at ~68 5/8 (68.6217) from the tip of end a, 90° at radius 4 1/2" in text
     assert "Bend 2: mark at 80 1/4 from the tip" in text
     assert "cut ~3 5/32 in off end a after bending" in text
+
+
+def test_the_worst_fault_comes_first() -> None:
+    """Guards a missing sheet told below what follows from it; else faults stand in the order of their rows."""
+    cell, sheet = (
+        Fault(Place("Job", 4, "value"), "is not a length", "two"),
+        Fault(Place("Stock"), "the sheet is missing"),
+    )
+    lines = shown(show_faults, JobError([cell, sheet])).splitlines()
+    assert lines[1:] == ["The job has 2 faults: nothing was planned", str(sheet), str(cell)]
