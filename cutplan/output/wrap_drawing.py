@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from itertools import product
 from math import pi
 
@@ -17,7 +16,7 @@ import numpy as np
 
 from cutplan.geometry import Blank, EndShape, end_line
 from cutplan.geometry.inside import UNTOLD, Insides
-from cutplan.job.model import INCH, Cut, Tube, Units
+from cutplan.job.model import Cut, Settings, Tube
 from cutplan.output import words
 
 PAPER_MM = 0.1
@@ -82,13 +81,14 @@ def across_mm(shape: EndShape, side: str, phi_deg: float) -> float:
     return round_mm(shape.od) * ((1.0 - turn) % 1.0 if side == "a" else turn)
 
 
-def wraps_of(blank: Blank, tube: Tube, units: Units, lie: Insides = UNTOLD) -> tuple[Wrap, ...]:
+def wraps_of(blank: Blank, tube: Tube, settings: Settings, lie: Insides = UNTOLD) -> tuple[Wrap, ...]:
     """The wraps of a blank's coped and mitred ends; a square end needs none. ``lie``: how they lie to its bends."""
     ends = (("a", blank.end_a), ("b", blank.end_b))
-    return tuple(_wrap(blank, tube, units, side, shape, lie) for side, shape in ends if shape.cut is not Cut.SQUARE)
+    return tuple(_wrap(blank, tube, settings, side, shape, lie) for side, shape in ends if shape.cut is not Cut.SQUARE)
 
 
-def _wrap(blank: Blank, tube: Tube, units: Units, side: str, shape: EndShape, lie: Insides) -> Wrap:
+def _wrap(blank: Blank, tube: Tube, settings: Settings, side: str, shape: EndShape, lie: Insides) -> Wrap:
+    units = settings.units
     once = round_mm(shape.od)
     width, height = once + OVERLAP_MM, shape.throat + _BAND_MM + (_BEND_MM if blank.bends else 0.0)
     turns = np.arange(0.0, 361.0)
@@ -126,15 +126,14 @@ def _wrap(blank: Blank, tube: Tube, units: Units, side: str, shape: EndShape, li
         strokes += [Stroke(((x, 0.0), (x, foot)), 0.3), Stroke(((x, height - 4.0), (x, height)), 0.6)]
     texts += _labels([*lines, *beside], foot - 1.0, once)
     title = f"{blank.mark}, end {side}: {words.end(shape, units)}; tube {tube.name}"
-    return Wrap(title, width, height, line, tuple(strokes), tuple(texts), _helps(blank, side, units, fit, inside))
+    return Wrap(title, width, height, line, tuple(strokes), tuple(texts), _helps(blank, side, settings, fit, inside))
 
 
-def _helps(blank: Blank, side: str, units: Units, fit: str, inside: float | None) -> tuple[str, ...]:
+def _helps(blank: Blank, side: str, settings: Settings, fit: str, inside: float | None) -> tuple[str, ...]:
     """How to lay this wrap on: for what the blank is longer here, and how it lies to the bend next to it."""
     helps = []
     if extra := _cut_off(blank, side):
-        near = Fraction(round(extra, 1)) if units is Units.MM else Fraction(round(extra / float(INCH) * 32), 32) * INCH
-        grip = f"{words.length(near, units)} {units.value}"
+        grip = f"{words.tape(extra, settings)} {settings.units.value}"
         helps.append(
             f"The blank is {grip} longer here, for the bender to hold: bend it, cut that off, then lay this on."
         )

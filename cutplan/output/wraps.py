@@ -79,8 +79,9 @@ def write_wraps(job: Job, blanks: Sequence[Blank], path: Path, *, paper: Paper =
 
     A blank with square ends only is left out. Raises WrapError where none has anything to wrap, OutputError.
     """
-    units = job.settings.units
-    wraps = [wrap for blank in blanks for wrap in wraps_of(blank, job.tube(blank.tube), units, insides(blank, job))]
+    wraps = [
+        wrap for blank in blanks for wrap in wraps_of(blank, job.tube(blank.tube), job.settings, insides(blank, job))
+    ]
     if not wraps:
         raise WrapError(", ".join(blank.mark for blank in blanks))
     if path.suffix.lower() == ".svg":

@@ -18,12 +18,12 @@ from openpyxl import load_workbook
 from openpyxl.workbook import Workbook
 from pypdf import PdfReader
 
-from cutplan.geometry import Blank, end_line
+from cutplan.geometry import Blank, end_line, lay_out
 from cutplan.geometry.ends import cope as cope_of
-from cutplan.job.model import INCH, Fitted, Job, Member, Onto, Saddle, Settings, Source, Tube
+from cutplan.job.model import INCH, Cut, End, Fitted, Job, Member, Onto, Saddle, Settings, Source, Tube
 from cutplan.output import words
 from cutplan.output.files import OutputError
-from cutplan.output.sheets import buy, marks, offcuts, rough_cuts
+from cutplan.output.sheets import buy, marks, members, offcuts, rough_cuts
 from cutplan.output.workbook import SawListError, Tick, read_saw_list, saw_list_bytes, write_saw_list
 from cutplan.plan import make_plan, prepare
 from cutplan.plan.model import Plan, Recovery
@@ -401,7 +401,28 @@ def test_long_marks_and_lengths_are_not_cut_short(inch_plan: Plan, tmp_path: Pat
     assert all(word in listed for word in mark.split())
 
 
-EXAMPLES = {"sand-rail-bay": (16, 297), "ladder-frame": (14, 279), "hand-rail": (26, 297)}
+def test_each_hand_is_told_what_it_lands_on() -> None:
+    """Guards a right-hand brace fitted to the left leg: where the two hands land on others, each is named."""
+    end = End(Cut.COPE, saddles=(Saddle(Onto(Fraction(38), "LEG-L", "LEG"), 60.0),))
+    members_of = (
+        Member("LEG", "t", pair=True, length=Fraction(900)),
+        Member("BR", "t", pair=True, length=Fraction(700), end_a=end),
+    )
+    job = Job(Settings(), (Tube("t", Fraction(38), Fraction(2)),), (), members_of)
+    blanks = lay_out(job).blanks
+    plan = with_rough_ends(Plan(job, blanks, (), (), Decimal(0), Decimal(0), True))
+    book = Workbook()
+    members.fill(book.create_sheet("Members"), plan)
+    rough_cuts.fill(book.create_sheet("Rough cuts"), plan)
+    heads = [row[0] for row in rows(book, "Members")]
+    assert "BR-L, BR-R (t): BR-L cope 60 onto LEG-L / square; BR-R cope 60 onto LEG-R / square" in heads
+    assert [(row[0], row[2]) for row in rows(book, "Rough cuts") if row[3] == 1] == [
+        ("BR-L", "cope 60 onto LEG-L"),
+        ("BR-R", "cope 60 onto LEG-R"),
+    ]
+
+
+EXAMPLES = {"sand-rail-bay": (16, 297), "ladder-frame": (14, 279), "hand-rail": (25, 297)}
 """The pages that each example's saw list prints on, and how wide they are in mm."""
 
 

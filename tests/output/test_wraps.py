@@ -86,7 +86,7 @@ def test_the_printed_line_is_the_saddle_line(tmp_path: Path, shape: EndShape, pa
     member = blank(shape, shape)
     path = tmp_path / "wrap.pdf"
     write_wrap(member, tube(shape.od), path, paper=paper)
-    layout = [tile for wrap in wraps_of(member, tube(shape.od), Units.MM) for tile in tiles(wrap, paper)]
+    layout = [tile for wrap in wraps_of(member, tube(shape.od), Settings()) for tile in tiles(wrap, paper)]
     once = round_mm(shape.od)
     for side, line in zip("ab", marked_lines(path, layout), strict=True):
         xs, ys = np.array(line).T
@@ -132,7 +132,7 @@ def test_a_big_wrap_is_tiled_without_a_gap(tmp_path: Path) -> None:
     """Guards large tube: the tiles cover the whole wrap, share an edge, and each shows the line in its place."""
     shape = cope(168.3, [onto(168.3, 30.0)])
     member = blank(shape, square(168.3))
-    [wrap] = wraps_of(member, tube(168.3), Units.MM)
+    [wrap] = wraps_of(member, tube(168.3), Settings())
     layout = tiles(wrap, Paper.A4)
     assert len(layout) > 2
     assert max(tile.left + tile.width for tile in layout) == pytest.approx(wrap.width)
@@ -159,7 +159,7 @@ def test_the_svg_carries_the_same_line(tmp_path: Path) -> None:
     lines = [[tuple(map(float, point.split(","))) for point in each.attrib["points"].split()] for each in drawn(root)]
     assert lines[0][1][0] - lines[0][0][0] == pytest.approx(100.0)
     marked = [line for line, each in zip(lines, drawn(root), strict=True) if each.get("class") == "line"]
-    for wrap, line in zip(wraps_of(member, tube(38), Units.MM), marked, strict=True):
+    for wrap, line in zip(wraps_of(member, tube(38), Settings()), marked, strict=True):
         assert np.abs(np.array(line) - np.array(wrap.line.points)).max() < 1e-3
     said = [each.text for each in root.iter() if each.tag.endswith("}text")]
     assert {"measure this first: 100 mm", "180 long side", "BS-L  end a", "BS-L  end b"} <= set(said)
@@ -179,7 +179,7 @@ def test_each_end_says_whose_it_is_and_where_the_other_lies(tmp_path: Path) -> N
         text = page.extract_text()
         assert f"BS-L, end {side}" in text
         assert "upper edge: on the sawn end" in text
-    wrap_a, wrap_b = wraps_of(member, tube(38), Units.MM)
+    wrap_a, wrap_b = wraps_of(member, tube(38), Settings())
     there = across_mm(SHAPES[0], "a", 40.0)
     assert any(stroke.points[0][0] == pytest.approx(there) for stroke in wrap_a.strokes[2:])
     there = across_mm(SHAPES[1], "b", -40.0)
@@ -248,7 +248,7 @@ def test_the_line_of_a_bend_lies_where_its_inside_is(tmp_path: Path, hand: str) 
     member = next(one for one in lay_out(job).blanks if one.mark.endswith(hand))
     path = tmp_path / "wrap.pdf"
     write_wraps(job, [member], path)
-    layout = [tile for wrap in wraps_of(member, job.tubes[0], Units.MM) for tile in tiles(wrap, Paper.A4)]
+    layout = [tile for wrap in wraps_of(member, job.tubes[0], Settings()) for tile in tiles(wrap, Paper.A4)]
     once = np.pi * 38.1  # paper of 0.1 mm round a tube of 38
     for inside, number, page, tile in zip((-25.0, -85.0), (1, 2), PdfReader(path).pages, layout, strict=True):
         turn = inside if hand == "L" else -inside
@@ -281,7 +281,9 @@ def test_what_the_job_does_not_tell_of_a_bend_is_said(tmp_path: Path) -> None:
         assert "inside of bend" not in text
 
 
-@pytest.mark.parametrize(("settings", "grip"), [(Settings(), "40 mm"), (Settings(units=Units.IN), "1 9/16 in")])
+@pytest.mark.parametrize(
+    ("settings", "grip"), [(Settings(), "40 mm"), (Settings(units=Units.IN, step=INCH / 32), "~1 9/16 in")]
+)
 def test_a_wrap_goes_on_after_the_grip_is_cut_off(tmp_path: Path, settings: Settings, grip: str) -> None:
     """Guards a saddle ground into the tube that the bender was to hold: the end was lengthened, and the wrap says how
     much comes off first. A straight of 50 is 40 short of the grip of 90, the saddle's tip lying on the axis."""
@@ -302,7 +304,7 @@ def test_words_stay_on_a_small_wrap() -> None:
     """Guards words cut off at the edge on a thin tube, and words over one another where lines lie close."""
     shape = cope(16.0, [onto(25.0, 60.0)])
     for turn in range(0, 360, 15):
-        for wrap in wraps_of(blank(shape, shape, turn), tube(16), Units.MM, Insides(turn + 5.0, 5.0)):
+        for wrap in wraps_of(blank(shape, shape, turn), tube(16), Settings(), Insides(turn + 5.0, 5.0)):
             along = [text for text in wrap.words if text.upright]
             for text in wrap.words:
                 long = len(text.text) * text.size / 0.72 * 0.45

@@ -31,7 +31,12 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         marks = ", ".join(member.mark for member in group)
         count = sum(member.count for member in group)
         note = f": {blank.note}" if blank.note else ""
-        first = page.group(f"{marks} ({blank.tube}): {words.setup(blank, settings.units)}{note}")
+        setups: dict[str, list[str]] = {}
+        for member in group:
+            setups.setdefault(words.setup(member, settings.units), []).append(member.mark)
+        # The other hand's ends are its own where it lands on the other side of a pair, or is turned the other way.
+        said = "; ".join(f"{', '.join(those)} {text}" if len(setups) > 1 else text for text, those in setups.items())
+        first = page.group(f"{marks} ({blank.tube}): {said}{note}")
         start = page.row
         for part in blank.parts:
             page.line((marks, part.what, words.number(part.length, settings.units), part.how, None))

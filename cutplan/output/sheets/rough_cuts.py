@@ -6,7 +6,7 @@ from math import pi
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from cutplan.geometry import EndShape, end_line
+from cutplan.geometry import Blank, EndShape, end_line
 from cutplan.geometry.roughcut import RoughCut
 from cutplan.job.model import Settings
 from cutplan.output import words
@@ -37,21 +37,22 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         "have it uppermost. No cut goes beyond the saddle, inside or outside the wall: grind the rest to the line. "
         "Cross-check (common practice, no source): two cuts that meet in the tube's middle a third of its diameter in."
     )
-    groups: dict[tuple[str, str, tuple[RoughCut, ...]], list[str]] = {}
+    groups: dict[tuple[str, str, str, tuple[RoughCut, ...]], list[str]] = {}
     for rough in plan.rough_ends:
         if rough.cuts:
-            groups.setdefault((plan.blank_of(rough.mark).member, rough.end, rough.cuts), []).append(rough.mark)
+            blank = plan.blank_of(rough.mark)
+            alike = (blank.member, rough.end, words.end(_shape(blank, rough.end), settings.units), rough.cuts)
+            groups.setdefault(alike, []).append(rough.mark)
     blocks = []
-    for (_, side, cuts), marks in groups.items():
-        blank = plan.blank_of(marks[0])
-        shape = blank.end_a if side == "a" else blank.end_b
+    for (_, side, named, cuts), marks in groups.items():
+        shape = _shape(plan.blank_of(marks[0]), side)
         first = page.row
         for number, cut in enumerate(cuts, 1):
             page.line(
                 (
                     ", ".join(marks),
                     side,
-                    words.end(shape, settings.units),
+                    named,
                     number,
                     round(cut.saw_deg, 1),
                     round(cut.turn_deg, 1),
@@ -63,6 +64,10 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         blocks.append((first, page.row - 1))
     page.keep_together(blocks)
     page.finish()
+
+
+def _shape(blank: Blank, side: str) -> EndShape:
+    return blank.end_a if side == "a" else blank.end_b
 
 
 def _third(shape: EndShape, cut: RoughCut, settings: Settings) -> str:

@@ -102,11 +102,11 @@ def _columns(settings: Settings) -> tuple[Column, ...]:
         Column("bar", 7, bold=True, centred=True),
         Column("mark", 15),
         Column(f"blank ({unit})", 15, blank_format(settings)),
-        Column("end a", 19),
-        Column("end b", 19),
+        Column("end a", 20),
+        Column("end b", 20),
         Column(f"left of the bar ({unit})", 12, left_format(settings)),
         Column("if spoilt, cut it again", 24),
-        Column("note", 15),
+        Column("note", 20),
     )
 
 
