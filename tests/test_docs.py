@@ -177,3 +177,10 @@ def test_no_text_names_a_machine(path):
     """Documents and code speak of the project alone."""
     text = path.read_text(encoding="utf-8")
     assert not re.search(r"(?<![\w.])/(?:work|root|home)/", text)
+
+
+def test_no_part_of_the_docs_stands_twice() -> None:
+    """Guards a part pasted twice: no heading stands twice in one file."""
+    for name in ("README.md", "DEVELOPERS.md"):
+        heads = [line for line in (ROOT / name).read_text(encoding="utf-8").splitlines() if line.startswith("## ")]
+        assert len(heads) == len(set(heads)), name
