@@ -112,6 +112,7 @@ def _bar(bar: Bar, units: Units) -> Json:
                 "left": number(cut.left, units),
                 "if_spoilt": cut.if_spoilt and _recovery(cut.if_spoilt),
             }
+            | {what: True for what in ("shared", "flipped") if getattr(cut, what)}
             for cut in bar.cuts
         ],
         "offcut": number(bar.offcut, units),

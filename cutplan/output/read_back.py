@@ -9,6 +9,7 @@ import json
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from enum import Enum
 from fractions import Fraction
 from pathlib import Path
 from typing import Any, TypeVar
@@ -20,6 +21,11 @@ from cutplan.plan.grid import near_trim, usable
 from cutplan.plan.model import Bar, Cut, Plan, Purchase, Recovery, Spares, TubePlan
 
 _T = TypeVar("_T")
+_E = TypeVar("_E", bound=Enum)
+
+_KINDS = {Decimal: "a number", str: "a text", bool: "true or false", list: "a list", dict: "an object"}
+_DIGITS = 12
+"""Before the point: more is no length and no money."""
 
 
 class PlanFileError(CutplanError, ValueError):
@@ -39,8 +45,6 @@ def plan_of_json(path: Path, job: Job, blanks: Sequence[Blank]) -> Plan:
         data = json.loads(path.read_text(encoding="utf-8"), parse_float=Decimal, parse_int=Decimal)
     except (OSError, ValueError) as error:
         raise PlanFileError(str(path), f"cannot be read: {error}") from error
-    if job.settings.share_mitres:
-        raise PlanFileError(str(path), "the JSON does not say which mitres share a cut; check the saw list instead")
     return _Reader(job, tuple(blanks)).plan(data)
 
 
@@ -49,6 +53,9 @@ class _Reader:
         self.job, self.blanks = job, blanks
 
     def plan(self, data: Any) -> Plan:
+        units = self.job.settings.units.value
+        if (told := _get(data, "units", str, "the plan")) != units:
+            raise PlanFileError("the plan", f'"units" is {told}, the job says {units}')
         tubes = [self._tube(one, f"tubes[{i}]") for i, one in enumerate(_get(data, "tubes", list, "the plan"))]
         return Plan(
             job=self.job,
@@ -66,11 +73,18 @@ class _Reader:
         for blank in self.blanks:
             if blank.mark not in told:
                 raise PlanFileError("members", f"{blank.mark} is missing")
+            if (tube := _get(told[blank.mark], "tube", str, blank.mark)) != blank.tube:
+                raise PlanFileError(f"members, {blank.mark}", f"of {tube}, the job says {blank.tube}")
+            parts = _get(told[blank.mark], "parts", list, blank.mark)
+            if not same(sum((self._mm(part, "length", blank.mark) for part in parts), Fraction(0)), blank.length, 10):
+                raise PlanFileError(f"members, {blank.mark}", f"its parts do not add up to {_plain(blank.length)} mm")
             length = self._mm(told[blank.mark], "blank", blank.mark)
             if not same(length, blank.length):
                 raise PlanFileError(
                     f"members, {blank.mark}", f"{_plain(length)} mm, the job says {_plain(blank.length)}"
                 )
+        if strange := [mark for mark in told if mark not in {blank.mark for blank in self.blanks}]:
+            raise PlanFileError(f"members, {strange[0]}", "is no member of the job")
         return self.blanks
 
     def _tube(self, data: Any, where: str) -> TubePlan:
@@ -98,7 +112,7 @@ class _Reader:
         )
 
     def _bar(self, data: Any, tube: str, where: str) -> Bar:
-        source = Source(_get(data, "from", str, where))
+        source = _one_of(Source, data, "from", where)
         length, label = self._mm(data, "length", where), _get(data, "label", str, where)
         row = next(
             (
@@ -136,6 +150,8 @@ class _Reader:
             end=self._mm(data, "end", where),
             left=self._mm(data, "left", where),
             if_spoilt=spoilt and self._recovery(spoilt, where),
+            shared=_get(data, "shared", bool, where) if "shared" in data else False,
+            flipped=_get(data, "flipped", bool, where) if "flipped" in data else False,
         )
 
     def _recovery(self, data: Any, where: str) -> Recovery:
@@ -148,7 +164,7 @@ class _Reader:
         )
 
     def _fitted(self, data: Any, where: str) -> Fitted:
-        return Fitted(_get(data, "fitted", str, where)) if "fitted" in data else Fitted.AFTER_ALL
+        return _one_of(Fitted, data, "fitted", where) if "fitted" in data else Fitted.AFTER_ALL
 
     def _line(self, data: Any, where: str) -> Purchase:
         return Purchase(
@@ -163,9 +179,10 @@ class _Reader:
         return Fraction(_get(data, key, Decimal, where)) * self.job.settings.units.mm
 
 
-def same(one: Fraction, other: Fraction) -> bool:
-    """Whether two lengths are one but for a millionth of a millimetre, as decimals of inches are written."""
-    return abs(one - other) < Fraction(1, 10**6)
+def same(one: Fraction, other: Fraction, times: int = 1) -> bool:
+    """Whether two lengths are one but for a millionth of a millimetre (or some ``times`` that, for sums), as decimals
+    of inches are written."""
+    return abs(one - other) < Fraction(times, 10**6)
 
 
 def _with_spares(bars: Sequence[Bar], wanted: int, length: Fraction, kerf: Fraction) -> Iterator[Bar]:
@@ -181,8 +198,18 @@ def _get(data: Any, key: str, kind: type[_T], where: str) -> _T:
         raise PlanFileError(where, f'"{key}" is missing')
     value = data[key]
     if not isinstance(value, kind):
-        raise PlanFileError(where, f'"{key}" is {value!r}, not {kind.__name__}')
+        raise PlanFileError(where, f'"{key}" is {value!r}, not {_KINDS.get(kind, kind.__name__)}')
+    if isinstance(value, Decimal) and value.adjusted() > _DIGITS:
+        raise PlanFileError(where, f'"{key}" is {value}, beyond all measure')
     return value
+
+
+def _one_of(kind: type[_E], data: Any, key: str, where: str) -> _E:
+    value = _get(data, key, str, where)
+    try:
+        return kind(value)
+    except ValueError:
+        raise PlanFileError(where, f'"{key}" is {value!r}, none of {", ".join(one.value for one in kind)}') from None
 
 
 def _optional(data: Any, key: str, where: str) -> Decimal | None:

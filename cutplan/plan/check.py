@@ -195,6 +195,9 @@ def _bar(job: Job, shelf: Shelf, blanks: Mapping[str, Blank], bar: Bar) -> Itera
     if any(one.number >= following.number for one, following in pairwise(bar.cuts)):
         yield f"bar {bar.name}: its cuts are not numbered in the order they are made"
     saved = _saved(job, blanks, bar)
+    for before, one in zip((None, *bar.cuts), bar.cuts, strict=False):
+        if one.shared and (before is None or before.number not in saved):
+            yield f"cut {one.number}: said to share its leading mitre with the blank before it, and cannot"
     at = Fraction(0)
     for one in bar.cuts:
         if not _same(one.start, at):

@@ -208,6 +208,8 @@ MUTATIONS: dict[str, tuple[Change, str]] = {
         lambda plan: cut(2, shared=True)(shifted(2, F("-39.1"))(plan)),
         r"cut 2: starts at 1362.9 mm, not at 1402",
     ),
+    "a first blank that shares with none": (cut(4, shared=True), r"cut 4: said to share its leading mitre"),
+    "a mitre shared with a square end": (cut(2, shared=True), r"cut 2: said to share its leading mitre"),
     "a mitre shared in a job that does not share": (rules(share_mitres=False), r"cut 5: starts at 562.9"),
     # The bars.
     "a bar named twice": (bar(2, name="1"), r"bar 1 stands 2 times"),
