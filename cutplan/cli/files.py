@@ -24,7 +24,11 @@ JOB_ITSELF = "the job itself, or a table of it"
 
 
 def spare_inputs(read: Mapping[str, Path | None], *targets: Path | str | None) -> None:
-    """Refuse to write over what is read, by what it is called, or to write two things to one file."""
+    """Refuse to write over what is read, by what it is called, or to write two things to one file; and to read what
+    need never end, such as a device."""
+    for source in read.values():
+        if source is not None and source.exists() and not (source.is_file() or source.is_dir()):
+            raise click.UsageError(f"{source} is neither a file nor a folder; give the file itself")
     paths = [Path(target) for target in targets if target is not None and target != "-"]
     for path in paths:
         for name, source in read.items():

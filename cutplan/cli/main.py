@@ -241,6 +241,7 @@ def check(file: Path, job_path: Path | None, rack_file: Path | None) -> None:
       cutplan check plan.json --job frame.xlsx
     """
     with exits():
+        spare_inputs({"the plan": file, JOB_ITSELF: job_path, "the rack": rack_file})
         from cutplan.output.read_back import plan_of_json
         from cutplan.plan import complaints, length_complaints
 

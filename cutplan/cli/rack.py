@@ -38,6 +38,7 @@ def show(file: Path) -> None:
       cutplan rack show rack.csv
     """
     with exits():
+        spare_inputs({"the rack": file})
         from cutplan.job.rack import read_rack
         from cutplan.output.rack_file import show_rack
 
@@ -60,6 +61,7 @@ def finish(sawlist: Path, file: Path, again: bool) -> None:
     """
     with exits():
         spare_inputs({"the saw list": sawlist}, file)
+        spare_inputs({"the rack": file})
         from cutplan.output.rack_file import finish_job, tell_finished
         from cutplan.output.state import origin_of
         from cutplan.output.workbook import read_worked_list
