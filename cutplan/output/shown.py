@@ -30,7 +30,7 @@ Sheets = Mapping[str, Sequence[Row]]
 """Row by row what stands in each sheet."""
 
 _ENTRIES = {
-    saw_list.TITLE: {saw_list.DONE, saw_list.SPOILT, saw_list.LEFT_OF_IT},
+    saw_list.TITLE: {saw_list.DONE, saw_list.SPOILT, saw_list.STILL_GOOD},
     bars_in_hand.TITLE: {bars_in_hand.STRUCK_OUT, bars_in_hand.MEASURED},
 }
 """Heads under which a person writes."""

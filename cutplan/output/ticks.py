@@ -42,7 +42,7 @@ def ticks_on(rows: Sequence[Row], settings: Settings) -> tuple[Tick, ...]:
         if isinstance(cut, int | float) and not isinstance(cut, bool):
             done = _ticked(cells[saw_list.DONE], place.at(saw_list.DONE))
             spoilt = _ticked(cells[saw_list.SPOILT], place.at(saw_list.SPOILT))
-            left = _length(cells.get(saw_list.LEFT_OF_IT), place.at(f"{saw_list.LEFT_OF_IT} ({unit})"), settings)
+            left = _length(cells.get(saw_list.STILL_GOOD), place.at(f"{saw_list.STILL_GOOD} ({unit})"), settings)
             ticks.append(Tick(int(cut), done, spoilt, left, place))
     return tuple(ticks)
 

@@ -54,7 +54,7 @@ def faults_of(
             yield Fault(tick.place, f"cut {tick.cut} is ticked both done and spoilt", cure=cure)
         if tick.left is not None and not tick.spoilt:
             rule = f"something is left of cut {tick.cut}, and it is not ticked spoilt"
-            yield Fault(tick.place, rule, cure="tick it spoilt, or clear what is left of it")
+            yield Fault(tick.place, rule, cure="tick it spoilt, or clear still good")
         elif tick.left is not None and tick.left > lengths[tick.cut]:
             yield Fault(
                 tick.place,

@@ -216,17 +216,17 @@ LIES: dict[str, tuple[Change, str]] = {
         r"Saw list row 6: cut 1 is ticked both done and spoilt",
     ),
     "more left than the blank": (
-        _both(to("Saw list", 2, "spoilt", "x"), to("Saw list", 2, "left of it", 150)),
+        _both(to("Saw list", 2, "spoilt", "x"), to("Saw list", 2, "still good", 150)),
         r'Saw list row 7: "150 mm": more is left of cut 2 than its blank, 100 mm',
     ),
     "left of a blank that is not spoilt": (
-        to("Saw list", 2, "left of it", 50),
+        to("Saw list", 2, "still good", 50),
         r"Saw list row 7: something is left of cut 2, and it is not ticked spoilt",
     ),
     "a tick that is none": (to("Saw list", 3, "done", "perhaps"), r'Saw list row 8, done: "perhaps" is no tick'),
     "text where a length belongs": (
-        _both(to("Saw list", 2, "spoilt", "x"), to("Saw list", 2, "left of it", "half")),
-        r'Saw list row 7, left of it \(mm\): "half" is not a length',
+        _both(to("Saw list", 2, "spoilt", "x"), to("Saw list", 2, "still good", "half")),
+        r'Saw list row 7, still good \(mm\): "half" is not a length',
     ),
     "a bar struck out and measured": (
         _both(to("Bars in hand", "3", "struck out", "x"), to("Bars in hand", "3", "measured now", 2990)),
@@ -386,7 +386,7 @@ LEGAL: dict[str, Change] = {
     "a tick": to("Saw list", 1, "done", "x"),
     "a date for a tick": to("Saw list", 1, "done", "3.5.24"),
     "a spoilt blank and what is left of it": _both(
-        to("Saw list", 2, "spoilt", "x"), to("Saw list", 2, "left of it", 60)
+        to("Saw list", 2, "spoilt", "x"), to("Saw list", 2, "still good", 60)
     ),
     "a bar measured": to("Bars in hand", "3", "measured now", 2995),
     "a bar struck out that has cuts": to("Bars in hand", "4", "struck out", "x"),

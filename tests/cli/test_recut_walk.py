@@ -80,7 +80,7 @@ def test_a_walk_through_the_example(run, tmp_path):
 
 def test_what_changed_stands_in_the_new_list(saw_list, run):
     """The new workbook says what became of the old one, and lists what is cut, to be ticked should it be spoilt."""
-    write(saw_list, "Saw list", {(2, "done"): "X", (1, "spoilt"): "x", (1, "left of it"): 400})
+    write(saw_list, "Saw list", {(2, "done"): "X", (1, "spoilt"): "x", (1, "still good"): 400})
     result = run("recut", saw_list)
     assert result.exit_code == 0, result.output
     book = load_workbook(saw_list.with_name("list 2.xlsx"))
@@ -115,7 +115,7 @@ def test_what_is_neither_is_asked_about(saw_list, run):
 
 def test_contradictions_are_told_together(saw_list, run):
     """Done and spoilt at once, and a rest of a sound blank: both are told, nothing is written."""
-    write(saw_list, "Saw list", {(1, "done"): "x", (1, "spoilt"): "x", (2, "left of it"): 10})
+    write(saw_list, "Saw list", {(1, "done"): "x", (1, "spoilt"): "x", (2, "still good"): 10})
     result = run("recut", saw_list)
     assert result.exit_code == 1
     assert "cut 1 is ticked both done and spoilt" in result.stderr
@@ -156,7 +156,7 @@ def test_when_nothing_serves_the_least_to_buy_is_told(job, change, run, tmp_path
     plan, _ = read_saw_list(path)
     cuts = [(bar.name, cut) for tube in plan.tubes for bar in tube.bars for cut in bar.cuts]
     bar, long = next((name, cut.number) for name, cut in cuts if cut.mark == "LONG")
-    write(path, "Saw list", {(long, "spoilt"): "x", (long, "left of it"): 0})
+    write(path, "Saw list", {(long, "spoilt"): "x", (long, "still good"): 0})
     write(path, "Bars in hand", {(bar, "struck out"): "x"})
     result = run("recut", path)
     assert result.exit_code == 3, result.output

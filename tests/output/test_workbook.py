@@ -127,7 +127,7 @@ def test_pages_are_set_up_for_print(book: Workbook) -> None:
 
 
 def test_only_ticks_can_be_typed_over(book: Workbook) -> None:
-    """Guards a slip of the hand: the sheet is locked but for done, spoilt and left of it, and these are checked."""
+    """Guards a slip of the hand: the sheet is locked but for done, spoilt and still good, and these are checked."""
     sheet = book["Saw list"]
     assert sheet.protection.sheet
     free = {cell.coordinate for row in sheet.iter_rows() for cell in row if not cell.protection.locked}
@@ -161,7 +161,7 @@ def test_a_left_of_it_that_is_no_length_is_refused(mm_plan: Plan, tmp_path: Path
     book = load_workbook(path)
     book["Saw list"]["D8"] = "12OO"
     book.save(path)
-    with pytest.raises(SawListError, match=r'Saw list row 8, left of it \(mm\): "12OO"'):
+    with pytest.raises(SawListError, match=r'Saw list row 8, still good \(mm\): "12OO"'):
         read_saw_list(path)
 
 

@@ -18,7 +18,7 @@ from cutplan.output.sheets.page import FACE, Column, Page, blank_format, left_fo
 from cutplan.plan.model import Bar, Cut, Plan
 
 TITLE = "Saw list"
-CUT, DONE, SPOILT, LEFT_OF_IT = "cut", "done", "spoilt", "left of it"
+CUT, DONE, SPOILT, STILL_GOOD = "cut", "done", "spoilt", "still good"
 """Heads by which what a person ticked is found again (the last one is followed by the unit)."""
 
 _LARGE = Font(name=FACE, size=13, bold=True)
@@ -35,8 +35,8 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     columns = _columns(settings)
     page = Page(sheet, settings, columns)
     page.start(
-        "Tick done after each cut. If a blank is spoilt, put x under spoilt, how much of it is still good under "
-        "left of it, and see the column if spoilt. Left of the bar: "
+        "Tick done after each cut. If a blank is spoilt, put x under spoilt, how long a piece of it can still be used "
+        "under still good, and see the column if spoilt. Left of the bar: "
         f"{words.left_rule(plan)}."
     )
     blocks = []
@@ -98,7 +98,7 @@ def _columns(settings: Settings) -> tuple[Column, ...]:
         Column(CUT, 6, "0", bold=True, centred=True),
         Column(DONE, 7, centred=True),
         Column(SPOILT, 8, centred=True),
-        Column(f"{LEFT_OF_IT} ({unit})", 10, left_format(settings)),
+        Column(f"{STILL_GOOD} ({unit})", 10, left_format(settings)),
         Column("bar", 7, bold=True, centred=True),
         Column("mark", 15),
         Column(f"blank ({unit})", 15, blank_format(settings)),
@@ -126,7 +126,7 @@ def _inputs(sheet: Worksheet, rows: list[int], settings: Settings) -> None:
     rest = DataValidation(
         type="decimal", operator="between", formula1="0", formula2=f"G{first}", allow_blank=True, showErrorMessage=True
     )
-    rest.errorTitle = "Left of it"
+    rest.errorTitle = "Still good"
     rest.error = f"A length in {settings.units.value}, from 0 to the blank's own."
     for row in rows:
         for number in (2, 3, 4):
