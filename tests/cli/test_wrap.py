@@ -26,6 +26,16 @@ def test_the_mark_is_the_name_and_is_not_written_over(run, job, tmp_path, monkey
     assert (tmp_path / "LEG-R.pdf").read_bytes() == before
 
 
+def test_a_mark_that_is_no_file_name_is_written_all_the_same(run, job, change, tmp_path, monkeypatch):
+    """A slash in a mark leads into no other folder; and without a mark the whole frame goes into one file."""
+    monkeypatch.chdir(tmp_path)
+    change("Members", "LEG,T,1,yes", "LEG 1/2,T,1,")
+    assert run("wrap", job, "leg 1/2").exit_code == 0
+    assert (tmp_path / "LEG 1-2.pdf").is_file()
+    assert run("wrap", job).exit_code == 0
+    assert (tmp_path / "wraps.pdf").is_file()
+
+
 def test_another_ending_is_wrong_use(run, job, tmp_path):
     """A slip of the ending does not turn a workbook into a drawing."""
     path = tmp_path / "job.xlsx"

@@ -349,7 +349,7 @@ def test_an_offcut_that_a_replacement_needs_is_kept(mm_plan: Plan) -> None:
     assert sheet is not None
     offcuts.fill(sheet, mm_plan)
     then = {row[0]: row[6] for row in sheet.iter_rows(values_only=True) if row[0]}
-    assert then["4"] == "keep until all is fitted, then not cut: back to the rack"
+    assert then["4"] == "keep until all is fitted, then back to the rack"
     assert then["2"] == "to the rack"
     assert then["3"] == "keep until all is fitted, then to the rack"
     tube = mm_plan.tubes[1]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from cutplan.job.model import Fitted
+from cutplan.job.model import Fitted, Source
 from cutplan.output import words
 from cutplan.output.sheets.page import Column, Page, left_format
 from cutplan.plan.model import Bar, Plan
@@ -49,9 +49,11 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
 
 def _then(bar: Bar, plan: Plan) -> str:
     rack = "to the rack" if bar.offcut >= plan.job.settings.keep else "scrap"
-    if not bar.cuts:
-        rack = f"not cut: back {rack}" if rack != "scrap" else "not cut"
-    return f"keep until all is fitted, then {rack}" if _needed(bar, plan) else rack
+    if not bar.cuts and bar.source is Source.RACK:
+        rack = "back to the rack"
+    if _needed(bar, plan):
+        return f"keep until all is fitted, then {rack}"
+    return rack if bar.cuts else f"not cut: {rack}"
 
 
 def _needed(bar: Bar, plan: Plan) -> bool:

@@ -75,7 +75,7 @@ def _third(shape: EndShape, cut: RoughCut, settings: Settings) -> str:
     third = shape.od / 3.0
     sides = float(end_line(shape, (cut.turn_deg + 90.0, cut.turn_deg - 90.0)).min())
     named = f"{words.tape(third, settings)} {settings.units.value}"
-    room = f"{words.tape(sides, settings)} {settings.units.value} in" if sides > 0.05 else "at its tip"
+    room = f"{words.tape(sides, settings)} {settings.units.value} deep" if sides > 0.05 else "at its tip"
     if third > sides + 0.05:
         return f"{named} is too deep: the saddle's sides lie {room}"
     return f"{named} would do: the saddle's sides lie {room}"
