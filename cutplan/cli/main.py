@@ -295,9 +295,10 @@ def wrap(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
         if marks:
             blanks = tuple(dict.fromkeys(blank for mark in marks for blank in _marked(prepared.blanks, mark)))
         sheet = paper or ("A4" if prepared.job.settings.units is Units.MM else "Letter")
-        name = blanks[0].mark if len(blanks) == 1 else marks[0] if len(marks) == 1 else "wraps"
+        named = blanks[0].mark if len(blanks) == 1 else marks[0] if len(marks) == 1 else "wraps"
         # A mark may hold what no name of a file can.
-        to = output or Path(f"{re.sub(r'[^-.()&# \w]+', '-', name)}.pdf")
+        name = re.sub(r"[^-.()&# \w]+", "-", named)
+        to = output or Path(f"{name}.pdf")
         if output is None and to.exists():
             raise click.UsageError(f"{to} exists; name another file with --output")
         write_wraps(prepared.job, blanks, to, paper=Paper[sheet.upper()])
