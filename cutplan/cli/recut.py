@@ -84,8 +84,7 @@ def recut(
             return
         after = replace(after, origin=origin_of(plan))
         target = output or _next_to(sawlist)
-        content = saw_list_bytes(with_rough_ends(after))
-        write_beside(target, lambda beside: _put(beside, content), force=False)
+        write_beside(target, lambda beside: _put(beside, saw_list_bytes(with_rough_ends(after))), force=False)
         wrote(target, "; tick this one from now on")
         if json_to is not None:
             put_json(plan_json(after), json_to)

@@ -44,8 +44,8 @@ class OutputError(CutplanError, OSError):
         return f"{self.path}: {self.rule}; nothing was changed ({self.cure})"
 
 
-_LEFT_OVER = 60.0
-"""Seconds after which an unfinished file is taken for that of a run that was killed: writing takes moments."""
+_LEFT_OVER = 600.0
+"""Seconds after which an unfinished file is taken for that of a killed run: the largest takes half a minute."""
 
 
 def write_beside(

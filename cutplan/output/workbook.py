@@ -73,8 +73,12 @@ def write_saw_list(plan: Plan, path: Path, *, force: bool = False) -> None:
     ``force`` False: a file there is replaced only if it is a saw list with nothing ticked, by the last look at it.
     Raises OutputError.
     """
-    content = saw_list_bytes(plan)
-    write_beside(path, lambda beside: _bytes(beside, content), agreed=None if force else lambda: spare_worked(path))
+    write_beside(
+        path,
+        # Made inside, as it takes temporary files, for which the disk may be full too.
+        lambda beside: _bytes(beside, saw_list_bytes(plan)),
+        agreed=None if force else lambda: spare_worked(path),
+    )
 
 
 def saw_list_bytes(plan: Plan) -> bytes:
