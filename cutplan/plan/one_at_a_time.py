@@ -145,7 +145,8 @@ class _Search:
         return floor
 
     def _once_more(self, stocks: Sequence[Stock]) -> Iterator[Packing]:
-        """For each insured blank, longest first: the whole job and it once more, on ``stocks`` and what it yields."""
+        """For each insured blank, longest first: the whole job and it once more, on ``stocks`` and what it yields. Not
+        for those that there is no time left for."""
         for at, group in enumerate(self.problem.blanks):
             pieces = list(self.problem.pieces)
             pieces[at] = replace(pieces[at], count=pieces[at].count + 1)
@@ -159,6 +160,8 @@ class _Search:
                     time_limit=self._seconds(),
                     stop=self._stop,
                 )
+                if self._seconds() == _NO_TIME:
+                    return
 
     def _salvage(self, blank: Blank) -> int:
         return grid_down(salvaged(blank, self.settings), self.settings.units)
@@ -199,6 +202,8 @@ class _Search:
         layouts: list[Layout] = []
         for kind, one in enumerate(self.kinds):
             if one.insured:
+                if self._seconds() == _NO_TIME:
+                    return None, False
                 again = [count + (at == kind) for at, count in enumerate(self.counts)]
                 layout = self.afresh.lay(again, [*rooms, *([one.salvage + self.problem.kerf] if one.salvage else [])])
                 if layout is None:
