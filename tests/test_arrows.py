@@ -14,7 +14,7 @@ PACKAGE = Path(__file__).parents[1] / "cutplan"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 MAY_IMPORT = {
     "cli": {"output", "plan", "geometry", "job", "errors", ""},
-    "output": {"plan", "geometry", "job", "errors"},
+    "output": {"plan", "geometry", "job", "errors", ""},
     "plan": {"nesting", "geometry", "job", "errors"},
     "geometry": {"job", "errors"},
     "nesting": {"errors"},

@@ -7,6 +7,7 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
@@ -27,6 +28,18 @@ if TYPE_CHECKING:
     from cutplan.geometry.model import Blank
     from cutplan.job.model import Job
     from cutplan.plan import Prepared
+
+
+def _amount(ctx: click.Context, param: click.Parameter, value: str | None) -> Decimal | None:
+    """``value`` as an amount of money. Raises BadParameter."""
+    if value is None:
+        return None
+    with suppress(ArithmeticError):
+        amount = Decimal(value)
+        if amount.is_finite() and amount >= 0:
+            return amount
+    raise click.BadParameter(f'"{value}" is no amount of money: write it like 70 or 69.50', ctx, param)
+
 
 JOB = click.argument("job", type=click.Path(path_type=Path))
 JSON = click.option("--json", "json_to", metavar="FILE", help="Write JSON to FILE; '-' for standard output.")
@@ -122,7 +135,7 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
 )
 @click.option(
     "--budget",
-    type=click.FloatRange(min=0),
+    callback=_amount,
     metavar="MONEY",
     help="Name the option that covers most for this; 0: with the tube on the rack.",
 )
@@ -133,7 +146,7 @@ def buy(
     job: Path,
     json_to: str | None,
     spares: int,
-    budget: float | None,
+    budget: Decimal | None,
     fitted: str | None,
     rack_file: Path | None,
     time_limit: float | None,
@@ -149,6 +162,7 @@ def buy(
         spare_others(False, {".json": json_to})
         from cutplan.output.as_json import options_json
         from cutplan.output.terminal import show_options
+        from cutplan.output.words import money
         from cutplan.plan.options import buying_options, within_budget
 
         prepared = _prepared(job, rack_file, fitted=fitted)
@@ -159,11 +173,12 @@ def buy(
         if json_to != "-":
             show_options(prepared.job, options, console())
         if budget is not None:
-            best = within_budget(options, Decimal(str(budget)))
+            best = within_budget(options, budget)
             if best is None:
-                click.echo(f"Within {budget:g}: none; the least is {options[0].cost}", err=json_to == "-")
+                least = money(options[0].cost, prepared.job.settings.currency)
+                click.echo(f"Within {budget}: none; the least is {least}", err=json_to == "-")
                 sys.exit(3)
-            click.echo(f"Within {budget:g}: option {options.index(best) + 1}", err=json_to == "-")
+            click.echo(f"Within {budget}: option {options.index(best) + 1}", err=json_to == "-")
         beside = [f"--spares {spares}"] if spares != UP_TO else []
         beside += [f'--fitted "{fitted}"'] if fitted else []
         beside += [f"--rack {rack_file}"] if rack_file else []

@@ -7,6 +7,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -15,6 +16,9 @@ from cutplan.cli.exits import exits
 from cutplan.cli.files import put_json, spare_inputs, spare_others
 from cutplan.cli.screen import console
 from cutplan.cli.search import search
+
+if TYPE_CHECKING:
+    from cutplan.plan import Plan
 
 
 @click.command()
@@ -59,6 +63,7 @@ def recut(
         from cutplan.plan.rough import with_rough_ends
 
         plan, ticks, notes = read_worked_list(sawlist)
+        refuse_altered(sawlist, plan)
         worked = any(tick.done or tick.spoilt for tick in ticks) or any(
             note.gone or note.measured is not None for note in notes
         )
@@ -90,6 +95,17 @@ def recut(
             put_json(plan_json(after), json_to)
         if say:
             show_plan(after, console())
+
+
+def refuse_altered(sawlist: Path, plan: Plan) -> None:
+    """Raise SawListError where someone wrote over what the list says of its cuts or bars."""
+    from cutplan.output.shown import altered
+    from cutplan.output.ticks import SawListError
+
+    if wrong := altered(sawlist, plan):
+        more = f"; and {len(wrong) - 3} more" if len(wrong) > 3 else ""
+        cure = "put it back; what the tape finds of a bar belongs under measured now on Bars in hand"
+        raise SawListError(str(sawlist), f"was altered: {'; '.join(wrong[:3])}{more}", cure)
 
 
 def _next_to(sawlist: Path) -> Path:

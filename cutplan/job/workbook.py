@@ -35,6 +35,9 @@ def grids(path: Path, found: Tables) -> Iterator[Grid]:
     if long:
         raise JobError(too_long(name) for name in long)
     values = _load(path, raw, data_only=True)
+    if {"Saw list", "Plan data"} <= set(values.sheetnames):
+        cure = "after a mistake: cutplan recut; else give the job it was made from"
+        raise JobError([Fault(Place(path.name), "is a saw list, not a job", cure=cure)])
     written = _load(path, raw, data_only=False) if unworked else None
     for sheet in values.worksheets:
         if aside(sheet.title):

@@ -16,6 +16,7 @@ from pathlib import Path
 from openpyxl import Workbook
 from rich.console import Console
 
+from cutplan.job.faults import Fault, JobError, Place
 from cutplan.job.model import Units
 from cutplan.job.rack import Rack, Rest, read_rack, shown_exactly, table_of
 from cutplan.output.columns import Column, lay_out
@@ -58,6 +59,13 @@ def finish_job(path: Path, left: LeftOver, job: str, units: Units, *, again: boo
                 del rests[at]
             else:
                 rests[at] = replace(rests[at], count=rests[at].count - 1)
+        if again and missing:
+            # What it was cut from instead is not known, nor then what is left of it.
+            cure = "once more needs a plan of its own: cutplan plan with --rack"
+            raise JobError(
+                Fault(Place(path.name), f"no longer holds what this plan cuts into: {_said(rest)}", cure=cure)
+                for rest in missing
+            )
         labels = {rest.label for rest in rests}
         back = []
         for row in left.back:
@@ -170,7 +178,7 @@ def tell_finished(done: Finished) -> Iterator[str]:
         yield "This job was finished before: nothing was changed (another one of the same plan: --again)."
         return
     for rest in done.back:
-        yield f"Put on the rack: {_said(rest)}"
+        yield f"Put on the rack: {_said(rest)}; write that on it"
     for rest in done.out:
         yield f"Taken out: {_said(rest)}"
     for rest in done.missing:

@@ -51,6 +51,15 @@ def shown_complaints(path: Path, plan: Plan) -> tuple[str, ...]:
     return tuple(told)
 
 
+def altered(path: Path, plan: Plan) -> tuple[str, ...]:
+    """Where the cells of the saw list at ``path`` by which a person saws and measures are not those of its ``plan``."""
+    sheets = rows_of(path, formulas=True)
+    told = list(_unlike(saw_list.TITLE, sheets[saw_list.TITLE], saw_list.CUT, _saw_list(plan), plan))
+    if bars_in_hand.TITLE not in sheets:
+        return (*told, f"{bars_in_hand.TITLE}: the sheet is missing")
+    return (*told, *_unlike(bars_in_hand.TITLE, sheets[bars_in_hand.TITLE], bars_in_hand.BAR, _bars(plan), plan))
+
+
 def _entries(sheets: Sheets, plan: Plan) -> Iterator[str]:
     try:
         ticks = ticks_on(sheets[saw_list.TITLE], plan.job.settings)

@@ -39,7 +39,7 @@ def thaw(text: str) -> Plan:
         if data["format"] != FORMAT:
             raise ValueError(f"written in format {data['format']}, this reads {FORMAT}")
         plan = _in(Plan, data["plan"])
-    except (KeyError, TypeError, AttributeError, ArithmeticError) as error:
+    except (KeyError, TypeError, AttributeError, ArithmeticError, json.JSONDecodeError) as error:
         raise ValueError("not a plan") from error
     assert isinstance(plan, Plan)
     return plan

@@ -133,7 +133,8 @@ def show_options(job: Job, options: Sequence[Option], console: Console) -> None:
             _say(console, f"  not insured: {', '.join(option.not_insured)}", hang=4)
         bought = "; ".join(words.purchase(line, settings) for line in option.buy) or "nothing"
         _say(console, f"  buy: {bought}", hang=4)
-        _say(console, f"  longest piece left: {words.length(option.leftover, settings.units)} {unit}. {proof}", hang=4)
+        rest = f"longest piece that can then still be cut: {words.length(option.leftover, settings.units)} {unit}"
+        _say(console, f"  {rest}. {proof}", hang=4)
         before = option.cost
     _say(console, "To follow one: cutplan plan JOB --option N")
 

@@ -37,12 +37,13 @@ def ticks_on(rows: Sequence[Row], settings: Settings) -> tuple[Tick, ...]:
     """The ticks of a saw list's sheet for the saw, given row by row. Raises SawListError."""
     unit = settings.units.value
     ticks = []
-    for place, cells in _rows(saw_list.TITLE, rows, (saw_list.CUT, saw_list.DONE, saw_list.SPOILT)):
+    heads = (saw_list.CUT, saw_list.DONE, saw_list.SPOILT, saw_list.STILL_GOOD)
+    for place, cells in _rows(saw_list.TITLE, rows, heads):
         cut = cells[saw_list.CUT]
         if isinstance(cut, int | float) and not isinstance(cut, bool):
             done = _ticked(cells[saw_list.DONE], place.at(saw_list.DONE))
             spoilt = _ticked(cells[saw_list.SPOILT], place.at(saw_list.SPOILT))
-            left = _length(cells.get(saw_list.STILL_GOOD), place.at(f"{saw_list.STILL_GOOD} ({unit})"), settings)
+            left = _length(cells[saw_list.STILL_GOOD], place.at(f"{saw_list.STILL_GOOD} ({unit})"), settings)
             ticks.append(Tick(int(cut), done, spoilt, left, place))
     return tuple(ticks)
 
@@ -66,7 +67,8 @@ def _rows(title: str, rows: Sequence[Row], needed: Sequence[str]) -> Iterator[tu
     named = [[str(cell).split(" (")[0] if cell is not None else "" for cell in row] for row in rows]
     start = next((i for i, heads in enumerate(named) if set(needed) <= set(heads)), None)
     if start is None:
-        raise SawListError(title, "has lost its heads", "undo the change, or plan the job again")
+        lost = min(([head for head in needed if head not in heads] for heads in named), key=len, default=[*needed])
+        raise SawListError(title, f"has lost its heads ({', '.join(lost)})", "put them back, or plan the job again")
     for number, row in enumerate(rows[start + 1 :], start + 2):
         yield Place(title, number), dict(zip(named[start], row, strict=True))
 

@@ -12,6 +12,9 @@ from cutplan.job.model import NOWHERE, Settings
 from cutplan.job.units import show_length
 from cutplan.plan.model import Plan
 
+OVERLENGTH = Fraction(100)
+"""By how much a bar may be longer than it was sold (mm), as mills do not cut short: common practice, no source."""
+
 
 @dataclass(frozen=True, slots=True)
 class Tick:
@@ -60,6 +63,7 @@ def faults_of(
                 tick.place,
                 f"more is left of cut {tick.cut} than its blank, {shown(lengths[tick.cut], plan.job.settings)}",
                 shown(tick.left, plan.job.settings),
+                "give what is still good of the spoilt blank alone",
             )
     for number in sorted(lengths.keys() - seen):
         yield Fault(Place("Saw list"), f"cut {number} is missing", cure="put its row back")
@@ -72,12 +76,34 @@ def faults_of(
             yield Fault(note.place, "the bar stands on the list twice", note.bar, "delete the copied row")
         if note.gone and note.measured is not None:
             yield Fault(note.place, f"bar {note.bar} is both struck out and measured", cure="leave only one of the two")
+    yield from _too_long(plan, {tick.cut for tick in ticks if tick.done or tick.spoilt}, notes)
     tubes = [tube.name for tube in plan.job.tubes]
     for name, length in got:
         if name not in tubes:
             yield Fault(Place("the bar got since"), "is not a tube of this job", name, f"they are {', '.join(tubes)}")
         if length <= 0:
             yield Fault(Place("the bar got since"), "has no length", shown(length, plan.job.settings))
+
+
+def _too_long(plan: Plan, cut: set[int], notes: Sequence[BarNote]) -> Iterator[Fault]:
+    """Bars said to be longer now than they can be: a slip, or measured before they were cut."""
+    rests = {
+        bar.name: bar.length - sum((one.blank for one in bar.cuts if one.number in cut), Fraction(0))
+        for tube in plan.tubes
+        for bar in tube.bars
+    }
+    lengths = {bar.name: bar.length for tube in plan.tubes for bar in tube.bars}
+    for note in notes:
+        if note.measured is None or note.bar not in rests:
+            continue
+        rest, settings = rests[note.bar], plan.job.settings
+        if note.measured > (rest + OVERLENGTH if rest < lengths[note.bar] else rest * 3 / 2):
+            yield Fault(
+                note.place,
+                f"of bar {note.bar} at most {shown(rest, settings)} can be there after the cuts ticked",
+                shown(note.measured, settings),
+                "give what the tape finds now, from the sawn end; another bar: strike this one out, and add --bar",
+            )
 
 
 def shown(mm: Fraction, settings: Settings) -> str:

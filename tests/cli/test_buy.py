@@ -89,4 +89,8 @@ def test_a_budget_names_the_option_that_covers_most_for_it(run, job):
     assert f"option {len(told)}" in enough.stdout.splitlines()[-1]
     short = run("buy", job, "--budget", "0")
     assert short.exit_code == 3
-    assert f"the least is {told[0]['cost']}" in short.stdout.splitlines()[-1].replace(".00", "")
+    assert f"the least is {told[0]['cost']:.2f} EUR" in short.stdout.splitlines()[-1]
+    for typed in ("70 EUR", "70,5", "-1", "nan"):
+        wrong = run("buy", job, "--budget", typed)
+        assert wrong.exit_code == 2
+        assert f'"{typed}" is no amount of money: write it like 70 or 69.50' in wrong.stderr

@@ -157,12 +157,20 @@ def test_half_a_list_is_not_finished(run, job, tmp_path):
     assert not (tmp_path / "rack.csv").exists()
 
 
-def test_a_piece_taken_by_another_job_is_told(run, job, rack, tmp_path):
-    """Two jobs planned with one piece: the second is told that it is gone, and nothing else goes wrong."""
+def test_a_piece_taken_by_another_job_is_told(run, job, change, rack, tmp_path):
+    """Two jobs planned with one piece: the second is told that it is gone, and nothing else goes wrong. The first job
+    once more is refused: what it would be cut from is not known."""
     saw = tmp_path / "saw.xlsx"
     run("plan", job, "--rack", rack, "--output", saw)
+    change("Job", "name,Rack", "name,Other")
+    other = tmp_path / "other.xlsx"
+    run("plan", job, "--rack", rack, "--output", other)
     run("rack", "finish", saw, rack)
-    result = run("rack", "finish", saw, rack, "--again")
+    before = rack.read_bytes()
+    once_more = run("rack", "finish", saw, rack, "--again")
+    assert (once_more.exit_code, rack.read_bytes()) == (1, before)
+    assert "no longer holds what this plan cuts into: 2400 mm of T, marked A" in once_more.stderr
+    result = run("rack", "finish", other, rack)
     assert result.exit_code == 0
     assert "no longer on the rack: 2400 mm of T, marked A" in result.stdout
     labels = [rest.label for rest in read_rack(rack).rests]

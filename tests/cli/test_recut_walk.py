@@ -123,6 +123,57 @@ def test_contradictions_are_told_together(saw_list, run):
     assert not saw_list.with_name("list 2.xlsx").exists()
 
 
+@pytest.mark.parametrize(
+    ("sheet", "row", "head", "value", "says"),
+    [
+        ("Saw list", 1, "left of the bar", 1400, "Saw list, cut 1, left of the bar: shows 1400, the plan says"),
+        ("Saw list", 2, "blank", 500, "Saw list, cut 2, blank: shows 500"),
+        ("Saw list", 2, "bar", "9", "Saw list, cut 2, bar: shows 9"),
+        ("Bars in hand", "1", "length", 2900, "Bars in hand, bar 1, length: shows 2900, the plan says 3000"),
+        ("Saw list", "cut", "still good", "good", "Saw list: has lost its heads (still good)"),
+    ],
+)
+def test_what_is_written_over_is_never_passed_over(saw_list, run, sheet, row, head, value, says):
+    """A length put where none belongs, or a head changed, would be lost in silence: it is told, and nothing written."""
+    write(saw_list, "Saw list", {(1, "done"): "x"})
+    write(saw_list, sheet, {(row, head): value})
+    result = run("recut", saw_list)
+    assert result.exit_code == 1
+    assert says in result.stderr.replace("\n", " ")
+    assert not saw_list.with_name("list 2.xlsx").exists()
+
+
+def test_a_sheet_of_bars_thrown_away_is_missed(saw_list, run):
+    """Without it nobody could tell whether a bar was struck out."""
+    write(saw_list, "Saw list", {(1, "done"): "x"})
+    book = load_workbook(saw_list)
+    del book["Bars in hand"]
+    book.save(saw_list)
+    result = run("recut", saw_list)
+    assert (result.exit_code, "Bars in hand: the sheet is missing" in result.stderr) == (1, True)
+
+
+def test_a_bar_longer_than_it_can_be_is_not_believed(saw_list, run):
+    """The whole bar's length, put under measured now after it was cut into, would count tube that is not there."""
+    plan, _ = read_saw_list(saw_list)
+    bar = next(bar for tube in plan.tubes for bar in tube.bars if len(bar.cuts) > 1)
+    first = bar.cuts[0]
+    write(saw_list, "Saw list", {(first.number, "done"): "x"})
+    write(saw_list, "Bars in hand", {(bar.name, "measured now"): float(bar.length)})
+    result = run("recut", saw_list)
+    assert result.exit_code == 1
+    assert f"of bar {bar.name} at most {float(bar.length - first.blank):g} mm can be there" in result.stderr
+    write(saw_list, "Bars in hand", {(bar.name, "measured now"): float(bar.length - first.blank) + 60})
+    assert run("recut", saw_list).exit_code == 0  # a mill does not cut short
+
+
+def test_a_saw_list_is_no_job(saw_list, run):
+    """Whoever plans from the saw list is told what it is and what to do."""
+    result = run("plan", saw_list)
+    assert result.exit_code == 1
+    assert "list.xlsx: is a saw list, not a job (after a mistake: cutplan recut" in result.stderr.replace("\n", " ")
+
+
 def test_a_measured_bar_is_put_right(saw_list, run):
     """The tape found 20 mm less: the new list reckons with what it found."""
     plan, _ = read_saw_list(saw_list)
