@@ -133,7 +133,7 @@ def show_options(job: Job, options: Sequence[Option], console: Console) -> None:
             _say(console, f"  not insured: {', '.join(option.not_insured)}", hang=4)
         bought = "; ".join(words.purchase(line, settings) for line in option.buy) or "nothing"
         _say(console, f"  buy: {bought}", hang=4)
-        rest = f"longest piece that can then still be cut: {words.length(option.leftover, settings.units)} {unit}"
+        rest = f"longest piece that can then still be cut: {words.found(option.leftover, settings.units)} {unit}"
         _say(console, f"  {rest}. {proof}", hang=4)
         before = option.cost
     _say(console, "To follow one: cutplan plan JOB --option N")
@@ -231,7 +231,7 @@ def _way_out(cut: Cut, *, short: bool) -> str:
 
 def _bar(bar: Bar, tube: TubePlan, longest: Fraction, settings: Settings, console: Console) -> None:
     units = settings.units
-    left = f"{words.length(bar.offcut, units)} {units.value} left" if bar.cuts else "kept whole"
+    left = f"{words.found(bar.offcut, units)} {units.value} left" if bar.cuts else "kept whole"
     kept = f", {words.counted(bar.spares, 'spare')} on it" if bar.spares else ""
     _say(console, f"{words.bar_title(bar, settings)}; {left}{kept}", style="bold", hang=2)
     across = (console.width if console.is_terminal else _PIPE_WIDTH) - 4

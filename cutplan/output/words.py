@@ -50,6 +50,13 @@ def length(mm: Fraction | float, units: Units) -> str:
     return show_length(Fraction(mm), units, step=None)
 
 
+def found(mm: Fraction, units: Units) -> str:
+    """A length that a tape is to find, without the unit: in inches the nearest 64th, with ~ where it is not one."""
+    if units is Units.MM or (mm / INCH * 64).denominator == 1:
+        return show_length(mm, units, step=None)
+    return "~" + show_length(mm, units, step=INCH / 64)
+
+
 def tape(mm: float, settings: Settings) -> str:
     """A worked-out length to be marked by tape: the nearest marking step, with ~ where that is not all of it."""
     exact = Fraction(mm)
@@ -59,7 +66,7 @@ def tape(mm: float, settings: Settings) -> str:
 
 def blank(mm: Fraction, settings: Settings) -> str:
     """A blank's length: always a whole number of marking steps, in mm with as many decimals as the step has."""
-    text = show_length(mm, settings.units, step=None)
+    text = found(mm, settings.units)
     places = decimals(settings.step)
     if settings.units is Units.IN or not places or Fraction(text) != mm:
         return text
@@ -146,7 +153,7 @@ def bar_title(bar: Bar, settings: Settings) -> str:
     if f"{marked}, ".startswith(f"bar {bar.name}, "):
         origin, marked = "in hand", marked[len(f"bar {bar.name}, ") :]
     label = f", marked {marked}" if marked else ""
-    return f"Bar {bar.name}: {bar.tube}, {length(bar.length, settings.units)} {settings.units.value}, {origin}{label}"
+    return f"Bar {bar.name}: {bar.tube}, {found(bar.length, settings.units)} {settings.units.value}, {origin}{label}"
 
 
 def far_loss(bar: Bar) -> Fraction:

@@ -26,6 +26,13 @@ def bend(number: int, rotation_deg: float) -> BendMark:
     return BendMark(number, 100.0, 100.0, 100.0, 50.0, 90.0, 114.0, rotation_deg)
 
 
+def test_what_a_tape_finds_in_inches_is_a_64th() -> None:
+    """A piece of a rack kept in mm stands on an inch saw list as the nearest mark of the tape, and says that it is."""
+    assert words.found(Fraction(1330), Units.IN) == "~52 23/64"
+    assert words.found(Fraction(254), Units.IN) == "10"
+    assert words.found(Fraction(1330), Units.MM) == "1330"
+
+
 def test_an_end_names_what_the_job_says_it_lands_on() -> None:
     """Guards the right leg taken for the left: the mark as it was given, not its pair's."""
     assert words.end(coped(), Units.MM) == "cope 60 onto LEG-L"

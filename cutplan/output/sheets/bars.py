@@ -83,7 +83,7 @@ def _legend(page: Page) -> None:
 def _bar(page: Page, bar: Bar, tube: TubePlan, longest: Fraction) -> None:
     settings = page.settings
     unit = settings.units.value
-    rest = f"{words.length(bar.offcut, settings.units)} {unit} left" if bar.cuts else "not cut"
+    rest = f"{words.found(bar.offcut, settings.units)} {unit} left" if bar.cuts else "not cut"
     kept = f", {words.counted(bar.spares, 'spare')} on it" if bar.spares else ""
     page.sentence(f"{words.bar_title(bar, settings)}; {rest}{kept}", bold=True)
     parts = drawable(stretches(bar, tube.spares.length, settings.kerf), longest, _CELLS)
@@ -122,7 +122,7 @@ def _label(part: Stretch, width: int, settings: Settings) -> tuple[str, Font, bo
         text = part.text
     elif part.kind in (Kind.SPARE, Kind.OFFCUT):
         name = "SPARE" if part.kind is Kind.SPARE else "LEFT"
-        text = f"{name} {words.length(part.length, settings.units)}"
+        text = f"{name} {words.found(part.length, settings.units)}"
     else:
         text = "TRIM"
     room = width * _WIDTH * CHARACTER
