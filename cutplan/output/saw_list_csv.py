@@ -20,9 +20,10 @@ def saw_list_csv(plan: Plan) -> str:
     writer.writerow(
         ("cut", "bar", "tube", "mark", f"blank ({unit})", "end a", "end b", f"left ({unit})", "if spoilt", "note")
     )
+    blanks = plan.by_mark()
     cuts = [(cut, bar) for tube in plan.tubes for bar in tube.bars for cut in bar.cuts]
     for cut, bar in sorted(cuts, key=lambda pair: pair[0].number):
-        blank = plan.blank_of(cut.mark)
+        blank = blanks[cut.mark]
         writer.writerow(
             (
                 cut.number,

@@ -201,11 +201,12 @@ def _saw_list(plan: Plan, console: Console) -> None:
         Column("note", wraps=True),
     )
     rows = []
+    blanks = plan.by_mark()
     narrow = console.is_terminal and console.width < _NARROW
     for tube in plan.tubes:
         for bar in tube.bars:
             for cut in bar.cuts:
-                blank = plan.blank_of(cut.mark)
+                blank = blanks[cut.mark]
                 rows.append(
                     (
                         str(cut.number),

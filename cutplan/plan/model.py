@@ -158,12 +158,9 @@ class Plan:
         """Whether ``cost`` is money."""
         return any(tube.priced for tube in self.tubes)
 
-    def blank_of(self, mark: str) -> Blank:
-        """The blank with this piece mark. Raises KeyError."""
-        for blank in self.blanks:
-            if blank.mark == mark:
-                return blank
-        raise KeyError(mark)
+    def by_mark(self) -> dict[str, Blank]:
+        """The blanks by their piece marks."""
+        return {blank.mark: blank for blank in self.blanks}
 
 
 @dataclass(frozen=True, slots=True)

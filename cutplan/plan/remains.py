@@ -58,6 +58,7 @@ class Remains:
 
     def __init__(self, plan: Plan, ticks: Mapping[int, Tick], notes: Mapping[str, BarNote]) -> None:
         self.plan, self.ticks, self.notes = plan, ticks, notes
+        self.blanks = plan.by_mark()
         self.settings = plan.job.settings
         self.named: list[tuple[str, StockRow]] = []
         self.waiting: dict[str, list[Cut]] = {}
@@ -151,7 +152,7 @@ class Remains:
             self.named.append((bar.name, piece))
         self._tell_bar(bar, note, reckoned, slanted)
         for cut in taken:
-            blank = replace(self.plan.blank_of(cut.mark), count=1)
+            blank = replace(self.blanks[cut.mark], count=1)
             if self.ticks[cut.number].spoilt:
                 self._spoil(blank, self.ticks[cut.number], f"Cut {cut.number}, {cut.mark}, is spoilt")
             else:
@@ -185,7 +186,7 @@ class Remains:
 
     def _slant(self, cut: Cut) -> Fraction:
         """What a slanting blade takes along the tube over a square cut, mm, up to the grid."""
-        blank = self.plan.blank_of(cut.mark)
+        blank = self.blanks[cut.mark]
         angle = (blank.end_a if cut.flipped else blank.end_b).angle_deg
         over = float(self.settings.kerf) * (1 / math.cos(math.radians(angle)) - 1)
         return grid_up(Fraction(over), self.settings.units) * GRID[self.settings.units]

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from openpyxl.styles import Alignment
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.output import words
-from cutplan.output.sheets.page import Column, Page, left_format, unlock
+from cutplan.output.sheets.page import Column, Page, left_format
 from cutplan.plan.model import Plan
 
 TITLE = "Bars in hand"
@@ -35,18 +34,12 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         "nothing is cut from it yet. Then plan the rest: cutplan recut."
     )
     tick = DataValidation(type="list", formula1='"x"', allow_blank=True, showErrorMessage=False)
-    for tube in plan.tubes:
-        for bar in tube.bars:
-            row = page.line(
-                (bar.name, bar.tube, bar.label, words.number(bar.length, settings.units), None, None, ""),
-                least=21.0,
-            )
-            for number in (5, 6):
-                cell = sheet.cell(row, number)
-                unlock(cell)  # type: ignore[arg-type]
-                cell.alignment = Alignment(horizontal="center", vertical="center")
-            tick.add(f"E{row}")
-    sheet.add_data_validation(tick)
-    sheet.protection.sheet = True
-    sheet.protection.formatColumns = sheet.protection.formatRows = False
+    rows = [
+        page.line((bar.name, bar.tube, bar.label, words.number(bar.length, settings.units), None, None, ""), least=21.0)
+        for tube in plan.tubes
+        for bar in tube.bars
+    ]
+    page.entries(rows, 5, 5, tick)
+    page.entries(rows, 6, 6)
+    page.lock()
     page.finish()

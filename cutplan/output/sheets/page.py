@@ -7,11 +7,14 @@ from collections.abc import Iterable, Sequence
 from copy import copy
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import groupby
 from typing import Any
 
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.cell_range import CellRange, MultiCellRange
+from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.header_footer import HeaderFooterItem
 from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.properties import PageSetupProperties
@@ -46,6 +49,8 @@ NO_FILL = PatternFill()
 _CENTRED = Alignment(horizontal="center", vertical="center", wrap_text=True)
 _WORDS = Alignment(horizontal="left", vertical="center", wrap_text=True, indent=1)
 _NUMBER = Alignment(horizontal="right", vertical="center", indent=1)
+_LEVEL = Alignment(horizontal="center", vertical="center")
+_UNLOCKED = Protection(locked=False)
 _SENTENCE = Alignment(vertical="center", wrap_text=True)
 
 
@@ -140,9 +145,10 @@ class Page:
             cell._style = copy(known[0])  # type: ignore[attr-defined]
 
     def merge(self, row: int, start: int, end: int) -> None:
-        """Join cells of a row; borders stay as they were set (the library's own way redraws them, slowly)."""
+        """Join cells of a row that no other joins; borders stay as set. (The library's own way redraws borders and
+        looks through all that is joined already, which takes minutes on thousands of rows.)"""
         if end > start:
-            self.sheet.merged_cells.add(f"{get_column_letter(start)}{row}:{get_column_letter(end)}{row}")
+            self.sheet.merged_cells.ranges.add(CellRange(min_col=start, min_row=row, max_col=end, max_row=row))
 
     def group(self, text: str) -> int:
         """A shaded row across the sheet that names what follows; its row number."""
@@ -171,6 +177,33 @@ class Page:
         cell = self.sheet.cell(row, number, formula)
         cell.font, cell.border, cell.number_format = BOLD, _FRAME, style
         cell.alignment = Alignment(horizontal="right", vertical="center", indent=1)
+
+    def entries(self, rows: Sequence[int], first: int, last: int, check: DataValidation | None = None) -> None:
+        """Let a person write in columns ``first`` to ``last`` of ``rows`` though the sheet is locked; what is typed
+        there goes by ``check``."""
+        for row in rows:
+            for number in range(first, last + 1):
+                cell = self.sheet.cell(row, number)
+                assert isinstance(cell, Cell)
+                key = ("entry", tuple(cell._style))  # type: ignore[attr-defined]
+                if key in self.styles:
+                    cell._style = copy(self.styles[key][0])  # type: ignore[attr-defined]
+                else:
+                    cell.protection, cell.alignment = _UNLOCKED, _LEVEL
+                    self.styles[key] = (copy(cell._style), None)  # type: ignore[attr-defined]
+        if check is not None and rows:
+            # Rows without a gap are one range. The library looks through all ranges at each one that is added to it.
+            runs = (list(run) for _, run in groupby(enumerate(rows), lambda pair: pair[1] - pair[0]))
+            check.sqref = MultiCellRange(
+                CellRange(min_col=first, min_row=run[0][1], max_col=last, max_row=run[-1][1]) for run in runs
+            )
+            self.sheet.add_data_validation(check)
+
+    def lock(self) -> None:
+        """Keep a slip of the hand off all but the entries: no password; widths and heights stay free."""
+        protection = self.sheet.protection
+        protection.sheet = True
+        protection.formatColumns = protection.formatRows = False
 
     def finish(self) -> None:
         """Print on one page's width, landscape, A4 for mm and Letter for inches, numbered, to the last row."""
@@ -250,11 +283,6 @@ def lines_of(text: str, width: float) -> int:
             used += need
         lines += max(0, math.ceil(len(word) / width) - 1)
     return lines
-
-
-def unlock(cell: Cell) -> None:
-    """Let a person write here though the sheet is protected."""
-    cell.protection = Protection(locked=False)
 
 
 def blank_format(settings: Settings) -> str:

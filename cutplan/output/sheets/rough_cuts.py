@@ -37,15 +37,16 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         "have it uppermost. No cut goes beyond the saddle, inside or outside the wall: grind the rest to the line. "
         "Cross-check (common practice, no source): two cuts that meet in the tube's middle a third of its diameter in."
     )
+    blanks = plan.by_mark()
     groups: dict[tuple[str, str, str, tuple[RoughCut, ...]], list[str]] = {}
     for rough in plan.rough_ends:
         if rough.cuts:
-            blank = plan.blank_of(rough.mark)
+            blank = blanks[rough.mark]
             alike = (blank.member, rough.end, words.end(_shape(blank, rough.end), settings.units), rough.cuts)
             groups.setdefault(alike, []).append(rough.mark)
     blocks = []
     for (_, side, named, cuts), marks in groups.items():
-        shape = _shape(plan.blank_of(marks[0]), side)
+        shape = _shape(blanks[marks[0]], side)
         first = page.row
         for number, cut in enumerate(cuts, 1):
             page.line(

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import groupby
 
 from openpyxl.formatting.rule import Rule
-from openpyxl.styles import Alignment, Font
+from openpyxl.styles import Font
 from openpyxl.styles.differential import DifferentialStyle
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
@@ -14,7 +14,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from cutplan.geometry.inside import insides
 from cutplan.job.model import Settings
 from cutplan.output import words
-from cutplan.output.sheets.page import FACE, Column, Page, blank_format, left_format, lines_of, unlock
+from cutplan.output.sheets.page import FACE, Column, Page, blank_format, left_format, lines_of
 from cutplan.plan.model import Bar, Cut, Plan
 
 TITLE = "Saw list"
@@ -40,11 +40,12 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         f"{words.left_rule(plan)}."
     )
     blocks = []
+    blanks = plan.by_mark()
     ticks: list[int] = []
     for bar, cuts in in_order(plan):
         first = page.group(_bar_line(bar, settings))
         for cut in cuts:
-            blank = plan.blank_of(cut.mark)
+            blank = blanks[cut.mark]
             row = page.line(
                 (
                     cut.number,
@@ -77,7 +78,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
             ticks.append(page.line(cells, least=_ROW))
         blocks.append((first, page.row - 1))
     if ticks:
-        _inputs(sheet, ticks, settings)
+        _inputs(page, ticks)
     page.keep_together(blocks)
     page.finish()
 
@@ -118,8 +119,9 @@ def _bar_line(bar: Bar, settings: Settings) -> str:
     return f"{title}. First square its end: no more than {words.length(bar.end_trim, settings.units)} {unit} off."
 
 
-def _inputs(sheet: Worksheet, rows: list[int], settings: Settings) -> None:
+def _inputs(page: Page, rows: list[int]) -> None:
     """Unlock what may be ticked, check it as it is typed, and show it without colour too."""
+    sheet = page.sheet
     first, last = rows[0], rows[-1]
     # Offers an x; a tick of any other kind is read as well.
     tick = DataValidation(type="list", formula1='"x"', allow_blank=True, showErrorMessage=False)
@@ -127,23 +129,13 @@ def _inputs(sheet: Worksheet, rows: list[int], settings: Settings) -> None:
         type="decimal", operator="between", formula1="0", formula2=f"G{first}", allow_blank=True, showErrorMessage=True
     )
     rest.errorTitle = "Still good"
-    rest.error = f"A length in {settings.units.value}, from 0 to the blank's own."
-    for row in rows:
-        for number in (2, 3, 4):
-            cell = sheet.cell(row, number)
-            unlock(cell)  # type: ignore[arg-type]
-            cell.alignment = Alignment(horizontal="center", vertical="center")
-        tick.add(f"B{row}:C{row}")
-        rest.add(f"D{row}")
-    sheet.add_data_validation(tick)
-    sheet.add_data_validation(rest)
+    rest.error = f"A length in {page.settings.units.value}, from 0 to the blank's own."
+    page.entries(rows, 2, 3, tick)
+    page.entries(rows, 4, 4, rest)
     area = f"E{first}:L{last}"
     _marked(sheet, area, f'$C{first}<>""', Font(b=True, i=True), stop=True)
     _marked(sheet, area, f'$B{first}<>""', Font(strike=True, color="595959"), stop=False)
-    protection = sheet.protection
-    protection.sheet = True
-    # No password: the lock only keeps a slip of the hand off the numbers. Widths and heights stay free.
-    protection.formatColumns = protection.formatRows = False
+    page.lock()
 
 
 def _marked(sheet: Worksheet, area: str, formula: str, font: Font, *, stop: bool) -> None:
