@@ -11,10 +11,12 @@ after all cuts.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+from itertools import accumulate
 from math import inf
 
 from cutplan.geometry.model import Blank
@@ -97,11 +99,12 @@ def within_budget(options: Iterable[Option], money: Decimal) -> Option | None:
 def _steps(ladder: Ladder) -> list[_Step]:
     """The steps of one tube that no other one beats."""
     problem = ladder.problem
-    insured = [blank for group in problem.blanks for blank in group if blank.insured]
+    insured = sorted((blank.length, blank.count) for group in problem.blanks for blank in group if blank.insured)
+    lengths, covered = [length for length, _ in insured], [0, *accumulate(count for _, count in insured)]
     steps = []
     for rung in ladder.rungs():
         cost = problem.money(rung.cost)
-        pieces = sum(blank.count for blank in insured if blank.length <= rung.length)
+        pieces = covered[bisect_right(lengths, rung.length)]
         steps.append(
             _Step(
                 (cost, Decimal(0)) if problem.priced else (Decimal(0), cost),

@@ -7,39 +7,41 @@ so after each mistake room for all but one of the spares is left, on the offcut 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from bisect import bisect_left
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
 from cutplan.plan.model import Bar, Cut, Recovery
 
 
-def recovery_of(blank: Fraction, bars: Sequence[Bar]) -> Recovery | None:
-    """Where one more blank of this length (mm) would come from after all cuts; None: from nowhere in hand."""
-    serving = [bar for bar in bars if bar.usable >= blank]
-    if not serving:
+def ranked(bars: Iterable[Bar]) -> tuple[Bar, ...]:
+    """The bars in the order in which they are turned to: the shortest offcut first, of two alike the opened one."""
+    return tuple(sorted(bars, key=lambda bar: (bar.usable, not bar.cuts, len(bar.name), bar.name)))
+
+
+def recovery_of(blank: Fraction, bars: Sequence[Bar], spares: int = 1) -> Recovery | None:
+    """Where one more blank of this length (mm) would come from after all cuts; None: from nowhere in hand.
+
+    ``bars`` as :func:`ranked`; where several ``spares`` are kept, with the bars to turn to when earlier mistakes have
+    used the first.
+    """
+    at = bisect_left(bars, blank, key=lambda bar: bar.usable)
+    if at == len(bars):
         return None
-    bar = min(serving, key=lambda bar: (bar.usable, not bar.cuts, len(bar.name), bar.name))
-    return Recovery(
-        bar.name, f"from what is left of bar {bar.name}" if bar.cuts else f"from bar {bar.name}, kept whole"
-    )
+    bar = bars[at]
+    following = tuple(other.name for other in bars[at + 1 : at + spares])
+    how = f"from what is left of bar {bar.name}" if bar.cuts else f"from bar {bar.name}, kept whole"
+    if following:
+        how = f"{how}; if too little is left there by then, of bar {', then bar '.join(following)}"
+    return Recovery(bar.name, how, following=following)
 
 
 def with_recoveries(bars: Sequence[Bar], spares: int = 1) -> tuple[Bar, ...]:
-    """The bars of one tube with every cut's recovery filled in; where several ``spares`` are kept, with the offcuts to
-    turn to when earlier mistakes have used the first."""
+    """The bars of one tube with every cut's recovery filled in, for so many ``spares`` kept."""
+    order = ranked(bars)
 
     def filled(cut: Cut) -> Cut:
-        first = recovery_of(cut.blank, bars)
-        others, following = list(bars), []
-        recovery = first
-        for _ in range(spares - 1):
-            others = [bar for bar in others if recovery and bar.name != recovery.bar]
-            recovery = recovery_of(cut.blank, others)
-            following += [recovery.bar] if recovery else []
-        if first and following:
-            how = f"{first.how}; if too little is left there by then, of bar {', then bar '.join(following)}"
-            first = replace(first, how=how, following=tuple(following))
-        return replace(cut, if_spoilt=first)
+        return replace(cut, if_spoilt=recovery_of(cut.blank, order, spares))
 
     return tuple(replace(bar, cuts=tuple(filled(cut) for cut in bar.cuts)) for bar in bars)
