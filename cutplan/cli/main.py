@@ -325,12 +325,13 @@ def _marked(blanks: tuple[Blank, ...], mark: str) -> tuple[Blank, ...]:
     wanted = mark.casefold()
     found = tuple(blank for blank in blanks if wanted in (blank.mark.casefold(), blank.member.casefold()))
     if not found:
+        from cutplan.job.listing import listed
         from cutplan.job.tables import nearest
 
         marks = [blank.mark for blank in blanks]
         meant = nearest(mark, list(dict.fromkeys([*marks, *(blank.member for blank in blanks)])))
         guess = f" (did you mean {meant}?)" if meant else ""
-        raise click.UsageError(f'no member is marked "{mark}"{guess}; the marks are: {", ".join(marks)}')
+        raise click.UsageError(f'no member is marked "{mark}"{guess}; the marks are: {listed(marks)}')
     return found
 
 

@@ -17,6 +17,7 @@ from rich.text import Text
 from cutplan.geometry.inside import insides
 from cutplan.geometry.model import Blank
 from cutplan.job.faults import JobError
+from cutplan.job.listing import listed
 from cutplan.job.model import Job, Settings
 from cutplan.output import words
 from cutplan.output.caution import SHORT_CAUTION
@@ -29,6 +30,9 @@ _PIPE_WIDTH = 100
 
 _NARROW = 100
 """Characters below which a table of many columns says less, rather than fold it."""
+
+_MOST_FAULTS, _FAULTS = 60, 40
+"""So many faults are told in full; of more only the first few."""
 
 _FILL = {Kind.TRIM: "#", Kind.BLANK: "-", Kind.SPARE: "/", Kind.OFFCUT: ".", Kind.LOST: "#"}
 _LEGEND = "| saw cut, --MARK-- blank, //// spare, .... left over, #### trim and what the vice holds"
@@ -130,7 +134,7 @@ def show_options(job: Job, options: Sequence[Option], console: Console) -> None:
         _say(console, f"Option {number}: {words.cost(option.cost, priced, settings)}{more}", style="bold")
         _say(console, f"  covers: {option.covers}", hang=4)
         if option.not_insured:
-            _say(console, f"  not insured: {', '.join(option.not_insured)}", hang=4)
+            _say(console, f"  not insured: {listed(option.not_insured)}", hang=4)
         bought = "; ".join(words.purchase(line, settings) for line in option.buy) or "nothing"
         _say(console, f"  buy: {bought}", hang=4)
         rest = f"longest piece that can then still be cut: {words.found(option.leftover, settings.units)} {unit}"
@@ -151,8 +155,13 @@ def show_faults(error: JobError, console: Console) -> None:
     """Every fault of a job in one block, a line each, the worst first: those of a whole sheet, on which others rest."""
     count = words.counted(len(error.faults), "fault")
     _head(console, f"The job has {count}: nothing was planned")
-    for fault in sorted(error.faults, key=lambda fault: fault.place.row is not None):
+    faults = sorted(error.faults, key=lambda fault: fault.place.row is not None)
+    # Whoever has thousands has made one mistake in every row; the first would be gone from the screen.
+    shown = faults if len(faults) <= _MOST_FAULTS else faults[:_FAULTS]
+    for fault in shown:
         _say(console, str(fault), hang=2)
+    if len(shown) < len(faults):
+        _say(console, f"... and {len(faults) - len(shown):,} more, told when these are mended")
 
 
 def _lack(lack: Lack, settings: Settings, console: Console) -> None:
@@ -161,7 +170,7 @@ def _lack(lack: Lack, settings: Settings, console: Console) -> None:
         _say(console, f"  {lack.why}", hang=4)
     for can, pieces in (("Can be cut", lack.can), ("Cannot be cut", lack.cannot)):
         if pieces and not (lack.spares_only and pieces is lack.cannot):
-            _say(console, f"  {can}: " + ", ".join(f"{count} x {mark}" for mark, count in pieces), hang=4)
+            _say(console, f"  {can}: {listed([f'{count} x {mark}' for mark, count in pieces])}", hang=4)
     for line in lack.least:
         _say(console, f"  Least to buy on top: {words.purchase(line, settings)}", hang=4)
 

@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from cutplan.geometry.inside import UNTOLD, Insides
 from cutplan.geometry.model import Blank, EndShape
+from cutplan.job.listing import listed
 from cutplan.job.model import INCH, Cut, Fitted, Job, Onto, Settings, Source, Units
 from cutplan.job.units import show_length, to_units
 from cutplan.plan.model import Bar, Plan, Purchase, Spares
@@ -168,7 +169,7 @@ def spares(kept: Spares, settings: Settings) -> tuple[str, ...]:
         said = ["No spare is kept on purpose: where an offcut happens to serve, the saw list says so."]
     elif kept.fitted is Fitted.ONE_AT_A_TIME:
         said = [
-            f"One mistake, whichever the cut, is made good in any of: {', '.join(kept.insured)}; cut in the order of "
+            f"One mistake, whichever the cut, is made good in any of: {listed(kept.insured)}; cut in the order of "
             "the saw list, and look at each blank before the next cut."
         ]
     else:
@@ -178,12 +179,12 @@ def spares(kept: Spares, settings: Settings) -> tuple[str, ...]:
         if kept.insured:
             same = "" if kept.wanted == 1 else ", the same one twice too"
             said.append(
-                f"They make good {mistakes} in: {', '.join(kept.insured)}{same}."
+                f"They make good {mistakes} in: {listed(kept.insured)}{same}."
                 if kept.wanted > 1
-                else f"It makes good {mistakes} in any of: {', '.join(kept.insured)}."
+                else f"It makes good {mistakes} in any of: {listed(kept.insured)}."
             )
     if kept.not_insured:
-        said.append(f"Not insured: {', '.join(kept.not_insured)}.")
+        said.append(f"Not insured: {listed(kept.not_insured)}.")
     return tuple(said)
 
 

@@ -20,6 +20,7 @@ from itertools import accumulate
 from math import inf
 
 from cutplan.geometry.model import Blank
+from cutplan.job.listing import listed
 from cutplan.job.model import Fitted, Job
 from cutplan.plan.check import proved
 from cutplan.plan.lack import lack_of
@@ -175,10 +176,10 @@ def in_words(again: Mapping[str, int]) -> str:
             said.append(f"{covered[0]} may be spoilt {often}")
         elif len(excepted) < len(covered):
             members = "member" if times == 1 else "members"
-            said.append(", ".join([f"any {number} {members} may be spoilt{same}", *excepted]))
-            said[-1] += " excepted" if excepted else ""
+            but = f", {listed(excepted)} excepted" if excepted else ""
+            said.append(f"any {number} {members} may be spoilt{same}{but}")
         else:
-            said.append(f"any {number} of {', '.join(covered)} may be spoilt{same}")
+            said.append(f"any {number} of {listed(covered)} may be spoilt{same}")
     return "; ".join(said) or "no spare is kept: a spoilt member means buying again"
 
 

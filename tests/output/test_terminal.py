@@ -34,6 +34,16 @@ def shown(show, *args, width: int = 80, terminal: bool = False, color: bool = Fa
     return out.getvalue()
 
 
+def test_of_thousands_of_faults_the_first_are_told() -> None:
+    """60 faults stand there line by line; of 61 the first 40, those of whole sheets in front, and how many more."""
+    cells = [Fault(Place("Members", row, "length"), "is needed here") for row in range(2, 62)]
+    assert shown(show_faults, JobError(cells)).splitlines()[2:] == [str(fault) for fault in cells]
+    sheet = Fault(Place("Stock"), "is blank")
+    lines = shown(show_faults, JobError([*cells, sheet])).splitlines()
+    assert lines[1:3] == ["The job has 61 faults: nothing was planned", str(sheet)]
+    assert lines[3:] == [*map(str, cells[:39]), "... and 21 more, told when these are mended"]
+
+
 def plain(text: str) -> str:
     return re.sub(r"\x1b\[[0-9;]*m", "", text)
 
