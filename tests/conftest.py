@@ -1,9 +1,14 @@
-"""The gate runs the same random cases every time; by hand they differ from run to run."""
+"""The gate runs the same random cases every time; by hand they differ from run to run, and there may be many more.
+
+What reads a person's files is given ``settings.default.max_examples`` cases, or a multiple of it, so that
+``--hypothesis-profile=long`` has it read as many as there is time for.
+"""
 
 import os
 
 from hypothesis import settings
 
 settings.register_profile("gate", derandomize=True, deadline=None)
+settings.register_profile("long", max_examples=20_000, deadline=None)
 if os.environ.get("CI"):
     settings.load_profile("gate")

@@ -138,12 +138,12 @@ def purchases(job: Job, tube: str, bars: Sequence[Bar]) -> tuple[Purchase, ...]:
 
 def spares_of(blanks: Sequence[Blank], count: int, length: Fraction) -> Spares:
     """Whom ``count`` spares of ``length`` insure among one tube's blanks."""
-    insured = tuple(blank.mark for blank in blanks if count and blank.length <= length)
+    insured = [bool(count) and blank.length <= length for blank in blanks]
     return Spares(
         wanted=count,
         length=length if count else Fraction(0),
-        insured=insured,
-        not_insured=tuple(blank.mark for blank in blanks if blank.mark not in insured),
+        insured=tuple(blank.mark for blank, is_insured in zip(blanks, insured, strict=True) if is_insured),
+        not_insured=tuple(blank.mark for blank, is_insured in zip(blanks, insured, strict=True) if not is_insured),
     )
 
 

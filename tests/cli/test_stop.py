@@ -168,3 +168,16 @@ def test_a_run_in_the_background_goes_on_ignoring_ctrl_c() -> None:
     thread.join()
     assert heard == [False]
     assert signal.getsignal(signal.SIGINT) is before
+
+
+def test_ctrl_c_while_the_program_loads_is_quiet() -> None:
+    """From the first import to the first command Ctrl-C ends the run without a traceback; then it is heard again."""
+    loading = "import os, signal, cutplan.cli.start\nos.kill(os.getpid(), signal.SIGINT)"
+    ended = subprocess.run([sys.executable, "-c", loading], capture_output=True, text=True, check=False)
+    assert (ended.returncode, ended.stdout, ended.stderr) == (-signal.SIGINT, "", "")
+    heard = (
+        "import signal, sys, cutplan.cli.start as start\nsys.argv[1:] = ['--help']\ntry:\n    start.main()\nfinally:\n"
+    )
+    heard += "    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler"
+    ended = subprocess.run([sys.executable, "-c", heard], capture_output=True, text=True, check=False)
+    assert (ended.returncode, ended.stderr) == (0, "")

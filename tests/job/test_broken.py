@@ -240,7 +240,7 @@ def test_a_file_beyond_all_measure_is_not_unpacked(module, limit, write, said, t
     assert str(caught.value) == said
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=settings.default.max_examples * 3 // 5, deadline=None)
 @given(st.integers(0, 20_000), st.binary(min_size=1, max_size=6))
 def test_any_damage_to_a_workbook_is_told(tmp_path_factory, where, bytes_):
     """Whatever bytes of a workbook are overwritten, it reads or is refused with a place."""

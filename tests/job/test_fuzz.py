@@ -44,7 +44,11 @@ _CELL = st.one_of(
 )
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=settings.default.max_examples * 3 // 2,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
 @given(st.lists(st.tuples(st.integers(0, 5), st.integers(0, 6), st.integers(0, 18), _CELL), min_size=1, max_size=6))
 def test_any_cells_make_a_job_or_located_faults(tmp_path_factory, changes):
     """Whatever is written over a few cells, heads included, the answer is a job or faults with a place."""
@@ -64,7 +68,11 @@ def test_any_cells_make_a_job_or_located_faults(tmp_path_factory, changes):
     assert all(fault.place.sheet and fault.rule for fault in said)
 
 
-@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=settings.default.max_examples,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
 @given(
     st.sampled_from(["Job", "Tubes", "Stock", "Members", "Bends", "Points"]), st.integers(0, 400), st.binary(max_size=8)
 )
