@@ -146,12 +146,13 @@ def _ill_turned(member: Member) -> list[Fault]:
 
 
 def _remark_turn(member: Member, remarks: list[Remark]) -> None:
-    """A straight member coped aslant at both ends may lean either way, and a blank ``turn`` settles it unseen."""
-    if member.bends or len(member.points) > 2:
-        return
+    """A member coped aslant at both ends may lean either way, and a blank ``turn`` settles it unseen."""
     if all(map(_aslant, _ends(member))) and not all(end.from_points for end in _ends(member)):
         text = (
-            "is blank and taken as 0: the short sides of both ends lie on one side, as of a brace across a corner "
+            "is blank and taken as 0: before it is bent, the short sides of both ends lie in one line along the tube "
+            "(write 0 if so)"
+            if member.bends or len(member.points) > 2
+            else "is blank and taken as 0: the short sides of both ends lie on one side, as of a brace across a corner "
             "(write 0 if so); a diagonal between parallel rails wants 180"
         )
         remarks.append(Remark(member.place.at("turn"), text))

@@ -289,6 +289,10 @@ _BLANK_TURN = (
     "Members row {row}, turn: is blank and taken as 0: the short sides of both ends lie on one side, as of a brace "
     "across a corner (write 0 if so); a diagonal between parallel rails wants 180"
 )
+_BLANK_TURN_BENT = (
+    "Members row {row}, turn: is blank and taken as 0: before it is bent, the short sides of both ends lie in one line "
+    "along the tube (write 0 if so)"
+)
 
 
 def _rail(**cells):
@@ -310,7 +314,7 @@ def _rail(**cells):
                 add("Bends", mark="DG", straight="500", angle="20"),
                 add("Bends", mark="DG", straight="500"),
             ],
-            None,
+            4,
             id="bent",
         ),
         pytest.param(_rail(angle_a="45", end_b="cope", onto_b="50", angle_b="45"), 7, id="points, but angles given"),
@@ -319,11 +323,13 @@ def _rail(**cells):
     ],
 )
 def test_a_blank_turn_is_remarked_where_it_matters(edits, row, tmp_path):
-    """Only a straight member coped aslant at both ends may be meant either way, unless coordinates settle it."""
+    """Only a member coped aslant at both ends may be meant either way, unless coordinates settle it."""
     reading = read(as_folder(broken_sheets(*edits), tmp_path))
     assert reading.faults == ()
     said = [str(remark) for remark in reading.remarks if remark.place.column == "turn"]
-    assert said == ([_BLANK_TURN.format(row=row)] if row else [])
+    assert reading.job is not None
+    bent = any(member.place.row == row and (member.bends or member.points[2:]) for member in reading.job.members)
+    assert said == ([(_BLANK_TURN_BENT if bent else _BLANK_TURN).format(row=row)] if row else [])
 
 
 @pytest.mark.parametrize("edits", [(), (put("Members", 5, "end a", "cope"), put("Members", 5, "onto a", "HOOP"))])
