@@ -15,6 +15,7 @@ import pytest
 from broken_base import add, as_folder, as_workbook, broken_sheets
 from broken_cases import CELLS
 from broken_files import FILES, sound_variants
+from broken_says import SAYS, SECONDS
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -24,16 +25,6 @@ from cutplan.job.faults import JobError
 from cutplan.job.members import circles
 from cutplan.job.model import Cut, End, Member, Onto, Saddle
 
-SAYS = {
-    name: (kind, text)
-    for name, kind, text in (
-        line.split("\t")
-        for line in Path(__file__).with_name("broken_says.txt").read_text(encoding="utf-8").split("\n")
-        if line
-    )
-}
-SECONDS = 8.0
-"""Of processor time, so that a busy machine fails no test; some of it is what measuring coverage costs."""
 # A workbook takes no control characters, and what begins with = is a formula there.
 ONLY_IN_CSV = {
     "formula-in-csv",
