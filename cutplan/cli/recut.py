@@ -89,7 +89,7 @@ def recut(
             return
         after = replace(after, origin=origin_of(plan))
         target = output or _next_to(sawlist)
-        write_beside(target, lambda beside: _put(beside, saw_list_bytes(with_rough_ends(after))), force=False)
+        write_beside(target, lambda beside: beside.write_bytes(saw_list_bytes(with_rough_ends(after))), force=False)
         wrote(target, "; tick this one from now on")
         if json_to is not None:
             put_json(plan_json(after), json_to)
@@ -121,7 +121,3 @@ def _next_to(sawlist: Path) -> Path:
             f"remark: {', '.join(taken)} is there already: is {sawlist.name} the list you last ticked?", err=True
         )
     return path
-
-
-def _put(beside: Path, content: bytes) -> None:
-    beside.write_bytes(content)

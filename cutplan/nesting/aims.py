@@ -8,6 +8,7 @@ search. The effort is counted in the solver's own steps, not in seconds, so that
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from cutplan.nesting.clock import Clock, TimeUpError
@@ -28,15 +29,20 @@ _EFFORT = (
 )
 
 
-def improve(
-    search: Search,
-    pieces: Sequence[Piece],
-    stocks: Sequence[Stock],
-    kerf: int,
-    spare: Spare | None,
-    joints: Mapping[int, int] | None,
-) -> tuple[PackedBar, ...]:
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What the plan is for, as the front was asked."""
+
+    pieces: Sequence[Piece]
+    stocks: Sequence[Stock]
+    kerf: int
+    spare: Spare | None
+    joints: Mapping[int, int] | None
+
+
+def improve(search: Search, asked: Asked) -> tuple[PackedBar, ...]:
     """The bars of the search's plan, or better ones at no more cost."""
+    pieces, stocks, kerf = asked.pieces, asked.stocks, asked.kerf
     task, plan, clock = search.task, search.plan or [], search.clock
     bars = realise(task, plan, pieces, stocks, kerf)
     if sum(task.demand) > MOST_PIECES or clock.up:
@@ -49,7 +55,7 @@ def improve(
     if columns is None:
         if len(task.machine.lost) > 1:
             return bars  # with shared cuts every table is many layers deep: halving would take too long
-        return lengthen(bars, cost, search, pieces, stocks, kerf, spare, joints)
+        return lengthen(bars, cost, search, asked)
     program = _Program(task, columns, cost, stocks, clock)
     for aim in (program.aim_longest, program.aim_bars, program.aim_settings):
         best = merit(bars, pieces, stocks)
@@ -92,18 +98,10 @@ def affordable(task: Task, cost: int, duals: Duals, most: int, clock: Clock) -> 
     return columns
 
 
-def lengthen(
-    bars: tuple[PackedBar, ...],
-    cost: int,
-    search: Search,
-    pieces: Sequence[Piece],
-    stocks: Sequence[Stock],
-    kerf: int,
-    spare: Spare | None,
-    joints: Mapping[int, int] | None,
-) -> tuple[PackedBar, ...]:
+def lengthen(bars: tuple[PackedBar, ...], cost: int, search: Search, asked: Asked) -> tuple[PackedBar, ...]:
     """Bars of no more cost with a longer piece left, by halving: one more piece of the length asked for must
     find room. To within 1/250 of the longest bar, the fewer tries the more kinds of piece there are."""
+    stocks, kerf, spare = asked.stocks, asked.kerf, asked.spare
     low, high = longest_left(bars, stocks), max(stock.length for stock in stocks)
     step = max(1, high // 250)
     # Room enough for one spare more can be had where a little less room cannot: then a spare need not lie
@@ -117,7 +115,7 @@ def lengthen(
         effort -= 1
         tries = [length for length in tries if low < length <= high]
         wanted = tries.pop(0) if tries else (low + high + 1) // 2
-        other = _with_rest(wanted, cost, search, pieces, stocks, kerf, spare, joints)
+        other = _with_rest(wanted, cost, search, asked)
         left = longest_left(other, stocks) if other else 0
         if left > low:
             bars, low, tries = other, left, []
@@ -126,22 +124,14 @@ def lengthen(
     return bars
 
 
-def _with_rest(
-    wanted: int,
-    cost: int,
-    known: Search,
-    pieces: Sequence[Piece],
-    stocks: Sequence[Stock],
-    kerf: int,
-    spare: Spare | None,
-    joints: Mapping[int, int] | None,
-) -> tuple[PackedBar, ...]:
+def _with_rest(wanted: int, cost: int, known: Search, asked: Asked) -> tuple[PackedBar, ...]:
     """Bars within ``cost`` one of which has ``wanted`` left, or none. Spares are kept in that rest first."""
+    pieces, stocks, kerf, spare = asked.pieces, asked.stocks, asked.kerf, asked.spare
     inside = 0
     if spare is not None and spare.length > 0:
         inside = min(spare.count, (wanted + kerf) // (spare.length + kerf))
         spare = Spare(spare.length, spare.count - inside)
-    task = make([*pieces, Piece(wanted, 1)], stocks, kerf, spare, joints)
+    task = make([*pieces, Piece(wanted, 1)], stocks, kerf, spare, asked.joints)
     search = Search(task, known.clock, below=cost + 1, dives=1, patterns=1_000)
     places = {key: item for item, key in enumerate(_keys(task))}
     names = _keys(known.task)

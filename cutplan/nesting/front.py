@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 
-from cutplan.nesting.aims import improve
+from cutplan.nesting.aims import Asked, improve
 from cutplan.nesting.check import complaints
 from cutplan.nesting.clock import Clock
 from cutplan.nesting.model import Packing, Piece, Progress, Spare, Status, Stock
@@ -58,7 +58,7 @@ def pack(
         status = Status.IMPOSSIBLE if judge.proven and judge.plan is None else Status.UNKNOWN
         return Packing(status, bound=judge.bound, seconds=clock.gone, lp_bound=judge.lp_bound)
     if second_aims:
-        bars = improve(search, pieces, stocks, kerf, spare, joints)
+        bars = improve(search, Asked(pieces, stocks, kerf, spare, joints))
     else:
         bars = realise(task, search.plan, pieces, stocks, kerf)
     cost = sum(stocks[bar.stock].price for bar in bars)

@@ -49,7 +49,7 @@ _LEFT_OVER = 600.0
 
 
 def write_beside(
-    path: Path, writer: Callable[[Path], None], *, force: bool = True, agreed: Callable[[], None] | None = None
+    path: Path, writer: Callable[[Path], object], *, force: bool = True, agreed: Callable[[], None] | None = None
 ) -> None:
     """Let ``writer`` write a new file in the folder of ``path``, then move it into place in one step.
 
@@ -113,7 +113,7 @@ def _move_if_free(beside: Path, path: Path) -> None:
         os.replace(beside, path)
 
 
-def _straight(path: Path, writer: Callable[[Path], None]) -> None:
+def _straight(path: Path, writer: Callable[[Path], object]) -> None:
     """Into what is no file, and must not become one."""
     with tempfile.TemporaryDirectory() as folder:
         whole = Path(folder, "whole")
@@ -135,11 +135,7 @@ def _clear(folder: Path, prefix: str) -> None:
 
 def write_text(path: Path, text: str, *, force: bool = True) -> None:
     """Write ``text`` as UTF-8 with plain line ends. Raises OutputError."""
-    write_beside(path, lambda beside: _text(beside, text), force=force)
-
-
-def _text(beside: Path, text: str) -> None:
-    beside.write_text(text, encoding="utf-8", newline="")
+    write_beside(path, lambda beside: beside.write_text(text, encoding="utf-8", newline=""), force=force)
 
 
 def _locked(path: Path) -> bool:

@@ -87,7 +87,7 @@ def change_rack(path: Path, change: Callable[[Rack], Rack | None]) -> None:
         rack = change(read_rack(path) if path.exists() else Rack())
         if rack is not None:
             content = _content(rack, path)
-            write_beside(path, lambda beside: _put(beside, content))
+            write_beside(path, lambda beside: beside.write_bytes(content))
 
 
 def _content(rack: Rack, path: Path) -> bytes:
@@ -166,10 +166,6 @@ def _lock(handle: int) -> None:
         import fcntl
 
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-
-
-def _put(beside: Path, content: bytes) -> None:
-    beside.write_bytes(content)
 
 
 def tell_finished(done: Finished) -> Iterator[str]:

@@ -41,7 +41,7 @@ _NEEDED_FILL = PatternFill("solid", fgColor="404040")
 def write_template(path: Path, units: Units = Units.MM) -> None:
     """Write an empty job workbook in ``units`` to ``path``, over whatever is there. Raises OutputError."""
     content = template_bytes(units)
-    write_beside(path, lambda beside: _bytes(beside, content))
+    write_beside(path, lambda beside: beside.write_bytes(content))
 
 
 def template_bytes(units: Units) -> bytes:
@@ -257,7 +257,3 @@ def _print(page: Worksheet, units: Units) -> None:
     page.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     if page.title != "Notes":
         page.print_title_rows = "1:1"
-
-
-def _bytes(beside: Path, content: bytes) -> None:
-    beside.write_bytes(content)

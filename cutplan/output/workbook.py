@@ -76,7 +76,7 @@ def write_saw_list(plan: Plan, path: Path, *, force: bool = False) -> None:
     write_beside(
         path,
         # Made inside, as it takes temporary files, for which the disk may be full too.
-        lambda beside: _bytes(beside, saw_list_bytes(plan)),
+        lambda beside: beside.write_bytes(saw_list_bytes(plan)),
         agreed=None if force else lambda: spare_worked(path),
     )
 
@@ -243,7 +243,3 @@ def spare_worked(path: Path) -> None:
             f"says something of bar {worked.bar}",
             "use cutplan recut, choose another name with --output, or add --force",
         )
-
-
-def _bytes(beside: Path, content: bytes) -> None:
-    beside.write_bytes(content)
