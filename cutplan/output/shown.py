@@ -19,7 +19,7 @@ from cutplan import __version__
 from cutplan.output.sheets import bars_in_hand, saw_list
 from cutplan.output.sheets.page import FIRST_ROW
 from cutplan.output.ticks import Row, SawListError, notes_on, ticks_on
-from cutplan.output.workbook import PLAN_DATA, rows_of, saw_list_book, written_by
+from cutplan.output.workbook import PLAN_DATA, WORKED, rows_of, saw_list_book, written_by
 from cutplan.plan.model import Bar, Cut, Plan
 from cutplan.plan.ticks import faults_of
 
@@ -53,7 +53,7 @@ def shown_complaints(path: Path, plan: Plan) -> tuple[str, ...]:
 
 def altered(path: Path, plan: Plan) -> tuple[str, ...]:
     """Where the cells of the saw list at ``path`` by which a person saws and measures are not those of its ``plan``."""
-    sheets = rows_of(path, formulas=True)
+    sheets = rows_of(path, formulas=True, only=WORKED)
     told = list(_unlike(saw_list.TITLE, sheets[saw_list.TITLE], saw_list.CUT, _saw_list(plan), plan))
     if bars_in_hand.TITLE not in sheets:
         return (*told, f"{bars_in_hand.TITLE}: the sheet is missing")

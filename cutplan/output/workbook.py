@@ -10,7 +10,7 @@ import hashlib
 import io
 import re
 import zipfile
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 
@@ -40,6 +40,9 @@ from cutplan.plan.ticks import BarNote, Tick
 
 PLAN_DATA = "Plan data"
 """The hidden sheet: the plan as JSON, cut into cells from A1 down; in B1 the version that wrote it."""
+
+WORKED = (saw_list.TITLE, bars_in_hand.TITLE)
+"""The sheets on which a person writes what was done."""
 
 _SHEETS = (
     ("Buy", buy.fill),
@@ -105,13 +108,14 @@ def saw_list_book(plan: Plan) -> Workbook:
     return book
 
 
-def rows_of(path: Path, *, formulas: bool = False) -> dict[str, list[Row]]:
-    """Every sheet of a workbook by name, row by row, all rows of a sheet equally long. ``formulas``: as written, not
-    what was last worked out. Raises SawListError."""
+def rows_of(path: Path, *, formulas: bool = False, only: Collection[str] | None = None) -> dict[str, list[Row]]:
+    """Every sheet of a workbook by name, or those in ``only``, row by row, all rows of a sheet equally long.
+    ``formulas``: as written, not what was last worked out. Raises SawListError."""
     try:
         # Read-only: without styles and merged cells, of which the drawn bars have thousands.
         book = load_workbook(io.BytesIO(path.read_bytes()), data_only=not formulas, read_only=True)
-        sheets = {sheet.title: _padded(sheet.iter_rows(values_only=True)) for sheet in book.worksheets}
+        wanted = [sheet for sheet in book.worksheets if only is None or sheet.title in only]
+        sheets = {sheet.title: _padded(sheet.iter_rows(values_only=True)) for sheet in wanted}
     except FileNotFoundError:
         raise SawListError(str(path), "is not there", "give the saw list that cutplan plan wrote") from None
     except Exception as error:  # openpyxl raises whatever the damaged part raised
@@ -204,7 +208,7 @@ def read_worked_list(path: Path) -> tuple[Plan, tuple[Tick, ...], tuple[BarNote,
 
     Raises SawListError.
     """
-    sheets = rows_of(path)
+    sheets = rows_of(path, only=(PLAN_DATA, *WORKED))
     if not sheets.get(PLAN_DATA) or saw_list.TITLE not in sheets:
         raise SawListError(str(path), "is not a saw list", "give the workbook that cutplan plan wrote")
     text = "".join(str(row[0]) for row in sheets[PLAN_DATA])
