@@ -9,6 +9,6 @@ import os
 from hypothesis import settings
 
 settings.register_profile("gate", derandomize=True, deadline=None)
-settings.register_profile("long", max_examples=20_000, deadline=None)
+settings.register_profile("long", max_examples=2_000, deadline=None)
 if os.environ.get("CI"):
     settings.load_profile("gate")
