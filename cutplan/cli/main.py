@@ -27,7 +27,7 @@ from cutplan.cli.search import planned, search
 if TYPE_CHECKING:
     from cutplan.geometry.model import Blank
     from cutplan.job.model import Job
-    from cutplan.plan import Prepared
+    from cutplan.plan import Plan, Prepared
 
 
 def _amount(ctx: click.Context, param: click.Parameter, value: str | None) -> Decimal | None:
@@ -246,7 +246,7 @@ def plan(
 
 @main.command()
 @click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False))
-@click.option("--job", "job_path", type=click.Path(path_type=Path), help="The job that a plan's JSON was made from.")
+@click.option("--job", "job_path", type=click.Path(path_type=Path), help="The job it is of; needed for JSON.")
 @RACK
 def check(file: Path, job_path: Path | None, rack_file: Path | None) -> None:
     """Prove a saw-list workbook, or the JSON of a plan, from scratch.
@@ -262,22 +262,45 @@ def check(file: Path, job_path: Path | None, rack_file: Path | None) -> None:
         from cutplan.plan import complaints, length_complaints
 
         wrong: tuple[str, ...] = ()
+        remarks: tuple[str, ...] = ()
+        if job_path is None and rack_file is not None:
+            raise click.UsageError("--rack belongs to --job: the bars that a saw list carries are told by itself")
+        prepared = None if job_path is None else _prepared(job_path, rack_file)
         if file.suffix.lower() == ".json":
-            if job_path is None:
+            if prepared is None:
                 raise click.UsageError("a plan's JSON is checked against its job: add --job")
-            prepared = _prepared(job_path, rack_file)
             made = plan_of_json(file, prepared.job, prepared.blanks)
+        elif file.suffix.lower() != ".xlsx":
+            raise click.UsageError(f"{file} is neither a saw list in .xlsx nor a plan's .json")
         else:
-            from cutplan.output.shown import shown_complaints
+            from cutplan.output.shown import shown_complaints, shown_remarks
             from cutplan.output.workbook import read_saw_list
+            from cutplan.plan.check_job import job_complaints
 
             made, _ = read_saw_list(file)
             wrong = shown_complaints(file, made)
-        wrong = complaints(made) + length_complaints(made) + wrong
+            remarks = shown_remarks(file)
+            if prepared is not None:
+                wrong += job_complaints(made, prepared.job)
+        wrong = tuple(dict.fromkeys((*complaints(made), *length_complaints(made), *wrong)))
+        for remark in (*remarks, *_other_spares(made)):
+            click.echo(f"remark: {remark}", err=True)
         if wrong:
             click.echo(f"{file} does not hold:\n{_lines(wrong)}")
             sys.exit(1)
-        click.echo(f"{file} holds: every member, bar, kerf, trim, spare and price was reckoned again.")
+        click.echo(
+            f"{file} holds: every member, bar, kerf, trim, spare and price was reckoned again"
+            f"{f', from {job_path}' if job_path else ''}."
+            + (" That no plan costs less is its own word: plan the job again to have it proven." if made.proven else "")
+        )
+
+
+def _other_spares(made: Plan) -> Iterable[str]:
+    """Where a plan keeps other spares than its job asks for, as it may: said by an option, or chosen in buying."""
+    asked = made.job.settings.spares
+    for tube in made.tubes:
+        if tube.spares.wanted < asked:
+            yield f"{tube.tube} keeps {tube.spares.wanted} of the {asked} spares that the job asks for"
 
 
 @main.command()

@@ -6,6 +6,7 @@ Only what was written is believed to have been written; whether it holds is for 
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -16,7 +17,7 @@ from typing import Any, TypeVar
 
 from cutplan.errors import CutplanError
 from cutplan.geometry.model import Blank
-from cutplan.job.model import Fitted, Job, Source
+from cutplan.job.model import Fitted, Job, Source, StockRow
 from cutplan.plan.grid import near_trim, usable
 from cutplan.plan.model import Bar, Cut, Plan, Purchase, Recovery, Spares, TubePlan
 
@@ -24,8 +25,8 @@ _T = TypeVar("_T")
 _E = TypeVar("_E", bound=Enum)
 
 _KINDS = {Decimal: "a number", str: "a text", bool: "true or false", list: "a list", dict: "an object"}
-_DIGITS = 12
-"""Before the point: more is no length and no money."""
+_DIGITS, _PLACES = 12, 40
+"""Before the point and behind it: more is no length and no money."""
 
 
 class PlanFileError(CutplanError, ValueError):
@@ -45,12 +46,15 @@ def plan_of_json(path: Path, job: Job, blanks: Sequence[Blank]) -> Plan:
         data = json.loads(path.read_text(encoding="utf-8"), parse_float=Decimal, parse_int=Decimal)
     except (OSError, ValueError) as error:
         raise PlanFileError(str(path), f"cannot be read: {error}") from error
+    except RecursionError:
+        raise PlanFileError(str(path), "cannot be read: lists within lists without end") from None
     return _Reader(job, tuple(blanks)).plan(data)
 
 
 class _Reader:
     def __init__(self, job: Job, blanks: tuple[Blank, ...]) -> None:
         self.job, self.blanks = job, blanks
+        self.used: Counter[StockRow] = Counter()
 
     def plan(self, data: Any) -> Plan:
         units = self.job.settings.units.value
@@ -69,7 +73,11 @@ class _Reader:
 
     def _blanks(self, members: Sequence[Any]) -> tuple[Blank, ...]:
         """The job's blanks, after the file's were found to be the same."""
-        told = {_get(one, "mark", str, f"members[{i}]"): one for i, one in enumerate(members)}
+        told: dict[str, Any] = {}
+        for i, one in enumerate(members):
+            if (mark := _get(one, "mark", str, f"members[{i}]")) in told:
+                raise PlanFileError("members", f"{mark} stands there twice")
+            told[mark] = one
         for blank in self.blanks:
             if blank.mark not in told:
                 raise PlanFileError("members", f"{blank.mark} is missing")
@@ -77,20 +85,33 @@ class _Reader:
                 raise PlanFileError(f"members, {blank.mark}", f"of {tube}, the job says {blank.tube}")
             parts = _get(told[blank.mark], "parts", list, blank.mark)
             if not same(sum((self._mm(part, "length", blank.mark) for part in parts), Fraction(0)), blank.length, 10):
-                raise PlanFileError(f"members, {blank.mark}", f"its parts do not add up to {_plain(blank.length)} mm")
+                raise PlanFileError(f"members, {blank.mark}", f"its parts do not add up to {self._said(blank.length)}")
             length = self._mm(told[blank.mark], "blank", blank.mark)
             if not same(length, blank.length):
                 raise PlanFileError(
-                    f"members, {blank.mark}", f"{_plain(length)} mm, the job says {_plain(blank.length)}"
+                    f"members, {blank.mark}", f"{self._said(length)}, the job says {self._said(blank.length)}"
                 )
+            self._parts(blank, parts)
         if strange := [mark for mark in told if mark not in {blank.mark for blank in self.blanks}]:
             raise PlanFileError(f"members, {strange[0]}", "is no member of the job")
         return self.blanks
 
+    def _parts(self, blank: Blank, parts: Sequence[Any]) -> None:
+        """The parts must be the job's too, one by one."""
+        for one, part in zip(parts, blank.parts, strict=False):
+            what, length = _get(one, "what", str, blank.mark), self._mm(one, "length", blank.mark)
+            if what != part.what or not same(length, Fraction(part.length)):
+                raise PlanFileError(
+                    f"members, {blank.mark}",
+                    f"its part {what}, {self._said(length)}: the job says {part.what}, {self._said(part.length)}",
+                )
+        if len(parts) != len(blank.parts):
+            raise PlanFileError(f"members, {blank.mark}", f"{len(parts)} parts, the job says {len(blank.parts)}")
+
     def _tube(self, data: Any, where: str) -> TubePlan:
         name = _get(data, "tube", str, where)
         spares = _get(data, "spares", dict, where)
-        wanted, length = int(_get(spares, "wanted", Decimal, where)), self._mm(spares, "length", where)
+        wanted, length = _whole(spares, "wanted", where), self._mm(spares, "length", where)
         kept = wanted if self._fitted(spares, where) is Fitted.AFTER_ALL else 0
         bars = [self._bar(one, name, f"{where}.bars[{i}]") for i, one in enumerate(_get(data, "bars", list, where))]
         return TubePlan(
@@ -105,8 +126,8 @@ class _Reader:
             spares=Spares(
                 wanted,
                 length,
-                tuple(_get(spares, "insured", list, where)),
-                tuple(_get(spares, "not_insured", list, where)),
+                _texts(spares, "insured", where),
+                _texts(spares, "not_insured", where),
                 self._fitted(spares, where),
             ),
         )
@@ -114,17 +135,21 @@ class _Reader:
     def _bar(self, data: Any, tube: str, where: str) -> Bar:
         source = _one_of(Source, data, "from", where)
         length, label = self._mm(data, "length", where), _get(data, "label", str, where)
-        row = next(
-            (
-                row
-                for row in self.job.stock
-                if (row.tube, row.source, row.label) == (tube, source, label) and same(row.length, length)
-            ),
-            None,
-        )
-        if row is None:
-            raise PlanFileError(where, f"no {_plain(length)} mm bar of {tube} in the Stock sheet")
+        price = _optional(data, "price", where)
         cuts = tuple(self._cut(one, f"{where}.cuts[{i}]") for i, one in enumerate(_get(data, "cuts", list, where)))
+        alike = [
+            row
+            for row in self.job.stock
+            if (row.tube, row.source, row.label) == (tube, source, label) and same(row.length, length)
+        ]
+        if not alike:
+            raise PlanFileError(
+                where,
+                f"no {self._said(length)} bar of {tube}{f' marked {label}' * bool(label)} in the Stock sheet or on a "
+                "rack given with --rack; what recut planned is checked by its saw list",
+            )
+        row = min(alike, key=lambda row: self._unfit(row, price, cuts))
+        self.used[row] += 1
         used = cuts[-1].end + self.job.settings.kerf if cuts else Fraction(0)
         return Bar(
             name=_get(data, "bar", str, where),
@@ -132,7 +157,7 @@ class _Reader:
             source=source,
             label=label,
             length=row.length,
-            price=_optional(data, "price", where),
+            price=price,
             end_trim=near_trim(row, self.job.settings),
             cuts=cuts,
             spares=0,
@@ -140,16 +165,26 @@ class _Reader:
             usable=max(usable(row, self.job.settings) - used, Fraction(0)),
         )
 
+    def _unfit(self, row: StockRow, price: Decimal | None, cuts: Sequence[Cut]) -> tuple[bool, bool, bool]:
+        """How badly a bar of this price with these cuts goes with ``row``, one of several that differ in price or end
+        trims only: by price, by what is left, by how many there are."""
+        left = row.length - near_trim(row, self.job.settings) - cuts[-1].end - self.job.settings.kerf if cuts else None
+        return (
+            row.source is Source.BUY and row.price != price,
+            left is not None and not same(max(left, Fraction(0)), cuts[-1].left),
+            row.available is not None and self.used[row] >= row.available,
+        )
+
     def _cut(self, data: Any, where: str) -> Cut:
         spoilt = data.get("if_spoilt") if isinstance(data, dict) else None
         return Cut(
-            number=int(_get(data, "cut", Decimal, where)),
+            number=_whole(data, "cut", where),
             mark=_get(data, "mark", str, where),
             blank=self._mm(data, "blank", where),
             start=self._mm(data, "start", where),
             end=self._mm(data, "end", where),
             left=self._mm(data, "left", where),
-            if_spoilt=spoilt and self._recovery(spoilt, where),
+            if_spoilt=None if spoilt is None else self._recovery(spoilt, where),
             shared=_get(data, "shared", bool, where) if "shared" in data else False,
             flipped=_get(data, "flipped", bool, where) if "flipped" in data else False,
         )
@@ -159,8 +194,8 @@ class _Reader:
         return Recovery(
             _get(data, "bar", str, where),
             _get(data, "how", str, where),
-            tuple((_get(one, "bar", str, where), tuple(_get(one, "marks", list, where))) for one in layout),
-            tuple(_get(data, "following", list, where)) if "following" in data else (),
+            tuple((_get(one, "bar", str, where), _texts(one, "marks", where)) for one in layout),
+            _texts(data, "following", where) if "following" in data else (),
         )
 
     def _fitted(self, data: Any, where: str) -> Fitted:
@@ -170,10 +205,13 @@ class _Reader:
         return Purchase(
             tube=_get(data, "tube", str, where),
             length=self._mm(data, "length", where),
-            count=int(_get(data, "count", Decimal, where)),
+            count=_whole(data, "count", where),
             price=_optional(data, "price", where),
             cost=_optional(data, "cost", where),
         )
+
+    def _said(self, mm: Fraction | float) -> str:
+        return f"{float(mm) / float(self.job.settings.units.mm):g} {self.job.settings.units.value}"
 
     def _mm(self, data: Any, key: str, where: str) -> Fraction:
         return Fraction(_get(data, key, Decimal, where)) * self.job.settings.units.mm
@@ -199,9 +237,23 @@ def _get(data: Any, key: str, kind: type[_T], where: str) -> _T:
     value = data[key]
     if not isinstance(value, kind):
         raise PlanFileError(where, f'"{key}" is {value!r}, not {_KINDS.get(kind, kind.__name__)}')
-    if isinstance(value, Decimal) and value.adjusted() > _DIGITS:
-        raise PlanFileError(where, f'"{key}" is {value}, beyond all measure')
+    if isinstance(value, Decimal) and not (-_PLACES <= value.adjusted() <= _DIGITS and len(str(value)) <= 2 * _PLACES):
+        raise PlanFileError(where, f'"{key}" is {str(value)[:_PLACES]}, beyond all measure')
     return value
+
+
+def _whole(data: Any, key: str, where: str) -> int:
+    value = _get(data, key, Decimal, where)
+    if value != int(value):
+        raise PlanFileError(where, f'"{key}" is {value}, not a whole number')
+    return int(value)
+
+
+def _texts(data: Any, key: str, where: str) -> tuple[str, ...]:
+    values = _get(data, key, list, where)
+    if strange := [value for value in values if not isinstance(value, str)]:
+        raise PlanFileError(where, f'"{key}" holds {strange[0]!r}, not a text')
+    return tuple(values)
 
 
 def _one_of(kind: type[_E], data: Any, key: str, where: str) -> _E:
@@ -214,7 +266,3 @@ def _one_of(kind: type[_E], data: Any, key: str, where: str) -> _E:
 
 def _optional(data: Any, key: str, where: str) -> Decimal | None:
     return None if isinstance(data, dict) and data.get(key) is None else _get(data, key, Decimal, where)
-
-
-def _plain(mm: Fraction) -> str:
-    return f"{float(mm):g}"

@@ -7,20 +7,26 @@ them; what contradicts itself there is told.
 
 from __future__ import annotations
 
+import re
+import zipfile
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from difflib import SequenceMatcher
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from openpyxl import load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan import __version__
+from cutplan.output import words
 from cutplan.output.sheets import bars_in_hand, saw_list
 from cutplan.output.sheets.page import FIRST_ROW
 from cutplan.output.ticks import Row, SawListError, notes_on, ticks_on
-from cutplan.output.workbook import PLAN_DATA, WORKED, rows_of, saw_list_book, written_by
+from cutplan.output.workbook import PLAN_DATA, SHEETS, WORKED, rows_of, saw_list_book, written_by
 from cutplan.plan.model import Bar, Cut, Plan
+from cutplan.plan.rough import with_rough_ends
 from cutplan.plan.ticks import faults_of
 
 Facts = Mapping[object, Mapping[str, object]]
@@ -34,6 +40,11 @@ _ENTRIES = {
     bars_in_hand.TITLE: {bars_in_hand.STRUCK_OUT, bars_in_hand.MEASURED},
 }
 """Heads under which a person writes."""
+
+NUMBERS = ("Buy", saw_list.TITLE, "If spoilt", bars_in_hand.TITLE, "Offcuts")
+"""Sheets whose figures are held against the plan itself."""
+
+_IS_HIDDEN = re.compile(rb'\bhidden="(?:1|true)"')
 
 _MOST = 5
 """Differences of one sheet that are told one by one: beyond them it is another sheet."""
@@ -49,6 +60,35 @@ def shown_complaints(path: Path, plan: Plan) -> tuple[str, ...]:
         # A plan from a file may be anything.
         told.append(f"the plan that the saw list carries cannot be shown: {type(error).__name__} {error}")
     return tuple(told)
+
+
+def shown_remarks(path: Path) -> tuple[str, ...]:
+    """What a check of the saw list at ``path`` cannot or need not compare, and whoever reads it should know: another
+    version's words; sheets, rows and columns that are hidden."""
+    said = []
+    version = written_by(rows_of(path, only=(PLAN_DATA,)))
+    if version not in ("", __version__):
+        said.append(
+            f"written by version {version}, this is {__version__}, which may say the same in other words: only the "
+            f"figures on {', '.join(NUMBERS)} were compared; plan the job again to be sure of the other sheets"
+        )
+    return (*said, *_hidden(path))
+
+
+def _hidden(path: Path) -> Iterator[str]:
+    book = load_workbook(path, read_only=True)
+    with zipfile.ZipFile(path) as parts:
+        for sheet in book.worksheets:
+            if sheet.title == PLAN_DATA:
+                continue
+            if sheet.sheet_state != "visible":
+                yield f"{sheet.title}: the sheet is hidden"
+            part = parts.read(sheet._worksheet_path)  # type: ignore[attr-defined]
+            for what, tag in (("column", rb"<col "), ("row", rb"<row ")):
+                hidden = [found for found in re.findall(tag + rb"[^>]*>", part) if _IS_HIDDEN.search(found)]
+                if hidden:
+                    yield f"{sheet.title}: {words.counted(len(hidden), f'hidden {what}')}"
+    book.close()
 
 
 def altered(path: Path, plan: Plan) -> tuple[str, ...]:
@@ -77,15 +117,30 @@ def _entries(sheets: Sheets, plan: Plan) -> Iterator[str]:
 
 
 def _facts(sheets: Sheets, plan: Plan) -> Iterator[str]:
-    facts = {
-        "Buy": ("line", _buy(plan)),
-        saw_list.TITLE: (saw_list.CUT, _saw_list(plan)),
-        "If spoilt": (saw_list.CUT, _if_spoilt(plan)),
-        bars_in_hand.TITLE: (bars_in_hand.BAR, _bars(plan)),
-        "Offcuts": (bars_in_hand.BAR, _offcuts(plan)),
-    }
-    same_words = written_by(sheets) == __version__
-    for sheet in saw_list_book(plan).worksheets:
+    told: list[str]
+    facts = dict(
+        zip(
+            NUMBERS,
+            (
+                ("line", _buy(plan)),
+                (saw_list.CUT, _saw_list(plan)),
+                (saw_list.CUT, _if_spoilt(plan)),
+                (bars_in_hand.BAR, _bars(plan)),
+                (bars_in_hand.BAR, _offcuts(plan)),
+            ),
+            strict=True,
+        )
+    )
+    same_words = written_by(sheets) in ("", __version__)
+    made = saw_list_book(plan)
+    yield from (
+        f"{title}: the plan has nothing for this sheet"
+        for title in SHEETS
+        if title in sheets and title not in made.sheetnames
+    )
+    if with_rough_ends(replace(plan, rough_ends=())).rough_ends != plan.rough_ends:
+        yield "Rough cuts: the plan carries others than follow from its blanks"
+    for sheet in made.worksheets:
         if sheet.title == PLAN_DATA:
             continue
         if sheet.title not in sheets:

@@ -57,6 +57,9 @@ _SHEETS = (
     ("Offcuts", offcuts.fill),
     ("Notes", notes.fill),
 )
+SHEETS = tuple(title for title, _ in _SHEETS)
+"""All that a saw list may show."""
+
 _MOST = 200_000_000
 """Bytes of a workbook unpacked beyond which it is not looked into at once."""
 

@@ -18,8 +18,8 @@ from cutplan.geometry import lay_out
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Cut as EndCut
 from cutplan.job.model import Fitted, Job, Source, StockRow, Units
-from cutplan.plan.check_survival import survival_complaints
-from cutplan.plan.model import Bar, Plan, TubePlan, WrongPlanError
+from cutplan.plan.check_survival import bars_in, survival_complaints
+from cutplan.plan.model import Bar, Cut, Plan, TubePlan, WrongPlanError
 
 Shelf = Mapping[tuple[object, ...], Sequence[StockRow]]
 """The rows of the ``Stock`` sheet by all that tells a bar of one from a bar of another, but for end trims."""
@@ -64,12 +64,12 @@ def _length_complaints(plan: Plan) -> Iterator[str]:
         told[made.blank.mark] = replace(told[made.blank.mark], count=told[made.blank.mark].count + 1)
     yield from (f"{mark}: is no member of the job" for mark in told if mark not in follow)
     yield from (f"{mark}: is a member of the job, and has no blank" for mark in follow if mark not in told)
-    yield from (text for mark in told if mark in follow for text in _unlike(told[mark], follow[mark]))
+    yield from (text for mark in told if mark in follow for text in _unlike(told[mark], follow[mark], plan.job))
 
 
-def _unlike(told: Blank, follow: Blank) -> Iterator[str]:
+def _unlike(told: Blank, follow: Blank, job: Job) -> Iterator[str]:
     if told.length != follow.length:
-        yield f"{told.mark}: a blank of {float(told.length):g} mm, {float(follow.length):g} follow from the job"
+        yield f"{told.mark}: a blank of {_said(told.length, job)}, {_said(follow.length, job)} follow from the job"
     if told.count != follow.count:
         yield f"{told.mark}: {told.count} in the plan, {follow.count} in the job"
     if told.tube != follow.tube:
@@ -86,9 +86,13 @@ def _complaints(plan: Plan) -> Iterator[str]:
     blanks = {blank.mark: blank for blank in plan.blanks}
     names = Counter(bar.name for tube in plan.tubes for bar in tube.bars)
     yield from (f"bar {name} stands {times} times" for name, times in names.items() if times > 1)
+    yield from (f"{tube.tube}: a bar has no name" for tube in plan.tubes for bar in tube.bars if not bar.name.strip())
+    tubes = Counter(tube.tube for tube in plan.tubes)
+    yield from (f"{tube} stands {times} times among the tubes" for tube, times in tubes.items() if times > 1)
     numbers = [cut.number for tube in plan.tubes for bar in tube.bars for cut in bar.cuts]
     if sorted(numbers) != list(range(1, len(numbers) + 1)):
-        yield "the cuts are not numbered 1 to the last, each once"
+        wrong = next(number for number, told in enumerate(sorted(numbers), 1) if number != told)
+        yield f"the cuts are not numbered 1 to the last, each once: see cut {wrong}"
     for tube in plan.tubes:
         yield from _stock(plan.job, shelf, tube)
         for bar in tube.bars:
@@ -151,17 +155,18 @@ def _stock(job: Job, shelf: Shelf, tube: TubePlan) -> Iterator[str]:
     for row in (row for row in job.stock if row.tube == tube.tube):
         had = available.get(_kind(job, row), 0)
         available[_kind(job, row)] = None if had is None or row.available is None else had + row.available
-    used: Counter[tuple[object, ...]] = Counter()
+    used: dict[tuple[object, ...], list[Bar]] = {}
     for bar in tube.bars:
         row_of = _row_of(job, shelf, bar)
         if bar.tube != tube.tube or row_of is None:
             yield f"bar {bar.name}: no such bar in the Stock sheet"
         else:
-            used[_kind(job, row_of)] += 1
-    for key, times in used.items():
+            used.setdefault(_kind(job, row_of), []).append(bar)
+    for key, bars in used.items():
         limit = available[key]
-        if limit is not None and times > limit:
-            yield f"{tube.tube}: {times} bars of one kind used, {limit} available"
+        if limit is not None and len(bars) > limit:
+            kind = f"{_said(bars[0].length, job)}{f' marked {bars[0].label}' * bool(bars[0].label)}"
+            yield f"{tube.tube}: {len(bars)} bars of one kind ({kind}) used, {limit} available"
 
 
 def _trim(job: Job, row: StockRow) -> Fraction:
@@ -201,24 +206,28 @@ def _bar(job: Job, shelf: Shelf, blanks: Mapping[str, Blank], bar: Bar) -> Itera
     at = Fraction(0)
     for one in bar.cuts:
         if not _same(one.start, at):
-            yield f"cut {one.number}: starts at {float(one.start):g} mm, not at {float(at):g}"
+            yield f"cut {one.number}: starts at {_said(one.start, job)}, not at {_said(at, job)}"
         if not _same(one.end - one.start, one.blank):
             yield f"cut {one.number}: its end less its start is not its blank"
         after = one.end + kerf - saved.get(one.number, Fraction(0))
         left = max(bar.length - trim - after, Fraction(0))
         if not _same(one.left, left):
-            yield f"cut {one.number}: {float(left):g} mm must be left, not {float(one.left):g}"
+            yield f"cut {one.number}: {_said(left, job)} must be left, not {_said(one.left, job)}"
         at = after
     last = bar.cuts[-1].end if bar.cuts else Fraction(0)
     good = _good(job, row, bar)
     if bar.cuts and last > good + _HAIR:
-        yield f"bar {bar.name}: its cuts reach {float(last):g} mm, it yields {float(good):g}"
+        yield f"bar {bar.name}: its cuts reach {_said(last, job)}, it yields {_said(good, job)}"
     offcut = bar.cuts[-1].left if bar.cuts else bar.length
     if not _same(bar.offcut, offcut):
-        yield f"bar {bar.name}: its offcut is {float(offcut):g} mm, not {float(bar.offcut):g}"
+        yield f"bar {bar.name}: its offcut is {_said(offcut, job)}, not {_said(bar.offcut, job)}"
     rest = max(good - last - (kerf if bar.cuts else 0), Fraction(0))
     if not _same(bar.usable, rest):
-        yield f"bar {bar.name}: {float(rest):g} mm can still be cut, not {float(bar.usable):g}"
+        yield f"bar {bar.name}: {_said(rest, job)} can still be cut, not {_said(bar.usable, job)}"
+
+
+def _said(mm: Fraction, job: Job) -> str:
+    return f"{float(mm / job.settings.units.mm):g} {job.settings.units.value}"
 
 
 def _same(one: Fraction, other: Fraction) -> bool:
@@ -255,7 +264,7 @@ def _spares(plan: Plan, tube: TubePlan) -> Iterator[str]:
     if spares.wanted:
         room = sum(_held(bar.usable, spares.length, kerf) for bar in tube.bars)
         if room < spares.wanted:
-            yield f"{tube.tube}: {spares.wanted} spares of {float(spares.length):g} mm promised, room for {room}"
+            yield f"{tube.tube}: {spares.wanted} spares of {_said(spares.length, plan.job)} promised, room for {room}"
         for bar in tube.bars:
             if bar.spares > _held(bar.usable, spares.length, kerf):
                 yield f"bar {bar.name}: {bar.spares} spares promised, they do not fit"
@@ -291,6 +300,21 @@ def _recoveries(plan: Plan, tube: TubePlan) -> Iterator[str]:
                 yield f"cut {one.number}: bar {one.if_spoilt.bar} cannot replace it"
             elif bars[one.if_spoilt.bar].usable > rests[at] + _HAIR:
                 yield f"cut {one.number}: a shorter offcut than bar {one.if_spoilt.bar}'s would replace it"
+            else:
+                yield from _following(one, bars, tube.spares.wanted)
+
+
+def _following(cut: Cut, bars: Mapping[str, Bar], wanted: int) -> Iterator[str]:
+    """The bars to turn to must serve, and the words must name those bars, in their order, and no other."""
+    assert cut.if_spoilt is not None
+    named = (cut.if_spoilt.bar, *cut.if_spoilt.following)
+    if len(set(named)) < len(named) or len(named) > max(wanted, 1):
+        yield f"cut {cut.number}: a bar to turn to stands twice, or there are more of them than spares"
+    for name in cut.if_spoilt.following:
+        if name not in bars or bars[name].usable < cut.blank - _HAIR:
+            yield f"cut {cut.number}: bar {name} cannot replace it"
+    if bars_in(cut.if_spoilt.how) != named:
+        yield f"cut {cut.number}: its words, {cut.if_spoilt.how!r}, do not name bar {', then bar '.join(named)}"
 
 
 def _two_mistakes(plan: Plan, tube: TubePlan) -> Iterator[str]:
@@ -331,6 +355,8 @@ def _cost(job: Job, tube: TubePlan) -> Iterator[str]:
         cost, fits = Decimal(float(length)), abs(length - Fraction(tube.cost)) <= Fraction(len(bought), 100)
     if not fits:
         yield f"{tube.tube}: costs {cost}, not {tube.cost}"
+    if tube.bound < 0:
+        yield f"{tube.tube}: a bound of {tube.bound} is below zero"
     if tube.bound > tube.cost:
         yield f"{tube.tube}: a bound of {tube.bound} is above its cost {tube.cost}"
     if tube.proven and tube.bound != tube.cost:
@@ -353,7 +379,9 @@ def _money(plan: Plan) -> Iterator[str]:
     )
     listed = Counter({(line.tube, round(line.length, 3), line.price): line.count for line in plan.buy})
     if bought != listed or len(listed) != len(plan.buy) or not all(line.count for line in plan.buy):
-        yield "the buy list is not what the bars need"
+        unlike = next((key for key in [*bought, *listed] if bought[key] != listed[key]), None)
+        where = f" (see {_said(unlike[1], plan.job)} of {unlike[0]})" if unlike else ""
+        yield f"the buy list is not what the bars need{where}"
     for line in plan.buy:
         if line.cost != (None if line.price is None else line.price * line.count):
             yield f"the buy list: {line.count} × {line.price} is not {line.cost}"

@@ -6,6 +6,7 @@ or it does not.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
@@ -32,7 +33,12 @@ def survival_complaints(plan: Plan, tube: TubePlan, goods: Mapping[str, Fraction
         rests[name] = goods[name] - cut.end - kerf
         to_cut = Counter(later.mark for later, _ in cuts[at:])
         yield from _mistake(plan.job.settings, cut, rests, to_cut, blanks)
-    yield from _said(tube, blanks)
+    yield from _said(plan, tube, blanks)
+
+
+def bars_in(words: str) -> tuple[str, ...]:
+    """The bars that ``words`` name, in their order."""
+    return tuple(re.findall(r"\bbar (\S+?)(?=[,;]?(?: |$))", words))
 
 
 def _mistake(
@@ -54,11 +60,17 @@ def _mistake(
         return
     if cut.mark not in layout.get(recovery.bar, ()) or recovery.bar == SPOILT_PIECE:
         yield f"cut {cut.number}, if spoilt: bar {recovery.bar} is named, and {cut.mark} is not laid on it"
+    if bars_in(recovery.how)[:1] != (recovery.bar,):
+        yield f"cut {cut.number}, if spoilt: the words, {recovery.how!r}, do not name bar {recovery.bar}"
     for name, marks in layout.items():
         room = _yield_of(blanks[cut.mark], settings) if name == SPOILT_PIECE else rests[name]
         needed = sum((blanks[mark].length for mark in marks), Fraction(0)) + settings.kerf * (len(marks) - 1)
         if marks and needed > room:
-            yield f"cut {cut.number}, if spoilt: {float(needed):g} mm laid on {name}, it yields {float(room):g}"
+            unit = settings.units
+            yield (
+                f"cut {cut.number}, if spoilt: {float(needed / unit.mm):g} {unit.value} laid on {name}, it yields "
+                f"{float(room / unit.mm):g} {unit.value}"
+            )
 
 
 def _yield_of(blank: Blank, settings: Settings) -> Fraction:
@@ -71,9 +83,14 @@ def _yield_of(blank: Blank, settings: Settings) -> Fraction:
     return left - settings.saw_hold - settings.kerf if settings.saw_hold > 0 else left
 
 
-def _said(tube: TubePlan, blanks: Mapping[str, Blank]) -> Iterator[str]:
+def _said(plan: Plan, tube: TubePlan, blanks: Mapping[str, Blank]) -> Iterator[str]:
     """The spares must name as insured what survives at every cut, and insure all that was to be."""
     spares = tube.spares
+    longest = max(one.length for one in (*plan.blanks, *(made.blank for made in plan.made)) if one.tube == tube.tube)
+    if not 0 <= spares.length <= longest:
+        unit = plan.job.settings.units
+        told = f"{float(spares.length / unit.mm):g} {unit.value}"
+        yield f"{tube.tube}: mistakes in blanks of up to {told} are said to be survived, and there are none so long"
     if spares.wanted != 1 or any(bar.spares for bar in tube.bars):
         yield f"{tube.tube}: one mistake at a time is survived, and other spares are promised"
     lost = {cut.mark for bar in tube.bars for cut in bar.cuts if cut.if_spoilt is None}

@@ -70,7 +70,7 @@ def test_a_saw_list_with_another_length_typed_in_does_not_hold(run, written):
         (("tubes", 0, "bars", 0, "length"), 2999, r"tubes\[0\].bars\[0\]: no 2999 mm bar of T in the Stock sheet"),
         (("tubes", 0, "spares", "fitted"), "at once", r'tubes\[0\]: "fitted" is \'at once\', none of after all cuts'),
         (("tubes", 0, "spares", "insured"), ["GHOST"], r"GHOST: is said to be insured or not, and is no blank of T"),
-        (("tubes", 0, "spares", "insured"), [["LONG"]], r"the plan cannot be reckoned again"),
+        (("tubes", 0, "spares", "insured"), [["LONG"]], r"tubes\[0\]: \"insured\" holds \['LONG'\], not a text"),
         (("tubes", 0, "bars", 0, "cuts", 0, "shared"), True, r"cut 1: said to share its leading mitre"),
         (("members", 0, "tube"), "U", r"members, LONG: of U, the job says T"),
         (("members", 0, "blank"), 1499, r"members, LONG: 1499 mm, the job says 1500"),
@@ -134,3 +134,148 @@ def test_a_workbook_that_is_no_saw_list_leaves_with_1(run, tmp_path):
     result = run("check", path)
     assert result.exit_code == 1
     assert "is no workbook that can be read" in result.stderr
+
+
+def test_a_saw_list_is_held_against_its_job_too(run, job, change, written):
+    """With its own job it holds; with one whose measurement, kerf or bars are others it does not, each told."""
+    book, _ = written
+    result = run("check", book, "--job", job)
+    assert result.exit_code == 0, result.output
+    assert f", from {job}." in result.stdout
+    change("Members", "LONG,T,1,,1500", "LONG,T,1,,1510")
+    change("Job", "kerf,2", "kerf,3")
+    change("Stock", "T,3000,20", "T,3000,25")
+    result = run("check", book, "--job", job)
+    assert result.exit_code == 1
+    assert "kerf: 2 mm in the plan, 3 mm in the job" in result.stdout
+    assert "LONG: a blank of 1500 mm, 1510 mm follow from the job" in result.stdout
+    assert "bar 1: no such bar in the Stock sheet" in result.stdout
+    assert run("check", book, "--job", job / "nowhere").exit_code == 1
+    assert run("check", book, "--rack", job / "Stock.csv").exit_code == 2
+
+
+def test_a_saw_list_of_a_job_in_the_other_units_is_told(run, job, change, written):
+    """Figures in mm and in inches are not compared one with the other."""
+    change("Job", "units,mm", "units,in")
+    change("Job", "kerf,2", "kerf,0.1")
+    result = run("check", written[0], "--job", job)
+    assert result.exit_code == 1
+    assert "the plan is in mm, the job in in" in result.stdout
+
+
+def test_a_saw_list_after_a_recut_is_held_against_the_measurements(run, job, change, written):
+    """Its bars are what was left of others, so that only its lengths can be the job's."""
+    book, _ = written
+    sheets = load_workbook(book)
+    sheets["Saw list"]["B6"] = "x"
+    sheets.save(book)
+    again = book.with_name("again.xlsx")
+    assert run("recut", book, "--output", again).exit_code == 0
+    assert run("check", again, "--job", job).exit_code == 0
+    change("Members", "TAB,T,3,,100", "TAB,T,3,,101")
+    result = run("check", again, "--job", job)
+    assert result.exit_code == 1
+    assert "TAB: a blank of 100 mm, 101 mm follow from the job" in result.stdout
+
+
+def test_what_another_version_wrote_is_said_to_be_compared_by_its_figures_only(run, written):
+    """The remark names what was compared; without any version every word is."""
+    book, _ = written
+    for version, held in (("0.0.1", True), (None, False)):
+        sheets = load_workbook(book)
+        sheets["Plan data"]["B1"] = version
+        (cell,) = [cell for row in sheets["Saw list"].iter_rows() for cell in row if cell.value == "end a"]
+        cell.offset(2).value = "mitre 10"
+        sheets.save(book)
+        result = run("check", book)
+        assert (result.exit_code == 0) is held
+        assert ("remark: written by version 0.0.1" in result.stderr) is held
+
+
+def test_what_is_hidden_on_a_saw_list_is_remarked(run, written):
+    """A hidden row, column or sheet is still right, and is not seen."""
+    book, _ = written
+    sheets = load_workbook(book)
+    sheets["Saw list"].row_dimensions[6].hidden = True
+    sheets["Saw list"].column_dimensions["G"].hidden = True
+    sheets["Marks"].sheet_state = "hidden"
+    sheets.save(book)
+    result = run("check", book)
+    assert result.exit_code == 0
+    for said in ("Saw list: 1 hidden row", "Saw list: 1 hidden column", "Marks: the sheet is hidden"):
+        assert f"remark: {said}" in result.stderr
+
+
+def test_a_sheet_that_the_plan_has_nothing_for_is_told(run, written):
+    """Bends that no member has are no one's notes; sheets of other names are."""
+    book, _ = written
+    sheets = load_workbook(book)
+    sheets.create_sheet("My notes")["A1"] = "ask for the long ones"
+    sheets.save(book)
+    assert run("check", book).exit_code == 0
+    sheets.create_sheet("Bending")["A1"] = 90
+    sheets.save(book)
+    result = run("check", book)
+    assert result.exit_code == 1
+    assert "Bending: the plan has nothing for this sheet" in result.stdout
+
+
+def test_json_nested_without_end_is_refused(run, job, tmp_path):
+    """What no reader can follow is told in a line."""
+    path = tmp_path / "plan.json"
+    path.write_text("[" * 100_000, encoding="utf-8")
+    result = run("check", path, "--job", job)
+    assert result.exit_code == 1
+    assert "lists within lists without end" in result.stderr
+
+
+@pytest.mark.parametrize("number", ["1e-99999999", "1e99999999", "0." + "1" * 10_000])
+def test_a_number_in_json_that_no_one_can_mean_is_refused_at_once(run, job, written, number):
+    """A number of millions of figures is told, not reckoned with."""
+    _, path = written
+    text, times = re.subn(r'"left": [\d.]+', f'"left": {number}', path.read_text(encoding="utf-8"), count=1)
+    assert times == 1
+    path.write_text(text, encoding="utf-8")
+    result = run("check", path, "--job", job)
+    assert result.exit_code == 1
+    assert '"left" is' in result.stderr
+    assert "beyond all measure" in result.stderr
+    assert len(result.stderr) < 200
+
+
+@pytest.mark.parametrize(
+    ("alter", "said"),
+    [
+        (lambda plan: plan["members"].insert(0, dict(plan["members"][0], blank=1400)), "LONG stands there twice"),
+        (lambda plan: plan["members"][1]["parts"].reverse(), "members, LEG-L: its part"),
+        (lambda plan: plan["buy"][0].update(count=1.9), r'"count" is 1.9, not a whole number'),
+        (lambda plan: plan["tubes"][0]["bars"][0]["cuts"][0].update(if_spoilt={}), r'"bar" is missing'),
+        (lambda plan: plan["tubes"][0]["bars"][0]["cuts"][0]["if_spoilt"].update(following=[{}]), "not a text"),
+    ],
+)
+def test_json_that_says_two_things_or_none_is_told(run, job, written, alter, said):
+    """A member twice, its parts in another order, parts of a bar: none is passed over."""
+    _, path = written
+    plan = json.loads(path.read_text(encoding="utf-8"))
+    alter(plan)
+    path.write_text(json.dumps(plan), encoding="utf-8")
+    result = run("check", path, "--job", job)
+    assert result.exit_code == 1
+    assert said in result.stderr
+
+
+@pytest.mark.parametrize(
+    "stock",
+    [
+        "T,1000,,1,rack,,0\nT,1000,,1,rack,,20\nT,3000,,1,rack,,0\n",
+        "T,1000,10,1,buy,,0\nT,1000,9,1,buy,,20\nT,3000,30,1,buy,,0\n",
+    ],
+)
+def test_bars_alike_but_for_trim_and_price_are_told_apart(run, job, tmp_path, stock):
+    """JSON names a bar by tube, length and label: which row of Stock it is of follows from its price and its cuts."""
+    (job / "Stock.csv").write_text("tube,length,price,available,from,label,end trim\n" + stock)
+    (job / "Members.csv").write_text("mark,tube,length\nA,T,990\nB,T,935\n")
+    path = tmp_path / "plan.json"
+    assert run("plan", job, "--json", path).exit_code == 0
+    result = run("check", path, "--job", job)
+    assert result.exit_code == 0, result.output

@@ -219,7 +219,7 @@ MUTATIONS: dict[str, tuple[Change, str]] = {
     "a rack piece under another label": (bar(3, label="R8"), r"bar 3: no such bar in the Stock sheet"),
     "a rack piece counted twice": (
         on_tube(0, lambda old: replace(old, bars=(*old.bars, replace(old.bars[2], name="6")))),
-        r"T: 2 bars of one kind used, 1 available",
+        r"T: 2 bars of one kind \(.*\) used, 1 available",
     ),
     "a bar of another tube": (bar(2, tube="U"), r"bar 2: no such bar in the Stock sheet"),
     "an end trim forgotten": (bar(2, end_trim=F(0)), r"bar 2: its end trim is not that of its stock"),
@@ -227,7 +227,7 @@ MUTATIONS: dict[str, tuple[Change, str]] = {
     "the saw hold counted as tube to cut": (bar(2, usable=F(2093)), r"bar 2: 2028 mm can still be cut, not 2093"),
     "fewer bars to be had": (
         stock(lambda row: replace(row, available=1)),
-        r"T: 2 bars of one kind used, 1 available",
+        r"T: 2 bars of one kind \(.*\) used, 1 available",
     ),
     "a thicker blade": (rules(kerf=F(3)), r"cut 2: starts at 1402 mm, not at 1403"),
     # The spares.
@@ -270,6 +270,22 @@ MUTATIONS: dict[str, tuple[Change, str]] = {
         ),
         r"cut 3: a shorter offcut than bar 2's would replace it",
     ),
+    "another bar named in the words": (
+        cut(1, if_spoilt=Recovery("2", "from what is left of bar 1")),
+        r"cut 1: its words, 'from what is left of bar 1', do not name bar 2",
+    ),
+    "no bar named in the words": (
+        cut(1, if_spoilt=Recovery("2", "buy")),
+        r"cut 1: its words, 'buy', do not name bar 2",
+    ),
+    "a bar to turn to that is none": (
+        cut(1, if_spoilt=Recovery("2", "from bar 2, then bar 9", following=("9",))),
+        r"cut 1: bar 9 cannot replace it",
+    ),
+    "a bar to turn to twice": (
+        cut(1, if_spoilt=Recovery("2", "from bar 2, then bar 2", following=("2",))),
+        r"cut 1: a bar to turn to stands twice",
+    ),
     # The money.
     "a tube too cheap": (tube(0, cost=Decimal(60), bound=Decimal(60)), r"T: costs 61.00, not 60"),
     "a tube said to have no prices": (tube(0, priced=False), r"T: said to have no prices"),
@@ -277,6 +293,7 @@ MUTATIONS: dict[str, tuple[Change, str]] = {
         tube(0, priced=False, cost=Decimal(6000), bound=Decimal(6000)),
         r"T: said to have no prices",
     ),
+    "a bound below zero": (tube(0, bound=Decimal(-1), proven=False), r"T: a bound of -1 is below zero"),
     "a bound above the cost": (tube(0, bound=Decimal(62)), r"T: a bound of 62 is above its cost 61"),
     "a proof that is none": (tube(0, bound=Decimal(60)), r"T: said to be proven, but its bound 60"),
     "a plan too cheap": (plan_of(cost=Decimal(70)), r"the plan's cost 70 is not the sum"),
@@ -294,6 +311,18 @@ MUTATIONS: dict[str, tuple[Change, str]] = {
     "a line added up wrong": (line(0, cost=Decimal(60)), r"the buy list: 2 × 30.50 is not 60"),
     # The whole.
     "a tube forgotten": (lambda plan: replace(plan, tubes=plan.tubes[:1]), r"BRACE: 2 wanted, 0 cut"),
+    "a bar without a name": (bar(3, name=" "), r"T: a bar has no name"),
+    "a tube in two halves": (
+        lambda plan: replace(
+            plan,
+            tubes=(
+                replace(plan.tubes[0], bars=plan.tubes[0].bars[:1]),
+                replace(plan.tubes[0], bars=plan.tubes[0].bars[1:]),
+                *plan.tubes[1:],
+            ),
+        ),
+        r"T stands 2 times among the tubes",
+    ),
     "a tube twice": (lambda plan: replace(plan, tubes=plan.tubes + plan.tubes[1:]), r"BRACE: 2 wanted, 4 cut"),
     "a member forgotten": (blanks(lambda old: old[1:]), r"STAY-L: cut, but in no member"),
     "a blank wanted twice over": (blanks(lambda old: old + old[:1]), r"STAY-L: stands 2 times among the blanks"),
@@ -357,7 +386,7 @@ def altered(number: int, /, **changes: object) -> Change:
         (blanks(lambda old: (*old, blank("GHOST", 300))), ("GHOST: is no member of the job",)),
         (
             altered(1, length=F(299)),
-            ("B: a blank of 299 mm, 300 follow from the job",),
+            ("B: a blank of 299 mm, 300 mm follow from the job",),
         ),
         (
             altered(0, count=2),
