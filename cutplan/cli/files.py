@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Mapping
 from pathlib import Path
@@ -36,7 +37,9 @@ def spare_inputs(read: Mapping[str, Path | None], *targets: Path | str | None) -
                 continue
             if path.samefile(source) or (path.suffix.lower() == ".csv" and path.absolute().parent.samefile(source)):
                 raise click.UsageError(f"{path} is {name}; write to another file")
-    places = [path.absolute() for path in paths]
+    if targets.count("-") > 1:
+        raise click.UsageError("only one of them can go to standard output; write the others to files")
+    places = [os.path.realpath(path) for path in paths]
     if len(set(places)) < len(places):
         twice = next(path for path, place in zip(paths, places, strict=True) if places.count(place) > 1)
         raise click.UsageError(f"{twice} is given twice; write each to a file of its own")

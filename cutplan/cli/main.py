@@ -22,7 +22,7 @@ from cutplan.cli.files import JOB_ITSELF, put_json, put_text, spare_inputs, spar
 from cutplan.cli.rack import rack
 from cutplan.cli.recut import recut
 from cutplan.cli.screen import console
-from cutplan.cli.search import planned, search
+from cutplan.cli.search import TIME_LIMIT, planned, search
 
 if TYPE_CHECKING:
     from cutplan.geometry.model import Blank
@@ -54,9 +54,6 @@ RACK = click.option(
     "rack_file",
     type=click.Path(path_type=Path, exists=True, dir_okay=False),
     help="Use what lies on this rack too.",
-)
-TIME_LIMIT = click.option(
-    "--time-limit", type=click.FloatRange(min=0, min_open=True), metavar="SECONDS", help="Stop the search after this."
 )
 UP_TO = 2
 """Spares up to which the buying options go unless told otherwise."""

@@ -15,7 +15,7 @@ from cutplan.cli.bug import wrote
 from cutplan.cli.exits import exits
 from cutplan.cli.files import put_json, spare_inputs, spare_others
 from cutplan.cli.screen import console
-from cutplan.cli.search import search
+from cutplan.cli.search import TIME_LIMIT, search
 
 if TYPE_CHECKING:
     from cutplan.plan import Plan
@@ -29,9 +29,7 @@ if TYPE_CHECKING:
 )
 @click.option("--spares", type=click.IntRange(0, 99), help="Keep this many spares, even if that costs.")
 @click.option("--json", "json_to", metavar="FILE", help="Write the new plan as JSON to FILE; '-' for standard output.")
-@click.option(
-    "--time-limit", type=click.FloatRange(min=0, min_open=True), metavar="SECONDS", help="Stop the search after this."
-)
+@TIME_LIMIT
 def recut(
     sawlist: Path,
     output: Path | None,

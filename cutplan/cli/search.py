@@ -18,6 +18,22 @@ if TYPE_CHECKING:
     from cutplan.plan.model import Plan
 
 
+_LONGEST = 1_000_000.0
+"""Seconds: eleven days. What is longer is a slip of the hand, and more than a solver can count."""
+
+
+def _seconds(ctx: click.Context, param: click.Parameter, value: float | None) -> float | None:
+    """``value`` as a time limit. Raises BadParameter."""
+    if value is None or 0 < value <= _LONGEST:
+        return value
+    raise click.BadParameter(f"{value:g} is not a number of seconds above 0, up to {_LONGEST:,.0f}", ctx, param)
+
+
+TIME_LIMIT = click.option(
+    "--time-limit", type=float, callback=_seconds, metavar="SECONDS", help="Stop the search after this."
+)
+
+
 @contextmanager
 def search(time_limit: float | None) -> Iterator[Limits]:
     """The limits of a search made inside."""
@@ -56,7 +72,7 @@ def planned(prepared: Prepared, option_number: int | None, up_to: int, time_limi
 
 def _progress() -> Callable[[str, Decimal | None, Decimal], None] | None:
     """Tells, once a search has run for two seconds and then every two, how far it is; only to a terminal."""
-    if not sys.stderr.isatty():
+    if sys.stderr is None or not sys.stderr.isatty():
         return None
     from time import monotonic
 

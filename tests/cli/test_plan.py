@@ -311,3 +311,31 @@ def test_csv_goes_to_standard_output_for_a_dash() -> None:
     result = CliRunner().invoke(main, ["plan", str(EXAMPLES / "sand-rail-bay"), "--csv", "-"])
     assert result.exit_code == 0
     assert result.stdout.startswith("cut,bar,tube,mark,")
+
+
+@pytest.mark.parametrize("limit", ["nan", "inf", "1e99", "0", "-1"])
+def test_a_time_limit_that_is_none_is_wrong_use(run, job, limit):
+    """What no clock can count is told before anything is read."""
+    result = run("plan", job, "--time-limit", limit)
+    assert result.exit_code == 2
+    assert "is not a number of seconds above 0" in result.stderr
+
+
+def test_two_things_do_not_go_to_one_place(run, job, tmp_path):
+    """Neither both to standard output, nor to one file by two of its names."""
+    result = run("plan", job, "--csv", "-", "--json", "-")
+    assert (result.exit_code, result.stdout) == (2, "")
+    (tmp_path / "sub").mkdir()
+    result = run("plan", job, "--csv", tmp_path / "o.txt", "--json", tmp_path / "sub" / ".." / "o.txt")
+    assert result.exit_code == 2
+    assert "is given twice" in result.stderr
+    assert not (tmp_path / "o.txt").exists()
+
+
+def test_a_plan_is_shown_with_standard_error_closed(job):
+    """Started where nobody hears what is said on the side, as some schedulers do, the plan is the same."""
+    command = [sys.executable, "-m", "cutplan.cli.main", "plan", str(job)]
+    heard = subprocess.run(command, capture_output=True, check=True).stdout
+    script = 'exec "$@" 2>&-'
+    ended = subprocess.run(["sh", "-c", script, "sh", *command], stdout=subprocess.PIPE, check=False)
+    assert (ended.returncode, ended.stdout) == (0, heard)
