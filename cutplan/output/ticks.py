@@ -17,9 +17,12 @@ from cutplan.plan.ticks import BarNote, Tick
 Row = tuple[object, ...]
 """The values of a row of cells."""
 
-_TICKED = frozenset(("x", "✓", "✔", "✗", "✘", "☑", "☒", "yes", "y", "true", "ok", "done", "spoilt"))
+_TICKED = frozenset(("x", "1", "✓", "✔", "✅", "✗", "✘", "☑", "☒", "yes", "y", "true", "ok", "done", "spoilt"))
 _EMPTY = frozenset(("", "-", "–", "—", "no", "n", "false", "0", "☐"))
-_DATE = re.compile(r"\d{1,4}([-./]\d{1,4}){1,2}\.?")
+_DAY = r"(?:0?[1-9]|[12]\d|3[01])"
+_DATE = re.compile(rf"(?:\d{{4}}[-./])?{_DAY}[-./]{_DAY}(?:[-./](?:\d\d|\d{{4}}))?\.?")
+_UNSEEN = dict.fromkeys(map(ord, "\ufe0e\ufe0f\u200b\u200c\u200d\ufeff"))
+"""Characters that only choose how the one before them is drawn, or that have no width."""
 
 
 class SawListError(CutplanError, ValueError):
@@ -77,12 +80,12 @@ def _ticked(value: object, place: Place) -> bool:
     """Whether a cell is ticked, as people do it: an x, a tick, yes, 1, a date. What is neither yes nor no is told."""
     if isinstance(value, datetime.date | datetime.time):
         return True
-    if isinstance(value, int | float):
-        return value != 0
-    text = str(value or "").strip().lower()
+    text = f"{value:g}" if isinstance(value, float) else str("" if value is None else value)
+    text = text.translate(_UNSEEN).strip().lower()
     if text in _EMPTY:
         return False
-    if text in _TICKED or text == "1" or _DATE.fullmatch(text):
+    # A number is no date: it is a length in the wrong column, or a slip.
+    if text in _TICKED or (isinstance(value, str) and _DATE.fullmatch(text)):
         return True
     raise SawListError(str(place), f'"{value}" is no tick', "put an x, or leave it empty")
 
