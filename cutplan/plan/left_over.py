@@ -26,12 +26,13 @@ def left_over(plan: Plan, ticks: Sequence[Tick], notes: Sequence[BarNote] = ()) 
     """What ``plan`` leaves, by its ticks; where no cut is ticked at all, every cut counts as done.
 
     Pieces drawn from the rack and not touched stay there. Raises JobError where some cuts are ticked and others are
-    not, or where the ticks contradict each other.
+    not, or where the ticks contradict each other or what was measured.
     """
-    faults = list(faults_of(plan, ticks, notes, ()))
     cuts = {cut.number for tube in plan.tubes for bar in tube.bars for cut in bar.cuts}
     if not any(tick.done or tick.spoilt for tick in ticks if tick.cut in cuts):
-        ticks = [replace(tick, done=tick.cut in cuts) for tick in ticks]
+        # Before they are judged: what was measured before the first cut is not there after the last.
+        ticks = [replace(tick, done=tick.done or tick.cut in cuts) for tick in ticks]
+    faults = list(faults_of(plan, ticks, notes, ()))
     faults += [
         Fault(tick.place, f"cut {tick.cut} is neither done nor spoilt", cure="tick it, or plan the rest first")
         for tick in ticks

@@ -100,7 +100,7 @@ def _too_long(plan: Plan, cut: set[int], notes: Sequence[BarNote]) -> Iterator[F
         if note.measured > (rest + OVERLENGTH if rest < lengths[note.bar] else rest * 3 / 2):
             yield Fault(
                 note.place,
-                f"of bar {note.bar} at most {shown(rest, settings)} can be there after the cuts ticked",
+                f"of bar {note.bar} at most {shown(rest, settings)} can be there after the cuts made",
                 shown(note.measured, settings),
                 "give what the tape finds now, from the sawn end; another bar: strike this one out, and add --bar",
             )

@@ -47,6 +47,16 @@ def tick(path: Path, marks: dict[int, str]) -> None:
     book.save(path)
 
 
+def measure(path: Path, bar: str, length: float) -> None:
+    """Write what the tape finds of a bar."""
+    book = load_workbook(path)
+    sheet = book["Bars in hand"]
+    heads = next(row for row in sheet.iter_rows() if row[0].value == "bar")
+    column = next(cell.column for cell in heads if str(cell.value).startswith("measured now"))
+    sheet.cell(next(row for row in sheet.iter_rows() if row[0].value == bar)[0].row, column, length)
+    book.save(path)
+
+
 def test_show_tells_what_lies_there(run, rack):
     """Every piece with its count and label."""
     result = run("rack", "show", rack)
@@ -155,6 +165,39 @@ def test_half_a_list_is_not_finished(run, job, tmp_path):
     assert result.exit_code == 1
     assert "cut 2 is neither done nor spoilt" in result.stderr
     assert not (tmp_path / "rack.csv").exists()
+
+
+@pytest.mark.parametrize("ticked", [False, True], ids=["nothing ticked", "all ticked"])
+@pytest.mark.parametrize("measured", [2995, 4450])
+def test_a_bar_measured_before_it_was_cut_is_not_racked_whole(run, job, tmp_path, measured, ticked):
+    """Guards against tube that is not there: its cuts are made, ticked one by one or not, so the tape was put to it
+    before, or to another bar."""
+    saw = tmp_path / "saw.xlsx"
+    run("plan", job, "--output", saw)
+    bars = [bar for tube in read_saw_list(saw)[0].tubes for bar in tube.bars]
+    bar = next(bar for bar in bars if bar.length == 3000 and bar.cuts)
+    if ticked:
+        tick(saw, {cut.number: "done" for one in bars for cut in one.cuts})
+    measure(saw, bar.name, measured)
+    result = run("rack", "finish", saw, tmp_path / "rack.csv")
+    assert result.exit_code == 1
+    rest = float(bar.length - sum(cut.blank for cut in bar.cuts))
+    assert f"of bar {bar.name} at most {rest:g} mm can be there after the cuts made" in " ".join(result.stderr.split())
+    assert not (tmp_path / "rack.csv").exists()
+
+
+@pytest.mark.parametrize("whole", [False, True], ids=["cut", "not cut at all"])
+def test_a_bar_measured_after_all_cuts_is_racked_as_the_tape_finds_it(run, job, tmp_path, whole):
+    """Nothing is ticked, and the tape finds 5 mm less than reckoned, of an offcut or of a bar kept whole: that length
+    goes on the rack."""
+    saw = tmp_path / "saw.xlsx"
+    run("plan", job, "--output", saw)
+    bars = [bar for tube in read_saw_list(saw)[0].tubes for bar in tube.bars]
+    bar = next(bar for bar in bars if bar.length == 3000 and bool(bar.cuts) is not whole)
+    measure(saw, bar.name, float(bar.offcut) - 5)
+    result = run("rack", "finish", saw, tmp_path / "rack.csv")
+    assert result.exit_code == 0, result.output
+    assert pieces(tmp_path / "rack.csv")["T", f"Rack {bar.name}", float(bar.offcut) - 5] == 1
 
 
 def test_a_piece_taken_by_another_job_is_told(run, job, change, rack, tmp_path):
