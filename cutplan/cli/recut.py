@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -49,6 +50,8 @@ def recut(
     """
     with exits():
         spare_inputs({"the old saw list": sawlist}, output, json_to)
+        if output is not None and output.exists() and output.is_file():
+            raise click.UsageError(f"{output} is there already, and may be ticked; give the new list another name")
         spare_others(False, {".xlsx": output, ".json": json_to})
         from cutplan.job.units import LengthError, parse_length
         from cutplan.output.as_json import plan_json
@@ -61,6 +64,7 @@ def recut(
         from cutplan.plan.rough import with_rough_ends
 
         plan, ticks, notes = read_worked_list(sawlist)
+        refuse_unproven(sawlist, plan)
         refuse_altered(sawlist, plan)
         worked = any(tick.done or tick.spoilt for tick in ticks) or any(
             note.gone or note.measured is not None for note in notes
@@ -95,15 +99,29 @@ def recut(
             show_plan(after, console())
 
 
+def refuse_unproven(sawlist: Path, plan: Plan) -> None:
+    """Raise SawListError where the plan that the list carries does not hold: before anything is reckoned with it."""
+    from cutplan.output.ticks import SawListError
+    from cutplan.plan.carried import carried_complaints
+
+    if wrong := carried_complaints(plan):
+        cure = "go on from the list as cutplan wrote it, or plan the job again"
+        raise SawListError(str(sawlist), f"does not hold: {_first(wrong)}", cure)
+
+
 def refuse_altered(sawlist: Path, plan: Plan) -> None:
     """Raise SawListError where someone wrote over what the list says of its cuts or bars."""
     from cutplan.output.shown import altered
     from cutplan.output.ticks import SawListError
 
     if wrong := altered(sawlist, plan):
-        more = f"; and {len(wrong) - 3} more" if len(wrong) > 3 else ""
         cure = "put it back; what the tape finds of a bar belongs under measured now on Bars in hand"
-        raise SawListError(str(sawlist), f"was altered: {'; '.join(wrong[:3])}{more}", cure)
+        raise SawListError(str(sawlist), f"was altered: {_first(wrong)}", cure)
+
+
+def _first(wrong: Sequence[str]) -> str:
+    more = f"; and {len(wrong) - 3} more" if len(wrong) > 3 else ""
+    return f"{'; '.join(wrong[:3])}{more}"
 
 
 def _next_to(sawlist: Path) -> Path:

@@ -18,6 +18,7 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.utils.indexed_list import IndexedList
 
 from cutplan import __version__
+from cutplan.output.entries import refuse_unreadable
 from cutplan.output.files import OutputError, write_beside
 from cutplan.output.sheets import (
     bars,
@@ -219,6 +220,7 @@ def read_worked_list(path: Path) -> tuple[Plan, tuple[Tick, ...], tuple[BarNote,
         plan = thaw(text)
     except ValueError as error:
         raise SawListError(f"{path}, {PLAN_DATA}", f"cannot be read: {error}", "plan the job again") from error
+    refuse_unreadable(path, sheets, rows_of(path, formulas=True, only=WORKED), WORKED)
     settings = plan.job.settings
     bar_notes = notes_on(sheets[bars_in_hand.TITLE], settings) if bars_in_hand.TITLE in sheets else ()
     return plan, ticks_on(sheets[saw_list.TITLE], settings), bar_notes

@@ -97,3 +97,34 @@ def test_no_spare_asked_for_is_not_told_as_one_lost(run, worked):
     result = run("recut", path, "--spares", "0")
     assert "T: no spare is kept on purpose, as --spares 0 asks." in result.stdout
     assert "no spare is left" not in result.stdout
+
+
+@pytest.mark.parametrize(
+    ("write", "said"),
+    [
+        (lambda sheet: sheet.__setitem__("B7", "=TRUE()"), "Saw list row 7: =TRUE() was never worked out"),
+        (lambda sheet: sheet.__setitem__("D7", "=600-20"), "Saw list row 7: =600-20 was never worked out"),
+        (lambda sheet: sheet.merge_cells("B7:B9"), "Saw list rows 7 to 9: hold cells that are joined"),
+    ],
+)
+def test_an_entry_that_would_be_taken_for_none_is_told(run, worked, write, said):
+    """A formula without a result and one x joined over several cuts read as empty cells: neither is passed over."""
+    path, tick = worked
+    tick("done", "LONG")
+    book = load_workbook(path)
+    write(book["Saw list"])
+    book.save(path)
+    result = run("recut", path)
+    assert result.exit_code == 1
+    assert said in result.stderr
+
+
+def test_a_name_that_is_taken_is_told_before_anything_is_planned(run, worked):
+    """The changes are not told as if they were made."""
+    path, tick = worked
+    tick("spoilt", "LONG")
+    there = path.with_name("there.xlsx")
+    there.write_bytes(path.read_bytes())
+    result = run("recut", path, "--output", there)
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "there.xlsx is there already, and may be ticked" in result.stderr
