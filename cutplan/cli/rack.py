@@ -11,7 +11,7 @@ import click
 from cutplan.cli.bug import wrote
 from cutplan.cli.exits import exits
 from cutplan.cli.files import spare_inputs
-from cutplan.cli.recut import refuse_altered
+from cutplan.cli.recut import refuse_altered, refuse_unproven
 from cutplan.cli.screen import console
 
 RACK = click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
@@ -69,6 +69,7 @@ def finish(sawlist: Path, file: Path, again: bool) -> None:
         from cutplan.plan.left_over import left_over
 
         plan, ticks, notes = read_worked_list(sawlist)
+        refuse_unproven(sawlist, plan)
         refuse_altered(sawlist, plan)
         units = plan.job.settings.units
         done = finish_job(file, left_over(plan, ticks, notes), origin_of(plan), units, again=again)

@@ -234,16 +234,16 @@ class Remains:
 
 
 def _row_of(job: Job, bar: Bar) -> StockRow:
-    """The stock row that ``bar`` is of."""
+    """The stock row that ``bar`` is of; of rows alike but for their far end's trim, the one that yields as much."""
     start = bar.cuts[-1].end + job.settings.kerf if bar.cuts else Fraction(0)
-    return next(
+    alike = [
         row
         for row in job.stock
         if (row.tube, row.length, row.source, row.label) == (bar.tube, bar.length, bar.source, bar.label)
         and bar.price in (None, row.price)
         and near_trim(row, job.settings) == bar.end_trim
-        and max(usable(row, job.settings) - start, Fraction(0)) == bar.usable
-    )
+    ]
+    return min(alike, key=lambda row: abs(max(usable(row, job.settings) - start, Fraction(0)) - bar.usable))
 
 
 def _labelled(bar: Bar) -> str:
