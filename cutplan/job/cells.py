@@ -9,13 +9,16 @@ from fractions import Fraction
 from typing import TypeVar
 
 from cutplan.job.faults import Fault, Place
+from cutplan.job.letters import composed, hidden, unprintable
 from cutplan.job.model import Units
 from cutplan.job.tables import Cell, Row, Spoilt, likely, squash
 from cutplan.job.units import LengthError, Measure, parse_length, parse_measure, parse_number, show_length
 
 LONGEST_NAME = 40
+LONGEST_NOTE = 1_000
 _MOST_GUESSES = 10_000
 """Names compared in all while faults are told: a second or two of work."""
+_UNPRINTABLE = "holds a character that cannot be printed"
 _YES = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 
 Word = TypeVar("Word", bound=Enum)
@@ -57,13 +60,23 @@ class Cells:
                 self.fault(head, "is needed here")
         return self.given(head)
 
-    def text(self, head: str) -> str | None:
-        """The cell as text, a number without its needless decimals."""
+    def text(self, head: str, *, most: int | None = None) -> str | None:
+        """The cell as text of at most so many characters, a number without its needless decimals; a line break or a tab
+        counts as a space."""
         cell = self._cell(head)
         if isinstance(cell, bool):
             self.fault(head, "is a yes-or-no value where a text belongs", "format the cell as text and type it again")
             return None
-        return None if cell is None else " ".join(_text(cell).split())
+        if cell is None:
+            return None
+        text = composed(" ".join(_text(cell).split()))
+        if unprintable(text):
+            self.fault(head, _UNPRINTABLE, "type it again")
+            return None
+        if most is not None and len(text) > most:
+            self.fault(head, f"is longer than {most:,} characters", "shorten it")
+            return None
+        return text
 
     def name(self, head: str) -> str | None:
         """A mark or the name of a tube: begins with a letter or a figure, and can be named in ``onto``."""
@@ -71,11 +84,11 @@ class Cells:
         if text is None:
             return None
         if not text[0].isalnum():
-            self.fault(head, "does not begin with a letter or a figure", f"leave out the {text[0]}")
+            self.fault(head, "does not begin with a letter or a figure", hidden(text[0]) or f"leave out the {text[0]}")
         elif len(text) > LONGEST_NAME:
             self.fault(head, f"is longer than {LONGEST_NAME} characters")
         elif not text.isprintable():
-            self.fault(head, "holds a character that cannot be printed", "type it again")
+            self.fault(head, _UNPRINTABLE, "type it again")
         elif "+" in text:
             self.fault(head, "holds a +, which joins names under onto", "leave out the +")
         else:
@@ -89,7 +102,7 @@ class Cells:
             return cell
         answer = _YES.get(squash(_text(cell)))
         if answer is None:
-            self.fault(head, "is neither yes nor no")
+            self.fault(head, "is neither yes nor no", hidden(_text(cell)))
         return answer
 
     def word(self, head: str, words: type[Word]) -> Word | None:

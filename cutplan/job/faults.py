@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from cutplan.errors import CutplanError
+from cutplan.job.letters import quoted, seen
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +45,8 @@ class Fault:
 
     def __str__(self) -> str:
         text = f"{self.place}: "
-        text += f'"{self.got}": {self.rule}' if self.got is not None else self.rule
-        return f"{text} ({self.cure})" if self.cure else text
+        text += f'"{quoted(self.got)}": {self.rule}' if self.got is not None else self.rule
+        return seen(f"{text} ({self.cure})" if self.cure else text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,7 @@ class Remark:
     text: str
 
     def __str__(self) -> str:
-        return f"{self.place}: {self.text}"
+        return seen(f"{self.place}: {self.text}")
 
 
 class JobError(CutplanError, ValueError):

@@ -7,8 +7,9 @@ import io
 from collections.abc import Iterator
 from pathlib import Path
 
+from cutplan.job.commas import look_for_commas
 from cutplan.job.faults import Fault, JobError, Place
-from cutplan.job.tables import MOST_ROWS, Cell, Grid, Tables, aside, sheet_called, too_long
+from cutplan.job.tables import MOST_ROWS, Cell, Grid, Tables, aside, called, not_a_file, sheet_called, too_long
 
 _MOST_BYTES = 50_000_000
 
@@ -18,7 +19,7 @@ def grids(path: Path, found: Tables) -> Iterator[Grid]:
     files = sorted(each for each in path.iterdir() if each.suffix.lower() == ".csv" and not each.name.startswith("."))
     if not files:
         raise JobError(
-            [Fault(Place(path.name), "the folder holds no .csv files", cure="one for each sheet of the job")]
+            [Fault(Place(called(path)), "the folder holds no .csv files", cure="one for each sheet of the job")]
         )
     texts = {file: _text(file) for file in files if not aside(file.stem)}
     for file, text in texts.items():
@@ -29,9 +30,16 @@ def grids(path: Path, found: Tables) -> Iterator[Grid]:
 
 def _text(file: Path) -> str:
     """The file's text. Raises JobError for one that is not UTF-8 text."""
-    raw = file.read_bytes()
     place, cure = Place(file.name), "save it again as CSV UTF-8"
-    if len(raw) > _MOST_BYTES:
+    fault = not_a_file(file)
+    if fault:
+        raise JobError([fault])
+    try:
+        large = file.stat().st_size > _MOST_BYTES
+        raw = b"" if large else file.read_bytes()
+    except OSError as error:
+        raise JobError([Fault(place, f"cannot be read: {error.strerror or error}")]) from error
+    if large:
         raise JobError([Fault(place, f"is larger than {_MOST_BYTES // 1_000_000} MB")])
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise JobError([Fault(place, "is UTF-16 text", cure=cure)])
@@ -77,6 +85,9 @@ def _rows(file: Path, text: str, found: Tables) -> list[tuple[int, list[Cell | N
             found.faults.append(Fault(place, f"the quotes do not match ({error})", cure=cure))
         _unread(file, found)
         return None
+    sheet = sheet_called(file.stem)
+    if sheet is not None:
+        look_for_commas(sheet.name, rows, found)
     return rows
 
 

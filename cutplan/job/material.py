@@ -8,12 +8,19 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.job.cells import Cells
+from cutplan.job.doubts import remark_length
+from cutplan.job.faults import Remark
 from cutplan.job.mass import KG_M3_PER_LB_IN3, KG_M_PER_LB_FT, STEEL, mass_per_m
 from cutplan.job.model import Settings, Source, StockRow, Tube, Units
 from cutplan.job.tables import Tables, squash
 
 _THICKEST = Fraction(2000)
 """2 m: an outside diameter beyond it is a slip of the unit."""
+
+_MOST_STRETCH = Fraction(100)
+"""A tube grows by a few mm in a bend of 90 degrees."""
+_LONGEST_LABEL = 80
+_SOURCES = frozenset(source.value for source in Source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +57,7 @@ def _tube(cells: Cells, name: str) -> Tube | None:
     od = cells.length("od", positive=True, most=_THICKEST) if cells.need("od") else None
     wall = cells.length("wall", positive=True) if cells.need("wall") else None
     clr = cells.length("clr", positive=True)
-    stretch = cells.length("stretch")
+    stretch = cells.length("stretch", most=_MOST_STRETCH)
     grip = cells.length("grip")
     density = cells.number("density", least=0)
     mass = cells.number("mass", least=0)
@@ -81,7 +88,7 @@ def read_stock(tables: Tables, settings: Settings, tubes: Tubes) -> list[StockRo
         cells = Cells(row, settings.units, tables.faults)
         tube = find_tube(cells, "tube", tubes)
         source = cells.word("from", Source) if cells.given("from") else Source.BUY
-        bar = _bar(cells, tube, source, settings)
+        bar = _bar(cells, tube, source, settings, tables.remarks)
         if tube is not None and source is Source.BUY:
             if cells.given("price"):
                 priced.add(tube.name)
@@ -97,11 +104,22 @@ def read_stock(tables: Tables, settings: Settings, tubes: Tubes) -> list[StockRo
     return stock
 
 
-def _bar(cells: Cells, tube: Tube | None, source: Source | None, settings: Settings) -> StockRow | None:
+def _bar(
+    cells: Cells, tube: Tube | None, source: Source | None, settings: Settings, remarks: list[Remark]
+) -> StockRow | None:
     length = cells.length("length", positive=True) if cells.need("length") else None
+    remark_length(cells, length, remarks, member=False)
     price = cells.number("price", least=0)
     available = cells.whole("available")
-    label = cells.text("label")
+    label = cells.text("label", most=_LONGEST_LABEL)
+    if label is not None and squash(label) in _SOURCES:
+        cells.fault(
+            "label", "is a word that belongs under from", "write decimals with a point, or choose another label"
+        )
+    note = str(cells.row.cells.get("note", ""))
+    if squash(note) in _SOURCES:
+        text = f'"{note}" is read as a note, and is a word that belongs under from (write decimals with a point)'
+        remarks.append(Remark(cells.place.at("note"), text))
     end_trim = cells.length("end trim")
     if price is not None and not price and source is Source.BUY:
         cells.fault(

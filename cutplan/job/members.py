@@ -8,13 +8,17 @@ from dataclasses import replace
 from fractions import Fraction
 
 from cutplan.job.bends import LAST_STRAIGHT, Courses, Draft, read_bends, read_points
-from cutplan.job.cells import Cells
+from cutplan.job.cells import LONGEST_NOTE, Cells
+from cutplan.job.doubts import remark_length
 from cutplan.job.ends import Frame, read_end
 from cutplan.job.faults import Fault, Remark
 from cutplan.job.material import Tubes, find_tube
 from cutplan.job.model import Bend, Cut, End, Measured, Member, Point, Units
 from cutplan.job.tables import Tables, squash
 from cutplan.job.units import Measure
+
+MOST_PIECES = 20_000
+"""Pieces of one job: far beyond any frame, and few enough to be planned."""
 
 
 def read_members(tables: Tables, units: Units, tubes: Tubes) -> list[Member]:
@@ -30,12 +34,17 @@ def read_members(tables: Tables, units: Units, tubes: Tubes) -> list[Member]:
     frame = Frame(tubes, {**by_mark, **by_piece}, bends, points, tuple(dict.fromkeys(names)))
     members: list[Member] = []
     read: list[Member] = []
+    pieces = 0
     for draft, cells in drafted:
         member = _member(cells, draft, frame)
+        before, pieces = pieces, pieces + member.count * len(member.marks)
+        if before <= MOST_PIECES < pieces:
+            cells.fault("qty", f"makes more than {MOST_PIECES:,} pieces of the job", "plan it in several jobs")
         read.append(member)
         if cells.sound:
             members.append(member)
             tables.faults.extend(_ill_turned(member))
+            remark_length(cells, member.length, tables.remarks, member=True)
             if not cells.given("turn"):
                 _remark_turn(member, tables.remarks)
     rings = circles(read)
@@ -93,7 +102,7 @@ def _member(cells: Cells, draft: Draft, frame: Frame) -> Member:
         end_b=end_b,
         turn_deg=turn or 0.0,
         insured=True if insured is None else insured,
-        note=cells.text("note") or "",
+        note=cells.text("note", most=LONGEST_NOTE) or "",
         bends=bends,
         points=points,
         place=draft.place,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from fractions import Fraction
 
 from cutplan.job.cells import Cells
 from cutplan.job.faults import Fault
@@ -13,6 +14,11 @@ from cutplan.job.tables import Row, likely, squash
 
 MOST_SPARES = 100
 _THICKEST_BLADE = INCH
+_MOST_ALLOWANCE = INCH
+"""More at one end is a slip of the decimal point: a fit is ground, a weld draws, by a few mm."""
+_LONGEST_REST = Fraction(10_000)
+_LONGEST_JOB_NAME = 80
+_LONGEST_CURRENCY = 20
 _KEYS = {squash(word): word for word in SETTINGS}
 
 
@@ -64,12 +70,14 @@ def _units(row: Row | None, faults: list[Fault]) -> Units:
 def _set(settings: Settings, word: str, cells: Cells) -> Settings:
     """``settings`` with the one named ``word``, where its cell holds a sound value."""
     read: dict[str, Callable[[], object]] = {
-        "name": lambda: cells.text("value"),
-        "currency": lambda: cells.text("value"),
+        "name": lambda: cells.text("value", most=_LONGEST_JOB_NAME),
+        "currency": lambda: cells.text("value", most=_LONGEST_CURRENCY),
         "spares": lambda: cells.whole("value", most=MOST_SPARES),
         "fitted": lambda: cells.word("value", Fitted),
         "share mitres": lambda: cells.yes("value"),
         "kerf": lambda: cells.length("value", most=_THICKEST_BLADE),
+        **{word: lambda: cells.length("value", most=_MOST_ALLOWANCE) for word in ("fit cope", "fit mitre", "shrink")},
+        **{word: lambda: cells.length("value", most=_LONGEST_REST) for word in ("keep", "salvage", "die mark")},
         "step": lambda: cells.length("value", positive=True, most=INCH),
     }
     value = read.get(word, lambda: cells.length("value"))()

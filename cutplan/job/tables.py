@@ -8,11 +8,13 @@ Sheets and heads are matched without regard to case or spacing. Left out without
 from __future__ import annotations
 
 import difflib
+import os
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from cutplan.job.faults import Fault, JobError, Place, Remark
+from cutplan.job.letters import composed, hidden
 from cutplan.job.sheets import SHEETS, Sheet
 
 MOST_ROWS = 30_000
@@ -104,10 +106,10 @@ def read_tables(path: Path, spared: Collection[str] = ()) -> Tables:
         for grid in grids:
             _add(grid, found)
     except OSError as error:
-        raise JobError([Fault(Place(path.name), f"cannot be read: {error.strerror or error}")]) from error
+        raise JobError([Fault(Place(called(path)), f"cannot be read: {error.strerror or error}")]) from error
     if found.examples:
         lines = "1 EXAMPLE line was" if found.examples == 1 else f"{found.examples} EXAMPLE lines were"
-        found.remarks.append(Remark(Place(path.absolute().name), f"{lines} left out"))
+        found.remarks.append(Remark(Place(called(path)), f"{lines} left out"))
     for sheet in SHEETS:
         if sheet.needed and not {sheet.name} & {*found.tables, *found.unread, *spared}:
             cure = f"add {sheet.name}.csv to the folder" if path.is_dir() else "add a sheet of that name"
@@ -116,8 +118,8 @@ def read_tables(path: Path, spared: Collection[str] = ()) -> Tables:
 
 
 def squash(text: str) -> str:
-    """``text`` as heads, marks and words are compared: without case or spacing."""
-    return "".join(text.split()).casefold()
+    """``text`` as heads, marks and words are compared: without case or spacing, accents in one spelling."""
+    return composed("".join(composed(text).split()).casefold())
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
@@ -128,12 +130,33 @@ def nearest(word: str, known: Iterable[str]) -> str:
 
 
 def likely(word: str, known: Iterable[str]) -> str:
-    """The cure of a word that is none of ``known``: the nearest of them, else the list where it is short."""
+    """The cure of a word that is none of ``known``: a character nobody sees, the nearest of them, else the list where
+    it is short."""
     known = list(known)
+    if hidden(word):
+        return hidden(word)
     meant = nearest(word, known)
     if meant:
         return f"did you mean {meant}?"
     return f"they are {', '.join(known)}" if 0 < len(known) <= _SHORT_LIST else ""
+
+
+def called(path: Path) -> str:
+    """The name of a file or folder, also of one that is given as ``.`` or ``..``."""
+    return Path(os.path.abspath(path)).name or str(path)
+
+
+def not_a_file(path: Path) -> Fault | None:
+    """The fault of what is there and is no ordinary file, so that reading it may never end; None for a file."""
+    if path.is_file():
+        return None
+    if path.is_dir():
+        rule, cure = "is a folder, not a file", "move it away, or put the file in its place"
+    elif path.is_symlink() and not path.exists():
+        rule, cure = "is a link to a file that is not there", "put the file itself in its place"
+    else:
+        rule, cure = "is a device or a pipe, not a file", "put the file itself in its place"
+    return Fault(Place(called(path)), rule, cure=cure)
 
 
 def aside(name: str) -> bool:

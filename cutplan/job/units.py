@@ -13,12 +13,14 @@ from decimal import Decimal
 from fractions import Fraction
 
 from cutplan.errors import CutplanError
+from cutplan.job.letters import hidden, odd_space
 from cutplan.job.model import INCH, Units
 
 FOOT = 12 * INCH
 LONGEST = Fraction(1_000_000)
 """1 km: beyond it a length is a slip of the keys, not a tube."""
 
+_LARGEST = 10**12
 _MOST_CHARACTERS = 40
 _TAPE_MARKS = (2, 4, 8, 16, 32, 64, 128)
 _UNIT_MM = {
@@ -65,6 +67,18 @@ _LOOKALIKES = str.maketrans(
         "⅜": " 3/8",
         "⅝": " 5/8",
         "⅞": " 7/8",
+        # No tape is marked in these, and the fault says so.
+        "⅓": " 1/3",
+        "⅔": " 2/3",
+        "⅕": " 1/5",
+        "⅖": " 2/5",
+        "⅗": " 3/5",
+        "⅘": " 4/5",
+        "⅙": " 1/6",
+        "⅚": " 5/6",
+        "⅐": " 1/7",
+        "⅑": " 1/9",
+        "⅒": " 1/10",
     }
 )
 _LENGTH = re.compile(
@@ -116,7 +130,7 @@ def parse_length(value: Value, units: Units) -> Fraction:
         raise LengthError(got, "is not a length")
     found = _LENGTH.fullmatch(text)
     if found is None or not (found["feet"] or found["decimal"] or found["over"]):
-        raise LengthError(got, "is not a length", _cure(text))
+        raise LengthError(got, "is not a length", _cure(text) or odd_space(value))
     length = _feet(found, got) + _rest(found, units, got)
     return _bounded(-length if found["sign"] == "-" else length, got)
 
@@ -140,14 +154,11 @@ def parse_number(value: str | int | float | Decimal) -> Decimal:
     """A plain number, exact: no unit, no exponent, a point for the decimals. Raises LengthError."""
     got = _shown(value)
     if not isinstance(value, str):
-        number = _exact(value)
-        if abs(number) > 10**12:
-            raise LengthError(got, "is too large")
-        return number
+        return _counted(_exact(value), got)
     text = _tidy(value)
     if len(text) > _MOST_CHARACTERS or not _NUMBER.fullmatch(text):
-        raise LengthError(got, "is not a number", _cure(text.lower(), number=True))
-    return Decimal(text)
+        raise LengthError(got, "is not a number", _cure(text.lower(), number=True) or odd_space(value))
+    return _counted(Decimal(text), got)
 
 
 def to_units(mm: Fraction, units: Units) -> Fraction:
@@ -189,6 +200,12 @@ def _exact(value: int | float | Decimal) -> Decimal:
     number = Decimal(f"{value:.15g}" if isinstance(value, float) else value)
     if not number.is_finite():
         raise LengthError(str(value), "is not a number")
+    return number
+
+
+def _counted(number: Decimal, got: str) -> Decimal:
+    if abs(number) > _LARGEST:
+        raise LengthError(got, "is too large")
     return number
 
 
@@ -241,6 +258,8 @@ def _mixed(found: re.Match[str], got: str) -> Fraction:
 
 def _cure(text: str, *, number: bool = False) -> str:
     """The likely cure of text that is no length (or no number), or nothing."""
+    if hidden(text):
+        return hidden(text)
     zeros = text.replace("o", "0")
     if zeros != text and _reads(zeros, number):
         return f"write the figure 0 for the letter O: {zeros}"

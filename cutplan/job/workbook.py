@@ -12,7 +12,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cutplan.job.faults import Fault, JobError, Place, Remark
-from cutplan.job.tables import MOST_COLUMNS, MOST_ROWS, Cell, Grid, Spoilt, Tables, aside, sheet_called, too_long
+from cutplan.job.tables import (
+    MOST_COLUMNS,
+    MOST_ROWS,
+    Cell,
+    Grid,
+    Spoilt,
+    Tables,
+    aside,
+    not_a_file,
+    sheet_called,
+    too_long,
+)
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -20,12 +31,19 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
 _MOST_BYTES = 500_000_000
+_TOO_LARGE = "is too large to be a job"
+_STRICT = b"http://purl.oclc.org/ooxml/"
+"""The namespaces of ISO/IEC 29500-1 Strict, which the reader of workbooks passes over."""
 _ROW = re.compile(rb"<(?:\w+:)?row[\s>/]")
 _UNWORKED = re.compile(rb"(?:</(?:\w+:)?f>|<(?:\w+:)?f\b[^>]*/>)\s*(?:</|<(?:\w+:)?v\s*/>|<(?:\w+:)?v>\s*</)")
 """A formula with no result beside it."""
 _RELATION = re.compile(r"<(?:\w+:)?Relationship\b[^>]*>")
 _SHEET = re.compile(r"<(?:\w+:)?sheet\b[^>]*>")
 _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
+
+
+Held = dict[int, dict[int, Cell]]
+"""Values by row and column, in that order."""
 
 
 def grids(path: Path, found: Tables) -> Iterator[Grid]:
@@ -42,22 +60,28 @@ def grids(path: Path, found: Tables) -> Iterator[Grid]:
     for sheet in values.worksheets:
         if aside(sheet.title):
             continue
-        if sheet.max_column > MOST_COLUMNS:
-            rule = f"has cells beyond column {MOST_COLUMNS}"
-            found.faults.append(Fault(Place(sheet.title), rule, cure="clear the stray cells on the right"))
-            kind = sheet_called(sheet.title)
+        held = _held(sheet, written[sheet.title] if written else None)
+        kind = sheet_called(sheet.title)
+        stray = _stray(sheet.title, held)
+        if stray is not None:
+            found.faults.append(stray)
             found.unread.add(kind.name if kind else sheet.title)
             continue
-        if sheet_called(sheet.title) is not None:
-            _look(sheet, found)
-        yield Grid(sheet.title, _rows(sheet, written[sheet.title] if written else None))
+        if kind is not None:
+            _look(sheet, held, found)
+        yield Grid(sheet.title, _rows(held))
 
 
 def _checked(path: Path) -> bytes:
     """The file's bytes, once they look like a workbook's."""
     place = Place(path.name)
-    if not path.exists():
+    fault = not_a_file(path)
+    if fault and not (path.exists() or path.is_symlink()):
         raise JobError([Fault(place, "there is no such file or folder", cure="check the name and the folder")])
+    if fault:
+        raise JobError([fault])
+    if path.stat().st_size > _MOST_BYTES:
+        raise JobError([Fault(place, _TOO_LARGE)])
     raw = path.read_bytes()
     if raw.startswith(b"\xd0\xcf\x11\xe0"):
         if _ENCRYPTED in raw:
@@ -79,7 +103,10 @@ def _scan(path: Path, raw: bytes) -> tuple[list[str], bool]:
                 cure = "save it as .xlsx"
                 raise JobError([Fault(Place(path.name), "is not a workbook but another kind of zip file", cure=cure)])
             if sum(each.file_size for each in archive.infolist()) > _MOST_BYTES:
-                raise JobError([Fault(Place(path.name), "is too large to be a job")])
+                raise JobError([Fault(Place(path.name), _TOO_LARGE)])
+            if _STRICT in archive.read("xl/workbook.xml"):
+                cure = "save it as plain .xlsx"
+                raise JobError([Fault(Place(path.name), "is saved as Strict Open XML", cure=cure)])
             names = _sheet_names(archive)
             long, unworked = [], False
             for part in archive.namelist():
@@ -127,28 +154,55 @@ def _damaged(path: Path) -> JobError:
     return JobError([Fault(Place(path.name), "is damaged and cannot be opened", cure="save it again as .xlsx")])
 
 
-def _look(sheet: Worksheet, found: Tables) -> None:
+def _held(sheet: Worksheet, written: Worksheet | None) -> Held:
+    """Every cell that holds anything: only those in the file are looked at, so that one far off costs no time."""
+    held: Held = {}
+    for (row, column), cell in sorted(sheet._cells.items()):
+        value = _value(cell, written)  # type: ignore[arg-type]
+        if value is not None:
+            held.setdefault(row, {})[column] = value
+    return held
+
+
+def _stray(name: str, held: Held) -> Fault | None:
+    """The fault of a cell beyond any table."""
+    if any(max(cells) > MOST_COLUMNS for cells in held.values()):
+        rule, cure = f"has cells beyond column {MOST_COLUMNS}", "clear the stray cells on the right"
+        return Fault(Place(name), rule, cure=cure)
+    far = next((row for row in held if row > MOST_ROWS), None)
+    if far is None:
+        return None
+    rule, cure = f"has a cell beyond row {MOST_ROWS:,}", "clear the stray cells below the last row used"
+    return Fault(Place(name, far), rule, _got(next(iter(held[far].values()))), cure)
+
+
+def _look(sheet: Worksheet, held: Held, found: Tables) -> None:
     """Note what a person does not see, and merged cells, which hide what belongs to which row."""
+    from openpyxl.utils import column_index_from_string
+
     if sheet.sheet_state != "visible":
         found.remarks.append(Remark(Place(sheet.title), "the sheet is hidden; it was read"))
     for merged in sheet.merged_cells.ranges:
-        if sheet.cell(merged.min_row, merged.min_col).value is not None:
+        if merged.min_col in held.get(merged.min_row, ()):
             place, cure = Place(sheet.title, merged.min_row), "unmerge them and fill in every cell"
             found.faults.append(Fault(place, f"the cells {merged.coord} are merged", cure=cure))
     for number, row in sheet.row_dimensions.items():
-        if row.hidden and any(cell.value is not None for cell in sheet[number]):
+        if row.hidden and number in held:
             found.remarks.append(Remark(Place(sheet.title, number), "the row is hidden; it was read"))
     for letter, column in sheet.column_dimensions.items():
-        if column.hidden and sheet[f"{letter}1"].value is not None:
-            head = str(sheet[f"{letter}1"].value)
-            found.remarks.append(Remark(Place(sheet.title, 1, head), "the column is hidden; it was read"))
+        head = held.get(1, {}).get(column_index_from_string(letter))
+        if column.hidden and head is not None:
+            place = Place(sheet.title, 1, _got(head))
+            found.remarks.append(Remark(place, "the column is hidden; it was read"))
 
 
-def _rows(sheet: Worksheet, written: Worksheet | None) -> Iterator[tuple[int, list[Cell | None]]]:
-    for number, row in enumerate(sheet.iter_rows(), 1):
-        cells = [_value(cell, written) for cell in row]  # type: ignore[arg-type]
-        if any(cell is not None for cell in cells):
-            yield number, cells
+def _rows(held: Held) -> Iterator[tuple[int, list[Cell | None]]]:
+    for number, cells in held.items():
+        yield number, [cells.get(column) for column in range(1, max(cells) + 1)]
+
+
+def _got(cell: Cell) -> str | None:
+    return cell.got if isinstance(cell, Spoilt) else str(cell)
 
 
 def _value(cell: SheetCell, written: Worksheet | None) -> Cell | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import io
+import os
 import re
 import zipfile
 from collections.abc import Callable
@@ -12,6 +13,7 @@ from pathlib import Path
 from broken_base import BASE, Edit, Sheets, add, as_folder, as_workbook, broken_sheets, put
 from openpyxl import Workbook
 from openpyxl.cell import MergedCell
+from openpyxl.styles import PatternFill
 
 Write = Callable[[Path], Path]
 
@@ -131,8 +133,53 @@ def _many_sheet_rows(where: Path) -> Path:
     return _part(lambda content: content.replace(b"</sheetData>", rows + b"</sheetData>"))(where)
 
 
+def _instead(name: str, put_there: Callable[[Path], None]) -> Write:
+    """A folder with something else in place of one of its files."""
+
+    def write(where: Path) -> Path:
+        folder = as_folder(broken_sheets(), where)
+        (folder / name).unlink()
+        put_there(folder / name)
+        return folder
+
+    return write
+
+
+def _far_down(value: object) -> Callable[[Workbook], None]:
+    """A cell in the last row there is, blue, with or without a value."""
+
+    def finish(book: Workbook) -> None:
+        cell = book["Members"]["A1048576"]
+        cell.value, cell.fill = value, PatternFill("solid", fgColor="3399FF")
+
+    return finish
+
+
+def _far_right(book: Workbook) -> None:
+    book["Members"]["XFD3"].fill = PatternFill("solid", fgColor="3399FF")
+
+
+def _strict(content: bytes) -> bytes:
+    return content.replace(
+        b"http://schemas.openxmlformats.org/spreadsheetml/2006/main", b"http://purl.oclc.org/ooxml/spreadsheetml/main"
+    )
+
+
 def _undeclared(content: bytes) -> bytes:
     return content.replace(b"</row>", b"</rov>", 1)
+
+
+def _below(raw: bytes, end: bytes) -> bytes:
+    """A file whose rows below the heads end in ``end``."""
+    heads, rows = raw.split(b"\r\n", 1)
+    return heads + b"\r\n" + rows.replace(b"\r\n", end)
+
+
+def _accents(sheets: Sheets) -> None:
+    sheets["Tubes"][2][0] = "\u00e9tai"
+    for sheet, rows in (("Stock", (3, 4)), ("Members", (4, 6))):
+        for row in rows:
+            sheets[sheet][row][sheets[sheet][0].index("tube")] = "e\u0301tai"
 
 
 FILES: dict[str, Write] = {
@@ -140,6 +187,7 @@ FILES: dict[str, Write] = {
     "no-such-file": lambda where: where / "nothing.xlsx",
     "no-such-folder": lambda where: where / "nothing",
     "empty-file": _file("job.xlsx", b""),
+    "strict-open-xml": _part(_strict, "xl/workbook.xml"),
     "text-renamed-xlsx": _file("job.xlsx", b"mark,tube\n"),
     "csv-file-alone": _file("Members.csv", b"mark,tube\n"),
     "zip-renamed-xlsx": _zip,
@@ -153,6 +201,11 @@ FILES: dict[str, Write] = {
     "csv-utf-16": _csv("Members", lambda raw: raw.decode().encode("utf-16")),
     "csv-cp1252": _csv("Members", lambda raw: raw.replace(b"main hoop", "Überrollbügel".encode("cp1252"))),
     "csv-nul": _csv("Members", lambda raw: raw.replace(b"main hoop", b"main\0hoop")),
+    "csv-is-a-pipe": _instead("Members.csv", os.mkfifo),
+    "csv-is-a-link-to-a-device": _instead("Members.csv", lambda path: path.symlink_to("/dev/zero")),
+    "csv-is-a-link-to-nothing": _instead("Members.csv", lambda path: path.symlink_to("nowhere")),
+    "csv-is-a-link-to-itself": _instead("Members.csv", lambda path: path.symlink_to("Members.csv")),
+    "csv-is-a-folder": _instead("Members.csv", Path.mkdir),
     "workbook-renamed-csv": _csv("Members", lambda raw: b"PK\x03\x04" + raw),
     # Folders
     "csv-semicolons": _csv("Members", lambda raw: raw.replace(b",", b";")),
@@ -188,6 +241,7 @@ FILES: dict[str, Write] = {
     "float-1e308-for-price": _cell(1e308, sheet="Stock", at="C2"),
     "merged-cells": _book(_merged),
     "stray-cell-far-right": _book(_stray),
+    "stray-cell-far-down": _book(_far_down("x")),
     "xlsx-100000-rows": _many_sheet_rows,
     "sheet-name-spelt-wrong": _book(lambda book: setattr(book["Tubes"], "title", "Tube")),
     "number-for-a-yes": _cell(3, at="D5"),
@@ -222,6 +276,15 @@ def sound_variants() -> dict[str, Write]:
         "file-names-in-other-case": sheets(lambda all_: all_.update(MEMBERS=all_.pop("Members"))),
         "notes-beside": sheets(lambda all_: all_.update(Notes=[["anything", "at all"]], _mine=[["x"]])),
         "merged-blank-cells": _book(_merged_blank),
+        "fill-far-down": _book(_far_down(None)),
+        "fill-far-right": _book(_far_right),
+        "commas-at-every-end": _csv("Members", lambda raw: raw.replace(b"\r\n", b",,,\r\n")),
+        "commas-at-every-end-below": _csv("Stock", lambda raw: _below(raw, b",\r\n")),
+        "line-break-and-tab-in-a-note": sheets(put("Members", 2, "note", "main\n\thoop")),
+        "joined-emoji-in-a-note": sheets(
+            put("Members", 2, "note", "\U0001f469\u200d\U0001f680 \u05e9\u05dc\u05d5\u05dd")
+        ),
+        "accents-in-two-spellings": sheets(_accents),
         "hidden-row": _book(lambda book: setattr(book["Members"].row_dimensions[5], "hidden", True)),
         "hidden-column": _book(lambda book: setattr(book["Members"].column_dimensions["S"], "hidden", True)),
         "hidden-sheet": _book(lambda book: setattr(book["Points"], "sheet_state", "hidden")),

@@ -25,12 +25,22 @@ from cutplan.job.faults import JobError
 from cutplan.job.members import circles
 from cutplan.job.model import Cut, End, Member, Onto, Saddle
 
-# A workbook takes no control characters, and what begins with = is a formula there.
+# A workbook takes no control characters and no cell that long, what begins with = is a formula there, and no comma
+# splits a cell.
 ONLY_IN_CSV = {
     "formula-in-csv",
     "mark-like-a-formula",
     "tube-name-like-a-formula",
     "mark-with-control-character",
+    "escape-in-a-word",
+    "name-with-escape",
+    "currency-with-control-character",
+    "label-with-control-character",
+    "label-of-40000-characters",
+    "note-with-a-character-that-is-none",
+    "decimal-comma-makes-two-cells",
+    "decimal-comma-in-the-one-row",
+    "surplus-blank-cell",
 }
 
 

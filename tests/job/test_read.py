@@ -438,13 +438,13 @@ def test_the_list_of_sheets_has_each_head_once():
         assert sheet.columns[0].needed
 
 
-def test_a_folder_that_may_not_be_read_is_refused(tmp_path, monkeypatch):
-    """An error of the file system is told by its name."""
+def test_a_file_that_may_not_be_read_is_refused(tmp_path, monkeypatch):
+    """An error of the file system is told by its name, with the file that it met."""
     folder = as_folder(broken_sheets(), tmp_path)
 
     def refuse(self):
         raise PermissionError(13, "Permission denied")
 
     monkeypatch.setattr(type(folder), "read_bytes", refuse)
-    with pytest.raises(JobError, match="job: cannot be read: Permission denied"):
+    with pytest.raises(JobError, match=r"^Bends\.csv: cannot be read: Permission denied$"):
         read(folder)

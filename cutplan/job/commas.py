@@ -1,0 +1,54 @@
+"""Commas in a ``.csv`` file that were meant as decimals or as part of a text, and split a cell in two."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from cutplan.job.faults import Fault, Place, Remark
+from cutplan.job.tables import Cell, Tables, squash
+
+_WHOLE = re.compile(r"[+-]?\d+", re.ASCII)
+_FIGURES = re.compile(r"\d+", re.ASCII)
+
+Rows = Sequence[tuple[int, Sequence[Cell | None]]]
+
+
+def look_for_commas(sheet: str, rows: Rows, found: Tables) -> None:
+    """Note in ``found`` what tells of a split cell: a row with more cells than heads, though the last be blank, and
+    decimals that stand as a note. ``rows``: the heads, then every row that holds anything, to its last comma.
+
+    A program that pads a table pads all its rows alike: blank cells beyond the heads at the end of every row, of two at
+    least, are remarked once and stop nothing.
+    """
+    if not rows:
+        return
+    (_, heads), *below = rows
+    # What stands beyond the heads and is not blank is a fault that is told with its text.
+    wide = [number for number, cells in below if len(cells) > len(heads) and not any(cells[len(heads) :])]
+    widths = {len(cells) for _, cells in below}
+    if wide and len(widths) == 1 and len(below) > 1:
+        text = f"every row has {widths.pop()} cells under {len(heads)} heads, the last of them blank"
+        found.remarks.append(Remark(Place(sheet), f"{text} (see that no number is written with a decimal comma)"))
+    else:
+        cure = "write decimals with a point; text that holds a comma stands in double quotes"
+        width = {number: len(cells) for number, cells in below}
+        found.faults.extend(
+            Fault(Place(sheet, number), f"has {width[number]} cells under {len(heads)} heads", cure=cure)
+            for number in wide
+        )
+    _look_for_notes(sheet, heads, below, found)
+
+
+def _look_for_notes(sheet: str, heads: Sequence[Cell | None], below: Rows, found: Tables) -> None:
+    """A note of figures alone, right of a whole number, may be the decimals that a comma cut off."""
+    at = next((index for index, head in enumerate(heads) if head is not None and squash(str(head)) == "note"), 0)
+    for number, cells in below if at else ():
+        if len(cells) <= at:
+            continue
+        before, note = cells[at - 1], cells[at]
+        if not (isinstance(before, str) and isinstance(note, str)):
+            continue
+        if _WHOLE.fullmatch(before) and _FIGURES.fullmatch(note):
+            text = f'"{note}" is read as a note (if {before}.{note} is meant beside it, write it with a point)'
+            found.remarks.append(Remark(Place(sheet, number, "note"), text))
