@@ -213,8 +213,10 @@ def read_worked_list(path: Path) -> tuple[Plan, tuple[Tick, ...], tuple[BarNote,
     Raises SawListError.
     """
     sheets = rows_of(path, only=(PLAN_DATA, *WORKED))
-    if not sheets.get(PLAN_DATA) or saw_list.TITLE not in sheets:
+    if not sheets.get(PLAN_DATA):
         raise SawListError(str(path), "is not a saw list", "give the workbook that cutplan plan wrote")
+    if saw_list.TITLE not in sheets:
+        raise SawListError(str(path), f"has lost its sheet {saw_list.TITLE}", "put it back, or plan the job again")
     text = "".join(str(row[0]) for row in sheets[PLAN_DATA])
     try:
         plan = thaw(text)
@@ -226,16 +228,30 @@ def read_worked_list(path: Path) -> tuple[Plan, tuple[Tick, ...], tuple[BarNote,
     return plan, ticks_on(sheets[saw_list.TITLE], settings), bar_notes
 
 
+def _carries_plan(path: Path) -> bool:
+    """Whether the workbook is one of ours, whatever became of its other sheets."""
+    try:
+        return bool(rows_of(path, only=(PLAN_DATA,)).get(PLAN_DATA))
+    except SawListError:
+        return False
+
+
 def spare_worked(path: Path) -> None:
     """Refuse to write over a workbook that is not ours, or that someone has worked with. Raises OutputError."""
     if not path.is_file() or untouched(path):
         return
     try:
         _, ticks, bar_notes = read_worked_list(path)
-    except SawListError:
+    except SawListError as error:
+        if not _carries_plan(path):
+            raise OutputError(
+                path, "is there already and is not a saw list", "choose another name with --output, or add --force"
+            ) from None
         raise OutputError(
-            path, "is there already and is not a saw list", "choose another name with --output, or add --force"
-        ) from None
+            path,
+            f"is a saw list and carries what cannot be read ({error.where}: {error.rule})",
+            "put that right and use cutplan recut, or choose another name with --output; --force loses all its ticks",
+        ) from error
     marked = [tick for tick in ticks if tick.done or tick.spoilt or tick.left is not None]
     if marked:
         raise OutputError(

@@ -1,5 +1,5 @@
-"""A plan that a saw list carries, before anything is reckoned with it: whether it holds, and whether its job is one that
-could have been read from a job's own sheets."""
+"""A plan that a saw list carries, before anything is reckoned with it: whether it holds, and whether its job is one
+that could have been read from a job's own sheets."""
 
 from __future__ import annotations
 

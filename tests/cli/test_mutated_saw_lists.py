@@ -330,7 +330,7 @@ LIES: dict[str, tuple[Change, str]] = {
         for name in SHEETS
         if name != "Saw list"
     },
-    "the saw list itself deleted": (gone("Saw list"), r"is not a saw list"),
+    "the saw list itself deleted": (gone("Saw list"), r"has lost its sheet Saw list"),
     # The plan that is carried along.
     "the carried plan deleted": (gone(PLAN_DATA), r"is not a saw list"),
     "the carried plan cut short": (

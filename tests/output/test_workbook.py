@@ -6,7 +6,7 @@ import math
 import re
 import shutil
 import subprocess
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
@@ -179,6 +179,36 @@ def test_a_ticked_saw_list_is_not_written_over(mm_plan: Plan, tmp_path: Path) ->
     assert path.read_bytes() == before
     write_saw_list(mm_plan, path, force=True)
     assert path.read_bytes() == saw_list_bytes(mm_plan)
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (lambda book: book["Saw list"].__setitem__("B6", "half"), 'Saw list row 6, done: "half" is no tick'),
+        (lambda book: book["Saw list"].__setitem__("D6", "cut, ok"), "Saw list row 6, still good (mm): "),
+        (lambda book: book["Bars in hand"].__setitem__("A4", "which"), "Bars in hand: has lost its heads (bar)"),
+        (lambda book: setattr(book["Saw list"], "title", "Monday"), "has lost its sheet Saw list"),
+    ],
+    ids=["no tick", "no length", "a head lost", "a sheet renamed"],
+)
+def test_a_saw_list_that_cannot_be_read_is_not_said_to_be_none(
+    mm_plan: Plan, tmp_path: Path, change: Callable[[Workbook], None], says: str
+) -> None:
+    """Guards the ticks beside a slip of the pen: what cannot be read is told with its place, and ``--force`` by what
+    it costs, not as the way on."""
+    path = tmp_path / "list.xlsx"
+    write_saw_list(mm_plan, path)
+    book = load_workbook(path)
+    book["Saw list"]["B8"] = "x"
+    change(book)
+    book.save(path)
+    before = path.read_bytes()
+    with pytest.raises(OutputError) as told:
+        write_saw_list(mm_plan, path)
+    assert "is a saw list and carries what cannot be read" in told.value.rule
+    assert says in told.value.rule
+    assert "use cutplan recut, or choose another name with --output; --force loses all its ticks" in told.value.cure
+    assert path.read_bytes() == before
 
 
 def test_a_job_is_never_written_over_by_its_saw_list(mm_plan: Plan, tmp_path: Path) -> None:
