@@ -100,7 +100,7 @@ class _Reader:
         """The parts must be the job's too, one by one."""
         for one, part in zip(parts, blank.parts, strict=False):
             what, length = _get(one, "what", str, blank.mark), self._mm(one, "length", blank.mark)
-            if what != part.what or not same(length, Fraction(part.length)):
+            if what != part.what or not same(length, Fraction(part.length), 100):
                 raise PlanFileError(
                     f"members, {blank.mark}",
                     f"its part {what}, {self._said(length)}: the job says {part.what}, {self._said(part.length)}",
@@ -265,4 +265,4 @@ def _one_of(kind: type[_E], data: Any, key: str, where: str) -> _E:
 
 
 def _optional(data: Any, key: str, where: str) -> Decimal | None:
-    return None if isinstance(data, dict) and data.get(key) is None else _get(data, key, Decimal, where)
+    return None if isinstance(data, dict) and data.get(key, "") is None else _get(data, key, Decimal, where)
