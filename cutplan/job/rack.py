@@ -82,6 +82,7 @@ def read_rack(path: Path) -> Rack:
             jobs.append(row.text("job") or "")
         elif (rest := _rest(row)) is not None:
             rests.append(rest)
+    faults.extend(_twice(rests))
     if faults:
         raise JobError(faults)
     return Rack(tuple(rests), tuple(jobs))
@@ -107,26 +108,48 @@ def table_of(rack: Rack) -> Iterator[tuple[str | int | None, ...]]:
 def pieces_for(rack: Rack, tubes: Iterable[str], stock: Sequence[StockRow]) -> tuple[StockRow, ...]:
     """The pieces of these ``tubes`` as stock, beside a job's own ``stock``.
 
-    Raises JobError where two pieces alike in tube, length and label differ in their ends: no label would tell them
-    apart.
+    Raises JobError where a piece stands in ``stock`` too, so that it would be counted twice; and where two pieces alike
+    in tube and length differ in their ends and have no label to tell them apart.
     """
     names = {squash(tube): tube for tube in tubes}
-    known = {
-        (row.tube, row.length, row.label): (row.end_trim or 0, row.sawn) for row in stock if row.source is Source.RACK
-    }
+    lying = [row for row in stock if row.source is Source.RACK and row.available != 0]
+    listed = {_known_by(row.tube, row.length, row.label): row.place for row in lying if row.label}
+    ends = {(row.tube, row.length): (row.end_trim or 0, row.sawn) for row in lying if not row.label}
     rows, faults = [], []
     for rest in rack.rests:
         if squash(rest.tube) not in names:
             continue
         tube = names[squash(rest.tube)]
-        key = (tube, rest.length, rest.label)
-        if known.setdefault(key, (rest.end_trim, rest.sawn)) != (rest.end_trim, rest.sawn):
-            rule = "lies there twice with other ends"
-            faults.append(Fault(rest.place.at("label"), rule, rest.label or None, "give each piece a label of its own"))
+        place = rest.place.at("label")
+        if not rest.label:
+            if ends.setdefault((tube, rest.length), (rest.end_trim, rest.sawn)) != (rest.end_trim, rest.sawn):
+                rule = "lies there twice with other ends"
+                faults.append(Fault(place, rule, cure="give each piece a label of its own"))
+        elif (other := listed.get(_known_by(tube, rest.length, rest.label))) is not None:
+            rule = f"the same piece stands in {other}, and would be counted twice"
+            faults.append(Fault(place, rule, rest.label, "take it out of one of the two"))
         rows.append(replace(rest.stock, tube=tube))
     if faults:
         raise JobError(faults)
     return tuple(rows)
+
+
+def _known_by(tube: str, length: Fraction, label: str) -> tuple[str, Fraction, str]:
+    """What tells one piece from another, however it is spelled."""
+    return squash(tube), length, squash(label)
+
+
+def _twice(rests: Iterable[Rest]) -> Iterator[Fault]:
+    """The faults of labels that stand on two rows for pieces of one tube and length."""
+    seen: dict[tuple[str, Fraction, str], int | None] = {}
+    for rest in rests:
+        if rest.label:
+            key = _known_by(rest.tube, rest.length, rest.label)
+            if key in seen:
+                rule = f"a piece of this tube, length and label stands in row {seen[key]} already"
+                cure = "one piece: delete a row; two: give each a label of its own, or one row with count 2"
+                yield Fault(rest.place.at("label"), rule, rest.label, cure)
+            seen.setdefault(key, rest.place.row)
 
 
 def shown_exactly(mm: Fraction, units: Units) -> str:

@@ -229,6 +229,15 @@ def test_faults_of_a_rack_are_told(run, job, tmp_path):
         assert "rack.csv row 2, length" in result.stderr
 
 
+def test_a_piece_in_stock_and_on_the_rack_is_refused(run, job, tmp_path):
+    """The stock's R1 of 1300 is on the rack as well: too little tube would be bought, so nothing is planned."""
+    (tmp_path / "rack.csv").write_text("tube,length,label\nT,1300 mm,R1\n", encoding="utf-8")
+    for command in (("plan", job), ("buy", job)):
+        result = run(*command, "--rack", tmp_path / "rack.csv")
+        assert result.exit_code == 1
+        assert '"R1": the same piece stands in Stock row 3' in " ".join(result.stderr.split())
+
+
 CHANGE = """
 import sys
 from fractions import Fraction

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
 from openpyxl import Workbook
 
-from cutplan.job.faults import JobError
+from cutplan.job.faults import JobError, Place
 from cutplan.job.model import INCH, Source, StockRow, Units
 from cutplan.job.rack import HEADS, Rack, Rest, pieces_for, read_rack, shown_exactly, table_of
 
@@ -104,6 +105,44 @@ def test_pieces_of_a_jobs_tubes_become_its_stock() -> None:
 
 def test_pieces_that_no_label_tells_apart_are_told() -> None:
     """Alike but for their ends: which is which could not be said on the saw list."""
-    rack = Rack((Rest("T", F(900), "A"), Rest("T", F(900), "A", F(10), True)))
+    rack = Rack((Rest("T", F(900)), Rest("T", F(900), "", F(10), True)))
     with pytest.raises(JobError, match="give each piece a label of its own"):
         pieces_for(rack, ["T"], ())
+    stock = StockRow("T", F(900), None, 1, Source.RACK, "", F(10))
+    with pytest.raises(JobError, match="give each piece a label of its own"):
+        pieces_for(Rack((Rest("T", F(900)),)), ["T"], (stock,))
+
+
+def test_a_label_that_stands_on_two_rows_is_told(tmp_path: Path) -> None:
+    """One piece written down twice would be counted twice; another length or tube is another piece, and pieces without
+    a label may be many."""
+    path = tmp_path / "rack.csv"
+    head = "tube,length,label\n"
+    path.write_text(f"{head}T,900 mm,R1\nT,800 mm,R1\nU,900 mm,R1\nT,900 mm,\nT,900 mm,\n", encoding="utf-8")
+    assert len(read_rack(path).rests) == 5
+    path.write_text(f"{head}T,900 mm,R1\nt,90 cm,r1\n", encoding="utf-8")
+    with pytest.raises(JobError) as caught:
+        read_rack(path)
+    (fault,) = str(caught.value).splitlines()
+    assert fault.startswith('rack.csv row 3, label: "r1": a piece of this tube, length and label stands in row 2')
+    assert "count 2" in fault
+
+
+def test_a_piece_in_stock_and_on_the_rack_is_told() -> None:
+    """Guards against a piece that lies there once and is planned with twice: both places are named. One to buy, one
+    used up, and one of another length are other pieces."""
+    rack = Rack((Rest("T", F(900), "R1", F(10), True, place=Place("rack.csv", 2)),))
+    there = StockRow("t", F(900), None, 1, Source.RACK, "r1", place=Place("Stock", 5))
+    with pytest.raises(JobError) as caught:
+        pieces_for(rack, ["T"], (there,))
+    assert str(caught.value) == (
+        'rack.csv row 2, label: "R1": the same piece stands in Stock row 5, and would be counted twice '
+        "(take it out of one of the two)"
+    )
+    others = (
+        replace(there, available=0),
+        replace(there, source=Source.BUY),
+        replace(there, length=F(901)),
+        replace(there, label=""),
+    )
+    assert len(pieces_for(rack, ["T"], others)) == 1
