@@ -25,7 +25,15 @@ def grids(path: Path, found: Tables) -> Iterator[Grid]:
     for file, text in texts.items():
         rows = _rows(file, text, found)
         if rows is not None:
+            sheet = sheet_called(file.stem)
+            if sheet is not None:
+                look_for_commas(sheet.name, rows, found)
             yield Grid(file.stem, rows)
+
+
+def grid(file: Path, found: Tables) -> Grid:
+    """The one table of ``file``, which is no job's; without rows where a fault was told. Raises JobError."""
+    return Grid(file.stem, _rows(file, _text(file), found) or ())
 
 
 def _text(file: Path) -> str:
@@ -85,9 +93,6 @@ def _rows(file: Path, text: str, found: Tables) -> list[tuple[int, list[Cell | N
             found.faults.append(Fault(place, f"the quotes do not match ({error})", cure=cure))
         _unread(file, found)
         return None
-    sheet = sheet_called(file.stem)
-    if sheet is not None:
-        look_for_commas(sheet.name, rows, found)
     return rows
 
 

@@ -6,23 +6,26 @@ with a ``job`` and no ``tube`` records that this job's offcuts were put back.
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 
+from cutplan.job import folder, workbook
 from cutplan.job.cells import Cells
 from cutplan.job.faults import Fault, JobError, Place
 from cutplan.job.model import NOWHERE, Source, StockRow, Units
-from cutplan.job.tables import Cell, Row, likely, squash
+from cutplan.job.tables import Cell, Grid, Row, Spoilt, Tables, likely, squash
 from cutplan.job.units import LengthError, parse_length, show_length
 
 HEADS = ("label", "tube", "length", "end trim", "sawn", "count", "job")
 """What a rack's table may hold. ``sawn``: yes where one end is sawn square, so that only the far one loses its trim."""
 
 _NEEDED = ("tube", "length")
+_LONGEST = 200
+"""Characters of a label or a job's name: room for those of a job with a number after them."""
+_MOST_ALIKE = 1_000
+"""More pieces of one kind than any rack holds: a slip of the hand that a search would take long over."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,29 +66,49 @@ class Rack:
     rests: tuple[Rest, ...] = ()
     jobs: tuple[str, ...] = ()
 
+    sheet: str = field(default="Rack", compare=False)
+    """Of a workbook: the sheet that holds the table."""
+
+
+class RackError(JobError):
+    """A rack's file with faults; carries every one of them."""
+
 
 def read_rack(path: Path) -> Rack:
-    """The rack at ``path``, an ``.xlsx`` or ``.csv`` file. Raises JobError with every fault of its rows."""
-    rows = _rows(path)
-    if not rows:
-        return Rack()
+    """The rack at ``path``, an ``.xlsx`` or ``.csv`` file. Raises RackError with every fault of its rows."""
     faults: list[Fault] = []
-    sheet = path.name
-    heads = _heads(sheet, rows[0][1], faults)
+    grid = _grid(path, faults)
+    rows = [*grid.rows]
+    if faults:
+        raise RackError(faults)
+    if not rows:
+        return Rack(sheet=grid.name)
+    heads = _heads(path.name, rows[0], faults)
     rests, jobs = [], []
     for number, cells in rows[1:]:
-        by_head = {head: cell for head, cell in zip(heads, cells, strict=False) if head and cell is not None}
-        if not by_head:
-            continue
-        row = Cells(Row(Place(sheet, number), by_head, frozenset(heads)), Units.MM, faults)
+        place = Place(path.name, number)
+        by_head: dict[str, Cell] = {}
+        for index, cell in enumerate(cells):
+            head = heads[index] if index < len(heads) else ""
+            if cell is not None and head:
+                by_head[head] = cell
+            elif cell is not None and (index >= len(heads) or rows[0][1][index] is None):
+                faults.append(Fault(place, f"no head stands above column {index + 1}", _said(cell), "clear the cell"))
+        row = Cells(Row(place, by_head, frozenset(heads)), Units.MM, faults)
         if set(by_head) == {"job"}:
-            jobs.append(row.text("job") or "")
-        elif (rest := _rest(row)) is not None:
+            jobs.append(row.text("job", most=_LONGEST) or "")
+        elif by_head and (rest := _rest(row)) is not None:
             rests.append(rest)
     faults.extend(_twice(rests))
     if faults:
-        raise JobError(faults)
-    return Rack(tuple(rests), tuple(jobs))
+        raise RackError(faults)
+    return Rack(tuple(rests), tuple(jobs), grid.name)
+
+
+def check_ending(path: Path) -> None:
+    """Raise RackError for a rack's file of another kind than a rack can be."""
+    if path.suffix.lower() not in (".csv", ".xlsx"):
+        raise RackError([Fault(Place(path.name), "is neither .xlsx nor .csv", cure="give the rack such a name")])
 
 
 def table_of(rack: Rack) -> Iterator[tuple[str | int | None, ...]]:
@@ -108,8 +131,8 @@ def table_of(rack: Rack) -> Iterator[tuple[str | int | None, ...]]:
 def pieces_for(rack: Rack, tubes: Iterable[str], stock: Sequence[StockRow]) -> tuple[StockRow, ...]:
     """The pieces of these ``tubes`` as stock, beside a job's own ``stock``.
 
-    Raises JobError where a piece stands in ``stock`` too, so that it would be counted twice; and where two pieces alike
-    in tube and length differ in their ends and have no label to tell them apart.
+    Raises RackError where a piece stands in ``stock`` too, so that it would be counted twice; and where two pieces
+    alike in tube and length differ in their ends and have no label to tell them apart.
     """
     names = {squash(tube): tube for tube in tubes}
     lying = [row for row in stock if row.source is Source.RACK and row.available != 0]
@@ -130,7 +153,7 @@ def pieces_for(rack: Rack, tubes: Iterable[str], stock: Sequence[StockRow]) -> t
             faults.append(Fault(place, rule, rest.label, "take it out of one of the two"))
         rows.append(replace(rest.stock, tube=tube))
     if faults:
-        raise JobError(faults)
+        raise RackError(faults)
     return tuple(rows)
 
 
@@ -167,8 +190,8 @@ def _rest(row: Cells) -> Rest | None:
     length = _length(row, "length") if row.need("length") else None
     end_trim = _length(row, "end trim") or Fraction(0)
     sawn = row.yes("sawn") or False
-    count = row.whole("count")
-    label, job = row.text("label") or "", row.text("job") or ""
+    count = row.whole("count", most=_MOST_ALIKE)
+    label, job = row.text("label", most=_LONGEST) or "", row.text("job", most=_LONGEST) or ""
     if length is not None and length <= 0:
         row.fault("length", "is not longer than 0", "delete the row of a piece that is gone")
     if not row.sound or tube is None or length is None or count == 0:
@@ -179,10 +202,9 @@ def _rest(row: Cells) -> Rest | None:
 
 def _length(row: Cells, head: str) -> Fraction | None:
     """A length that says its unit, in mm."""
-    if not row.given(head):
+    value = row.text(head)
+    if value is None:
         return None
-    cell = row.row.cells[head]
-    value = cell if isinstance(cell, str | int | float) else str(cell)
     try:
         lengths = {parse_length(value, units) for units in Units}
     except LengthError as error:
@@ -198,56 +220,53 @@ def _length(row: Cells, head: str) -> Fraction | None:
     return length
 
 
-def _heads(sheet: str, cells: Sequence[Cell | None], faults: list[Fault]) -> list[str]:
+def _heads(sheet: str, row: tuple[int, Sequence[Cell | None]], faults: list[Fault]) -> list[str]:
     known = {squash(head): head for head in HEADS}
     heads: list[str] = []
+    number, cells = row
+    place = Place(sheet, number)
     for cell in cells:
-        text = "" if cell is None else str(cell).strip()
+        text = "" if cell is None else _said(cell) or ""
         head = known.get(squash(text), "")
-        if text and not head:
+        if isinstance(cell, Spoilt):
+            faults.append(Fault(place, cell.rule, cell.got, cell.cure))
+        elif text and not head:
             cure = likely(text, HEADS) or f"the heads are {', '.join(HEADS)}"
-            faults.append(Fault(Place(sheet, 1), "is not a head of a rack", text, cure))
+            faults.append(Fault(place, "is not a head of a rack", text, cure))
         elif head and head in heads:
-            faults.append(Fault(Place(sheet, 1), "the head is there twice", text, "keep one of the two columns"))
+            faults.append(Fault(place, "the head is there twice", text, "keep one of the two columns"))
         heads.append(head)
     for head in _NEEDED:
         if head not in heads:
-            faults.append(Fault(Place(sheet, 1), f"the head {head} is missing", cure="row 1 must hold the heads"))
+            faults.append(Fault(place, f"the head {head} is missing", cure=f"row {number} must hold the heads"))
     return heads
 
 
-def _rows(path: Path) -> list[tuple[int, list[Cell | None]]]:
-    """The rows that hold anything, with their numbers. Raises JobError where the file cannot be read."""
+def _said(cell: Cell) -> str | None:
+    """A cell's own text, as a fault quotes it."""
+    return cell.got if isinstance(cell, Spoilt) else str(cell)
+
+
+def _grid(path: Path, faults: list[Fault]) -> Grid:
+    """The rack's table: of a workbook the first sheet that is not set aside; its faults are told of ``path``. Raises
+    RackError where the file cannot be read."""
+    check_ending(path)
+    found = Tables()
     try:
         if path.suffix.lower() == ".csv":
-            text = path.read_bytes().decode("utf-8-sig")
-            table: Iterable[Sequence[object]] = csv.reader(io.StringIO(text, newline=""), strict=True)
-            return _filled(table)
-        if path.suffix.lower() != ".xlsx":
-            raise JobError([Fault(Place(path.name), "is neither .xlsx nor .csv", cure="give the rack such a name")])
-        from openpyxl import load_workbook
-
-        return _filled(load_workbook(io.BytesIO(path.read_bytes()), data_only=True).worksheets[0].values)
-    except JobError:
-        raise
-    except FileNotFoundError:
-        cure = "check the name and the folder"
-        raise JobError([Fault(Place(path.name), "there is no such file", cure=cure)]) from None
-    except Exception as error:  # a damaged workbook raises whatever the reader trips over
-        kind = f"{type(error).__name__}: {error}".splitlines()[0][:120]
-        raise JobError([Fault(Place(path.name), f"cannot be read ({kind})", cure="save it again")]) from error
-
-
-def _filled(table: Iterable[Sequence[object]]) -> list[tuple[int, list[Cell | None]]]:
-    rows: list[tuple[int, list[Cell | None]]] = []
-    for number, cells in enumerate(table, 1):
-        row = [_cell(cell) for cell in cells]
-        if any(cell is not None for cell in row):
-            rows.append((number, row))
-    return rows
-
-
-def _cell(value: object) -> Cell | None:
-    if value is None or isinstance(value, bool | int | float):
-        return value
-    return str(value).strip() or None
+            if not (path.exists() or path.is_symlink()):
+                raise RackError(
+                    [Fault(Place(path.name), "there is no such file", cure="check the name and the folder")]
+                )
+            grid = folder.grid(path, found)
+        else:
+            empty = Fault(Place(path.name), "holds no sheet but notes", cure="give the rack a sheet of its own")
+            grid = next(workbook.grids(path, found, rack=True), Grid("", ()))
+            if not grid.name and not found.faults:
+                raise RackError([empty])
+    except JobError as error:
+        raise RackError(error.faults) from error
+    except OSError as error:
+        raise RackError([Fault(Place(path.name), f"cannot be read: {error.strerror or error}")]) from error
+    faults.extend(replace(fault, place=replace(fault.place, sheet=path.name)) for fault in found.faults)
+    return grid

@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 
 _MOST_BYTES = 500_000_000
 _TOO_LARGE = "is too large to be a job"
+_MOST_MERGED = 20_000
+_MERGED = re.compile(rb'<(?:\w+:)?mergeCell\b[^>]*\sref="([^"]*)"')
 _STRICT = b"http://purl.oclc.org/ooxml/"
 """The namespaces of ISO/IEC 29500-1 Strict, which the reader of workbooks passes over."""
 _ROW = re.compile(rb"<(?:\w+:)?row[\s>/]")
@@ -46,16 +48,18 @@ Held = dict[int, dict[int, Cell]]
 """Values by row and column, in that order."""
 
 
-def grids(path: Path, found: Tables) -> Iterator[Grid]:
-    """The sheets of the workbook ``path``. Raises JobError where it is none, is locked or too long; OSError."""
+def grids(path: Path, found: Tables, *, rack: bool = False) -> Iterator[Grid]:
+    """The sheets of the workbook ``path``, a job's or a rack's. Raises JobError where it is none, is locked or too
+    long; OSError."""
     raw = _checked(path)
-    long, unworked = _scan(path, raw)
-    if long:
-        raise JobError(too_long(name) for name in long)
+    large, unworked = _scan(path, raw)
+    if large:
+        raise JobError(large)
     values = _load(path, raw, data_only=True)
     if {"Saw list", "Plan data"} <= set(values.sheetnames):
         cure = "after a mistake: cutplan recut; else give the job it was made from"
-        raise JobError([Fault(Place(path.name), "is a saw list, not a job", cure=cure)])
+        cure = "name the rack's own file" if rack else cure
+        raise JobError([Fault(Place(path.name), f"is a saw list, not a {'rack' if rack else 'job'}", cure=cure)])
     written = _load(path, raw, data_only=False) if unworked else None
     for sheet in values.worksheets:
         if aside(sheet.title):
@@ -67,7 +71,7 @@ def grids(path: Path, found: Tables) -> Iterator[Grid]:
             found.faults.append(stray)
             found.unread.add(kind.name if kind else sheet.title)
             continue
-        if kind is not None:
+        if kind is not None or rack:
             _look(sheet, held, found)
         yield Grid(sheet.title, _rows(held))
 
@@ -95,8 +99,9 @@ def _checked(path: Path) -> bytes:
     return raw
 
 
-def _scan(path: Path, raw: bytes) -> tuple[list[str], bool]:
-    """The names of sheets with too many rows, and whether any formula lacks its result, without building any cell."""
+def _scan(path: Path, raw: bytes) -> tuple[list[Fault], bool]:
+    """The faults of sheets with too many rows or merged cells, and whether any formula lacks its result, without
+    building any cell."""
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as archive:
             if "xl/workbook.xml" not in archive.namelist():
@@ -108,19 +113,30 @@ def _scan(path: Path, raw: bytes) -> tuple[list[str], bool]:
                 cure = "save it as plain .xlsx"
                 raise JobError([Fault(Place(path.name), "is saved as Strict Open XML", cure=cure)])
             names = _sheet_names(archive)
-            long, unworked = [], False
+            large, unworked = [], False
             for part in archive.namelist():
                 if part.startswith("xl/worksheets/") and part.endswith(".xml"):
                     content = archive.read(part)
                     name = names.get(part.rsplit("/", 1)[1], part)
                     if not aside(name) and len(_ROW.findall(content)) > MOST_ROWS:
-                        long.append(name)
+                        large.append(too_long(name))
+                    large.extend(_much_merged(name, content))
                     unworked = unworked or _UNWORKED.search(content) is not None
-            return long, unworked
+            return large, unworked
     except JobError:
         raise
     except Exception as error:  # a damaged archive raises whatever its reader trips over
         raise _damaged(path) from error
+
+
+def _much_merged(name: str, content: bytes) -> Iterator[Fault]:
+    """A fault for each range of merged cells so large that the reader of workbooks would build cells for minutes."""
+    from openpyxl.worksheet.cell_range import CellRange
+
+    for match in _MERGED.finditer(content):
+        merged = CellRange(match[1].decode())
+        if merged.size["rows"] * merged.size["columns"] > _MOST_MERGED:
+            yield Fault(Place(name, merged.min_row), f"the cells {merged.coord} are merged", cure="unmerge them")
 
 
 def _sheet_names(archive: zipfile.ZipFile) -> dict[str, str]:

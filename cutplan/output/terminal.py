@@ -19,6 +19,7 @@ from cutplan.geometry.model import Blank
 from cutplan.job.faults import JobError
 from cutplan.job.listing import listed
 from cutplan.job.model import Job, Settings
+from cutplan.job.rack import RackError
 from cutplan.output import words
 from cutplan.output.caution import SHORT_CAUTION
 from cutplan.output.columns import Column, lay_out, wrap
@@ -152,9 +153,11 @@ def show_lack(error: StockError, console: Console) -> None:
 
 
 def show_faults(error: JobError, console: Console) -> None:
-    """Every fault of a job in one block, a line each, the worst first: those of a whole sheet, on which others rest."""
+    """Every fault of a job, or of a rack, in one block, a line each, the worst first: those of a whole sheet, on which
+    others rest."""
     count = words.counted(len(error.faults), "fault")
-    _head(console, f"The job has {count}: nothing was planned")
+    rack = isinstance(error, RackError)
+    _head(console, f"The rack has {count}: nothing was done" if rack else f"The job has {count}: nothing was planned")
     faults = sorted(error.faults, key=lambda fault: fault.place.row is not None)
     # Whoever has thousands has made one mistake in every row; the first would be gone from the screen.
     shown = faults if len(faults) <= _MOST_FAULTS else faults[:_FAULTS]

@@ -226,6 +226,7 @@ def test_faults_of_a_rack_are_told(run, job, tmp_path):
     for command in (("plan", job, "--rack"), ("rack", "show")):
         result = run(*command, tmp_path / "rack.csv")
         assert result.exit_code == 1
+        assert "The rack has 1 fault: nothing was done" in result.stderr
         assert "rack.csv row 2, length" in result.stderr
 
 

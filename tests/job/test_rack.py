@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
+from datetime import datetime
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
 from openpyxl import Workbook
+from openpyxl.styles import PatternFill
 
 from cutplan.job.faults import JobError, Place
 from cutplan.job.model import INCH, Source, StockRow, Units
-from cutplan.job.rack import HEADS, Rack, Rest, pieces_for, read_rack, shown_exactly, table_of
+from cutplan.job.rack import HEADS, Rack, RackError, Rest, pieces_for, read_rack, shown_exactly, table_of
 
 F = Fraction
 
@@ -60,7 +63,16 @@ def test_an_empty_rack_has_nothing(tmp_path: Path) -> None:
         ("tube,length,lable\nT,5 mm,R\n", '"lable": is not a head of a rack (did you mean label?)'),
         ("tube,length,tube\nT,5 mm,R\n", "the head is there twice"),
         ("tube,label\nT,R\n", "the head length is missing"),
-        ('tube,length\nT,"5\n', "cannot be read"),
+        ("tube,length,count\nT,5 mm,1001\n", '"1001": is above 1000'),
+        ("tube,length,label\nT,5 mm,R\x1b[31m\n", "rack.csv row 2, label"),
+        ("tube,length,label\nT,5 mm,R\x01\n", "holds a character that cannot be printed"),
+        ("tube,length,label\nT,5 mm,R\ufffe\n", "holds a character that cannot be printed"),
+        (f"tube,length,label\nT,5 mm,{'R' * 201}\n", "is longer than 200 characters"),
+        (f"tube,length,job\n,,{'R' * 201}\n", "is longer than 200 characters"),
+        ("tube,length\nT,5 mm,R7\n", 'rack.csv row 2: "R7": no head stands above column 3'),
+        ("tube,length,\nT,5 mm,R7\n", 'rack.csv row 2: "R7": no head stands above column 3'),
+        ('tube,length\nT,"5\n', "rack.csv row 2: the quotes do not match"),
+        ("tube;length\nT;5 mm\n", "rack.csv row 1: the cells are separated by semicolons (save it with commas"),
     ],
 )
 def test_every_fault_has_its_place(tmp_path: Path, text: str, says: str) -> None:
@@ -76,9 +88,90 @@ def test_a_file_that_is_no_rack_is_told(tmp_path: Path) -> None:
     """Missing, of another kind, or damaged."""
     (tmp_path / "rack.txt").write_text("", encoding="utf-8")
     (tmp_path / "rack.xlsx").write_text("no", encoding="utf-8")
-    for name, says in (("none.csv", "no such file"), ("rack.txt", "neither"), ("rack.xlsx", "cannot be read")):
+    for name, says in (("none.csv", "no such file"), ("rack.txt", "neither"), ("rack.xlsx", "not a workbook")):
         with pytest.raises(JobError, match=says):
             read_rack(tmp_path / name)
+
+
+def test_text_of_another_kind_is_told_as_in_a_job(tmp_path: Path) -> None:
+    """UTF-16 and Latin-1, as old spreadsheets save them: told in words, with the cure."""
+    path = tmp_path / "rack.csv"
+    for coding, says in (("utf-16", "is UTF-16 text"), ("latin-1", 'row 2: "byte fc": is not UTF-8 text')):
+        path.write_text("tube,length,label\nT,5 mm,für\n", encoding=coding)
+        with pytest.raises(RackError) as caught:
+            read_rack(path)
+        assert says in str(caught.value)
+        assert "save it again as CSV UTF-8" in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("cell", "value", "says"),
+    [
+        ("D2", '=100&" mm"', "rack.xlsx row 2, end trim: holds a formula that was never worked out"),
+        ("C2", "=1+2", "rack.xlsx row 2, count: holds a formula that was never worked out"),
+        ("B2", "#REF!", "is an error of the spreadsheet"),
+        ("E2", datetime(2026, 3, 4), '"2026-03-04": is a date or a time'),
+        ("E1", datetime(2026, 3, 4), 'rack.xlsx row 1: "2026-03-04": is a date or a time'),
+        ("A1048576", "x", "has a cell beyond row 30,000"),
+        ("XFD1048576", "x", "has cells beyond column 200"),
+    ],
+)
+def test_cells_of_a_workbook_are_read_as_a_jobs(tmp_path: Path, cell: str, value: object, says: str) -> None:
+    """Nothing that a spreadsheet leaves in a cell is taken for blank, and a stray cell far off is told at once."""
+    book = Workbook()
+    sheet = book.worksheets[0]
+    sheet.append(("tube", "length", "count", "end trim", "label"))
+    sheet.append(("T", "900 mm", 2, None, "R1"))
+    sheet[cell] = value
+    book.save(tmp_path / "rack.xlsx")
+    begun = time.monotonic()
+    with pytest.raises(RackError) as caught:
+        read_rack(tmp_path / "rack.xlsx")
+    assert says in str(caught.value)
+    assert time.monotonic() - begun < 5
+
+
+def test_merged_cells_are_told(tmp_path: Path) -> None:
+    """One tube's name over two rows: which pieces it stands for is not guessed."""
+    book = Workbook()
+    for row in (("tube", "length"), ("T", "900 mm"), (None, "800 mm")):
+        book.worksheets[0].append(row)
+    book.worksheets[0].merge_cells("A2:A3")
+    book.save(tmp_path / "rack.xlsx")
+    with pytest.raises(RackError, match=r"rack\.xlsx row 2: the cells A2:A3 are merged"):
+        read_rack(tmp_path / "rack.xlsx")
+
+
+def test_a_fill_far_down_costs_no_time(tmp_path: Path) -> None:
+    """A fill alone is no cell of the table: passed over, and not by walking a million rows."""
+    book = Workbook()
+    for row in (("tube", "length"), ("T", "900 mm")):
+        book.worksheets[0].append(row)
+    book.worksheets[0]["XFD1048576"].fill = PatternFill("solid", "FFFF00")
+    book.save(tmp_path / "rack.xlsx")
+    begun = time.monotonic()
+    assert read_rack(tmp_path / "rack.xlsx").rests == (Rest("T", F(900)),)
+    assert time.monotonic() - begun < 5
+
+
+def test_sheets_set_aside_and_saw_lists_are_no_rack(tmp_path: Path) -> None:
+    """The table is on the first sheet that is not for notes; without one there is a fault, not an empty rack."""
+    path = tmp_path / "rack.xlsx"
+    book = Workbook()
+    book.worksheets[0].title = "Notes"
+    book.save(path)
+    with pytest.raises(RackError, match="holds no sheet but notes"):
+        read_rack(path)
+    for row in (("tube", "length"), ("T", "900 mm")):
+        sheet = book["Tubes"] if "Tubes" in book.sheetnames else book.create_sheet("Tubes")
+        sheet.append(row)
+    book.save(path)
+    assert (read_rack(path).rests, read_rack(path).sheet) == ((Rest("T", F(900)),), "Tubes")
+    book.create_sheet("Saw list")
+    book.create_sheet("Plan data")
+    book.save(path)
+    with pytest.raises(RackError, match="is a saw list, not a rack"):
+        read_rack(path)
 
 
 @pytest.mark.parametrize(
