@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import fields
+from dataclasses import fields, replace
 from fractions import Fraction
 
 from cutplan.job.model import Settings
@@ -33,6 +33,8 @@ def _unread(plan: Plan) -> Iterator[str]:
             yield f"{field.name.replace('_', ' ')}: {shown(value, settings)} is negative"
     if not 0 <= settings.spares <= MOST_SPARES:
         yield f"spares: {settings.spares} is not from 0 to {MOST_SPARES}"
+    names = Counter(tube.name for tube in plan.job.tubes)
+    yield from (f"{name}: stands {times} times among the job's tubes" for name, times in names.items() if times > 1)
     for row in (*plan.job.stock, *plan.rack, *plan.drawn):
         if any(length < 0 for length in (row.length, row.end_trim or Fraction(0))):
             yield f"{row.tube}: a bar of {shown(row.length, settings)} or its end trim is negative"
@@ -42,3 +44,16 @@ def _unread(plan: Plan) -> Iterator[str]:
             yield f"{row.tube}: there cannot be {row.available} bars of one kind"
     if Counter(plan.drawn) - Counter(rack_of(plan)):
         yield "a piece is said to be from the rack's file, and is not among those that lay on the rack"
+    yield from _made(plan)
+
+
+def _made(plan: Plan) -> Iterator[str]:
+    """Where blanks cut earlier are not those still to cut under the same mark, or not numbered on from the cuts."""
+    blanks = plan.by_mark()
+    cuts = sum(len(bar.cuts) for tube in plan.tubes for bar in tube.bars)
+    for number, made in enumerate(plan.made, cuts + 1):
+        alike = blanks.get(made.blank.mark)
+        if made.number != number:
+            yield f"cut {made.number}, made earlier, is not numbered {number}"
+        if alike is not None and replace(made.blank, count=alike.count) != alike:
+            yield f"cut {made.number}, made earlier: {made.blank.mark} is not the blank that is still to cut"

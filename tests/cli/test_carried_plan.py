@@ -1,0 +1,173 @@
+"""The plan in a saw list's hidden sheet altered: nothing is sawn, racked or planned by it, and it ends in words."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from openpyxl import load_workbook
+
+from cutplan.output.state import freeze
+from cutplan.output.workbook import PLAN_DATA, read_saw_list
+from cutplan.plan.carried import carried_complaints
+
+
+@pytest.fixture
+def worked(run, job, tmp_path) -> Path:
+    """The small job's list, its first cut done: bar 1 (3 m) is LONG and three TAB, bar 2 (R1) both LEG."""
+    path = tmp_path / "saw.xlsx"
+    assert run("plan", job, "--output", path).exit_code == 0
+    entered(path, "Saw list", {(1, "done"): "x"})
+    return path
+
+
+def entered(path: Path, title: str, entries: dict[tuple[int | str, str], object]) -> None:
+    """Write into the row of this cut or bar, under the head that begins so."""
+    book = load_workbook(path)
+    rows = list(book[title].iter_rows())
+    heads = next(row for row in rows if row[0].value in ("cut", "bar"))
+    for (name, head), value in entries.items():
+        row = next(row for row in rows if row[0].value == name)
+        next(cell for cell, top in zip(row, heads, strict=True) if str(top.value).startswith(head)).value = value
+    book.save(path)
+
+
+def carry(path: Path, alter: Callable[[Any], object]) -> None:
+    """Alter the plan that the list carries, and nothing that it shows."""
+    book = load_workbook(path)
+    cells = [row[0] for row in book[PLAN_DATA].iter_rows()]
+    data = json.loads("".join(str(cell.value) for cell in cells))
+    before = json.dumps(data)
+    alter(data["plan"])
+    assert json.dumps(data) != before
+    cells[0].value = json.dumps(data)
+    for cell in cells[1:]:
+        cell.value = ""
+    book.save(path)
+
+
+def bar(plan: Any, name: str) -> Any:
+    """A bar of the plan as it is carried."""
+    return next(bar for tube in plan["tubes"] for bar in tube["bars"] if bar["name"] == name)
+
+
+def shortened(plan: Any) -> None:
+    """LONG 100 mm shorter, wherever it stands."""
+    plan["blanks"][0]["length"] = "1400"
+    cut = next(cut for tube in plan["tubes"] for one in tube["bars"] for cut in one["cuts"] if cut["mark"] == "LONG")
+    cut["blank"], cut["end"] = "1400", str(int(cut["start"]) + 1400)
+
+
+ALTERED: dict[str, tuple[Callable[[Any], object], str]] = {
+    "the kerf gone": (lambda plan: plan["job"]["settings"].update(kerf="0"), "does not hold: "),
+    "the kerf negative": (lambda plan: plan["job"]["settings"].update(kerf="-2"), "kerf: -2 mm is negative"),
+    "another end trim": (lambda plan: plan["job"]["settings"].update(end_trim="15"), "its end trim is not that of"),
+    "salvage negative": (lambda plan: plan["job"]["settings"].update(salvage="-50"), "salvage: -50 mm is negative"),
+    "keep negative": (lambda plan: plan["job"]["settings"].update(keep="-1"), "keep: -1 mm is negative"),
+    "spares without end": (lambda plan: plan["job"]["settings"].update(spares=10**9), "is not from 0 to 100"),
+    "a bar that yields more": (lambda plan: bar(plan, "1").update(usable="1500"), "can still be cut, not 1500 mm"),
+    "a bar of another price": (lambda plan: bar(plan, "1").update(price="10"), "bar 1: no such bar in the Stock"),
+    "a bar's end trim": (lambda plan: bar(plan, "1").update(end_trim="0"), "bar 1: its end trim is not that of"),
+    "a blank dropped": (lambda plan: plan["blanks"].pop(0), "LONG: cut, but in no member"),
+    "an unknown mark": (lambda plan: bar(plan, "1")["cuts"][0].update(mark="L0NG"), "L0NG: cut, but in no member"),
+    "a blank shorter everywhere": (shortened, "LONG: a blank of 1400 mm, 1500 mm follow from the job"),
+    "a tube twice": (
+        lambda plan: plan["job"]["tubes"].append(plan["job"]["tubes"][0]),
+        "T: stands 2 times among the job's tubes",
+    ),
+    "a price below nothing": (lambda plan: plan["job"]["stock"][0].update(price="-20"), "T: -20 is no price"),
+    "a price that is no number": (lambda plan: plan["job"]["stock"][0].update(price="NaN"), "T: NaN is no price"),
+    "bars below none": (lambda plan: plan["job"]["stock"][0].update(available=-1), "there cannot be -1 bars"),
+    "a length of stock below nothing": (
+        lambda plan: plan["job"]["stock"].append({**plan["job"]["stock"][0], "length": "-5"}),
+        "T: a bar of -5 mm or its end trim is negative",
+    ),
+    "a piece that was not on the rack": (
+        lambda plan: plan.update(drawn=[{**plan["job"]["stock"][1], "length": "2000"}]),
+        "is not among those that lay on the rack",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", ALTERED)
+def test_an_altered_plan_is_refused_before_it_is_reckoned_with(run, worked, tmp_path, name):
+    """Neither a recut nor the rack believes it: exit code 1, what does not hold, and no file written."""
+    alter, says = ALTERED[name]
+    carry(worked, alter)
+    rack = tmp_path / "lying.csv"
+    there = sorted(tmp_path.iterdir())
+    for command in (("recut", worked), ("rack", "finish", worked, rack)):
+        result = run(*command)
+        told = " ".join(result.stderr.split())
+        assert (result.exit_code, result.stdout) == (1, ""), told
+        assert f"{worked.name}: does not hold: " in told
+        assert says in told
+        assert "plan the job again" in told
+        assert sorted(tmp_path.iterdir()) == there
+
+
+def test_a_bar_that_yields_a_hair_more_is_still_one_of_its_stock(run, worked):
+    """What is no difference to the proof is none to the recut."""
+    carry(worked, lambda plan: bar(plan, "1").update(usable=bar(plan, "1")["usable"] + ".0000001"))
+    assert run("recut", worked).exit_code == 0
+
+
+def leaves(data: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[str | int, ...]]:
+    """The place of every value that holds no other."""
+    children = data.items() if isinstance(data, dict) else enumerate(data) if isinstance(data, list) else ()
+    for key, child in children:
+        yield from leaves(child, (*path, key))
+    if not isinstance(data, dict | list):
+        yield path
+
+
+@pytest.mark.parametrize(("shift", "value"), list(enumerate(["-1", "7", -1, 7])))
+def test_whatever_is_carried_ends_in_words(run, worked, shift, value):
+    """Any value made another: the rest is planned, or it is told why not; never an error of another kind."""
+    sound = worked.read_bytes()
+    text = freeze(read_saw_list(worked)[0])
+    places = [place for place in leaves(json.loads(text)["plan"]) if "place" not in place]
+    for place in places[shift :: max(1, len(places) // 6)]:
+        worked.write_bytes(sound)
+
+        def alter(plan: Any, place: tuple[str | int, ...] = place) -> None:
+            for key in place[:-1]:
+                plan = plan[key]
+            plan[place[-1]] = value
+
+        carry(worked, alter)
+        assert run("recut", worked).exit_code in (0, 1, 3), place
+
+
+def test_what_came_of_a_recut_holds_too(run, worked):
+    """Blanks made, the rest of a spoilt one as stock, a bar got since, one struck out, one put right: none of these
+    lists is refused, until a blank cut earlier is altered."""
+    entered(worked, "Saw list", {(2, "spoilt"): "x", (2, "still good"): 60, (5, "spoilt"): "x"})
+    assert run("recut", worked, "--bar", "T", "2000 mm").exit_code == 0
+    second = worked.with_name("saw 2.xlsx")
+    plan, _ = read_saw_list(second)
+    assert plan.made
+    assert carried_complaints(plan) == ()
+    whole, other, *_ = [one for tube in plan.tubes for one in tube.bars if not one.cuts]
+    found = float(other.length) - 5
+    entered(second, "Bars in hand", {(whole.name, "struck out"): "x", (other.name, "measured"): found})
+    entered(second, "Saw list", {(1, "done"): "x", (plan.made[0].number, "spoilt"): "x"})
+    assert run("recut", second).exit_code == 0
+    third = worked.with_name("saw 3.xlsx")
+    plan, _ = read_saw_list(third)
+    assert plan.made
+    assert carried_complaints(plan) == ()
+    sound = third.read_bytes()
+    for alter, says in (
+        (lambda plan: plan["made"][0]["blank"].update(length="90"), " mm follow from the job|is not the blank that is"),
+        (lambda plan: plan["made"][0].update(number=1), "cut 1, made earlier, is not numbered"),
+    ):
+        third.write_bytes(sound)
+        carry(third, alter)
+        result = run("recut", third, "--spares", "0")
+        assert result.exit_code == 1
+        assert re.search(f"does not hold: .*({says})", result.stderr)
