@@ -31,6 +31,11 @@ class Draft:
         """The mark as it is compared."""
         return squash(self.mark)
 
+    @property
+    def named(self) -> bool:
+        """Whether the mark could be read; else the row's place stands for it."""
+        return self.mark != str(self.place)
+
 
 @dataclass(slots=True)
 class Courses(Generic[Step]):
@@ -77,7 +82,7 @@ def _groups(
 ) -> list[tuple[Draft, list[Cells]]]:
     """The rows of each member, which must stand together."""
     groups: list[tuple[Draft, list[Cells]]] = []
-    marks = [draft.mark for draft in drafts.values()]
+    marks = [draft.mark for draft in drafts.values() if draft.named]
     for row in tables.rows(sheet):
         cells = Cells(row, units, tables.faults)
         mark = cells.text("mark") if cells.need("mark") else None

@@ -39,6 +39,8 @@ class Frame:
     points: Courses[Point]
     names: tuple[str, ...]
     """Every mark and tube, once."""
+    marks_known: bool
+    """Whether there is a column of marks to be named."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +171,8 @@ def _landing(cells: Cells, head: str, text: str, draft: Draft, frame: Frame) -> 
     onto = _named(cells, match["name"], frame)
     if onto is None:
         key = squash(match["name"])
-        if frame.tubes.faulty(key) or (key in frame.drafts and frame.drafts[key].tube is None):
+        landed = frame.drafts.get(key)
+        if frame.tubes.faulty(key) or not frame.marks_known or (landed is not None and landed.tube is None):
             cells.sound = False
             return None
         cure = cells.guess(match["name"], frame.names) or "a tube, a mark or an outside diameter"

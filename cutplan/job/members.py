@@ -30,8 +30,8 @@ def read_members(tables: Tables, units: Units, tubes: Tubes) -> list[Member]:
     bends = read_bends(tables, units, by_mark)
     points = read_points(tables, units, by_mark)
     by_piece = {squash(f"{each.mark}{hand}"): each for each in by_mark.values() if each.pair for hand in ("-L", "-R")}
-    names = [draft.mark for draft in by_mark.values()] + [tube.name for tube in tubes.sound.values()]
-    frame = Frame(tubes, {**by_mark, **by_piece}, bends, points, tuple(dict.fromkeys(names)))
+    names = [draft.mark for draft in by_mark.values() if draft.named] + [tube.name for tube in tubes.sound.values()]
+    frame = Frame(tubes, {**by_mark, **by_piece}, bends, points, tuple(dict.fromkeys(names)), tables.known("Members"))
     members: list[Member] = []
     read: list[Member] = []
     pieces = 0
@@ -116,7 +116,8 @@ def _length(cells: Cells, draft: Draft, frame: Frame) -> Measure | None:
     if bent and pointed:
         cells.fault("mark", "has rows in Bends and in Points", "keep one of the two")
     elif not (bent or pointed):
-        if cells.given("length") or (frame.bends.known and frame.points.known):
+        known = draft.named and frame.marks_known and frame.bends.known and frame.points.known
+        if cells.given("length") or known:
             cells.need("length")
         else:
             cells.sound = False  # its rows may stand where a fault was told

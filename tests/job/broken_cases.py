@@ -293,6 +293,7 @@ CELLS: dict[str, tuple[Edit, ...]] = {
     ),
     "head-unknown": (head("Members", "insured", "insurance"),),
     "head-nothing-like-it": (head("Members", "note", "colour"),),
+    "head-of-marks-with-zero-width-space": (head("Members", "mark", "ma\u200brk"),),
     "head-twice": (head("Members", "note", "Mark"),),
     "head-blank-above-a-cell": (head("Members", "note", None),),
     "head-not-in-row-1": (lambda sheets: sheets["Tubes"].insert(0, []),),

@@ -112,6 +112,11 @@ def _merged_blank(book: Workbook) -> None:
     book["Members"].merge_cells("J12:K13")
 
 
+def _merged_down(content: bytes) -> bytes:
+    merged = b'<mergeCells count="1"><mergeCell ref="A20:XFD1048576"/></mergeCells>'
+    return content.replace(b"</sheetData>", b"</sheetData>" + merged)
+
+
 def _stray(book: Workbook) -> None:
     book["Members"]["XFD3"] = "x"
 
@@ -240,6 +245,7 @@ FILES: dict[str, Write] = {
     "float-1e308-for-angle": _cell(1e308, at="H3"),
     "float-1e308-for-price": _cell(1e308, sheet="Stock", at="C2"),
     "merged-cells": _book(_merged),
+    "merged-to-the-last-row": _part(_merged_down),
     "stray-cell-far-right": _book(_stray),
     "stray-cell-far-down": _book(_far_down("x")),
     "xlsx-100000-rows": _many_sheet_rows,
