@@ -13,6 +13,7 @@ import zipfile
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from openpyxl import Workbook, load_workbook
 from openpyxl.utils.indexed_list import IndexedList
@@ -63,6 +64,9 @@ SHEETS = tuple(title for title, _ in _SHEETS)
 
 _MOST = 200_000_000
 """Bytes of a workbook unpacked beyond which it is not looked into at once."""
+
+_ROWS, _COLUMNS = 200_000, 100
+"""Beyond which a saw list has nothing: the longest, of the most pieces that a job may have, stay below."""
 
 _CELL = 30_000
 """Characters of JSON a cell: a spreadsheet takes 32 767."""
@@ -119,7 +123,7 @@ def rows_of(path: Path, *, formulas: bool = False, only: Collection[str] | None 
         # Read-only: without styles and merged cells, of which the drawn bars have thousands.
         book = load_workbook(io.BytesIO(path.read_bytes()), data_only=not formulas, read_only=True)
         wanted = [sheet for sheet in book.worksheets if only is None or sheet.title in only]
-        sheets = {sheet.title: _padded(sheet.iter_rows(values_only=True)) for sheet in wanted}
+        sheets = {sheet.title: _padded(_near(sheet)) for sheet in wanted}
     except FileNotFoundError:
         raise SawListError(str(path), "is not there", "give the saw list that cutplan plan wrote") from None
     except Exception as error:  # openpyxl raises whatever the damaged part raised
@@ -127,8 +131,17 @@ def rows_of(path: Path, *, formulas: bool = False, only: Collection[str] | None 
     return sheets
 
 
+def _near(sheet: Any) -> Iterable[Row]:
+    """The rows that a saw list may have: a stray cell at the far edge of a sheet would make millions of empty ones."""
+    width = _COLUMNS if (sheet.max_column or 0) > _COLUMNS else None
+    rows: Iterable[Row] = sheet.iter_rows(values_only=True, max_row=_ROWS, max_col=width)
+    return rows
+
+
 def _padded(rows: Iterable[Row]) -> list[Row]:
     every = list(rows)
+    while every and all(cell is None for cell in every[-1]):
+        every.pop()
     width = max((len(row) for row in every), default=0)
     return [(*row, *[None] * (width - len(row))) for row in every]
 

@@ -279,3 +279,15 @@ def test_bars_alike_but_for_trim_and_price_are_told_apart(run, job, tmp_path, st
     assert run("plan", job, "--json", path).exit_code == 0
     result = run("check", path, "--job", job)
     assert result.exit_code == 0, result.output
+
+
+def test_a_cell_at_the_far_edge_of_a_sheet_is_passed_over(run, written):
+    """A slip of the hand with Ctrl and an arrow: the million rows between are not read."""
+    book, _ = written
+    sheets = load_workbook(book)
+    sheets["Saw list"]["XFD1048576"] = sheets["Bars in hand"]["A1048576"] = "x"
+    sheets.save(book)
+    assert run("check", book).exit_code == 0
+    sheets["Saw list"]["B6"] = "x"
+    sheets.save(book)
+    assert run("recut", book).exit_code == 0
