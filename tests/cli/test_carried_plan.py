@@ -131,7 +131,7 @@ def test_whatever_is_carried_ends_in_words(run, worked, shift, value):
     sound = worked.read_bytes()
     text = freeze(read_saw_list(worked)[0])
     places = [place for place in leaves(json.loads(text)["plan"]) if "place" not in place]
-    for place in places[shift :: max(1, len(places) // 6)]:
+    for place in places[shift :: max(1, len(places) // 3)]:
         worked.write_bytes(sound)
 
         def alter(plan: Any, place: tuple[str | int, ...] = place) -> None:
