@@ -114,18 +114,26 @@ def check_ending(path: Path) -> None:
 def table_of(rack: Rack) -> Iterator[tuple[str | int | None, ...]]:
     """The rack as the rows of its table, the heads first."""
     yield HEADS
-    for rest in rack.rests:
-        yield (
-            rest.label or None,
-            rest.tube,
-            shown_exactly(rest.length, rest.units),
-            shown_exactly(rest.end_trim, rest.units) if rest.end_trim else None,
-            "yes" if rest.sawn else None,
-            rest.count,
-            rest.job or None,
-        )
-    for job in rack.jobs:
-        yield (None, None, None, None, None, None, job)
+    yield from map(row_of, rack.rests)
+    yield from map(row_of_job, rack.jobs)
+
+
+def row_of(rest: Rest) -> tuple[str | int | None, ...]:
+    """The pieces as a row of the table, under ``HEADS``."""
+    return (
+        rest.label or None,
+        rest.tube,
+        shown_exactly(rest.length, rest.units),
+        shown_exactly(rest.end_trim, rest.units) if rest.end_trim else None,
+        "yes" if rest.sawn else None,
+        rest.count,
+        rest.job or None,
+    )
+
+
+def row_of_job(job: str) -> tuple[str | None, ...]:
+    """The row that says that this job's offcuts were put back."""
+    return (*[None] * (len(HEADS) - 1), job)
 
 
 def pieces_for(rack: Rack, tubes: Iterable[str], stock: Sequence[StockRow]) -> tuple[StockRow, ...]:

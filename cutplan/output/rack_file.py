@@ -18,9 +18,10 @@ from rich.console import Console
 
 from cutplan.job.faults import Fault, JobError, Place
 from cutplan.job.model import Units
-from cutplan.job.rack import Rack, Rest, read_rack, shown_exactly, table_of
+from cutplan.job.rack import Rack, Rest, check_ending, read_rack, shown_exactly, table_of
 from cutplan.output.columns import Column, lay_out
 from cutplan.output.files import OutputError, write_beside
+from cutplan.output.rack_book import changed_book
 from cutplan.output.workbook import settled
 from cutplan.plan.left_over import LeftOver
 
@@ -82,16 +83,25 @@ def finish_job(path: Path, left: LeftOver, job: str, units: Units, *, again: boo
 
 
 def change_rack(path: Path, change: Callable[[Rack], Rack | None]) -> None:
-    """Read the rack, let ``change`` make another of it (None: leave it), and write that, while no other run may."""
+    """Read the rack, let ``change`` make another of it (None: leave it), and write that, while no other run may.
+
+    A workbook keeps all that is not the rack's table. Raises RackError, OutputError.
+    """
+    check_ending(path)
     with _alone(path):
-        rack = change(read_rack(path) if path.exists() else Rack())
+        old = read_rack(path) if path.exists() else None
+        rack = change(old or Rack())
         if rack is not None:
-            content = _content(rack, path)
+            content = changed_book(path, old, rack) if old and _is_book(path) else _content(rack, path)
             write_beside(path, lambda beside: beside.write_bytes(content))
 
 
+def _is_book(path: Path) -> bool:
+    return path.suffix.lower() == ".xlsx"
+
+
 def _content(rack: Rack, path: Path) -> bytes:
-    if path.suffix.lower() == ".csv":
+    if not _is_book(path):
         text = io.StringIO(newline="")
         csv.writer(text, lineterminator="\n").writerows(table_of(rack))
         return text.getvalue().encode()

@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
+import zipfile
 from collections import Counter
+from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from openpyxl import load_workbook
+from openpyxl import Workbook, load_workbook
+from openpyxl.chart import BarChart
+from openpyxl.comments import Comment
+from openpyxl.styles import PatternFill
 
-from cutplan.job.rack import read_rack
+from cutplan.job.rack import Rack, Rest, read_rack
+from cutplan.output.rack_file import change_rack
 from cutplan.output.workbook import read_saw_list
 
 RACK = "label,tube,length,count\nA,T,2400 mm,\nB,T,40 mm,2\nC,other,2000 mm,\n"
@@ -23,8 +31,6 @@ def rack(request, tmp_path) -> Path:
     path.write_text(RACK, encoding="utf-8")
     if request.param == "rack.csv":
         return path
-    from openpyxl import Workbook
-
     book = Workbook()
     for line in RACK.splitlines():
         book.worksheets[0].append(line.split(","))
@@ -237,6 +243,130 @@ def test_a_piece_in_stock_and_on_the_rack_is_refused(run, job, tmp_path):
         result = run(*command, "--rack", tmp_path / "rack.csv")
         assert result.exit_code == 1
         assert '"R1": the same piece stands in Stock row 3' in " ".join(result.stderr.split())
+
+
+def test_finishing_writes_no_file_that_could_not_be_read(run, job, tmp_path):
+    """A rack of another ending is refused before anything is written, its lock included."""
+    saw = tmp_path / "saw.xlsx"
+    run("plan", job, "--output", saw)
+    before = sorted(tmp_path.iterdir())
+    for name in ("x.txt", "x", "x.ods"):
+        result = run("rack", "finish", saw, tmp_path / name)
+        assert (result.exit_code, sorted(tmp_path.iterdir())) == (1, before)
+        assert f"{name}: is neither .xlsx nor .csv" in result.stderr
+
+
+@pytest.fixture
+def furnished(tmp_path) -> Path:
+    """A rack on the second sheet of a workbook that holds more: notes, a sheet of the person's own, fills, a comment,
+    a width, a formula that was worked out, and no columns that a person can do without."""
+    book = Workbook()
+    book.worksheets[0].title = "Notes"
+    book["Notes"]["A1"] = "Ring the mill"
+    sheet = book.create_sheet("Pieces")
+    for line in ("Length,tube,label", "2400 mm,T,A", "2000 mm,other,C"):
+        sheet.append(line.split(","))
+    sheet["C3"].fill = PatternFill("solid", "FFFF00")
+    sheet["A2"].comment = Comment("bent", "me")
+    sheet["C3"].comment = Comment("by the door", "me")
+    sheet.column_dimensions["B"].width = 33
+    mine = book.create_sheet("Mine")
+    mine["B2"] = "=Pieces!A3"
+    mine["B2"].fill = PatternFill("solid", "00FF00")
+    path = tmp_path / "rack.xlsx"
+    book.save(path)
+    # A spreadsheet program would store the result beside the formula; openpyxl cannot.
+    with zipfile.ZipFile(path) as parts:
+        content = {name: parts.read(name) for name in parts.namelist()}
+    text = content["xl/worksheets/sheet2.xml"]
+    cell = re.search(rb'<c r="A3"[^>]*>.*?</c>', text)[0]
+    worked = b'<c r="A3" t="str"><f>1000*2&amp;" mm"</f><v>2000 mm</v></c>'
+    content["xl/worksheets/sheet2.xml"] = text.replace(cell, worked)
+    with zipfile.ZipFile(path, "w") as parts:
+        for name, each in content.items():
+            parts.writestr(name, each)
+    assert load_workbook(path)["Pieces"]["A3"].data_type == "f"
+    return path
+
+
+def test_finishing_keeps_what_is_not_the_racks(run, job, furnished, tmp_path):
+    """Other sheets, fills, widths, comments and the order of columns stay; a piece that stays keeps its row, and what
+    a formula gave is still there. The same files give the same bytes."""
+    saw, twin = tmp_path / "saw.xlsx", tmp_path / "twin.xlsx"
+    twin.write_bytes(furnished.read_bytes())
+    run("plan", job, "--rack", furnished, "--output", saw)
+    result = run("rack", "finish", saw, furnished)
+    assert result.exit_code == 0, result.output
+    assert "Taken out: 2400 mm of T, marked A" in result.stdout
+    book = load_workbook(furnished)
+    assert book.sheetnames == ["Notes", "Pieces", "Mine"]
+    assert book["Notes"]["A1"].value == "Ring the mill"
+    assert (book["Mine"]["B2"].value, book["Mine"]["B2"].fill.fgColor.rgb) == ("=Pieces!A3", "0000FF00")
+    sheet = book["Pieces"]
+    heads = [cell.value for cell in sheet[1]]
+    assert heads[:3] == ["Length", "tube", "label"]
+    assert set(heads[3:]) <= {"end trim", "sawn", "count", "job"}
+    assert [sheet.cell(3, column).value for column in (1, 2, 3)] == ["2000 mm", "other", "C"]
+    assert (sheet["C3"].fill.fgColor.rgb, sheet["C3"].comment.text) == ("00FFFF00", "by the door")
+    assert (sheet.column_dimensions["B"].width, sheet["A2"].comment) == (33, None)
+    assert ("other", "C", 2000.0) in pieces(furnished)
+    assert ("T", "A", 2400.0) not in pieces(furnished)
+    plain = tmp_path / "plain.csv"
+    plain.write_text("length,tube,label\n2400 mm,T,A\n2000 mm,other,C\n", encoding="utf-8")
+    run("rack", "finish", saw, plain)
+    assert pieces(furnished) == pieces(plain)
+    assert read_rack(furnished).jobs == read_rack(plain).jobs
+    run("rack", "finish", saw, twin)
+    assert twin.read_bytes() == furnished.read_bytes()
+
+
+def test_of_several_pieces_alike_the_row_stays_with_one_less(tmp_path):
+    """Only the count is written again: the length stays as the person wrote it, and rows that say 0 stay too."""
+    book = Workbook()
+    for row in (("tube", "length", "count"), ("T", "90 cm", 3), ("T", "1 m", 0)):
+        book.worksheets[0].append(row)
+    path = tmp_path / "rack.xlsx"
+    book.save(path)
+    change_rack(path, lambda rack: Rack((replace(rack.rests[0], count=2), Rest("U", Fraction(500))), ("bay 1",)))
+    assert [[cell.value for cell in row] for row in load_workbook(path).worksheets[0]] == [
+        ["tube", "length", "count", "job"],
+        ["T", "90 cm", 2, None],
+        ["T", "1 m", 0, None],
+        ["U", "500 mm", 1, None],
+        [None, None, None, "bay 1"],
+    ]
+
+
+def test_an_empty_workbook_becomes_a_rack(tmp_path):
+    """A workbook just begun, without heads."""
+    path = tmp_path / "rack.xlsx"
+    Workbook().save(path)
+    change_rack(path, lambda rack: Rack((Rest("U", Fraction(500), "=1"),)))
+    assert read_rack(path) == Rack((Rest("U", Fraction(500), "=1"),))
+
+
+def test_a_workbook_that_cannot_be_kept_is_left_alone(run, job, furnished, tmp_path):
+    """A chart and a later kind of rule would be lost: refused, nothing written, and the cure told."""
+    saw = tmp_path / "saw.xlsx"
+    run("plan", job, "--output", saw)
+    plain = furnished.read_bytes()
+    book = load_workbook(furnished, data_only=True)
+    book["Mine"].add_chart(BarChart(), "D4")
+    book.save(furnished)
+    charted = furnished.read_bytes()
+    furnished.write_bytes(plain)
+    with zipfile.ZipFile(furnished) as parts:
+        content = {name: parts.read(name) for name in parts.namelist()}
+    rule = b'<extLst><ext uri="{CCE6A557-97BC-4B89-ADB6-D9C93CAAB3DF}"/></extLst></worksheet>'
+    content["xl/worksheets/sheet3.xml"] = content["xl/worksheets/sheet3.xml"].replace(b"</worksheet>", rule)
+    with zipfile.ZipFile(furnished, "w") as parts:
+        for name, each in content.items():
+            parts.writestr(name, each)
+    for lost in (charted, furnished.read_bytes()):
+        furnished.write_bytes(lost)
+        result = run("rack", "finish", saw, furnished)
+        assert (result.exit_code, furnished.read_bytes()) == (2, lost)
+        assert "would be lost; nothing was changed (keep the rack in a workbook of its own)" in result.stderr
 
 
 CHANGE = """
