@@ -4,32 +4,44 @@ from __future__ import annotations
 
 import re
 import zipfile
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from openpyxl import load_workbook
 
-from cutplan.output.ticks import Row, SawListError
+from cutplan.output.sheets import bars_in_hand, saw_list
+from cutplan.output.ticks import Row, SawListError, below_heads
 
 _JOINED = re.compile(rb'<mergeCell ref="[A-Z]+(\d+):[A-Z]+(\d+)"')
 
 Sheets = Mapping[str, Sequence[Row]]
 
 
-def refuse_unreadable(path: Path, results: Sheets, written: Sheets, sheets: Iterable[str]) -> None:
-    """Refuse the worked list at ``path`` where a cell of ``sheets`` holds a formula that was never worked out, or is
-    joined with one in another row: either would be taken for empty. ``results``: the cells' values; ``written``: as
-    they were written, formulas as text. Raises SawListError."""
-    for title in sheets:
-        for number, (row, raw) in enumerate(zip(results.get(title, ()), written.get(title, ()), strict=False), 1):
-            for value, text in zip(row, raw, strict=False):
-                if value is None and isinstance(text, str) and text.startswith("="):
+ENTRIES = {
+    saw_list.TITLE: (saw_list.DONE, saw_list.SPOILT, saw_list.STILL_GOOD),
+    bars_in_hand.TITLE: (bars_in_hand.STRUCK_OUT, bars_in_hand.MEASURED),
+}
+"""Heads under which a person writes."""
+
+
+def refuse_unreadable(path: Path, results: Sheets, written: Sheets) -> None:
+    """Refuse the worked list at ``path`` where an entry is a formula that was never worked out, or a cell is joined
+    with one in another row: either would be taken for empty. ``results``: the cells' values; ``written``: as they were
+    written, formulas as text. Raises SawListError."""
+    for title, heads in ENTRIES.items():
+        if title not in results:
+            continue
+        both = zip(below_heads(title, results[title], heads), below_heads(title, written[title], heads), strict=False)
+        for (place, values), (_, texts) in both:
+            for head in heads:
+                text = texts[head]
+                if values[head] is None and isinstance(text, str) and text.startswith("="):
                     raise SawListError(
-                        f"{title} row {number}",
+                        str(place.at(head)),
                         f"{text} was never worked out",
                         "open and save the list in a spreadsheet program, or type what it gives",
                     )
-    for title, first, last in _joined(path, set(sheets)):
+    for title, first, last in _joined(path, set(ENTRIES)):
         raise SawListError(
             f"{title} rows {first} to {last}", "hold cells that are joined", "split them and fill in every one"
         )

@@ -21,6 +21,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan import __version__
 from cutplan.output import words
+from cutplan.output.entries import ENTRIES
 from cutplan.output.sheets import bars_in_hand, saw_list
 from cutplan.output.sheets.page import FIRST_ROW
 from cutplan.output.ticks import Row, SawListError, notes_on, ticks_on
@@ -34,12 +35,6 @@ Facts = Mapping[object, Mapping[str, object]]
 
 Sheets = Mapping[str, Sequence[Row]]
 """Row by row what stands in each sheet."""
-
-_ENTRIES = {
-    saw_list.TITLE: {saw_list.DONE, saw_list.SPOILT, saw_list.STILL_GOOD},
-    bars_in_hand.TITLE: {bars_in_hand.STRUCK_OUT, bars_in_hand.MEASURED},
-}
-"""Heads under which a person writes."""
 
 NUMBERS = ("Buy", saw_list.TITLE, "If spoilt", bars_in_hand.TITLE, "Offcuts")
 """Sheets whose figures are held against the plan itself."""
@@ -271,7 +266,7 @@ def _changed(made: Worksheet, rows: Sequence[Row]) -> Iterator[str]:
 def _rows(title: str, given: Sequence[Row], width: int) -> tuple[Sequence[str], list[tuple[object, ...]]]:
     """The heads, and all rows, without what a person writes."""
     rows = [tuple(_plain(cell) for cell in (*row, *[None] * width)[:width]) for row in given]
-    entries = _ENTRIES.get(title, set())
+    entries = set(ENTRIES.get(title, ()))
     # Where a person writes, the heads may have moved with what stands above them.
     found = (i for i, row in enumerate(rows) if entries and entries <= {_head(cell) for cell in row})
     at = next(found, min(FIRST_ROW, len(rows)) - 1)

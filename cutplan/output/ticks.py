@@ -41,7 +41,7 @@ def ticks_on(rows: Sequence[Row], settings: Settings) -> tuple[Tick, ...]:
     unit = settings.units.value
     ticks = []
     heads = (saw_list.CUT, saw_list.DONE, saw_list.SPOILT, saw_list.STILL_GOOD)
-    for place, cells in _rows(saw_list.TITLE, rows, heads):
+    for place, cells in below_heads(saw_list.TITLE, rows, heads):
         cut = cells[saw_list.CUT]
         if isinstance(cut, int | float) and not isinstance(cut, bool):
             done = _ticked(cells[saw_list.DONE], place.at(saw_list.DONE))
@@ -56,7 +56,7 @@ def notes_on(rows: Sequence[Row], settings: Settings) -> tuple[BarNote, ...]:
     heads = (bars_in_hand.BAR, bars_in_hand.STRUCK_OUT, bars_in_hand.MEASURED)
     unit = settings.units.value
     notes = []
-    for place, cells in _rows(bars_in_hand.TITLE, rows, heads):
+    for place, cells in below_heads(bars_in_hand.TITLE, rows, heads):
         bar = cells[bars_in_hand.BAR]
         if bar is not None:
             gone = _ticked(cells[bars_in_hand.STRUCK_OUT], place.at(bars_in_hand.STRUCK_OUT))
@@ -65,7 +65,7 @@ def notes_on(rows: Sequence[Row], settings: Settings) -> tuple[BarNote, ...]:
     return tuple(notes)
 
 
-def _rows(title: str, rows: Sequence[Row], needed: Sequence[str]) -> Iterator[tuple[Place, Mapping[str, object]]]:
+def below_heads(title: str, rows: Sequence[Row], needed: Sequence[str]) -> Iterator[tuple[Place, Mapping[str, object]]]:
     """The rows below the heads, by head; a unit in brackets after a head is no part of it."""
     named = [[str(cell).split(" (")[0] if cell is not None else "" for cell in row] for row in rows]
     start = next((i for i, heads in enumerate(named) if set(needed) <= set(heads)), None)

@@ -19,7 +19,7 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.utils.indexed_list import IndexedList
 
 from cutplan import __version__
-from cutplan.output.entries import refuse_unreadable
+from cutplan.output.entries import ENTRIES, refuse_unreadable
 from cutplan.output.files import OutputError, write_beside
 from cutplan.output.sheets import (
     bars,
@@ -43,7 +43,7 @@ from cutplan.plan.ticks import BarNote, Tick
 PLAN_DATA = "Plan data"
 """The hidden sheet: the plan as JSON, cut into cells from A1 down; in B1 the version that wrote it."""
 
-WORKED = (saw_list.TITLE, bars_in_hand.TITLE)
+WORKED = tuple(ENTRIES)
 """The sheets on which a person writes what was done."""
 
 _SHEETS = (
@@ -235,7 +235,7 @@ def read_worked_list(path: Path) -> tuple[Plan, tuple[Tick, ...], tuple[BarNote,
         plan = thaw(text)
     except ValueError as error:
         raise SawListError(f"{path}, {PLAN_DATA}", f"cannot be read: {error}", "plan the job again") from error
-    refuse_unreadable(path, sheets, rows_of(path, formulas=True, only=WORKED), WORKED)
+    refuse_unreadable(path, sheets, rows_of(path, formulas=True, only=WORKED))
     settings = plan.job.settings
     bar_notes = notes_on(sheets[bars_in_hand.TITLE], settings) if bars_in_hand.TITLE in sheets else ()
     return plan, ticks_on(sheets[saw_list.TITLE], settings), bar_notes

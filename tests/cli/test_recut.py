@@ -102,8 +102,8 @@ def test_no_spare_asked_for_is_not_told_as_one_lost(run, worked):
 @pytest.mark.parametrize(
     ("write", "said"),
     [
-        (lambda sheet: sheet.__setitem__("B7", "=TRUE()"), "Saw list row 7: =TRUE() was never worked out"),
-        (lambda sheet: sheet.__setitem__("D7", "=600-20"), "Saw list row 7: =600-20 was never worked out"),
+        (lambda sheet: sheet.__setitem__("B7", "=TRUE()"), "Saw list row 7, done: =TRUE() was never worked out"),
+        (lambda sheet: sheet.__setitem__("D7", "=600-20"), "Saw list row 7, still good: =600-20 was never worked out"),
         (lambda sheet: sheet.merge_cells("B7:B9"), "Saw list rows 7 to 9: hold cells that are joined"),
     ],
 )
