@@ -26,6 +26,8 @@ _LONGEST = 200
 """Characters of a label or a job's name: room for those of a job with a number after them."""
 _MOST_ALIKE = 1_000
 """More pieces of one kind than any rack holds: a slip of the hand that a search would take long over."""
+_MOST_PIECES = 5_000
+"""Of all kinds that serve a job: a search looks at them within some seconds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,8 +141,8 @@ def row_of_job(job: str) -> tuple[str | None, ...]:
 def pieces_for(rack: Rack, tubes: Iterable[str], stock: Sequence[StockRow]) -> tuple[StockRow, ...]:
     """The pieces of these ``tubes`` as stock, beside a job's own ``stock``.
 
-    Raises RackError where a piece stands in ``stock`` too, so that it would be counted twice; and where two pieces
-    alike in tube and length differ in their ends and have no label to tell them apart.
+    Raises RackError where a piece stands in ``stock`` too, so that it would be counted twice; where two pieces alike
+    in tube and length differ in their ends and have no label to tell them apart; and where there are far too many.
     """
     names = {squash(tube): tube for tube in tubes}
     lying = [row for row in stock if row.source is Source.RACK and row.available != 0]
@@ -160,6 +162,9 @@ def pieces_for(rack: Rack, tubes: Iterable[str], stock: Sequence[StockRow]) -> t
             rule = f"the same piece stands in {other}, and would be counted twice"
             faults.append(Fault(place, rule, rest.label, "take it out of one of the two"))
         rows.append(replace(rest.stock, tube=tube))
+    if (pieces := sum(row.available or 0 for row in rows)) > _MOST_PIECES:
+        rule = f"the rack gives {pieces:,} pieces of this job's tubes, more than {_MOST_PIECES:,}"
+        faults.append(Fault(rows[-1].place.at("count"), rule, cure="is a count too high?"))
     if faults:
         raise RackError(faults)
     return tuple(rows)

@@ -221,6 +221,15 @@ def test_a_label_that_stands_on_two_rows_is_told(tmp_path: Path) -> None:
     assert "count 2" in fault
 
 
+def test_more_pieces_than_a_rack_holds_are_told() -> None:
+    """Guards against a search without end: 5,000 pieces of the job's tubes serve, one more is a fault; others do not
+    count."""
+    rests = [Rest("T", F(900 + number), count=1000) for number in range(5)]
+    assert len(pieces_for(Rack((*rests, Rest("U", F(900), count=1000))), ["T"], ())) == 5
+    with pytest.raises(RackError, match="gives 5,001 pieces of this job's tubes, more than 5,000"):
+        pieces_for(Rack((*rests, Rest("T", F(800)))), ["T"], ())
+
+
 def test_a_piece_in_stock_and_on_the_rack_is_told() -> None:
     """Guards against a piece that lies there once and is planned with twice: both places are named. One to buy, one
     used up, and one of another length are other pieces."""
