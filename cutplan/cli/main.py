@@ -272,10 +272,11 @@ def check(file: Path, job_path: Path | None, rack_file: Path | None) -> None:
         else:
             from cutplan.output.shown import shown_complaints, shown_remarks
             from cutplan.output.workbook import read_saw_list
+            from cutplan.plan.carried import carried_complaints
             from cutplan.plan.check_job import job_complaints
 
             made, _ = read_saw_list(file)
-            wrong = shown_complaints(file, made)
+            wrong = (*carried_complaints(made), *shown_complaints(file, made))
             remarks = shown_remarks(file)
             if prepared is not None:
                 wrong += job_complaints(made, prepared.job)
