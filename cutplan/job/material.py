@@ -19,6 +19,9 @@ _THICKEST = Fraction(2000)
 
 _MOST_STRETCH = Fraction(100)
 """A tube grows by a few mm in a bend of 90 degrees."""
+MOST_ALIKE, _MOST_BARS = 1_000, 100_000
+"""More pieces of one kind than any rack holds, or bars than any shop: a slip of the hand that a search would take long
+over."""
 _LONGEST_LABEL = 80
 _SOURCES = frozenset(source.value for source in Source)
 
@@ -110,7 +113,7 @@ def _bar(
     length = cells.length("length", positive=True) if cells.need("length") else None
     remark_length(cells, length, remarks, member=False)
     price = cells.number("price", least=0)
-    available = cells.whole("available")
+    available = cells.whole("available", most=MOST_ALIKE if source is Source.RACK else _MOST_BARS)
     label = cells.text("label", most=_LONGEST_LABEL)
     if label is not None and squash(label) in _SOURCES:
         cells.fault(

@@ -14,6 +14,7 @@ from pathlib import Path
 from cutplan.job import folder, workbook
 from cutplan.job.cells import Cells
 from cutplan.job.faults import Fault, JobError, Place
+from cutplan.job.material import MOST_ALIKE
 from cutplan.job.model import NOWHERE, Source, StockRow, Units
 from cutplan.job.tables import Cell, Grid, Row, Spoilt, Tables, likely, squash
 from cutplan.job.units import LengthError, parse_length, show_length
@@ -24,8 +25,6 @@ HEADS = ("label", "tube", "length", "end trim", "sawn", "count", "job")
 _NEEDED = ("tube", "length")
 _LONGEST = 200
 """Characters of a label or a job's name: room for those of a job with a number after them."""
-_MOST_ALIKE = 1_000
-"""More pieces of one kind than any rack holds: a slip of the hand that a search would take long over."""
 _MOST_PIECES = 5_000
 """Of all kinds that serve a job: a search looks at them within some seconds."""
 
@@ -203,7 +202,7 @@ def _rest(row: Cells) -> Rest | None:
     length = _length(row, "length") if row.need("length") else None
     end_trim = _length(row, "end trim") or Fraction(0)
     sawn = row.yes("sawn") or False
-    count = row.whole("count", most=_MOST_ALIKE)
+    count = row.whole("count", most=MOST_ALIKE)
     label, job = row.text("label", most=_LONGEST) or "", row.text("job", most=_LONGEST) or ""
     if length is not None and length <= 0:
         row.fault("length", "is not longer than 0", "delete the row of a piece that is gone")

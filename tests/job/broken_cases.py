@@ -117,6 +117,7 @@ CELLS: dict[str, tuple[Edit, ...]] = {
     "price-zero": (put("Stock", 2, "price", "0"),),
     "price-on-some-bars-only": (put("Stock", 3, "price", None),),
     "available-negative": (put("Stock", 3, "available", "-1"),),
+    "available-more-than-a-rack-holds": (put("Stock", 5, "available", "1001"),),
     "available-not-whole": (put("Stock", 3, "available", "1.5"),),
     "available-text": (put("Stock", 3, "available", "many"),),
     "from-unknown": (put("Stock", 2, "from", "shop"),),
