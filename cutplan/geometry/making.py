@@ -8,6 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from cutplan.geometry import ends
+from cutplan.geometry.bend import arc as arc_of
+from cutplan.geometry.bend import growth
 from cutplan.geometry.derivation import Allowances, end_parts, to_tip
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import Figures, trimmed
@@ -161,7 +163,7 @@ class Maker:
             if number <= len(run.turns):
                 parts += bend_parts(number, run.turns[number - 1], tube, self.figures)
         parts += [*at_a, *at_b]
-        faults = self._room_faults(member, run, shape_a, shape_b)
+        faults = self._room_faults(member, run, shape_a, shape_b) + self._arc_faults(run, tube)
         marks: tuple[BendMark, ...] = ()
         grip_a = grip_b = 0.0
         if run.turns:
@@ -184,8 +186,11 @@ class Maker:
             faults.append(
                 Fault(column, f"leaves a blank of {self.figures.named(net)}", cure="check what it was measured to")
             )
-        parts.append(Part(f"rounded up to the next {self.step_named}", length.numerator / length.denominator - net))
         turn = member.turn_deg if len(placed) < 2 else turn_of(placed["a"], placed["b"], member)
+        # Most blanks are far longer than both their ends are deep, and need no look at every line.
+        if not faults and not run.turns and net <= shape_a.throat + shape_b.throat:
+            faults += self._ends_that_meet(member, net, shape_a, shape_b, turn)
+        parts.append(Part(f"rounded up to the next {self.step_named}", length.numerator / length.denominator - net))
         blank = Blank(
             member.mark,
             member.mark,
@@ -211,6 +216,29 @@ class Maker:
             return []
         onto = placed.end.saddles[0].onto.member
         return [Part(f"end {name}: from its point to where the axes of it and {onto} come nearest", -placed.shift)]
+
+    def _ends_that_meet(
+        self, member: Member, net: float, shape_a: EndShape, shape_b: EndShape, turn: float
+    ) -> list[Fault]:
+        """On every line along the outside of a straight member something must be left between its two ends."""
+        lines = np.arange(0.0, 360.0, 1.0)
+        left = net - float(np.max(ends.end_line(shape_a, lines) + ends.end_line(shape_b, lines - turn)))
+        if left > 0:
+            return []
+        rule = f"its two ends meet: along one side they reach {self.figures.named(-left)} past each other"
+        place = member.place.at("length") if member.length is not None else member.place
+        return [Fault(place, rule, cure="check the length and the angles of both ends")]
+
+    def _arc_faults(self, run: Run, tube: Tube) -> list[Fault]:
+        """A bend must not give back more than its arc is long."""
+        faults = []
+        for number, one in enumerate(run.turns, 1):
+            arc, back = arc_of(one.angle_deg, one.radius), growth(one.angle_deg, float(tube.stretch))
+            if back >= arc:
+                named = self.figures.named
+                rule = f"bend {number}: its arc of {named(arc)} leaves nothing once stretch gives back {named(back)}"
+                faults.append(Fault(one.place.at("angle"), rule, cure=f"check the stretch of {tube.name} in Tubes"))
+        return faults
 
     def _room_faults(self, member: Member, run: Run, shape_a: EndShape, shape_b: EndShape) -> list[Fault]:
         """An end's tip must lie on the straight it ends, not in the bend beyond it."""
