@@ -83,19 +83,20 @@ def recut(
             raise
         after = None if result.plan is None else proved(result.plan)
         say = json_to != "-"
-        if say:
-            for change in result.changes:
-                click.echo(change)
+        changes = "".join(f"{change}\n" for change in result.changes) if say else ""
         if after is None:
+            click.echo(changes, nl=False)
             click.echo("Everything is cut: no new list is needed.", err=not say)
             return
         after = replace(after, origin=origin_of(plan))
         target = output or _next_to(sawlist)
+        # Written before anything is shown: whoever reads may stop reading.
         write_beside(target, lambda beside: beside.write_bytes(saw_list_bytes(with_rough_ends(after))), force=False)
         wrote(target, "; tick this one from now on")
         if json_to is not None:
             put_json(plan_json(after), json_to)
         if say:
+            click.echo(changes, nl=False)
             show_plan(after, console())
 
 

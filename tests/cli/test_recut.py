@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 
 import pytest
 from openpyxl import load_workbook
@@ -128,3 +130,15 @@ def test_a_name_that_is_taken_is_told_before_anything_is_planned(run, worked):
     result = run("recut", path, "--output", there)
     assert (result.exit_code, result.stdout) == (2, "")
     assert "there.xlsx is there already, and may be ticked" in result.stderr
+
+
+def test_the_new_list_is_written_whoever_reads_on(worked):
+    """A reader that takes a line and goes, as ``| head`` does, leaves the list whole."""
+    path, tick = worked
+    tick("spoilt", "LONG")
+    command = [sys.executable, "-m", "cutplan.cli.main", "recut", str(path)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL) as process:
+        assert process.stdout is not None
+        process.stdout.close()
+    assert process.returncode == 141
+    assert load_workbook(path.with_name("saw 2.xlsx")).sheetnames[1] == "Saw list"
