@@ -45,6 +45,8 @@ class Allowances:
     cope: Mapping[str, tuple[Part, ...]]
     mitre: Mapping[str, tuple[Part, ...]]
     square: Mapping[str, tuple[Part, ...]]
+    most: float = 0.0
+    """The most that both ends of a blank can gain, in mm."""
 
     def at(self, name: str, cut: Cut) -> tuple[Part, ...]:
         """The parts added at end ``name``."""
@@ -57,7 +59,9 @@ def allowances(settings: Settings) -> Allowances:
     """Those of a job."""
     shrink = float(settings.shrink)
     fits = ((Cut.COPE, float(settings.fit_cope)), (Cut.MITRE, float(settings.fit_mitre)), (Cut.SQUARE, 0.0))
-    return Allowances(*({name: _added(name, cut, fit, shrink) for name in ("a", "b")} for cut, fit in fits))
+    most = 2.0 * (max(fit for _, fit in fits) + shrink)
+    cope, mitre, square = ({name: _added(name, cut, fit, shrink) for name in ("a", "b")} for cut, fit in fits)
+    return Allowances(cope, mitre, square, most)
 
 
 def _added(name: str, cut: Cut, fit: float, shrink: float) -> tuple[Part, ...]:

@@ -18,6 +18,7 @@ from cutplan.geometry.placing import PlacedEnd, placed_end, turn_of
 from cutplan.geometry.pointrun import angles_of, points_run
 from cutplan.geometry.rounding import round_up
 from cutplan.geometry.run import Run, bend_marks, bend_parts, bend_remarks, measured_run
+from cutplan.geometry.saddle import SLACK_MM
 from cutplan.geometry.torus import torus_reach
 from cutplan.job.faults import Fault, Remark
 from cutplan.job.model import Cut, End, Job, Measured, Member, Onto, Saddle, Tube
@@ -188,8 +189,13 @@ class Maker:
             )
         turn = member.turn_deg if len(placed) < 2 else turn_of(placed["a"], placed["b"], member)
         # Most blanks are far longer than both their ends are deep, and need no look at every line.
-        if not faults and not run.turns and net <= shape_a.throat + shape_b.throat:
-            faults += self._ends_that_meet(member, net, shape_a, shape_b, turn)
+        if not faults and not run.turns and net <= shape_a.throat + shape_b.throat + self.allowed.most + SLACK_MM:
+            added = sum(
+                part.length
+                for name, cut in (("a", shape_a.cut), ("b", shape_b.cut))
+                for part in self.allowed.at(name, cut)
+            )
+            faults += self._ends_that_meet(member, net - added, shape_a, shape_b, turn)
         parts.append(Part(f"rounded up to the next {self.step_named}", length.numerator / length.denominator - net))
         blank = Blank(
             member.mark,
@@ -218,14 +224,17 @@ class Maker:
         return [Part(f"end {name}: from its point to where the axes of it and {onto} come nearest", -placed.shift)]
 
     def _ends_that_meet(
-        self, member: Member, net: float, shape_a: EndShape, shape_b: EndShape, turn: float
+        self, member: Member, finished: float, shape_a: EndShape, shape_b: EndShape, turn: float
     ) -> list[Fault]:
-        """On every line along the outside of a straight member something must be left between its two ends."""
+        """On every line along the outside of a straight member something must be left between its two ends.
+
+        ``finished``: from tip to tip without what is added for fitting and shrinkage, which does not stay.
+        """
         lines = np.arange(0.0, 360.0, 1.0)
-        left = net - float(np.max(ends.end_line(shape_a, lines) + ends.end_line(shape_b, lines - turn)))
-        if left > 0:
+        left = finished - float(np.max(ends.end_line(shape_a, lines) + ends.end_line(shape_b, lines - turn)))
+        if left > SLACK_MM:
             return []
-        rule = f"its two ends meet: along one side they reach {self.figures.named(-left)} past each other"
+        rule = f"its two ends meet: along one side they reach {self.figures.named(max(-left, 0.0))} past each other"
         place = member.place.at("length") if member.length is not None else member.place
         return [Fault(place, rule, cure="check the length and the angles of both ends")]
 
