@@ -477,13 +477,12 @@ def test_every_example_opens_and_prints(name: str, tmp_path: Path) -> None:
     pages, wide = EXAMPLES[name]
     pdf = PdfReader(converted(plan, tmp_path, "pdf"))
     assert len(pdf.pages) == pages
-    for number, page in enumerate(pdf.pages, 1):
+    texts = [page.extract_text() for page in pdf.pages]
+    for number, (page, text) in enumerate(zip(pdf.pages, texts, strict=True), 1):
         assert round(page.mediabox.width / 72 * 25.4) == wide
-        assert f"page {number} of {pages}" in page.extract_text()
-        assert "###" not in page.extract_text()
+        assert f"page {number} of {pages}" in text
+        assert "###" not in text
     # One wide: each sheet's title is on one page only, and its heads on all of its pages.
     titles = [sheet.title for sheet in shown]
-    firsts = [
-        title for page in pdf.pages for title in titles if f"{plan.job.settings.name}: {title}\n" in page.extract_text()
-    ]
+    firsts = [title for text in texts for title in titles if f"{plan.job.settings.name}: {title}\n" in text]
     assert firsts == titles
