@@ -47,13 +47,19 @@ def refuse_unreadable(path: Path, results: Sheets, written: Sheets) -> None:
         )
 
 
-def _joined(path: Path, titles: set[str]) -> Iterator[tuple[str, int, int]]:
+def raw_sheets(path: Path) -> Iterator[tuple[str, bool, bytes]]:
+    """Each sheet of a workbook: its name, whether it can be seen, and its part as it lies in the file, which tells what
+    a reader of values passes over."""
     book = load_workbook(path, read_only=True)
     with zipfile.ZipFile(path) as parts:
         for sheet in book.worksheets:
-            if sheet.title not in titles:
-                continue
-            for first, last in _JOINED.findall(parts.read(sheet._worksheet_path)):  # type: ignore[attr-defined]
-                if first != last:
-                    yield sheet.title, int(first), int(last)
+            # The library keeps the part's name to itself.
+            yield sheet.title, sheet.sheet_state == "visible", parts.read(sheet._worksheet_path)  # type: ignore[attr-defined]
     book.close()
+
+
+def _joined(path: Path, titles: set[str]) -> Iterator[tuple[str, int, int]]:
+    for title, _, part in raw_sheets(path):
+        for first, last in _JOINED.findall(part) if title in titles else ():
+            if first != last:
+                yield title, int(first), int(last)

@@ -8,7 +8,6 @@ them; what contradicts itself there is told.
 from __future__ import annotations
 
 import re
-import zipfile
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from difflib import SequenceMatcher
@@ -16,12 +15,11 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from openpyxl import load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan import __version__
 from cutplan.output import words
-from cutplan.output.entries import ENTRIES
+from cutplan.output.entries import ENTRIES, raw_sheets
 from cutplan.output.sheets import bars_in_hand, saw_list
 from cutplan.output.sheets.page import FIRST_ROW
 from cutplan.output.ticks import Row, SawListError, notes_on, ticks_on
@@ -71,19 +69,15 @@ def shown_remarks(path: Path) -> tuple[str, ...]:
 
 
 def _hidden(path: Path) -> Iterator[str]:
-    book = load_workbook(path, read_only=True)
-    with zipfile.ZipFile(path) as parts:
-        for sheet in book.worksheets:
-            if sheet.title == PLAN_DATA:
-                continue
-            if sheet.sheet_state != "visible":
-                yield f"{sheet.title}: the sheet is hidden"
-            part = parts.read(sheet._worksheet_path)  # type: ignore[attr-defined]
-            for what, tag in (("column", rb"<col "), ("row", rb"<row ")):
-                hidden = [found for found in re.findall(tag + rb"[^>]*>", part) if _IS_HIDDEN.search(found)]
-                if hidden:
-                    yield f"{sheet.title}: {words.counted(len(hidden), f'hidden {what}')}"
-    book.close()
+    for title, seen, part in raw_sheets(path):
+        if title == PLAN_DATA:
+            continue
+        if not seen:
+            yield f"{title}: the sheet is hidden"
+        for what, tag in (("column", rb"<col "), ("row", rb"<row ")):
+            hidden = [found for found in re.findall(tag + rb"[^>]*>", part) if _IS_HIDDEN.search(found)]
+            if hidden:
+                yield f"{title}: {words.counted(len(hidden), f'hidden {what}')}"
 
 
 def altered(path: Path, plan: Plan) -> tuple[str, ...]:
