@@ -1,4 +1,4 @@
-"""Guards the README against drift: what a job may hold and what the command line takes stands there, and no more."""
+"""Guards the README and the manual against drift: they hold all that a job and the command line take, and no more."""
 
 from __future__ import annotations
 
@@ -13,11 +13,15 @@ from openpyxl import load_workbook
 
 from cutplan.cli.main import main
 from cutplan.job.sheets import SETTINGS, SHEETS
+from cutplan.manual import TOPICS, page
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-CODE = set(re.findall(r"`([^`\n]+)`", README))
-"""Every word set as code in the README."""
+PAGES = {topic: page(topic) for topic in TOPICS}
+DOCUMENTS = {"README.md": README, "DEVELOPERS.md": (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8"), **PAGES}
+EVERYTHING = "\n".join([README, *PAGES.values()])
+CODE = set(re.findall(r"`([^`\n]+)`", EVERYTHING))
+"""Every word set as code in the README and the manual."""
 
 
 def every_command(group: click.Group, before: str = "") -> dict[str, click.Command]:
@@ -41,10 +45,10 @@ OPTIONS = [
 ]
 
 
-def section(title: str) -> str:
-    """The README's text under a heading of any depth, down to the next one as high."""
-    found = re.search(rf"^(#+) {re.escape(title)}\n(.*?)(?=^#{{1,2}} |^\1 |\Z)", README, re.MULTILINE | re.DOTALL)
-    assert found, f"the README has no section {title}"
+def section(title: str, text: str = README) -> str:
+    """What is under a heading of any depth in ``text``, down to the next one as high."""
+    found = re.search(rf"^(#+) {re.escape(title)}\n(.*?)(?=^#{{1,2}} |^\1 |\Z)", text, re.MULTILINE | re.DOTALL)
+    assert found, f"there is no section {title}"
     return found[2]
 
 
@@ -57,7 +61,7 @@ def first_cells(text: str) -> list[str]:
 @pytest.mark.parametrize("sheet", SHEETS, ids=lambda sheet: sheet.name)
 def test_every_sheet_and_column_is_explained_once(sheet):
     """The table under a sheet's heading lists its columns, and needed ones are bold."""
-    text = section(f"`{sheet.name}`")
+    text = section(f"`{sheet.name}`", PAGES["job"])
     named = [head for cell in first_cells(text) for head in cell.split(", ")]
     assert sorted(named) == sorted(["column", *sheet.heads])
     for column in sheet.columns:
@@ -66,39 +70,40 @@ def test_every_sheet_and_column_is_explained_once(sheet):
 
 def test_every_setting_is_explained_in_order():
     """The table of settings lists what the Job sheet takes, and nothing else."""
-    assert [cell for cell in first_cells(section("The settings")) if cell != "setting"] == list(SETTINGS)
+    assert [cell for cell in first_cells(section("The settings", PAGES["job"])) if cell != "setting"] == list(SETTINGS)
 
 
 @pytest.mark.parametrize(("name", "command"), COMMANDS, ids=[name for name, _ in COMMANDS])
-def test_every_command_is_in_the_readme_and_has_help(name, command):
-    """A command has a line of help, an example in it, and its row in the README."""
+def test_every_command_is_in_the_manual_and_has_help(name, command):
+    """A command has a line of help, an example in it, and its row on the manual's page of commands."""
     assert command.help
     assert f"cutplan {name} " in command.help
     if not isinstance(command, click.Group):
-        assert any(f"{cell} ".startswith(f"cutplan {name} ") for cell in first_cells(section("Commands")))
+        assert any(f"{cell} ".startswith(f"cutplan {name} ") for cell in first_cells(PAGES["commands"]))
 
 
 @pytest.mark.parametrize(("name", "option"), OPTIONS)
-def test_every_option_is_in_the_readme_and_has_help(name, option):
-    """An option has help, and stands in the part of the README that tells of the commands."""
+def test_every_option_is_in_the_manual_and_has_help(name, option):
+    """An option has help, and is on the manual's page of commands."""
     parameter = next(each for each in dict(COMMANDS)[name].params if option in each.opts)
     assert parameter.help
-    assert re.search(rf"`{option}\b[^`]*`", section("Commands"))
+    assert re.search(rf"`{option}\b[^`]*`", PAGES["commands"])
 
 
-def test_the_readme_names_no_command_and_no_option_that_is_not_there():
+def test_the_documents_name_no_command_and_no_option_that_is_not_there():
     """What is not in this version is not shown as if it were."""
     commands = {word for code in CODE for word in re.findall(r"\bcutplan ([a-z]+)", code)}
-    commands |= set(re.findall(r"^(?:\S*/)?cutplan ([a-z]+)", README, re.MULTILINE))
+    commands |= set(re.findall(r"^(?:\S*/)?cutplan ([a-z]+)", EVERYTHING, re.MULTILINE))
     assert commands == set(main.commands)
     known = {option.values[1] for option in OPTIONS} | {"--help", "--version"}
-    assert set(re.findall(r"--[a-z][a-z-]+", section("Commands"))) <= known
+    assert set(re.findall(r"--[a-z][a-z-]+", PAGES["commands"])) <= known
 
 
 def test_messages_name_no_command_that_is_not_there():
     """A cure that a message gives can be followed in this version."""
     texts = [path.read_text(encoding="utf-8") for path in (ROOT / "cutplan").rglob("*.py")]
     named = {word for text in texts for word in re.findall(r"(?:use|then:|`) ?cutplan ([a-z]+)", text)}
+    assert named
     assert named <= set(main.commands)
 
 
@@ -108,7 +113,12 @@ def shown(block: str, text: str) -> list[str]:
     return [line for line in block.splitlines() if line.strip() != "..." and line not in lines]
 
 
-BLOCKS = re.findall(r"^```text\n(.*?)^```", README, re.MULTILINE | re.DOTALL)
+def blocks(text: str) -> list[str]:
+    """What ``text`` shows of the terminal."""
+    return re.findall(r"^```text\n(.*?)^```", text, re.MULTILINE | re.DOTALL)
+
+
+BLOCKS = blocks(README)
 
 
 def test_the_picture_is_what_the_terminal_shows():
@@ -135,9 +145,10 @@ def test_the_first_job_gives_what_is_promised(tmp_path):
 
 
 def test_the_mistake_is_made_good_as_told(tmp_path):
-    """The options, the plan and the recovery of the worked page are what the commands give."""
+    """The options, the plan and the recovery of the worked page, and of the README, are what the commands give."""
+    options, recovery = blocks(PAGES["mistakes"])
     example, saw_list = str(ROOT / "examples" / "sand-rail-bay.xlsx"), str(tmp_path / "bay.xlsx")
-    assert shown(BLOCKS[2], CliRunner().invoke(main, ["buy", example]).stdout) == []
+    assert shown(options, CliRunner().invoke(main, ["buy", example]).stdout) == []
     assert CliRunner().invoke(main, ["plan", example, "--option", "3", "--output", saw_list]).exit_code == 0
     book = load_workbook(saw_list)
     for row in book["Saw list"].iter_rows():
@@ -146,29 +157,31 @@ def test_the_mistake_is_made_good_as_told(tmp_path):
     book.save(saw_list)
     result = CliRunner().invoke(main, ["recut", saw_list])
     assert result.exit_code == 0
-    assert len(BLOCKS[3].splitlines()) > 10
-    assert shown(BLOCKS[3], result.stdout) == []
+    assert len(recovery.splitlines()) > 10
+    assert shown(recovery, result.stdout) == []
+    assert len(BLOCKS[2].splitlines()) > 5
+    assert shown(BLOCKS[2], result.stdout) == []
     assert (tmp_path / "bay 2.xlsx").exists()
 
 
 def test_the_sheets_of_the_saw_list_are_explained(tmp_path):
-    """The README's table holds every sheet that a person sees in the workbook, in order."""
+    """The manual's table holds every sheet that a person sees in the workbook, in order."""
     path = tmp_path / "saw.xlsx"
     assert (
         CliRunner().invoke(main, ["plan", str(ROOT / "examples" / "sand-rail-bay"), "--output", str(path)]).exit_code
         == 0
     )
     seen = [sheet.title for sheet in load_workbook(path).worksheets if sheet.sheet_state == "visible"]
-    cells = [cell for cell in first_cells(section("What it writes")) if cell != "sheet"]
+    cells = [cell for cell in first_cells(PAGES["output"]) if cell != "sheet"]
     assert cells == seen
 
 
-@pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md"])
+@pytest.mark.parametrize("name", DOCUMENTS)
 def test_paths_named_in_the_documents_are_there(name):
     """A file or folder that a document points to exists."""
-    text = (ROOT / name).read_text(encoding="utf-8")
-    paths = re.findall(r"`((?:cutplan|tests|examples|\.ci)/[\w./-]*)`", text)
-    assert paths
+    paths = re.findall(r"`((?:cutplan|tests|examples|\.ci)/[\w./-]*)`", DOCUMENTS[name])
+    paths += re.findall(r"\]\(([\w./-]+)\)", DOCUMENTS[name])
+    assert paths or name not in ("README.md", "DEVELOPERS.md")
     assert [path for path in paths if not (ROOT / path).exists()] == []
 
 
@@ -179,8 +192,28 @@ def test_no_text_names_a_machine(path):
     assert not re.search(r"(?<![\w.])/(?:work|root|home)/", text)
 
 
-def test_no_part_of_the_docs_stands_twice() -> None:
-    """Guards a part pasted twice: no heading stands twice in one file."""
-    for name in ("README.md", "DEVELOPERS.md"):
-        heads = [line for line in (ROOT / name).read_text(encoding="utf-8").splitlines() if line.startswith("## ")]
-        assert len(heads) == len(set(heads)), name
+def test_no_part_of_the_docs_appears_twice() -> None:
+    """Guards a part pasted twice: no heading appears twice in one document."""
+    for name, text in DOCUMENTS.items():
+        headings = [line for line in text.splitlines() if re.match(r"#+ ", line)]
+        assert headings
+        assert len(headings) == len(set(headings)), name
+
+
+def test_every_page_of_the_manual_is_listed_and_shown():
+    """The command lists every page there is, in the words of the README's table, and shows each as it is."""
+    files = {path.stem for path in (ROOT / "cutplan" / "manual").glob("*.md")}
+    assert files == set(TOPICS)
+    rows = re.findall(r"^\| \[`(\w+)`\]\(cutplan/manual/(\w+)\.md\) \| (.+) \|$", section("The manual"), re.MULTILINE)
+    assert [(topic, topic, about) for topic, about in TOPICS.items()] == rows
+    listed = CliRunner().invoke(main, ["manual"])
+    assert listed.exit_code == 0
+    for topic, about in TOPICS.items():
+        assert re.search(rf"^  {topic} +{re.escape(about)}$", listed.stdout, re.MULTILINE)
+        assert CliRunner().invoke(main, ["manual", topic]).stdout == PAGES[topic]
+    assert CliRunner().invoke(main, ["manual", "weather"]).exit_code == 2
+
+
+def test_the_readme_is_short():
+    """The README is what a newcomer reads at one sitting; the reference is in the manual."""
+    assert len(README.splitlines()) <= 200

@@ -1,4 +1,4 @@
-"""Guards that every command line shown in the README runs as it stands there, from top to bottom, in one folder."""
+"""Guards that every command line of the README and the manual's worked page runs as shown, in order, in one folder."""
 
 from __future__ import annotations
 
@@ -11,10 +11,15 @@ from pathlib import Path
 
 from openpyxl import Workbook, load_workbook
 
+from cutplan.manual import page
+
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-SHOWN = re.findall(r"^    (cutplan .+|python3 .+)$", README, re.MULTILINE)
+LINE = re.compile(r"^    (cutplan .+|python3 .+)$", re.MULTILINE)
+SHOWN = LINE.findall(README)
 """The command lines of the README's blocks, in order."""
+WORKED = LINE.findall(page("mistakes"))
+"""Those of the worked page of the manual; its first line shows the command alone, with any saw list."""
 
 
 def first_job(path: Path) -> None:
@@ -43,29 +48,39 @@ def worked(path: Path, done: int, spoilt: int) -> None:
     book.save(path)
 
 
+def run_all(lines: list[str], folder: Path, environment: dict[str, str]) -> None:
+    """Run each line in ``folder``; each must end with 0 and leave the file it names."""
+    for line in lines:
+        # The environment is there already: the first set-up line is run from its own command on.
+        command = re.sub(r"^python3 -m venv .* && \.venv/bin/", "", line)
+        assert command.startswith("cutplan ")
+        if command.startswith("cutplan recut"):
+            worked(folder / command.split()[2], done=6, spoilt=7)
+        ended = subprocess.run(
+            command, shell=True, cwd=folder, env=environment, capture_output=True, text=True, check=False
+        )
+        assert ended.returncode == 0, (line, ended.stderr)
+        for name in re.findall(r"(?:--output|new) (\S+)", command):
+            assert (folder / name).is_file(), line
+            load_workbook(folder / name)
+        if "new bike-rack" in line:
+            first_job(folder / "bike-rack.xlsx")
+
+
 def test_every_command_shown_runs(tmp_path: Path) -> None:
     """What is typed from the README does what it says: exit 0, and the file it names is there."""
     shutil.copytree(ROOT / "examples", tmp_path / "examples")
     environment = os.environ | {"PATH": f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"}
     inline = re.findall(r"`(cutplan [a-z]+ [a-z][\w.-]*\.xlsx)`", README)
     assert inline == ["cutplan new bike-rack.xlsx"]
+    assert WORKED[0] == "cutplan recut saw-list.xlsx"
+    assert len(WORKED) == 4
     lines = [*inline, *(line for line in SHOWN if "-m pytest" not in line)]
-    assert len(lines) >= 8
-    for line in lines:
-        # The environment is there already: the first set-up line is run from its own command on.
-        command = re.sub(r"^python3 -m venv .* && \.venv/bin/", "", line)
-        assert command.startswith("cutplan ")
-        if command.startswith("cutplan recut"):
-            worked(tmp_path / command.split()[2], done=6, spoilt=7)
-        ended = subprocess.run(
-            command, shell=True, cwd=tmp_path, env=environment, capture_output=True, text=True, check=False
-        )
-        assert ended.returncode == 0, (line, ended.stderr)
-        for name in re.findall(r"(?:--output|new) (\S+)", command):
-            assert (tmp_path / name).is_file(), line
-            load_workbook(tmp_path / name)
-        if line in inline:
-            first_job(tmp_path / "bike-rack.xlsx")
+    assert len(lines) == 7
+    run_all(lines, tmp_path, environment)
+    for name in ("bay.xlsx", "bay 2.xlsx"):
+        (tmp_path / name).unlink()
+    run_all(WORKED[1:], tmp_path, environment)
     assert (tmp_path / "bay 2.xlsx").is_file()
 
 

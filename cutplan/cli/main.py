@@ -19,6 +19,7 @@ from cutplan import __version__
 from cutplan.cli.bug import wrote
 from cutplan.cli.exits import exits
 from cutplan.cli.files import JOB_ITSELF, put_json, put_text, spare_inputs, spare_others
+from cutplan.cli.manual import manual
 from cutplan.cli.rack import rack
 from cutplan.cli.recut import recut
 from cutplan.cli.screen import console
@@ -387,6 +388,7 @@ def _lines(texts: Iterable[str]) -> str:
 
 main.add_command(recut)
 main.add_command(rack)
+main.add_command(manual)
 
 
 if __name__ == "__main__":
