@@ -10,8 +10,12 @@ import numpy as np
 
 from cutplan.geometry.ends import envelope
 from cutplan.geometry.figures import Figures, angle
+from cutplan.geometry.kernel import saddle_line
 from cutplan.geometry.model import EndShape, Part
+from cutplan.geometry.saddle import saddle
 from cutplan.job.model import Cut, End, Measured, Saddle, Settings
+
+_SAME_MM = 1e-6
 
 _FROM = {
     Measured.CENTRE: "from the centre of {onto}",
@@ -124,22 +128,17 @@ def _line_sum(shape: EndShape, turn_deg: float | None, figures: Figures) -> str:
     if len(shape.saddles) == 1 and not shape.shifts and shape.saddles[0].onto.clr is None:
         return _saddle_sum(shape.saddles[0], radius, turn_deg, figures)
     phi = np.array([turn_deg or 0.0])
-    shifts = shape.shifts or (0.0,) * len(shape.saddles)
-    reaches = [
-        float(envelope(_alone(shape, one, shift), phi, radius)[0])
-        for one, shift in zip(shape.saddles, shifts, strict=True)
-    ]
-    furthest = reaches.index(max(reaches))
-    one, shift = shape.saddles[furthest], shifts[furthest]
-    text = _saddle_sum(one, radius, turn_deg, figures)
-    if one.onto.clr is not None:
-        clr, found = figures.length(float(one.onto.clr)), figures.length(reaches[furthest] - shift)
-        text = f"({found}, found on the surface of the bend of {clr}; straight: {text})"
-    return f"({text} {_signed(shift, figures)})" if shift else text
-
-
-def _alone(shape: EndShape, one: Saddle, shift: float) -> EndShape:
-    return EndShape(shape.cut, shape.od, one.angle_deg, (one,), shifts=(shift,))
+    line = float(envelope(shape, phi, radius)[0])
+    for one, shift in zip(shape.saddles, shape.shifts or (0.0,) * len(shape.saddles), strict=True):
+        if one.onto.clr is not None:
+            continue
+        reach = saddle(phi - one.turn_deg, radius, float(one.onto.od) / 2.0, one.angle_deg, float(one.offset))
+        if abs(float(reach[0]) + shift - line) < _SAME_MM:
+            text = _saddle_sum(one, radius, turn_deg, figures)
+            return f"({text} {_signed(shift, figures)})" if shift else text
+    # No one formula gives it: a bend, or the end of a tube.
+    first = max(shape.targets, key=lambda target: float(saddle_line((target,), phi, radius)[0]))
+    return f"({figures.length(line)}, found on the surface of {first.name or 'the other tube'})"
 
 
 def _saddle_sum(one: Saddle, radius: float, turn_deg: float | None, figures: Figures) -> str:

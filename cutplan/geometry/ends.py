@@ -10,20 +10,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import repeat
-from math import isfinite, radians, tan
+from math import inf, isfinite, radians, tan
 from typing import Any
 
 import numpy as np
 
+from cutplan.geometry.byhand import LEAST_COPE_DEG, loose_targets, runs_straight_on
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import trimmed
+from cutplan.geometry.kernel import met_again, saddle_line
 from cutplan.geometry.model import EndShape
-from cutplan.geometry.saddle import SLACK_MM, Array, extremes, saddle, saddle_lines
-from cutplan.geometry.torus import torus_saddle
+from cutplan.geometry.saddle import SLACK_MM, Array, extremes, line_extremes, saddle, saddle_lines
+from cutplan.geometry.solid import Target
 from cutplan.job.model import Cut, Saddle
-
-LEAST_COPE_DEG = 15.0
-"""Flattest cope laid out: below it a tip grows so long and thin that no saddle can be cut."""
 
 MOST_MITRE_DEG = 75.0
 """Steepest mitre laid out: the same 15 degrees between the cut and the tube's axis as for a cope."""
@@ -60,16 +59,23 @@ def mitre(od_mm: float, angle_deg: float) -> EndShape:
     )
 
 
-def cope(od_mm: float, saddles: Sequence[Saddle], shifts: Sequence[float] = ()) -> EndShape:
+def cope(
+    od_mm: float,
+    saddles: Sequence[Saddle],
+    shifts: Sequence[float] = (),
+    targets: tuple[Target, ...] = (),
+    straight_mm: float = inf,
+) -> EndShape:
     """A coped end on one tube, or on several at a node (each saddle turned from the first by its ``turn_deg``).
 
-    With several the line is the envelope of the saddles: what any of the tubes takes away is cut. ``shifts``:
-    of each saddle's own nearest point from the first's, in mm, inwards positive. Raises GeometryError where the
-    end cannot be saddled.
+    ``targets``: the tubes landed on as they are, in the end's frame; without them, they run on as the saddles tell.
+    What any of the tubes takes away is cut. ``shifts``: of each saddle's own nearest point from the first's, in mm,
+    inwards positive. ``straight_mm``: how far the member runs from here to its other end or a bend. Raises
+    GeometryError where the end cannot be saddled.
     """
     if not saddles:
         raise GeometryError("a cope needs a tube to land on", column="onto")
-    if len(saddles) == 1 and saddles[0].onto.clr is None:
+    if len(saddles) == 1 and not targets and runs_straight_on(saddles[0]):
         (shape,) = simple_copes([od_mm], [saddles[0]])
         if isinstance(shape, GeometryError):
             raise shape
@@ -78,7 +84,16 @@ def cope(od_mm: float, saddles: Sequence[Saddle], shifts: Sequence[float] = ()) 
         _check_angle(one)
     if len(saddles) == 1:
         _check_width(od_mm, saddles[0])
-    shape = EndShape(Cut.COPE, od_mm, saddles[0].angle_deg, tuple(saddles), shifts=tuple(shifts))
+    tubes = targets or loose_targets(saddles, shifts)
+    again = met_again(tubes, od_mm / 2.0)
+    if again is not None and again < straight_mm - od_mm:
+        raise GeometryError(
+            "further in, {0} from where it lands, the member runs into the bend it lands on once more",
+            cure="a steeper angle, or land on the straight",
+            column="onto",
+            lengths=(again,),
+        )
+    shape = EndShape(Cut.COPE, od_mm, saddles[0].angle_deg, tuple(saddles), shifts=tuple(shifts), targets=tubes)
     turns = np.arange(0.0, 360.0, 1.0)
     line = envelope(shape, turns, od_mm / 2.0)
     missing = turns[~np.isfinite(line)]
@@ -88,21 +103,19 @@ def cope(od_mm: float, saddles: Sequence[Saddle], shifts: Sequence[float] = ()) 
             cure="turn or move the tubes, or use a wider one",
             column="onto",
         )
-    low, low_at, high, high_at = extremes(lambda _: lambda phi: envelope(shape, phi, od_mm / 2.0), 1)
-    tip = float(low[0])
-    face, short = (float(envelope(shape, np.zeros(1), radius)[0]) for radius in (0.0, od_mm / 2.0))
-    long = float(envelope(shape, np.full(1, 180.0), od_mm / 2.0)[0])
+    tip, tip_at, throat, throat_at = line_extremes(lambda phi: envelope(shape, phi, od_mm / 2.0))
+    face = float(envelope(shape, np.zeros(1), 0.0)[0])
     if not isfinite(face):
         raise GeometryError("the member's axis misses every tube it lands on", column="offset")
     return replace(
         shape,
         tip_from_centre=tip,
         face=face - tip,
-        long=long - tip,
-        short=short - tip,
-        throat=float(high[0]) - tip,
-        tip_turn_deg=float(low_at[0]),
-        throat_turn_deg=float(high_at[0]),
+        long=float(line[180]) - tip,
+        short=float(line[0]) - tip,
+        throat=throat - tip,
+        tip_turn_deg=tip_at,
+        throat_turn_deg=throat_at,
     )
 
 
@@ -174,19 +187,14 @@ def envelope(shape: EndShape, phi_deg: Array, radius_mm: float) -> Array:
 
     Minus infinity where no tube cuts.
     """
+    if shape.targets:
+        return saddle_line(shape.targets, phi_deg, radius_mm)
     shifts = shape.shifts or (0.0,) * len(shape.saddles)
     lines = [
-        _one_line(one, phi_deg - one.turn_deg, radius_mm) + shift
+        saddle(phi_deg - one.turn_deg, radius_mm, float(one.onto.od) / 2.0, one.angle_deg, float(one.offset)) + shift
         for one, shift in zip(shape.saddles, shifts, strict=True)
     ]
     return np.asarray(np.maximum.reduce(lines), dtype=float)
-
-
-def _one_line(one: Saddle, phi_deg: Array, radius_mm: float) -> Array:
-    onto, offset = one.onto, float(one.offset)
-    if onto.clr is None:
-        return saddle(phi_deg, radius_mm, float(onto.od) / 2.0, one.angle_deg, offset)
-    return torus_saddle(phi_deg, radius_mm, float(onto.od) / 2.0, one.angle_deg, float(onto.clr), onto.side_deg, offset)
 
 
 def end_line(shape: EndShape, phi_deg: Any, *, radius_mm: float | None = None) -> Array:

@@ -55,13 +55,13 @@ def _by_rows(member: Member) -> tuple[float | None, float | None]:
 
 def _by_points(member: Member, job: Job) -> tuple[float | None, float | None]:
     """From coordinates, where an end's own shape comes from them too."""
-    tube, ways = job.tube(member.tube), directions(member)
+    ways = directions(member)
     found: list[float | None] = []
     for name, end in (("a", member.end_a), ("b", member.end_b)):
         if not end.from_points:
             found.append(None)
             continue
-        acute = placed_end(name, member, tube, job).acute
+        acute = placed_end(name, member, job).acute
         way = ways[0 if name == "a" else -1]
         found.append(turn_between(acute, cross(_normal(ways if name == "a" else ways[::-1], name), way), way))
     return found[0], found[1]

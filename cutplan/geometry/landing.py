@@ -12,6 +12,8 @@ from math import acos, atan2, cos, degrees, radians, sin
 
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.points import (
+    Lra,
+    Pose,
     Vector,
     cross,
     dot,
@@ -62,18 +64,24 @@ class Nearest:
     """Of the member's nearest point from its end point, along its axis into the member."""
     point: Vector
     way: Vector
+    number: int
+    """Of the piece it lies on, from 0."""
     piece: Piece
     along: float
 
 
 @dataclass(frozen=True, slots=True)
 class Landing:
-    """A saddle found from coordinates. ``acute``: unit vector to its short side; ``shift``: of the nearest point from
-    the member's end point, inwards positive."""
+    """A saddle found from coordinates. ``acute``: unit vector to its short side; ``near``: where the axes meet."""
 
     saddle: Saddle
     acute: Vector
-    shift: float
+    near: Nearest
+
+    @property
+    def shift(self) -> float:
+        """Of the nearest point from the member's end point, inwards positive."""
+        return self.near.inwards
 
 
 def coordinates(member: Member) -> list[Vector]:
@@ -88,7 +96,11 @@ def radii(member: Member, tube: Tube) -> list[float]:
 
 def centreline(member: Member, tube: Tube) -> list[Piece]:
     """The straights and arcs of a member given by points. Raises PointError where they make none."""
-    table, pose = lra_from_points(coordinates(member), radii(member, tube))
+    return stretches(*lra_from_points(coordinates(member), radii(member, tube)))
+
+
+def stretches(table: Lra, pose: Pose) -> list[Piece]:
+    """The straights and arcs of a tube bent by ``table`` and lying as ``pose`` says."""
     pieces = []
     point, way, normal = pose.start, pose.direction, pose.normal
     for i, straight in enumerate(table.straights):
@@ -131,18 +143,26 @@ def nearest(end_point: Vector, inward: Vector, pieces: list[Piece], name: str) -
     if not -1e-6 <= along <= piece.length + 1e-6:
         raise GeometryError(f"by the points, this end lands beyond an end of {name}", column="onto")
     point, way = piece.at(along)
-    return Nearest(dot(minus(point, end_point), inward), point, way, piece, along)
+    return Nearest(dot(minus(point, end_point), inward), point, way, number, piece, along)
 
 
 def landing(
-    asked: Saddle, end_point: Vector, inward: Vector, from_a: bool, other: Member, tube: Tube, od: float
+    asked: Saddle,
+    end_point: Vector,
+    inward: Vector,
+    from_a: bool,
+    pieces: list[Piece],
+    other: Member,
+    tube: Tube,
+    od: float,
 ) -> Landing:
-    """The saddle of an end at ``end_point`` on ``other`` (of ``tube``), with angle, offset and place from coordinates.
+    """The saddle of an end at ``end_point`` on ``other``, of ``tube`` and with the centreline ``pieces``: its angle,
+    offset and place from coordinates.
 
     ``inward``: unit vector from the end into the member; ``from_a``: it is end a. Raises GeometryError where the
     members do not meet, or run too much alike to be coped.
     """
-    near = nearest(end_point, inward, centreline(other, tube), other.mark)
+    near = nearest(end_point, inward, pieces, other.mark)
     lean = dot(inward, near.way)
     along = near.way if lean >= 0.0 else scaled(near.way, -1.0)
     theta = acos(min(abs(lean), 1.0))
@@ -173,7 +193,7 @@ def landing(
             side_deg=degrees(atan2(dot(outwards, clockwise), dot(outwards, away))),
         )
     offset = Fraction(round(dot(gap, clockwise) * 10**9), 10**9)
-    return Landing(Saddle(onto, _exact(degrees(theta)), offset), acute, near.inwards)
+    return Landing(Saddle(onto, _exact(degrees(theta)), offset), acute, near)
 
 
 def _exact(angle_deg: float) -> float:

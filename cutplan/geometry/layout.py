@@ -11,6 +11,7 @@ from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import Figures
 from cutplan.geometry.making import Maker, ShapeKey, is_simple
 from cutplan.geometry.model import Blank, EndShape
+from cutplan.geometry.placing import Placer
 from cutplan.job.faults import Fault, Remark
 from cutplan.job.model import Job, Member
 
@@ -31,7 +32,7 @@ def lay_out(job: Job) -> Layout:
     shapes = _simple_shapes(job)
     tubes = {tube.name: tube for tube in job.tubes}
     by_mark = {mark: other for other in job.members for mark in (other.mark, *other.marks)}
-    maker = Maker(job, figures, shapes, allowances(job.settings), figures.named(job.settings.step))
+    maker = Maker(job, figures, shapes, allowances(job.settings), figures.named(job.settings.step), Placer(job))
     blanks: list[Blank] = []
     faults: list[Fault] = []
     remarks: list[Remark] = []

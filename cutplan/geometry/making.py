@@ -10,18 +10,19 @@ import numpy as np
 from cutplan.geometry import ends
 from cutplan.geometry.bend import arc as arc_of
 from cutplan.geometry.bend import growth
+from cutplan.geometry.byhand import hand_end, runs_straight_on
 from cutplan.geometry.derivation import Allowances, end_parts, to_tip
 from cutplan.geometry.errors import GeometryError
-from cutplan.geometry.figures import Figures, trimmed
+from cutplan.geometry.figures import Figures
 from cutplan.geometry.model import BendMark, Blank, EndShape, Part
-from cutplan.geometry.placing import PlacedEnd, placed_end, turn_of
-from cutplan.geometry.pointrun import angles_of, points_run
+from cutplan.geometry.placing import PlacedEnd, Placer, turn_of
+from cutplan.geometry.pointrun import points_run
 from cutplan.geometry.rounding import round_up
 from cutplan.geometry.run import Run, bend_marks, bend_parts, bend_remarks, measured_run
 from cutplan.geometry.saddle import SLACK_MM
-from cutplan.geometry.torus import torus_reach
+from cutplan.geometry.solid import other_hand
 from cutplan.job.faults import Fault, Remark
-from cutplan.job.model import Cut, End, Job, Measured, Member, Onto, Saddle, Tube
+from cutplan.job.model import Cut, End, Job, Measured, Member, Onto, Tube
 
 ShapeKey = tuple[str, int]
 """A tube's name and the ``id`` of an end, which its job keeps alive (hashing its fractions would take longer)."""
@@ -31,7 +32,7 @@ def is_simple(end: End) -> bool:
     """Whether ``end`` is coped onto one straight tube by measured angles."""
     if end.cut is not Cut.COPE or end.from_points or len(end.saddles) != 1:
         return False
-    return end.saddles[0].onto.clr is None and end.saddles[0].onto.bend is None
+    return runs_straight_on(end.saddles[0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +53,7 @@ class Maker:
     shapes: Mapping[ShapeKey, EndShape | GeometryError]
     allowed: Allowances
     step_named: str
+    placer: Placer
 
     def make(self, member: Member, tube: Tube) -> Made:
         """The member's blanks, or its faults; with remarks in either case."""
@@ -67,8 +69,10 @@ class Maker:
         for name, end in (("a", member.end_a), ("b", member.end_b)):
             try:
                 if end.cut is Cut.COPE and end.from_points:
-                    placed[name] = placed_end(name, member, tube, self.job)
-                shapes.append(self._shape(tube, placed[name].end if name in placed else end, placed.get(name)))
+                    placed[name] = self.placer.placed(name, member)
+                straight = 0.0 if not run.straights else run.straights[0 if name == "a" else -1].length
+                mine = placed[name].end if name in placed else end
+                shapes.append(self._shape(name, tube, mine, placed.get(name), straight))
                 remarks += self._curve_remarks(member, name, shapes[-1], end.measured)
             except GeometryError as error:
                 faults.append(error.fault(member.place, self.figures, name))
@@ -82,7 +86,7 @@ class Maker:
         left, right = member.marks
         return Made((replace(blank, mark=left), mirrored(replace(blank, mark=right))), (), tuple(remarks))
 
-    def _shape(self, tube: Tube, end: End, placed: PlacedEnd | None) -> EndShape:
+    def _shape(self, name: str, tube: Tube, end: End, placed: PlacedEnd | None, straight: float) -> EndShape:
         known = self.shapes.get((tube.name, id(end)))
         if isinstance(known, GeometryError):
             raise known
@@ -97,7 +101,10 @@ class Maker:
             if one.onto.bend is not None and one.onto.clr is None:
                 rule = f"bend {one.onto.bend} of {one.onto.member} has no radius, nor has its tube"
                 raise GeometryError(rule, cure="give that bend's centreline radius", column="onto")
-        return ends.cope(od, end.saddles, placed.shifts if placed is not None else ())
+        if placed is None:
+            targets = hand_end(name, end, od / 2.0, straight, self.placer).targets
+            return ends.cope(od, end.saddles, (), targets, straight)
+        return ends.cope(od, end.saddles, placed.shifts, () if placed.plain else placed.targets, straight)
 
     def _curve_remarks(self, member: Member, name: str, shape: EndShape, measured: Measured) -> list[Remark]:
         """How far the answer for straight tubes would be out where an end lands on a bend."""
@@ -122,26 +129,7 @@ class Maker:
             f"lands on a bend; as if on a straight tube, the blank would be {length}, and the saddle's line up to "
             f"{self.figures.named(line)} out"
         )
-        overrun = (self._overrun(one, shape.od / 2.0) for one in shape.saddles)
-        return [Remark(place, text), *(Remark(place, more) for more in overrun if more)]
-
-    def _overrun(self, one: Saddle, radius: float) -> str:
-        """What to say where a saddle on a bend reaches past the bend's end onto a straight; else nothing."""
-        onto = one.onto
-        if onto.clr is None or onto.bend is None or onto.arc_deg is None:
-            return ""
-        other = next(each for each in self.job.members if onto.member in (each.mark, *each.marks))
-        turns = angles_of(other, self.job.tube(other.tube))
-        left = min(onto.arc_deg, turns[onto.bend - 1] - onto.arc_deg)
-        clr = float(onto.clr)
-        reach = torus_reach(radius, float(onto.od) / 2.0, one.angle_deg, clr, onto.side_deg, float(one.offset))
-        if reach <= left + 1e-6:
-            return ""
-        gap = clr * (1.0 / np.cos(np.radians(reach - left)) - 1.0)
-        return (
-            f"the saddle reaches {trimmed(reach - left, 1)} degrees past the end of bend {onto.bend}, where the tube "
-            f"is straight: the line is drawn for a bend that goes on, about {self.figures.named(gap)} off at most"
-        )
+        return [Remark(place, text)]
 
     def _blank(
         self,
@@ -293,6 +281,7 @@ def _mirrored_end(shape: EndShape) -> EndShape:
             )
             for one in shape.saddles
         ),
+        targets=tuple(other_hand(target) for target in shape.targets),
         tip_turn_deg=-shape.tip_turn_deg % 360.0,
         throat_turn_deg=-shape.throat_turn_deg % 360.0,
     )

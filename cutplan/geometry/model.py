@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from cutplan.geometry.solid import Target
 from cutplan.job.faults import Place
 from cutplan.job.model import NOWHERE, Cut, Saddle
 
@@ -40,7 +41,8 @@ class EndShape:
     ``tip_turn_deg``, ``throat_turn_deg``: the turn angles phi at which tip and throat lie (of several, the
     smallest). Turn angles are about the member's axis from the short side of the first saddle or mitre,
     clockwise as seen from end a looking to end b. ``shifts``: where the nearest points of several saddles do
-    not coincide, how far each lies from the first's, inwards positive (empty: they coincide).
+    not coincide, how far each lies from the first's, inwards positive (empty: they coincide). ``targets``: the
+    tubes landed on as they are, in the frame of the end (empty: they are as the saddles tell, and run straight on).
     """
 
     cut: Cut
@@ -55,6 +57,7 @@ class EndShape:
     tip_turn_deg: float = 0.0
     throat_turn_deg: float = 0.0
     shifts: tuple[float, ...] = ()
+    targets: tuple[Target, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

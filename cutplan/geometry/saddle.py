@@ -109,3 +109,48 @@ def _lowest(line: Line, z: Array, phi: Array, sign: float) -> tuple[Array, Array
     close = best <= lowest[rows] + 1e-9
     np.minimum.at(at, rows[close], turns[close])
     return lowest, at
+
+
+_LINE_GRID_DEG = 0.5
+_PROBES = 65
+_ROUNDS = 5  # each narrows a bracket 32 times: from a degree to 3e-8 of one
+
+
+def line_extremes(line: Callable[[Array], Array]) -> tuple[float, float, float, float]:
+    """The same as :func:`extremes` of one line that is slow to ask, in few calls of many turn angles each.
+
+    Brackets about all local extremes of a grid are looked at closely, and again about the best place in each.
+    """
+    phi = np.arange(0.0, 360.0, _LINE_GRID_DEG)
+    z = line(phi)
+    signed = np.concatenate([z, -z])
+    rows = np.concatenate([_candidates(z), len(phi) + _candidates(-z)])
+    sign = np.where(rows < len(phi), 1.0, -1.0)
+    at, best = phi[rows % len(phi)], signed[rows]
+    width = 2.0 * _LINE_GRID_DEG
+    part = np.linspace(-0.5, 0.5, _PROBES)
+    for _ in range(_ROUNDS):
+        probes = at[:, None] + width * part
+        found = sign[:, None] * line(probes.ravel()).reshape(probes.shape)
+        lowest = np.argmin(found, axis=1)
+        each = np.arange(len(rows))
+        # What was found stays unless it is really bettered: of an exact extreme on the grid, its own turn angle.
+        better = found[each, lowest] < best - 1e-12
+        at = np.where(better, probes[each, lowest], at)
+        best = np.where(better, found[each, lowest], best)
+        width *= 2.0 / (_PROBES - 1)
+    (low, low_at), (high, high_at) = (_least(best[sign == one], at[sign == one]) for one in (1.0, -1.0))
+    return low, low_at, -high, high_at
+
+
+def _candidates(z: Array) -> NDArray[np.intp]:
+    """The local lows of a grid that may hold its lowest (see :func:`_lowest`)."""
+    before, after = np.roll(z, 1), np.roll(z, -1)
+    rise = np.maximum(before, after) - z
+    low = (z <= before) & (z <= after) & (z - 4.0 * rise <= z.min())
+    return np.nonzero(low)[0]
+
+
+def _least(best: Array, at: Array) -> tuple[float, float]:
+    least = best.min()
+    return float(least), float((at[best <= least + 1e-9] % 360.0).min())

@@ -1,162 +1,132 @@
-"""The saddle of a tube landing on a bend, where the other tube is a torus.
+"""Where lines along a member first meet a bend: a ray and a torus, held to the stretch that is bent.
 
-Same reference and senses as :mod:`cutplan.geometry.saddle`: distances along the member's axis from its point
-nearest the tangent line of the other tube's axis at the landing point. ``side_deg`` is the direction the member
-comes from: 0 from outside the bend, 180 from inside; at 90 the bend's centre lies towards phi = 270, at 270 (or
--90) towards phi = 90.
-
-Method: no formula is used but the distance of a point from the bend's centreline (a circle). Each generator is
-followed inwards from clear of the tube by steps no longer than the distance left to its surface, which cannot leap
-over it (Hart, "Sphere tracing", 1996); from there to its point nearest the centreline (Gauss-Newton); and out again
-to the surface, by such steps and then by Newton's, which is exact where the generator all but touches it, too.
+Method: along a line the torus is a quartic, whose own turning points are the roots of a cubic, without a square term
+once distances are counted from the point nearest the bend's centre; those have a closed form (Cardano, 1545; Viète,
+1591, where there are three). Between two of them the quartic rises or falls, so the first change of its sign brackets
+the first entry, which Newton's method closes in on, halving the bracket wherever a step would leave it.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from math import cos, hypot, radians, sin
+from math import cos, inf, sin
 
 import numpy as np
 
-from cutplan.geometry.errors import GeometryError
+from cutplan.geometry.points import Vector, cross, plus, scaled
 from cutplan.geometry.saddle import SLACK_MM, Array
+from cutplan.geometry.solid import Piece
 
-_NEAREST_STEPS = 12
-_SAFE_STEPS = 24
-_NEWTON_STEPS = 20
-_REACH = 3.0  # in sums of both radii over sin(angle); on a straight tube the saddle ends within one
-_LOOKS = 241
-_TOUCHING = 1e-6  # sine of the angle under which a generator counts as touching the surface
+_STEPS = 60
+_DONE_MM = 1e-10
+_JOINT_MM = 1e-7
+"""How far a stretch reaches past its end, so that two that join leave no crack."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Generators:
-    """Generators of the member, as points ``start + z·way`` in axes of the bend at the landing point.
+def arc_entry(piece: Piece, radius: float, x: Array, y: Array) -> Array:
+    """The greatest z at which the line along z through each (x, y) lies in the bend ``piece`` of a tube of ``radius``.
 
-    The axes: along the tube, towards the bend's centre, square to the bend's plane.
+    Minus infinity where it does not.
     """
-
-    clr: float
-    along: Array
-    centre: Array
-    plane: Array
-    way: tuple[float, float, float]
-
-    def at(self, z: Array) -> tuple[Array, Array, Array, Array]:
-        """Of the points at ``z``: (radial, square) components of the distance from the centreline, and their rates."""
-        way_along, way_centre, way_plane = self.way
-        along = self.along + z * way_along
-        centre = self.centre + z * way_centre
-        inwards = self.clr - centre
-        radius = np.hypot(along, inwards)
-        rate = (along * way_along - inwards * way_centre) / np.maximum(radius, 1e-12)
-        # radius - clr without the loss of figures that the plain difference has on a gentle bend
-        radial = (along**2 + centre**2 - 2.0 * self.clr * centre) / (radius + self.clr)
-        return radial, self.plane + z * way_plane, rate, np.full_like(rate, way_plane)
-
-    def distance(self, z: Array) -> Array:
-        """Of the points at ``z`` from the bend's centreline."""
-        radial, square, _, _ = self.at(z)
-        return np.asarray(np.hypot(radial, square), dtype=float)
+    clr = piece.clr
+    start = scaled(piece.inwards, -1.0)
+    centre = plus(piece.point, scaled(piece.inwards, clr))
+    normal = cross(start, piece.way)
+    across, along = x - centre[0], y - centre[1]
+    away = across**2 + along**2
+    reach = (clr + radius) ** 2 - away
+    top = np.sqrt(np.maximum(reach, 0.0))
+    low, high = -top, top
+    for angle, sense in ((piece.lo / clr, 1.0), (piece.hi / clr, -1.0)):
+        edge = plus(scaled(start, -sin(angle) * sense), scaled(piece.way, cos(angle) * sense))
+        low, high = beyond(edge, edge[0] * across + edge[1] * along + _JOINT_MM, low, high)
+    found = np.full(x.shape, -inf)
+    rows = np.nonzero((reach > 0.0) & (low <= high))[0]
+    if rows.size:
+        square = normal[0] * across[rows] + normal[1] * along[rows]
+        lines = _Lines(clr, radius, away[rows], square, normal[2])
+        found[rows] = centre[2] + lines.entry(low[rows], high[rows])
+    return found
 
 
-def torus_saddle(
-    phi_deg: Array,
-    radius_mm: float,
-    onto_radius_mm: float,
-    angle_deg: float,
-    clr_mm: float,
-    side_deg: float = 0.0,
-    offset_mm: float = 0.0,
-) -> Array:
-    """Distance in mm to the saddle on a bend of centreline radius ``clr_mm``, at each turn angle.
-
-    The other arguments, the reference point and minus infinity for a miss are those of
-    :func:`cutplan.geometry.saddle.saddle`; ``angle_deg`` and ``offset_mm`` are taken to the tangent line of the
-    other tube's axis at the landing point. Raises GeometryError where the bend is tighter than its tube is wide, or
-    where the member runs along inside the bend and comes out only at its far side.
-    """
-    if clr_mm <= onto_radius_mm:
-        rule = "the bend landed on has a centreline radius of {0}, not more than half its tube's OD"
-        raise GeometryError(rule, column="onto", lengths=(clr_mm,))
-    lines = _generators(phi_deg, radius_mm, angle_deg, clr_mm, side_deg, offset_mm)
-    axis = _Generators(clr_mm, *(np.zeros(1),) * 3, lines.way)
-    z = _inwards(lines, _clear_of_the_tube(axis, lines, onto_radius_mm, radius_mm), onto_radius_mm)
-    for _ in range(_NEAREST_STEPS):
-        radial, square, radial_rate, square_rate = lines.at(z)
-        z = z - (radial * radial_rate + square * square_rate) / (radial_rate**2 + square_rate**2)
-    missed = lines.distance(z) > onto_radius_mm + SLACK_MM
-    return np.where(missed, -np.inf, _outwards(lines, z, onto_radius_mm))
-
-
-def torus_reach(
-    radius_mm: float,
-    onto_radius_mm: float,
-    angle_deg: float,
-    clr_mm: float,
-    side_deg: float = 0.0,
-    offset_mm: float = 0.0,
-) -> float:
-    """How far along the bend the saddle reaches from the landing point, in degrees of its arc, on the wider side.
-
-    The arguments, and the errors raised, are those of :func:`torus_saddle`.
-    """
-    phi = np.arange(0.0, 360.0, 1.0)
-    z = torus_saddle(phi, radius_mm, onto_radius_mm, angle_deg, clr_mm, side_deg, offset_mm)
-    lines = _generators(phi, radius_mm, angle_deg, clr_mm, side_deg, offset_mm)
-    met = np.isfinite(z)
-    along = lines.along[met] + z[met] * lines.way[0]
-    inwards = clr_mm - lines.centre[met] - z[met] * lines.way[1]
-    return float(np.degrees(np.max(np.abs(np.arctan2(along, inwards)), initial=0.0)))
-
-
-def _generators(
-    phi_deg: Array, radius_mm: float, angle_deg: float, clr_mm: float, side_deg: float, offset_mm: float
-) -> _Generators:
-    phi, theta, side = np.radians(phi_deg), radians(angle_deg), radians(side_deg)
-    # In axes along the tube (T), square to it in the plane of both tangent lines (S), and square to both (W).
-    t0, t1 = radius_mm * np.cos(phi) * sin(theta), cos(theta)
-    s0, s1 = -radius_mm * np.cos(phi) * cos(theta), sin(theta)
-    w0 = radius_mm * np.sin(phi) - offset_mm
-    return _Generators(
-        clr_mm,
-        t0,
-        -(s0 * cos(side) + w0 * sin(side)),
-        s0 * sin(side) - w0 * cos(side),
-        (t1, -s1 * cos(side), s1 * sin(side)),
+def in_arc(piece: Piece, radius: float, x: Array, y: Array, z: Array) -> np.typing.NDArray[np.bool_]:
+    """Whether each point lies in the bend ``piece`` of a tube of ``radius``."""
+    start, way = scaled(piece.inwards, -1.0), piece.way
+    centre = plus(piece.point, scaled(piece.inwards, piece.clr))
+    gap = (x - centre[0], y - centre[1], z - centre[2])
+    out, ahead, square = (
+        gap[0] * axis[0] + gap[1] * axis[1] + gap[2] * axis[2] for axis in (start, way, cross(start, way))
     )
+    along = np.arctan2(ahead, out) * piece.clr
+    within = (along >= piece.lo - _JOINT_MM) & (along <= piece.hi + _JOINT_MM)
+    return np.asarray(within & ((np.hypot(out, ahead) - piece.clr) ** 2 + square**2 <= radius**2))
 
 
-def _clear_of_the_tube(axis: _Generators, lines: _Generators, onto_radius: float, radius: float) -> Array:
-    """A place on each generator that is out of the tube, before it would meet the bend a second time."""
-    z = np.linspace(0.0, _REACH * (onto_radius + radius) / hypot(*axis.way[1:]), _LOOKS)
-    away = axis.distance(z)
-    falling = np.nonzero(np.diff(away) < 0.0)[0]
-    start = np.full_like(lines.along, z[falling[0]] if len(falling) else z[-1])
-    if np.any(lines.distance(start) <= onto_radius):
-        raise GeometryError(
-            "part of the member runs along inside the bend it lands on and comes out only at its far side",
-            cure="a steeper angle, or land on the straight",
-            column="onto",
-        )
-    return start
+def beyond(normal: Vector, level: Array, low: Array, high: Array) -> tuple[Array, Array]:
+    """The part of each line from ``low`` to ``high`` where ``level`` + normal_z · z is not negative."""
+    rise = normal[2]
+    if abs(rise) < 1e-12:
+        return np.where(level < 0.0, inf, low), high
+    limit = -level / rise
+    return (np.maximum(low, limit), high) if rise > 0.0 else (low, np.minimum(high, limit))
 
 
-def _inwards(lines: _Generators, z: Array, onto_radius: float) -> Array:
-    for _ in range(_SAFE_STEPS):
-        z = z - np.maximum(lines.distance(z) - onto_radius, 0.0)
-    return z
+class _Lines:
+    """Lines past a torus. Distances along them from where each is nearest its centre; ``away``: squared distance from
+    the centre there; ``square``: from the bend's plane there, changing by ``rise`` for each mm along."""
 
+    def __init__(self, clr: float, radius: float, away: Array, square: Array, rise: float) -> None:
+        self.clr, self.radius, self.away, self.square, self.rise = clr, radius, away, square, rise
 
-def _outwards(lines: _Generators, z: Array, onto_radius: float) -> Array:
-    for step in range(_SAFE_STEPS + _NEWTON_STEPS):
-        radial, square, radial_rate, square_rate = lines.at(z)
-        distance = np.maximum(np.hypot(radial, square), 1e-12)
-        left = onto_radius - distance
-        if step < _SAFE_STEPS:
-            z = z + np.maximum(left, 0.0)
-        else:
-            rate = (radial * radial_rate + square * square_rate) / distance
-            # Where the generator only touches the surface there is no rate, and nothing left to go.
-            z = z + np.where(rate > _TOUCHING, left / np.maximum(rate, _TOUCHING), 0.0)
-    return z
+    def outside(self, z: Array) -> tuple[Array, Array]:
+        """Squared distance from the centreline less the squared radius (negative: inside), and its rate along z."""
+        square = self.square + self.rise * z
+        out = np.sqrt(np.maximum(self.away + z * z - square * square, 1e-24))
+        radial = out - self.clr
+        rate = 2.0 * (radial * (z - square * self.rise) / out + square * self.rise)
+        return radial * radial + square * square - self.radius**2, rate
+
+    def turning_points(self) -> Array:
+        """Where the quartic turns, falling, in three rows (some alike where there is one)."""
+        p = self.away + self.clr**2 - self.radius**2 - 2.0 * self.clr**2 * (1.0 - self.rise**2)
+        q = 2.0 * self.clr**2 * self.square * self.rise
+        lie = (q / 2.0) ** 2 + (p / 3.0) ** 3
+        root = np.sqrt(np.maximum(lie, 0.0))
+        # The larger of both cube roots keeps its figures; the other follows from their product.
+        larger = np.cbrt(-q / 2.0 - np.copysign(root, q))
+        alone = larger - np.divide(p, 3.0 * larger, out=np.zeros_like(p), where=larger != 0.0)
+        spread = np.sqrt(np.maximum(-p / 3.0, 0.0))
+        cosine = np.divide(-q, 2.0 * spread**3, out=np.zeros_like(p), where=spread > 0.0)
+        third = np.arccos(np.clip(cosine, -1.0, 1.0)) / 3.0
+        turns = [2.0 * spread * np.cos(third - 2.0 * np.pi * k / 3.0) for k in (0, 1, 2)]
+        three = np.array([turns[0], turns[1], turns[2]])
+        three.sort(axis=0)
+        return np.where(lie < 0.0, three[::-1], alone)
+
+    def entry(self, low: Array, high: Array) -> Array:
+        """The greatest z from ``low`` to ``high`` that lies inside; minus infinity where none does."""
+        nodes = np.vstack([high, np.clip(self.turning_points(), low, high), low])
+        inside = self.outside(nodes)[0] <= 2.0 * self.radius * SLACK_MM
+        first = np.argmax(inside, axis=0)
+        columns = np.arange(len(low))
+        below = nodes[first, columns]
+        above = nodes[np.maximum(first - 1, 0), columns]
+        met = inside.any(axis=0)
+        closing = met & (first > 0)
+        if closing.any():
+            below = np.where(closing, self._closed_in(above, below, closing), below)
+        return np.where(met, below, -inf)
+
+    def _closed_in(self, above: Array, below: Array, closing: np.typing.NDArray[np.bool_]) -> Array:
+        z = (above + below) / 2.0
+        for _ in range(_STEPS):
+            left, rate = self.outside(z)
+            within = left <= 0.0
+            below, above = np.where(within, z, below), np.where(within, above, z)
+            step = z - np.divide(left, rate, out=np.full_like(z, np.nan), where=rate != 0.0)
+            good = (step >= below) & (step <= above)
+            step = np.where(good, step, (above + below) / 2.0)
+            moved = np.abs(step - z)[closing].max()
+            z = step
+            if moved < _DONE_MM:
+                break
+        return z

@@ -19,7 +19,7 @@ from cutplan.job.model import Bend, Cut, End, Measured, Onto, Point, Saddle
 from cutplan.job.tables import squash
 from cutplan.job.units import LengthError, parse_length
 
-LEAST_COPE_DEG = 15.0
+LEAST_COPE_DEG = 10.0
 _WIDEST = Fraction(2000)
 _NUMBER = r"[+-]?[\d.]+\s*(?:°|deg)?"
 _ONTO = re.compile(

@@ -140,7 +140,8 @@ class Onto:
     Landing on a bend: ``clr`` is that bend's centreline radius (None: a straight tube), ``side_deg`` the
     direction the member comes from about the other tube's axis there: 0 from outside the bend (away from the
     bend's centre), 90 square to the bend's plane, 180 from inside. ``bend`` (1 = first) and ``arc_deg`` (how
-    far along the arc) say where on that member, for points and for people.
+    far along the arc) say where on that member, for points and for people. ``ends_short``, ``ends_long``: how far
+    from where the axes come nearest the tube ends, on the member's short side and on its long side (None: not told).
     """
 
     od: Fraction
@@ -150,6 +151,8 @@ class Onto:
     bend: int | None = None
     arc_deg: float | None = None
     side_deg: float = 0.0
+    ends_short: Fraction | None = None
+    ends_long: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)

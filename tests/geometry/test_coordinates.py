@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pytest
 from members import (
     HOOP_MEMBER,
@@ -16,10 +17,10 @@ from members import (
     points,
 )
 
+from cutplan.geometry import end_line
 from cutplan.job.model import (
     Cut,
     End,
-    Measured,
     Onto,
     Saddle,
 )
@@ -102,18 +103,27 @@ def test_landing_on_a_corner_from_coordinates() -> None:
     assert str(remark).startswith("Members row 2, onto a: lands on a bend; as if on a straight tube, the blank would")
 
 
-@pytest.mark.parametrize(("along", "said"), [(45.0, False), (8.0, False), (7.0, True), (83.0, True), (0.0, True)])
-def test_a_saddle_that_reaches_past_its_bend_says_so(along: float, said: bool) -> None:
-    """Square to the plane of a bend of 90 degrees, a 38 tube reaches asin(19 / 150) = 7.3 degrees either way along it;
-    nearer than that to an end of the bend, part of the line lies on the straight, and how far off is told."""
-    lying = Onto(F(45), "H", "H", F(150), 1, along, 90.0)
-    stay = member("S", length=F(500), end_a=End(Cut.COPE, saddles=(Saddle(lying),), measured=Measured.CENTRE))
-    over = [str(remark) for remark in laid(HOOP_MEMBER, stay).remarks if "past the end of bend 1" in str(remark)]
-    assert bool(over) is said
-    if along == 0.0:
-        gap = 150 / math.cos(math.asin(19 / 150)) - 150
-        assert over[0].startswith("Members row 2, onto a: the saddle reaches 7.3 degrees past")
-        assert f"about {gap:.2f}"[:-1] in over[0]
+@pytest.mark.parametrize("along", [83.0, 45.0, 7.0, 0.0])
+@pytest.mark.parametrize("side", [90.0, -90.0])
+@pytest.mark.parametrize("at_b", [False, True])
+def test_a_bend_by_hand_is_the_member_it_belongs_to(along: float, side: float, at_b: bool) -> None:
+    """A stay square to the plane of a bend, its place given by the bend and how far along it or by its points: one
+    blank and one line all round, where the saddle lies partly on the straight beside the bend, too."""
+    turn = math.radians(along)
+    foot = (0, -500 + 150 * (1 - math.cos(turn)), 850 + 150 * math.sin(turn))
+    # Clockwise is seen from end a to end b, so from outside at the one and from inside the member at the other.
+    far = (500 if (side > 0) != at_b else -500, *foot[1:])
+    ends = {"end_b" if at_b else "end_a": found("H")}
+    placed = blank(HOOP_MEMBER, member("S", points=points(*((far, foot) if at_b else (foot, far))), **ends))
+    lying = Onto(F(45), "H", "H", F(150), 1, along, side)
+    ends = {"end_b" if at_b else "end_a": End(Cut.COPE, saddles=(Saddle(lying),))}
+    told = blank(HOOP_MEMBER, member("S", length=F(500), **ends))
+    assert net(told) == pytest.approx(net(placed), abs=1e-4)
+    one, other = (made.end_b if at_b else made.end_a for made in (told, placed))
+    turns = np.arange(0.0, 360.0, 3.0)
+    # Which of both ways along a tube a square tee calls its short side is free.
+    lines = [end_line(other, turns), end_line(other, turns + 180.0)]
+    assert min(float(np.abs(end_line(one, turns) - line).max()) for line in lines) < 1e-4
 
 
 def test_last_point_short_of_the_axis() -> None:

@@ -195,7 +195,7 @@ CELLS: dict[str, tuple[Edit, ...]] = {
     "square-with-offset": (put("Members", 2, "offset a", "10"),),
     "cope-of-0": (put("Members", 3, "angle a", "0"),),
     "cope-over-90": (put("Members", 3, "angle a", "125"),),
-    "cope-too-flat": (put("Members", 3, "angle a", "10"),),
+    "cope-too-flat": (put("Members", 3, "angle a", "9"),),
     "cope-negative": (put("Members", 3, "angle a", "-55"),),
     "cope-of-200": (put("Members", 3, "angle a", "200"),),
     "cope-without-angle": (put("Members", 3, "angle a", None),),
