@@ -1,6 +1,6 @@
 """Errors turned into exit codes, in this one place.
 
-0 done, 1 faults, 2 wrong use, 3 the stock cannot serve, 4 a fault of the program's own; 130 ended by Ctrl-C and 141 by
+0 done, 1 faults, 2 wrong use, 3 not enough stock, 4 a fault of the program's own; 130 ended by Ctrl-C and 141 by
 the reader of a pipe, as is usual.
 """
 
@@ -72,14 +72,14 @@ def _close_stdout() -> None:
 def _told(error: CutplanError) -> int:
     from cutplan.job.faults import JobError
     from cutplan.output.files import OutputError
-    from cutplan.output.terminal import show_faults, show_lack
+    from cutplan.output.terminal import show_faults, show_shortage
     from cutplan.plan import StockError, TimeError
 
     if isinstance(error, JobError):
         show_faults(error, console(stderr=True))
         return 1
     if isinstance(error, StockError):
-        show_lack(error, console())
+        show_shortage(error, console())
         return 3
     print(f"cutplan: {error}", file=sys.stderr)
     # A file that cannot be written and a time too short are asked for on the command line, not in the job.

@@ -12,6 +12,7 @@ import numpy as np
 
 from cutplan.nesting.bars import Mix
 from cutplan.nesting.clock import Clock
+from cutplan.nesting.knapsack import whole_values
 from cutplan.nesting.master import Column, Duals
 from cutplan.nesting.task import Task
 
@@ -72,7 +73,7 @@ def thin(task: Task, mix: Mix, columns: list[Column], steps: range, clock: Clock
         solver.Objective().SetCoefficient(variable, max(1, task.prices[k]))
         variables.append(variable)
     for item, weight in enumerate(task.weights):
-        # A fine keeps the program solvable, so that its duals can show that the mix is too little.
+        # A penalty keeps the program solvable, so that its duals can show that the mix is too little.
         short = solver.NumVar(0, endless, "")
         cover[item].SetCoefficient(short, 1)
         solver.Objective().SetCoefficient(short, 4.0 * max(1, *task.prices) * weight / min(task.weights))
@@ -86,7 +87,8 @@ def thin(task: Task, mix: Mix, columns: list[Column], steps: range, clock: Clock
         clock.solve(solver)
         if clock.up:
             break
-        values = np.array([max(0, round(row.dual_value() * scale)) for row in cover], dtype=np.int64)
+        raw = [row.dual_value() for row in cover]
+        values = np.array(whole_values(raw, scale, task.demand)[0], dtype=np.int64)
         worth = matrix @ values
         tops = [int(worth[alive & (stock == k)].max(initial=0)) for k in range(len(mix))]
         slack = sum(top * count for top, count in zip(tops, mix, strict=True)) - int(demand @ values)
@@ -106,26 +108,25 @@ def cover(task: Task, mix: Mix, columns: list[Column], clock: Clock) -> list[Col
     return program.plan() if answer else answer
 
 
-def choose(
-    task: Task, mix: Mix, columns: list[Column], clock: Clock, fines: Sequence[int]
-) -> tuple[list[Column], int] | None:
-    """Bars of these columns, within the mix, that leave out the pieces with the least fines, and those."""
-    program = Program(task, mix, columns, fines)
-    if not program.solve(clock):
-        return None
-    return program.plan(), program.fined()
-
-
 class Program:
-    """The integer program over columns: within the mix, cover the demand, or pay fines for what is short."""
+    """The integer program over columns: within the mix, cover the demand. With ``penalties`` (by kind; None: may not
+    be left out) pieces may be left out, at the least penalty in all; with ``within`` too, the fewest pieces at no more
+    penalty than that. After `solve`, ``settled``: no better answer is left over these columns."""
 
-    def __init__(self, task: Task, mix: Mix, columns: list[Column], fines: Sequence[int] | None = None) -> None:
+    def __init__(
+        self,
+        task: Task,
+        mix: Mix,
+        columns: list[Column],
+        penalties: Sequence[int | None] | None = None,
+        within: int | None = None,
+    ) -> None:
         from ortools.linear_solver import pywraplp
 
-        self.columns, self.fines = columns, fines
+        self.columns, self.settled = columns, False
         self.solver = pywraplp.Solver.CreateSolver("SCIP")
-        # An interrupt is the caller's: the solver would swallow it.
-        self.solver.SetSolverSpecificParametersAsString("misc/catchctrlc = FALSE\n")
+        # An interrupt is the caller's: the solver would swallow it. And a proof has no gap: OR-Tools stops at 1e-4.
+        self.solver.SetSolverSpecificParametersAsString("misc/catchctrlc = FALSE\nlimits/gap = 0\n")
         endless = self.solver.infinity()
         rows = [self.solver.Constraint(count, endless) for count in task.demand]
         limits = [self.solver.Constraint(-endless, count) for count in mix]
@@ -136,16 +137,20 @@ class Program:
                 rows[item].SetCoefficient(variable, count)
             limits[stock].SetCoefficient(variable, 1)
             self.variables.append(variable)
-        self.short = []
-        for row, fine, count in zip(rows, fines, task.demand, strict=True) if fines else ():
+        cap = None if within is None else self.solver.Constraint(-endless, within)
+        for row, penalty, count in zip(rows, penalties, task.demand, strict=True) if penalties else ():
+            if penalty is None:
+                continue
             variable = self.solver.IntVar(0, count, "")
             row.SetCoefficient(variable, 1)
-            self.solver.Objective().SetCoefficient(variable, fine)
-            self.short.append(variable)
+            self.solver.Objective().SetCoefficient(variable, penalty if cap is None else 1)
+            if cap is not None:
+                cap.SetCoefficient(variable, penalty)
 
     def solve(self, clock: Clock) -> bool | None:
         """True: solved; False: proven to have no answer; None: neither, in the time left."""
         answer = clock.solve(self.solver)
+        self.settled = answer in (self.solver.OPTIMAL, self.solver.INFEASIBLE)
         if answer == self.solver.INFEASIBLE:
             return False
         return True if answer in (self.solver.OPTIMAL, self.solver.FEASIBLE) else None
@@ -154,8 +159,3 @@ class Program:
         """The columns taken, each as often as it is."""
         pairs = zip(self.columns, self.variables, strict=True)
         return [column for column, variable in pairs for _ in range(round(variable.solution_value()))]
-
-    def fined(self) -> int:
-        """The fines to pay."""
-        pairs = zip(self.fines or (), self.short, strict=True)
-        return sum(fine * round(variable.solution_value()) for fine, variable in pairs)

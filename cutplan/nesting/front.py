@@ -8,7 +8,7 @@ from cutplan.nesting.aims import Asked, improve
 from cutplan.nesting.check import complaints
 from cutplan.nesting.clock import Clock
 from cutplan.nesting.model import Packing, Piece, Progress, Spare, Status, Stock
-from cutplan.nesting.most import serve_most
+from cutplan.nesting.partial import room_for_spares, serve_most
 from cutplan.nesting.realise import longest_left, realise
 from cutplan.nesting.search import Search
 from cutplan.nesting.task import Task, loosened, make
@@ -23,7 +23,6 @@ def pack(
     joints: Mapping[int, int] | None = None,
     second_aims: bool = True,
     time_limit: float | None = None,
-    workers: int = 2,
     progress: Callable[[Progress], None] | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> Packing:
@@ -34,8 +33,6 @@ def pack(
     cost: the longest single piece left, then few bars opened, then few stop settings; these are given up
     where the time runs out, and never change the cost. ``time_limit`` in seconds; without one, and with one
     that does not bite, the same input gives the same answer. Once ``stop`` says so, the time is up.
-    ``workers`` is how many cores may be used; the search uses one, so that the answer is the same whatever it
-    says.
 
     Where the classes of mitre on one tube are too many to be shared all at once (commonly from five on), those
     that save the least are cut singly; the bound is then of plans that share more than can be, and PROVEN is
@@ -84,31 +81,31 @@ def pack_most(
     spare: Spare | None = None,
     joints: Mapping[int, int] | None = None,
     time_limit: float | None = None,
-    workers: int = 2,
+    stop: Callable[[], bool] | None = None,
 ) -> tuple[Packing, tuple[int, ...]]:
     """A packing of the greatest total length that the stock can serve, then of the most pieces, and how many
     of each piece are left out. The spares come before all pieces: where they cannot be kept, IMPOSSIBLE.
 
     PROVEN says that no more can be served. The ``cost`` is that of these bars, not the least for what they
     serve; ``bound`` repeats it where PROVEN and is 0 otherwise, and bounds nothing. ``joints``, ``time_limit``
-    and ``workers`` as for `pack`; where not all classes of mitre can be shared, FOUND or UNKNOWN.
+    and ``stop`` as for `pack`; where not all classes of mitre can be shared, FOUND or UNKNOWN.
 
     Raises ValueError as `pack` does.
     """
-    clock = Clock(time_limit)
+    clock = Clock(time_limit, stop=stop)
     task = make(pieces, stocks, kerf, spare, joints)
     if not stocks or not task.demand:
         empty = Packing(Status.PROVEN, (), 0, 0, clock.gone, longest_left((), stocks))
         return empty, tuple(piece.count for piece in pieces)
+    nothing = tuple(piece.count for piece in pieces)
+    if not room_for_spares(task):
+        return Packing(Status.IMPOSSIBLE, seconds=clock.gone), nothing
     served = serve_most(task, [weight - kerf for weight in task.weights], clock)
     if served is None:
-        return Packing(Status.UNKNOWN, seconds=clock.gone), tuple(piece.count for piece in pieces)
+        return Packing(Status.UNKNOWN, seconds=clock.gone), nothing
     proven = served.proven and task.exact
     bars = realise(served.task, served.plan, pieces, stocks, kerf)
-    kept = sum(bar.spares for bar in bars)
     left = tuple(piece.count - sum(bar.pieces.count(i) for bar in bars) for i, piece in enumerate(pieces))
-    if spare is not None and spare.length > 0 and kept < spare.count:
-        return Packing(Status.IMPOSSIBLE if proven else Status.UNKNOWN, seconds=clock.gone), left
     cost = sum(stocks[bar.stock].price for bar in bars)
     status = Status.PROVEN if proven else Status.FOUND
     packing = Packing(status, bars, cost, cost if proven else 0, clock.gone, longest_left(bars, stocks))

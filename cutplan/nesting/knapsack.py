@@ -18,6 +18,25 @@ from cutplan.nesting.joints import Machine
 Counts = tuple[tuple[int, int], ...]
 Ints = NDArray[np.int64]
 _NEVER = -(1 << 60)
+_MOST = 1 << 59
+"""No sum of values comes to this: it fits a whole number of 64 bits, with room for what is added to `_NEVER`."""
+
+
+def whole_values(
+    raw: Sequence[float], scale: int, counts: Sequence[int], ceilings: Sequence[float] | None = None
+) -> tuple[tuple[int, ...], int]:
+    """Values of the kinds as whole numbers over a scale, and that scale: the one asked for, or less where ``counts`` of
+    each would add up to more than 64 bits hold. None is below 0, or above its ceiling."""
+    caps = [float("inf")] * len(raw) if ceilings is None else ceilings
+    held = [max(0.0, min(value, cap)) for value, cap in zip(raw, caps, strict=True)]
+    total = sum(value * count for value, count in zip(held, counts, strict=True))
+    room = _MOST // 2  # each may be rounded up by a half, hence half the room only
+    if total * scale > room:
+        scale = max(1, int(room / total))
+    if total > room:  # even over 1: any smaller values make a bound too, only a weaker one
+        held = [value * (room / total) for value in held]
+    tops = [float("inf") if cap == float("inf") else int(cap) * scale for cap in caps]
+    return tuple(int(min(round(value * scale), top)) for value, top in zip(held, tops, strict=True)), scale
 
 
 class Grid:
@@ -91,7 +110,10 @@ class Table:
     def __init__(
         self, grid: Grid, values: Sequence[int], copies: Sequence[int], clock: Clock, keep: bool = False
     ) -> None:
-        """``keep``: store every layer, so that `near` can list patterns. Raises TimeUpError."""
+        """``keep``: store every layer, so that `near` can list patterns. Raises TimeUpError, and OverflowError for
+        values whose sum does not fit (see `whole_values`)."""
+        if sum(abs(value) * count for value, count in zip(values, copies, strict=True)) >= _MOST:
+            raise OverflowError("the values of the pieces add up to more than whole numbers of 64 bits hold")
         self.grid = grid
         self.clock = clock
         self.values = tuple(values)
@@ -189,6 +211,7 @@ class Table:
         ``full``), or None beyond ``most`` (the list is built layer by layer; each layer counts). Raises
         TimeUpError."""
         grid = self.grid
+        least = max(least, -_MOST)
         state = np.array([end[0] for end in self._ends(capacity)], dtype=np.int64)
         room = np.array([capacity - grid.machine.lost[s] for s in state], dtype=np.int64)
         value = np.zeros(len(state), dtype=np.int64)

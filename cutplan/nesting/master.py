@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.nesting.clock import Clock, TimeUpError
-from cutplan.nesting.knapsack import Counts
+from cutplan.nesting.knapsack import Counts, whole_values
 from cutplan.nesting.task import Task
 
 Column = tuple[int, Counts]
@@ -72,8 +72,9 @@ class Relaxed:
 
 
 class Master:
-    """Columns over the rows of demand and of limits. The objective is the price of the bars; ``short`` adds
-    a fine on every piece left out: ``fine`` by weight, or ``fines`` by kind."""
+    """Columns over the rows of demand and of limits. The objective is the price of the bars and the ``penalties``, by
+    kind, of the pieces left out. With ``exact`` penalties leaving out is part of the task, and every bound is one on
+    price and penalties together; else they only keep the program solvable, and bounds are of plans that serve all."""
 
     def __init__(
         self,
@@ -81,12 +82,13 @@ class Master:
         demand: Sequence[int],
         limits: Sequence[int | None],
         prices: Sequence[int],
-        fine: float,
-        fines: Sequence[int] | None = None,
+        penalties: Sequence[float],
+        exact: bool = False,
     ) -> None:
         from ortools.linear_solver import pywraplp
 
         self.task, self.demand, self.limits, self.prices = task, tuple(demand), tuple(limits), tuple(prices)
+        self.ceilings = tuple(penalties) if exact else None
         self.solver = pywraplp.Solver.CreateSolver("GLOP")
         endless = self.solver.infinity()
         self.objective = self.solver.Objective()
@@ -96,7 +98,7 @@ class Master:
         for item, row in enumerate(self.cover):
             variable = self.solver.NumVar(0, endless, "")
             row.SetCoefficient(variable, 1)
-            self.objective.SetCoefficient(variable, fines[item] if fines else fine * task.weights[item])
+            self.objective.SetCoefficient(variable, penalties[item])
             self.short.append(variable)
         self.columns: list[Column] = []
         self.variables: list[object] = []
@@ -122,14 +124,14 @@ class Master:
         ``enough``. Raises TimeUpError where the time is up before the first bound."""
         best: tuple[Fraction, Duals] | None = None
         settled = False
-        top_price = max(1, *self.prices)
-        scale = max(1, (1 << _SCALE_BITS) // top_price)
+        top_price = max(1, *self.prices, *(int(p) for p in self.ceilings or ()))
+        wanted_scale = max(1, (1 << _SCALE_BITS) // top_price)
         for _ in range(max(1, rounds)):
             try:
                 self._solve(clock)
                 value = self.objective.Value()
                 reduced = [min(0.0, row.dual_value()) for row in self.limit]
-                duals, offers = self._price([row.dual_value() for row in self.cover], scale, clock)
+                duals, offers = self._price([row.dual_value() for row in self.cover], wanted_scale, clock)
             except TimeUpError:
                 break
             bound = duals.bound(self.demand, self.prices, self.limits)
@@ -137,7 +139,7 @@ class Master:
                 best = (bound, duals)
             fresh = False
             for stock, worth, counts in offers:
-                if worth > (self.prices[stock] - reduced[stock]) * scale + scale * top_price * 1e-9:
+                if worth > (self.prices[stock] - reduced[stock] + top_price * 1e-9) * duals.scale:
                     fresh |= self.add((stock, counts))
             if not fresh:
                 settled = True
@@ -166,7 +168,7 @@ class Master:
         clock.check()
 
     def _price(self, raw: Sequence[float], scale: int, clock: Clock) -> tuple[Duals, list[tuple[int, int, Counts]]]:
-        values = tuple(max(0, round(v * scale)) for v in raw)
+        values, scale = whole_values(raw, scale, self.demand, self.ceilings)
         table = self.task.table(values, self.demand, clock)
         tops = tuple(table.best(capacity) for capacity in self.task.capacities)
         offers = [

@@ -104,8 +104,8 @@ class Search:
         self, demand: Sequence[int], limits: Sequence[int | None], rounds: int, enough: Fraction | None = None
     ) -> Relaxed:
         task = self.task
-        fine = 4.0 * max(1, *task.prices) / min(w for w, d in zip(task.weights, demand, strict=True) if d)
-        master = Master(task, demand, limits, task.prices, fine)
+        rate = 4.0 * max(1, *task.prices) / min(w for w, d in zip(task.weights, demand, strict=True) if d)
+        master = Master(task, demand, limits, task.prices, [rate * weight for weight in task.weights])
         for column in list(self.pool):
             master.add(column)
         relaxed = master.generate(rounds, self.clock, enough)
@@ -141,10 +141,10 @@ class Search:
         """Whether the linear program alone shows that the mix cannot do; then there is a rule that says so."""
         duals = relaxed.duals
         if relaxed.short > 1e-7 and self._slack(duals, mix) >= 0:
-            fine = Master(self.task, self.task.demand, mix, [0] * len(mix), 1.0)
+            short = Master(self.task, self.task.demand, mix, [0] * len(mix), self.task.weights)
             for column in list(self.pool):
-                fine.add(column)
-            duals = fine.generate(1000, self.clock).duals
+                short.add(column)
+            duals = short.generate(1000, self.clock).duals
         if self._slack(duals, mix) >= 0:
             return False
         self.rules.append(duals)

@@ -24,7 +24,7 @@ from cutplan.output import words
 from cutplan.output.caution import SHORT_CAUTION
 from cutplan.output.columns import Column, lay_out, wrap
 from cutplan.output.drawing import Kind, Stretch, drawable, stretches, to_scale
-from cutplan.plan.model import Bar, Cut, Lack, Option, Plan, Purchase, StockError, TubePlan
+from cutplan.plan.model import Bar, Cut, Option, Plan, Purchase, Shortage, StockError, TubePlan
 
 _PIPE_WIDTH = 100
 """Characters across a drawn bar in a pipe: the same wherever it runs."""
@@ -144,12 +144,12 @@ def show_options(job: Job, options: Sequence[Option], console: Console) -> None:
     _say(console, "To follow one: cutplan plan JOB --option N")
 
 
-def show_lack(error: StockError, console: Console) -> None:
-    """What the stock cannot serve, what it can, and the least to buy on top."""
+def show_shortage(error: StockError, console: Console) -> None:
+    """What the stock is not enough for, what can be cut from it, and the least to buy on top."""
     settings = error.job.settings
-    _head(console, f"The stock cannot serve {settings.name}")
-    for lack in error.lacks:
-        _lack(lack, settings, console)
+    _head(console, f"The stock is not enough for {settings.name}")
+    for shortage in error.shortages:
+        _shortage(shortage, settings, console)
 
 
 def show_faults(error: JobError, console: Console) -> None:
@@ -167,15 +167,18 @@ def show_faults(error: JobError, console: Console) -> None:
         _say(console, f"... and {len(faults) - len(shown):,} more, told when these are mended")
 
 
-def _lack(lack: Lack, settings: Settings, console: Console) -> None:
-    _say(console, f"{lack.tube}:", style="bold")
-    if lack.why:
-        _say(console, f"  {lack.why}", hang=4)
-    for can, pieces in (("Can be cut", lack.can), ("Cannot be cut", lack.cannot)):
-        if pieces and not (lack.spares_only and pieces is lack.cannot):
-            _say(console, f"  {can}: {listed([f'{count} x {mark}' for mark, count in pieces])}", hang=4)
-    for line in lack.least:
-        _say(console, f"  Least to buy on top: {words.purchase(line, settings)}", hang=4)
+def _shortage(shortage: Shortage, settings: Settings, console: Console) -> None:
+    _say(console, f"{shortage.tube}:", style="bold")
+    if shortage.why:
+        _say(console, f"  {shortage.why}", hang=4)
+    can = "Can be cut" if shortage.most_proven else "Can be cut (more may be possible)"
+    cannot = "Cannot be cut" if shortage.most_proven else "Left out"
+    for head, pieces in ((can, shortage.can), (cannot, shortage.cannot)):
+        if pieces and not (shortage.spares_only and pieces is shortage.cannot):
+            _say(console, f"  {head}: {listed([f'{count} x {mark}' for mark, count in pieces])}", hang=4)
+    least = "Least to buy on top" if shortage.least_proven else "Enough to buy on top (less may do)"
+    for line in shortage.least:
+        _say(console, f"  {least}: {words.purchase(line, settings)}", hang=4)
 
 
 def _buy(lines: Sequence[Purchase], settings: Settings, console: Console) -> None:

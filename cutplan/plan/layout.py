@@ -20,10 +20,10 @@ from cutplan.job.faults import Remark
 from cutplan.job.model import Fitted, Job, Source, StockRow
 from cutplan.nesting import Packing, Status
 from cutplan.plan.grid import near_trim, usable
-from cutplan.plan.lack import lack_of
 from cutplan.plan.model import Bar, Cut, Plan, Purchase, Spares, StockError, TimeError, TubePlan
 from cutplan.plan.one_at_a_time import Course, Searches, at_once, risk
 from cutplan.plan.problem import Limits, Problem, problem_of, shared_saving
+from cutplan.plan.shortage import shortage_of
 from cutplan.plan.spoilt import with_recoveries
 from cutplan.plan.way_out import with_ways_out
 
@@ -77,19 +77,19 @@ def make_plan(
     kept = kept_by_default(job, blanks) if kept is None else kept
     posed = problems(job, blanks)
     solved: dict[str, tuple[Problem, Packing, Course | None]] = {}
-    lacks = {}
+    shortages = {}
     for problem, share in _shared_out(posed, limits):
         count, length = kept[problem.tube]
         packing, course = problem.solve(count, length, share), None
         if fitted is Fitted.ONE_AT_A_TIME and count == 1:
             packing, course = at_once(problem, length, packing, share, {} if searches is None else searches)
         if packing.status is Status.IMPOSSIBLE:
-            lacks[problem.tube] = lack_of(problem, count, length, share)
+            shortages[problem.tube] = shortage_of(problem, count, length, share)
         elif packing.status is Status.UNKNOWN:
             raise TimeError
         solved[problem.tube] = problem, packing, course
-    if lacks:
-        raise StockError(job, tuple(lacks[problem.tube] for problem in posed if problem.tube in lacks))
+    if shortages:
+        raise StockError(job, tuple(shortages[problem.tube] for problem in posed if problem.tube in shortages))
     tubes = []
     numbers, names = 0, counting(1)
     for problem, packing, course in (solved[problem.tube] for problem in posed):

@@ -185,9 +185,10 @@ class Option:
 
 
 @dataclass(frozen=True, slots=True)
-class Lack:
-    """What one tube's stock cannot serve: pieces by mark that can and cannot be cut, whether room for the
-    spares is what is missing, and the least to buy on top (empty with ``why`` where nothing would help)."""
+class Shortage:
+    """What one tube's stock is not enough for: pieces by mark that can and cannot be cut (proven the most, or the most
+    found; no ``can`` where time ran out), whether only room for the spares is missing, and the least to buy on top,
+    proven or found (empty with ``why`` where nothing would help)."""
 
     tube: str
     can: tuple[tuple[str, int], ...]
@@ -195,19 +196,21 @@ class Lack:
     spares_only: bool
     least: tuple[Purchase, ...]
     why: str
+    most_proven: bool = True
+    least_proven: bool = True
 
 
 class StockError(CutplanError):
-    """The stock cannot serve the job; carries what lacks, tube by tube."""
+    """The stock is not enough for the job; carries the shortage of each tube that is short."""
 
-    def __init__(self, job: Job, lacks: tuple[Lack, ...]) -> None:
+    def __init__(self, job: Job, shortages: tuple[Shortage, ...]) -> None:
         self.job = job
-        self.lacks = lacks
-        super().__init__(lacks)
+        self.shortages = shortages
+        super().__init__(shortages)
 
     def __str__(self) -> str:
-        return "the stock cannot serve this job: " + "; ".join(
-            f"{lack.tube}: {lack.why}" if lack.why else lack.tube for lack in self.lacks
+        return "the stock is not enough for this job: " + "; ".join(
+            f"{short.tube}: {short.why}" if short.why else short.tube for short in self.shortages
         )
 
 

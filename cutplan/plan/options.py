@@ -23,12 +23,12 @@ from cutplan.geometry.model import Blank
 from cutplan.job.listing import listed
 from cutplan.job.model import Fitted, Job
 from cutplan.plan.check import proved
-from cutplan.plan.lack import lack_of
 from cutplan.plan.ladder import Clock, Ladder
 from cutplan.plan.layout import make_plan, problems
 from cutplan.plan.model import Option, Plan, StockError, TimeError
 from cutplan.plan.one_at_a_time import Searches
 from cutplan.plan.problem import Limits
+from cutplan.plan.shortage import shortage_of
 
 Kept = tuple[str, int, Fraction]
 """A tube, how many spares of it are kept, and of what length (mm)."""
@@ -75,8 +75,8 @@ def buying_options(
     clock = Clock(limits, half)
     for i, ladder in enumerate(ladders):
         ladder.solve(0, 0, clock.share(sum(later.unsettled() for later in ladders[i:])))
-    if lacking := [ladder.problem for ladder in ladders if ladder.span(0, 0)[0] == inf]:
-        raise StockError(job, tuple(lack_of(problem, 0, Fraction(0), limits) for problem in lacking))
+    if short := [ladder.problem for ladder in ladders if ladder.span(0, 0)[0] == inf]:
+        raise StockError(job, tuple(shortage_of(problem, 0, Fraction(0), limits) for problem in short))
     for i, ladder in enumerate(ladders):
         ladder.climb(clock, sum(later.unsettled() for later in ladders[i + 1 :]))
     steps = _combined([_steps(ladder) for ladder in ladders], most)

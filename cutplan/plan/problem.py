@@ -17,12 +17,11 @@ from cutplan.plan.grid import GRID, grid_down, grid_up, money_scale, usable
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """How long and how wide a search may be. ``seconds`` None: until proven. ``progress`` is told the tube,
+    """How long a search may take. ``seconds`` None: until proven. ``progress`` is told the tube,
     the best cost so far (None: none yet) and the bound, both in the tube's own cost. Once ``stop`` says so, the time
     is up."""
 
     seconds: float | None = None
-    workers: int = 2
     progress: Callable[[str, Decimal | None, Decimal], None] | None = None
     stop: Callable[[], bool] | None = None
 
@@ -72,7 +71,6 @@ class Problem:
             joints=self.joints or None,
             second_aims=second_aims,
             time_limit=limits.seconds,
-            workers=limits.workers,
             stop=limits.stop,
             progress=None
             if progress is None

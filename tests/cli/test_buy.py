@@ -78,7 +78,7 @@ def test_stock_that_cannot_serve_leaves_with_3(run, job, change):
     change("Stock", "T,3000,20,,buy,\n", "")
     result = run("buy", job)
     assert result.exit_code == 3
-    assert "The stock cannot serve Rack" in result.stdout
+    assert "The stock is not enough for Rack" in result.stdout
 
 
 def test_a_budget_names_the_option_that_covers_most_for_it(run, job):

@@ -191,7 +191,7 @@ def test_stock_that_cannot_serve_leaves_with_3(run, job, change, tmp_path):
     result = run("plan", job, "--output", path)
     assert result.exit_code == 3
     text = result.stdout
-    assert "The stock cannot serve Rack" in text
+    assert "The stock is not enough for Rack" in text
     assert "Can be cut" in text
     assert "Cannot be cut" in text
     assert "LONG" in text[text.index("Cannot be cut") :]

@@ -15,8 +15,8 @@ from rich.console import Console
 from cutplan.geometry.model import BendMark
 from cutplan.job.faults import Fault, JobError, Place
 from cutplan.job.model import Bend
-from cutplan.output.terminal import show_faults, show_lack, show_lengths, show_member, show_options, show_plan
-from cutplan.plan.model import Cut, Lack, Option, Plan, Purchase, Recovery, StockError
+from cutplan.output.terminal import show_faults, show_lengths, show_member, show_options, show_plan, show_shortage
+from cutplan.plan.model import Cut, Option, Plan, Purchase, Recovery, Shortage, StockError
 
 
 def shown(show, *args, width: int = 80, terminal: bool = False, color: bool = False) -> str:
@@ -172,11 +172,11 @@ def test_options_show_cost_and_who_stays_uninsured(mm_plan: Plan) -> None:
     assert "not insured" not in second
 
 
-def test_a_lack_says_what_can_be_cut_and_what_to_buy(mm_plan: Plan) -> None:
+def test_a_shortage_says_what_can_be_cut_and_what_to_buy(mm_plan: Plan) -> None:
     """Guards the answer when the stock cannot serve."""
     more = (Purchase("38x2", Fraction(6000), 1, Decimal("39.90"), Decimal("39.90")),)
-    lack = Lack("38x2", (("BS-L", 1),), (("@DG", 2),), False, more, "")
-    text = shown(show_lack, StockError(mm_plan.job, (lack,)))
+    short = Shortage("38x2", (("BS-L", 1),), (("@DG", 2),), False, more, "")
+    text = shown(show_shortage, StockError(mm_plan.job, (short,)))
     assert "Can be cut: 1 x BS-L" in text
     assert "Cannot be cut: 2 x @DG" in text
     assert "Least to buy on top: 1 x 6000 mm of 38x2, 39.90 EUR" in text

@@ -99,7 +99,7 @@ def test_more_spares_never_cost_less() -> None:
 def test_stock_that_cannot_serve() -> None:
     """No plan is made, and what lacks is told for each tube."""
     wanted = [blank("A", 600, 2)]
-    with pytest.raises(StockError, match="the stock cannot serve this job: T: "):
+    with pytest.raises(StockError, match="the stock is not enough for this job: T: "):
         make_plan(job([bars(1000, "5", 1)], wanted), wanted)
 
 
@@ -212,9 +212,9 @@ def test_every_plan_passes_the_check(drawn: tuple[Job, list[Blank]]) -> None:
     try:
         plan = make_plan(asked, wanted, limits=Limits(seconds=2))
     except StockError as error:
-        lacks = error.lacks
+        shortages = error.shortages
     else:
         assert complaints(plan) == ()
         assert plan.bound <= plan.cost
         return
-    assert all("one piece of" in lack.why for lack in lacks)
+    assert all("one piece of" in short.why for short in shortages)

@@ -98,7 +98,7 @@ def test_stock_that_cannot_serve_at_all() -> None:
     broken = job([bars(1000, "10", 1), bars(400, "3", tube="U")], wanted, NO_KERF)
     with pytest.raises(StockError) as caught:
         buying_options(broken, wanted)
-    assert [lack.tube for lack in caught.value.lacks] == ["T", "U"]
+    assert [short.tube for short in caught.value.shortages] == ["T", "U"]
 
 
 def test_budget_and_rack() -> None:

@@ -1,4 +1,4 @@
-"""When the stock cannot serve a tube: what can be cut from it, what cannot, and the least to buy on top."""
+"""When the stock is not enough for a tube: what can be cut from it, what cannot, and the least to buy on top."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from cutplan.job.model import INCH, Source, StockRow, Units
 from cutplan.job.units import show_length
 from cutplan.nesting import Packing, Status, Stock, pack, pack_most
 from cutplan.plan.grid import grid_down, usable
-from cutplan.plan.model import Lack, Purchase
+from cutplan.plan.model import Purchase, Shortage
 from cutplan.plan.problem import Limits, Problem
 
 USUAL_BAR = {Units.MM: Fraction(6000), Units.IN: 240 * INCH}
@@ -19,20 +19,11 @@ USUAL_BAR = {Units.MM: Fraction(6000), Units.IN: 240 * INCH}
 for sale."""
 
 
-def lack_of(problem: Problem, count: int, length: Fraction, limits: Limits) -> Lack:
-    """What is missing for ``problem`` with ``count`` spares of ``length`` mm."""
-    spares_only = count > 0 and problem.solve(0, Fraction(0), limits, second_aims=False).cost is not None
-    if spares_only:
-        served = [piece.count for piece in problem.pieces]
-    else:
-        _, left_out = pack_most(
-            problem.pieces, problem.stocks, kerf=problem.kerf, joints=problem.joints or None, time_limit=limits.seconds
-        )
-        served = [piece.count - left for piece, left in zip(problem.pieces, left_out, strict=True)]
-    can, cannot = _by_mark(problem, served)
+def shortage_of(problem: Problem, count: int, length: Fraction, limits: Limits) -> Shortage:
+    """What is missing for ``problem`` with ``count`` spares of ``length`` mm. The least to buy on top is worked out
+    first: whoever is stuck needs that most."""
+    half = limits if limits.seconds is None else replace(limits, seconds=limits.seconds / 2)
     rows, stocks = _for_sale(problem)
-    longest = max([group[0].length for group in problem.blanks] + ([length] if count else []))
-    best = max((usable(row, problem.job.settings) for row in rows), default=Fraction(0))
     packing = pack(
         problem.pieces,
         tuple(replace(stock, price=0) for stock in problem.stocks) + stocks,
@@ -40,11 +31,38 @@ def lack_of(problem: Problem, count: int, length: Fraction, limits: Limits) -> L
         spare=problem.spare(count, length),
         joints=problem.joints or None,
         second_aims=False,
-        time_limit=limits.seconds,
+        time_limit=half.seconds,
+        stop=limits.stop,
     )
+    spares_only, served, proven = _served(problem, count, half)
+    can, cannot = _by_mark(problem, served)
+    least: tuple[Purchase, ...] = ()
     if packing.status is Status.IMPOSSIBLE:  # with any number of bars: something is longer than all that are sold
-        return Lack(problem.tube, can, cannot, spares_only, (), _too_long(problem, longest, best))
-    return Lack(problem.tube, can, cannot, spares_only, _on_top(problem, rows, packing), _why(problem, spares_only))
+        longest = max([group[0].length for group in problem.blanks] + ([length] if count else []))
+        best = max((usable(row, problem.job.settings) for row in rows), default=Fraction(0))
+        why = _too_long(problem, longest, best)
+    else:
+        least, why = _on_top(problem, rows, packing), _why(spares_only)
+    return Shortage(problem.tube, can, cannot, spares_only, least, why, proven, packing.proven)
+
+
+def _served(problem: Problem, count: int, limits: Limits) -> tuple[bool, list[int], bool]:
+    """Whether only the spares find no room, how many of each piece can be cut, and whether that is proven the most.
+    A fault of the search in this leaves it out: that the stock is not enough, and what to buy, must still be said."""
+    if count > 0 and problem.solve(0, Fraction(0), limits, second_aims=False).cost is not None:
+        return True, [piece.count for piece in problem.pieces], True
+    try:
+        most, left_out = pack_most(
+            problem.pieces,
+            problem.stocks,
+            kerf=problem.kerf,
+            joints=problem.joints or None,
+            time_limit=limits.seconds,
+            stop=limits.stop,
+        )
+    except (AssertionError, ArithmeticError):
+        return False, [0] * len(problem.pieces), False
+    return False, [piece.count - left for piece, left in zip(problem.pieces, left_out, strict=True)], most.proven
 
 
 def _by_mark(problem: Problem, served: list[int]) -> tuple[tuple[tuple[str, int], ...], tuple[tuple[str, int], ...]]:
@@ -102,7 +120,7 @@ def _too_long(problem: Problem, longest: Fraction, best: Fraction) -> str:
     )
 
 
-def _why(problem: Problem, spares_only: bool) -> str:
+def _why(spares_only: bool) -> str:
     if spares_only:
         return "every member can be cut, but no room is left for the spare (--spares 0 does without)"
-    return "the bars that are to be had do not hold every blank"
+    return "the bars on hand and for sale do not hold every blank"
