@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
+from decimal import Decimal
 from typing import Any
 
 from cutplan.geometry.model import Blank
@@ -23,8 +24,8 @@ def plan_json(plan: Plan) -> Json:
     return {
         "job": plan.job.settings.name,
         "units": units.value,
-        "cost": amount(plan.cost),
-        "bound": amount(plan.bound),
+        "cost": _amount(plan.cost),
+        "bound": _amount(plan.bound),
         "proven": plan.proven,
         "buy": _buy(plan.buy, units),
         "tubes": [
@@ -55,8 +56,8 @@ def options_json(job: Job, options: Iterable[Option]) -> Json:
             {
                 "spares": option.spares,
                 "insured": list(option.insured),
-                "cost": amount(option.cost),
-                "bound": amount(option.bound),
+                "cost": _amount(option.cost),
+                "bound": _amount(option.bound),
                 "proven": option.proven,
                 "buy": _buy(option.buy, units),
                 "leftover": number(option.leftover, units),
@@ -72,14 +73,18 @@ def dump(data: Json) -> str:
     return json.dumps(data, indent=2, ensure_ascii=False) + "\n"
 
 
+def _amount(value: Decimal | None) -> Any:
+    return None if value is None else amount(value)
+
+
 def _buy(lines: Iterable[Purchase], units: Units) -> list[Json]:
     return [
         {
             "tube": line.tube,
             "length": number(line.length, units),
             "count": line.count,
-            "price": None if line.price is None else amount(line.price),
-            "cost": None if line.cost is None else amount(line.cost),
+            "price": _amount(line.price),
+            "cost": _amount(line.cost),
         }
         for line in lines
     ]
@@ -101,7 +106,7 @@ def _bar(bar: Bar, units: Units) -> Json:
         "from": bar.source.value,
         "label": bar.label,
         "length": number(bar.length, units),
-        "price": None if bar.price is None else amount(bar.price),
+        "price": _amount(bar.price),
         "cuts": [
             {
                 "cut": cut.number,

@@ -66,8 +66,8 @@ class _Reader:
             blanks=self._blanks(_get(data, "members", list, "the plan")),
             tubes=tuple(tubes),
             buy=tuple(self._line(one, f"buy[{i}]") for i, one in enumerate(_get(data, "buy", list, "the plan"))),
-            cost=_get(data, "cost", Decimal, "the plan"),
-            bound=_get(data, "bound", Decimal, "the plan"),
+            cost=_optional(data, "cost", "the plan"),
+            bound=_optional(data, "bound", "the plan"),
             proven=_get(data, "proven", bool, "the plan"),
         )
 

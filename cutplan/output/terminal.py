@@ -48,7 +48,7 @@ def show_plan(plan: Plan, console: Console) -> None:
         _buy(plan.buy, settings, console)
     else:
         _say(console, "Nothing: what is in hand serves it all.")
-    _say(console, f"Cost: {words.cost(plan.cost, plan.priced, settings)}. {words.plan_proof(plan)}")
+    _say(console, words.plan_cost(plan))
     _head(console, "Bars", _LEGEND)
     longest = max(bar.length for tube in plan.tubes for bar in tube.bars)
     for tube in plan.tubes:
@@ -127,19 +127,18 @@ def show_options(job: Job, options: Sequence[Option], console: Console) -> None:
     unit = settings.units.value
     _head(console, f"Buying options: {settings.name}", f"lengths in {words.unit_name(settings)}")
     before: Decimal | None = None
-    # An option that buys nothing costs no money where the others cost some.
-    priced = any(_priced(option.buy) for option in options)
     for number, option in enumerate(options, 1):
-        proof = words.proof(option.cost, option.bound, option.proven, priced, settings)
-        more = "" if before is None else f" (+{words.cost(option.cost - before, priced, settings)})"
-        _say(console, f"Option {number}: {words.cost(option.cost, priced, settings)}{more}", style="bold")
+        more = ""
+        if option.cost is not None and before is not None:
+            more = f" (+{words.cost(option.cost - before, option.priced, settings)})"
+        _say(console, f"Option {number}: {words.option_cost(option, settings)}{more}", style="bold")
         _say(console, f"  covers: {option.covers}", hang=4)
         if option.not_insured:
             _say(console, f"  not insured: {listed(option.not_insured)}", hang=4)
         bought = "; ".join(words.purchase(line, settings) for line in option.buy) or "nothing"
         _say(console, f"  buy: {bought}", hang=4)
         rest = f"longest piece that can then still be cut: {words.found(option.leftover, settings.units)} {unit}"
-        _say(console, f"  {rest}. {proof}", hang=4)
+        _say(console, f"  {rest}. {words.option_proof(option, settings)}".rstrip(), hang=4)
         before = option.cost
     _say(console, "To follow one: cutplan plan JOB --option N")
 

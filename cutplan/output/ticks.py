@@ -43,7 +43,9 @@ def ticks_on(rows: Sequence[Row], settings: Settings) -> tuple[Tick, ...]:
     heads = (saw_list.CUT, saw_list.DONE, saw_list.SPOILT, saw_list.STILL_GOOD)
     for place, cells in below_heads(saw_list.TITLE, rows, heads):
         cut = cells[saw_list.CUT]
-        if isinstance(cut, int | float) and not isinstance(cut, bool):
+        if not isinstance(cut, int | float) or isinstance(cut, bool):
+            _refuse_stray(place, cells, (saw_list.DONE, saw_list.SPOILT, saw_list.STILL_GOOD), "cut")
+        else:
             done = _ticked(cells[saw_list.DONE], place.at(saw_list.DONE))
             spoilt = _ticked(cells[saw_list.SPOILT], place.at(saw_list.SPOILT))
             left = _length(cells[saw_list.STILL_GOOD], place.at(f"{saw_list.STILL_GOOD} ({unit})"), settings)
@@ -58,7 +60,9 @@ def notes_on(rows: Sequence[Row], settings: Settings) -> tuple[BarNote, ...]:
     notes = []
     for place, cells in below_heads(bars_in_hand.TITLE, rows, heads):
         bar = cells[bars_in_hand.BAR]
-        if bar is not None:
+        if bar is None:
+            _refuse_stray(place, cells, (bars_in_hand.STRUCK_OUT, bars_in_hand.MEASURED), "bar")
+        else:
             gone = _ticked(cells[bars_in_hand.STRUCK_OUT], place.at(bars_in_hand.STRUCK_OUT))
             where = place.at(f"{bars_in_hand.MEASURED} ({unit})")
             notes.append(BarNote(str(bar), gone, _length(cells[bars_in_hand.MEASURED], where, settings), place))
@@ -76,8 +80,26 @@ def below_heads(title: str, rows: Sequence[Row], needed: Sequence[str]) -> Itera
         yield Place(title, number), dict(zip(named[start], row, strict=True))
 
 
+def _refuse_stray(place: Place, cells: Mapping[str, object], heads: Sequence[str], what: str) -> None:
+    """Refuse a tick, or a length, in a row that has no cut or no bar: it was meant for another row. Other words there
+    are a person's own notes. Raises SawListError."""
+    for head in heads:
+        value = cells[head]
+        if (isinstance(value, int | float) and value) or _tick(value):
+            raise SawListError(
+                str(place.at(head)), f'"{value}" stands beside no {what}', f"put it in the row of its {what}"
+            )
+
+
 def _ticked(value: object, place: Place) -> bool:
-    """Whether a cell is ticked, as people do it: an x, a tick, yes, 1, a date. What is neither yes nor no is told."""
+    """Whether a cell is ticked; what is neither yes nor no is told. Raises SawListError."""
+    if (ticked := _tick(value)) is None:
+        raise SawListError(str(place), f'"{value}" is no tick', "put an x, or leave it empty")
+    return ticked
+
+
+def _tick(value: object) -> bool | None:
+    """Whether a cell is ticked, as people do it: an x, a tick, yes, 1, a date; None: it is neither yes nor no."""
     if isinstance(value, datetime.date | datetime.time):
         return True
     text = f"{value:g}" if isinstance(value, float) else str("" if value is None else value)
@@ -85,9 +107,7 @@ def _ticked(value: object, place: Place) -> bool:
     if text in _EMPTY:
         return False
     # A number is no date: it is a length in the wrong column, or a slip.
-    if text in _TICKED or (isinstance(value, str) and _DATE.fullmatch(text)):
-        return True
-    raise SawListError(str(place), f'"{value}" is no tick', "put an x, or leave it empty")
+    return True if text in _TICKED or (isinstance(value, str) and _DATE.fullmatch(text)) else None
 
 
 def _length(value: object, place: Place, settings: Settings) -> Fraction | None:

@@ -11,7 +11,7 @@ from cutplan.geometry.model import Blank, EndShape
 from cutplan.job.listing import listed
 from cutplan.job.model import INCH, Cut, Fitted, Job, Onto, Settings, Source, Units
 from cutplan.job.units import show_length, to_units
-from cutplan.plan.model import Bar, Plan, Purchase, Spares
+from cutplan.plan.model import Bar, Option, Plan, Purchase, Spares, TubePlan
 from cutplan.plan.model import Cut as SawCut
 
 KG_PER_LB = 0.45359237
@@ -110,16 +110,43 @@ def cost(value: Decimal, priced: bool, settings: Settings) -> str:
 def proof(value: Decimal, bound: Decimal, proven: bool, priced: bool, settings: Settings) -> str:
     """Bound and proof in plain words."""
     if proven:
-        return "Proven: no other plan with these spares costs less."
+        return f"Proven: no other plan with these spares {'costs' if priced else 'takes'} less."
     return (
-        f"Not proven: no plan can cost less than {cost(bound, priced, settings)}; "
+        f"Not proven: no plan can {'cost' if priced else 'take'} less than {cost(bound, priced, settings)}; "
         f"at the very most {cost(value - bound, priced, settings)} could still be saved. More time may find it."
     )
 
 
-def plan_proof(plan: Plan) -> str:
-    """Bound and proof of a whole plan in plain words."""
-    return proof(plan.cost, plan.bound, plan.proven, plan.priced, plan.job.settings)
+def plan_cost(plan: Plan) -> str:
+    """What a whole plan costs, with its proof; tube by tube where only some of it has a price."""
+    settings = plan.job.settings
+    if plan.cost is None or plan.bound is None:
+        tubes = (tube_cost(tube, settings) for tube in plan.tubes if tube.cost)
+        return " ".join([f"Cost: not known, as no price is given for {listed(plan.unpriced)}.", *tubes])
+    said = proof(plan.cost, plan.bound, plan.proven, plan.priced, settings)
+    return f"Cost: {cost(plan.cost, plan.priced, settings)}. {said}"
+
+
+def tube_cost(tube: TubePlan, settings: Settings) -> str:
+    """What one tube costs, with its proof."""
+    said = proof(tube.cost, tube.bound, tube.proven, tube.priced, settings)
+    return f"{tube.tube}: {cost(tube.cost, tube.priced, settings)}. {said}"
+
+
+def option_cost(option: Option, settings: Settings) -> str:
+    """What a buying option costs."""
+    if option.cost is not None:
+        return cost(option.cost, option.priced, settings)
+    money_part = sum((line.cost for line in option.buy if line.cost is not None), Decimal(0))
+    unpriced = dict.fromkeys(line.tube for line in option.buy if line.cost is None)
+    return f"{cost(money_part, True, settings)}, and {listed(tuple(unpriced))}, which has no price"
+
+
+def option_proof(option: Option, settings: Settings) -> str:
+    """Bound and proof of a buying option in plain words."""
+    if option.cost is None or option.bound is None:
+        return "No sum, and so no proof, without that price."
+    return proof(option.cost, option.bound, option.proven, option.priced, settings)
 
 
 def counted(count: int, one: str) -> str:

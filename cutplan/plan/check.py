@@ -365,11 +365,14 @@ def _cost(job: Job, tube: TubePlan) -> Iterator[str]:
 
 def _money(plan: Plan) -> Iterator[str]:
     counted = [tube for tube in plan.tubes if tube.priced] or list(plan.tubes)
-    if plan.cost != sum((tube.cost for tube in counted), Decimal(0)):
-        yield f"the plan's cost {plan.cost} is not the sum of its tubes'"
-    if plan.bound != sum((tube.bound for tube in counted), Decimal(0)):
-        yield f"the plan's bound {plan.bound} is not the sum of its tubes'"
-    if plan.proven != all(tube.proven for tube in plan.tubes):
+    whole = all(line.price is not None for line in plan.buy) or not any(tube.priced for tube in plan.tubes)
+    cost = sum((tube.cost for tube in counted), Decimal(0)) if whole else None
+    bound = sum((tube.bound for tube in counted), Decimal(0)) if whole else None
+    if plan.cost != cost:
+        yield f"the plan's cost {plan.cost} is not the sum of its tubes', {cost}"
+    if plan.bound != bound:
+        yield f"the plan's bound {plan.bound} is not the sum of its tubes', {bound}"
+    if plan.proven != (whole and all(tube.proven for tube in plan.tubes)):
         yield "the plan is said to be proven and not every tube is, or the other way round"
     bought = Counter(
         (bar.tube, round(bar.length, 3), bar.price)

@@ -20,7 +20,7 @@ from cutplan.job.faults import Remark
 from cutplan.job.model import Fitted, Job, Source, StockRow
 from cutplan.nesting import Packing, Status
 from cutplan.plan.grid import near_trim, usable
-from cutplan.plan.model import Bar, Cut, Plan, Purchase, Spares, StockError, TimeError, TubePlan
+from cutplan.plan.model import Bar, Cut, Plan, Purchase, Spares, StockError, TimeError, TubePlan, together
 from cutplan.plan.one_at_a_time import Course, Searches, at_once, risk
 from cutplan.plan.problem import Limits, Problem, problem_of, shared_saving
 from cutplan.plan.shortage import shortage_of
@@ -97,15 +97,15 @@ def make_plan(
         bars = _course_bars(problem, course, name, numbers) if course else _bars(problem, packing, name, numbers)
         numbers += sum(len(bar.cuts) for bar in bars)
         tubes.append(_tube_plan(problem, packing, bars, kept[problem.tube], at_once=course is not None))
-    priced = [tube for tube in tubes if tube.priced] or tubes
+    cost, bound, proven = together(tubes)
     return Plan(
         job=job,
         blanks=tuple(blanks),
         tubes=tuple(tubes),
         buy=tuple(line for tube in tubes for line in purchases(job, tube.tube, tube.bars)),
-        cost=sum((tube.cost for tube in priced), Decimal(0)),
-        bound=sum((tube.bound for tube in priced), Decimal(0)),
-        proven=all(tube.proven for tube in tubes),
+        cost=cost,
+        bound=bound,
+        proven=proven,
         remarks=tuple(remarks),
     )
 

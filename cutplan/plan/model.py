@@ -5,6 +5,7 @@ Lengths are exact fractions of millimetres. Along a bar, positions run from its 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
@@ -13,7 +14,11 @@ from cutplan.errors import CutplanError
 from cutplan.geometry.model import Blank
 from cutplan.geometry.roughcut import RoughCut
 from cutplan.job.faults import Remark
+from cutplan.job.listing import listed
 from cutplan.job.model import Fitted, Job, Source, StockRow
+
+Money = tuple[Decimal | None, Decimal | None, bool]
+"""Cost, bound and whether proven, of several tubes together."""
 
 SPOILT_PIECE = "the spoilt piece"
 """In a new layout, what is still good of the blank that was spoilt."""
@@ -109,6 +114,20 @@ class TubePlan:
     spares: Spares
 
 
+def together(tubes: Sequence[TubePlan]) -> Money:
+    """What these tubes cost together: money, or length where none has prices. Where one has prices and another, that
+    must be bought, has none, there is no sum and nothing is proven of it."""
+    priced = [tube for tube in tubes if tube.priced]
+    if priced and any(tube.cost for tube in tubes if not tube.priced):
+        return None, None, False
+    counted = priced or tubes
+    return (
+        sum((tube.cost for tube in counted), Decimal(0)),
+        sum((tube.bound for tube in counted), Decimal(0)),
+        all(tube.proven for tube in tubes),
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Made:
     """A blank cut before this plan was made (its ``count`` is 1). ``number``: where it stands on the saw list,
@@ -129,21 +148,23 @@ class RoughEnd:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A whole plan. ``cost``: money over the priced tubes; where no tube is priced, the length bought.
+    """A whole plan. ``cost``: money, or, where no tube has prices, the length bought; None (and so ``bound``, and
+    nothing ``proven``) where only some of what is bought has a price: there is no sum then, see ``unpriced``.
 
     Of a plan made after cutting began, ``blanks`` are those still to cut, ``made`` those cut and good, and
     ``changes`` says in words what became of the plan before it; ``rack`` is what lay on the rack before the first.
 
     ``drawn``: those pieces of the rack that a rack's file gave; ``origin``: names the job there, the same for all
-    the plans of one job (empty: not yet named).
+    the plans of one job (empty: not yet named). ``highest``: the highest number that a bar of the plans before this one
+    had; no later piece is given one of these again.
     """
 
     job: Job
     blanks: tuple[Blank, ...]
     tubes: tuple[TubePlan, ...]
     buy: tuple[Purchase, ...]
-    cost: Decimal
-    bound: Decimal
+    cost: Decimal | None
+    bound: Decimal | None
     proven: bool
     remarks: tuple[Remark, ...] = field(default=(), compare=False)
     rough_ends: tuple[RoughEnd, ...] = ()
@@ -152,11 +173,17 @@ class Plan:
     rack: tuple[StockRow, ...] = ()
     drawn: tuple[StockRow, ...] = ()
     origin: str = ""
+    highest: int = 0
 
     @property
     def priced(self) -> bool:
         """Whether ``cost`` is money."""
         return any(tube.priced for tube in self.tubes)
+
+    @property
+    def unpriced(self) -> tuple[str, ...]:
+        """The tubes bought without a price where others have one."""
+        return tuple(tube.tube for tube in self.tubes if self.priced and not tube.priced and tube.cost)
 
     def by_mark(self) -> dict[str, Blank]:
         """The blanks by their piece marks."""
@@ -165,22 +192,23 @@ class Plan:
 
 @dataclass(frozen=True, slots=True)
 class Option:
-    """One buying option: ``spares`` mistakes of up to ``length`` made good, who is insured, what to buy,
-    its cost, bound and proof, and the longest piece left that can still be cut. ``covers``: in words, what it
-    buys. ``kept``: for each tube, how many spares of what length (mm) a plan must keep to follow it; ``spares``
-    is the least of these that is not 0. ``fitted``: one at a time where some tube needs that each mistake is made good
-    before the next cut."""
+    """One buying option: ``spares`` mistakes of up to ``length`` made good, who is insured, what to buy, its cost,
+    bound and proof (as of a Plan; ``priced``: it is money), and the longest piece left that can still be cut.
+    ``covers``: in words, what it buys. ``kept``: for each tube, how many spares of what length (mm) a plan must keep to
+    follow it; ``spares`` is the least of these that is not 0. ``fitted``: one at a time where some tube needs that each mistake is
+    made good before the next cut."""
 
     spares: int
     insured: tuple[str, ...]
     not_insured: tuple[str, ...]
-    cost: Decimal
-    bound: Decimal
+    cost: Decimal | None
+    bound: Decimal | None
     proven: bool
     buy: tuple[Purchase, ...]
     leftover: Fraction
     covers: str
     kept: tuple[tuple[str, int, Fraction], ...] = ()
+    priced: bool = True
     fitted: Fitted = Fitted.AFTER_ALL
 
 
@@ -228,6 +256,17 @@ class WrongPlanError(Exception):
         more = len(self.wrong) - _MOST_SHOWN
         lines = [*self.wrong[:_MOST_SHOWN], *([f"and {more} more"] if more > 0 else [])]
         return "\n".join(["the plan failed its own check", *(f"  {line}" for line in lines)])
+
+
+class BudgetError(CutplanError):
+    """A budget asked of tube that has no price; carries the names of the tubes."""
+
+    def __init__(self, tubes: tuple[str, ...]) -> None:
+        self.tubes = tubes
+        super().__init__(tubes)
+
+    def __str__(self) -> str:
+        return f"no budget can be kept: no price is given for {listed(self.tubes)} (add it on the sheet Stock)"
 
 
 class TimeError(CutplanError):

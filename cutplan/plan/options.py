@@ -25,7 +25,7 @@ from cutplan.job.model import Fitted, Job
 from cutplan.plan.check import proved
 from cutplan.plan.ladder import Clock, Ladder
 from cutplan.plan.layout import make_plan, problems
-from cutplan.plan.model import Option, Plan, StockError, TimeError
+from cutplan.plan.model import BudgetError, Option, Plan, StockError, TimeError, together
 from cutplan.plan.one_at_a_time import Searches
 from cutplan.plan.problem import Limits
 from cutplan.plan.shortage import shortage_of
@@ -93,8 +93,16 @@ def buying_options(
 
 
 def within_budget(options: Iterable[Option], money: Decimal) -> Option | None:
-    """The option that covers most for at most ``money`` (0: what the rack alone allows); None: there is none."""
-    return max((option for option in options if option.cost <= money), key=lambda option: option.cost, default=None)
+    """The option that covers most for at most ``money`` (0: what the rack alone allows); None: there is none.
+
+    Raises BudgetError where an option buys tube that has no price: what it costs is not known."""
+    within = None
+    for option in options:  # cheapest first, each covering more than the one before it
+        if unpriced := [line.tube for line in option.buy if line.price is None]:
+            raise BudgetError(tuple(dict.fromkeys(unpriced)))
+        if option.cost is not None and option.cost <= money:
+            within = option
+    return within
 
 
 def _steps(ladder: Ladder) -> list[_Step]:
@@ -137,28 +145,30 @@ def _unbeaten(steps: Iterable[_Step]) -> list[_Step]:
 
 def _paid(step: _Step, plans: Mapping[Kept, Plan]) -> _Step:
     """The step at the cost of the plans that follow it."""
-    costs = [(plan.priced, plan.cost) for plan in (plans[kept] for kept in step.kept)]
+    costs = [(tube.priced, tube.cost) for kept in step.kept for tube in plans[kept].tubes]
     money = sum((cost for priced, cost in costs if priced), Decimal(0))
     return replace(step, cost=(money, sum((cost for priced, cost in costs if not priced), Decimal(0))))
 
 
 def _option(blanks: Sequence[Blank], step: _Step, plans: Mapping[Kept, Plan]) -> Option:
     mine = [plans[kept] for kept in step.kept]
-    counted = [plan for plan in mine if plan.priced] or mine
+    tubes = [tube for plan in mine for tube in plan.tubes]
+    cost, bound, proven = together(tubes)
     lengths = {tube: (count, length) for tube, count, length in step.kept}
     again = {blank.mark: lengths[blank.tube][0] if blank.length <= lengths[blank.tube][1] else 0 for blank in blanks}
-    at_once = any(tube.spares.fitted is Fitted.ONE_AT_A_TIME for plan in mine for tube in plan.tubes)
+    at_once = any(tube.spares.fitted is Fitted.ONE_AT_A_TIME for tube in tubes)
     return Option(
         spares=min((count for _, count, _ in step.kept if count), default=0),
         insured=tuple(mark for mark, times in again.items() if times),
         not_insured=tuple(mark for mark, times in again.items() if not times),
-        cost=sum((plan.cost for plan in counted), Decimal(0)),
-        bound=sum((plan.bound for plan in counted), Decimal(0)),
-        proven=all(plan.proven for plan in mine),
+        cost=cost,
+        bound=bound,
+        proven=proven,
         buy=tuple(line for plan in mine for line in plan.buy),
-        leftover=max(bar.usable for plan in mine for tube in plan.tubes for bar in tube.bars),
+        leftover=max(bar.usable for tube in tubes for bar in tube.bars),
         covers=in_words(again) + (" (each fitted before the next is cut)" if at_once else ""),
         kept=step.kept,
+        priced=any(tube.priced for tube in tubes),
         fitted=Fitted.ONE_AT_A_TIME if at_once else Fitted.AFTER_ALL,
     )
 

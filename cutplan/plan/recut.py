@@ -9,7 +9,6 @@ from bisect import bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from decimal import Decimal
 from fractions import Fraction
 
 from cutplan.geometry.model import Blank
@@ -17,7 +16,7 @@ from cutplan.job.faults import JobError
 from cutplan.job.model import Fitted, Job, Source, StockRow
 from cutplan.plan.keeping import course_as_planned, kept_as_planned
 from cutplan.plan.layout import make_plan, problems
-from cutplan.plan.model import Made, Plan, TubePlan
+from cutplan.plan.model import Made, Plan, Spares, TubePlan, together
 from cutplan.plan.one_at_a_time import cheaper
 from cutplan.plan.problem import Limits, Problem
 from cutplan.plan.remains import Account, Remains
@@ -55,7 +54,10 @@ def recut(
     if faults:
         raise JobError(faults)
     limits = limits or Limits()
-    state = Remains(plan, {tick.cut: tick for tick in ticks}, {note.bar: note for note in notes})
+    both = [tick.cut for tick in ticks if tick.done and tick.spoilt]
+    last_word = {tick.cut: replace(tick, done=tick.done and not tick.spoilt) for tick in ticks}
+    state = Remains(plan, last_word, {note.bar: note for note in notes})
+    state.said += [f"Cut {number} is ticked both done and spoilt: it is taken as spoilt." for number in both]
     for tube, length in got:
         state.get(tube, length)
     assert all(account.balanced for account in state.accounts.values())
@@ -73,7 +75,15 @@ def recut(
         *_reckoning(plan.job, accounts),
     )
     made = tuple(Made(number, blank) for number, blank in enumerate(state.good, cuts + 1))
-    after = replace(after, made=made, changes=changes, rack=rack_of(plan), drawn=plan.drawn, origin=plan.origin)
+    after = replace(
+        after,
+        made=made,
+        changes=changes,
+        rack=rack_of(plan),
+        drawn=plan.drawn,
+        origin=plan.origin,
+        highest=state.numbers.highest,
+    )
     return Recut(after, changes, accounts)
 
 
@@ -102,7 +112,7 @@ def _planned(
         spare = kept.get(tube.name, (0, Fraction(0)))
         if not mine or before is None or before.spares.fitted is Fitted.AFTER_ALL:
             alone = kept_as_planned(job, tube.name, pieces, waiting, mine, spare, first)
-        elif spare[0] and state.undisturbed(before):
+        elif _insures(before.spares, spare) and state.undisturbed(before):
             alone = course_as_planned(job, before, pieces, waiting, mine, first)
         if alone is None:
             afresh += mine
@@ -110,25 +120,24 @@ def _planned(
             left_alone[tube.name] = alone
             first += sum(len(bar.cuts) for bar in alone.bars)
     names = {row.label: name for name, row in state.named}
-    fresh = state.fresh
+    numbers = state.numbers
     plan = make_plan(
         job,
         afresh,
         kept=kept,
         limits=limits,
         remarks=state.plan.remarks,
-        namer=lambda row: names.get(row.label) or str(next(fresh)),
+        namer=lambda row: names.get(row.label) or numbers.next(),
     )
     planned = {tube.tube: _shifted(tube, first - 1) for tube in plan.tubes} | left_alone
     tubes = tuple(planned[tube.name] for tube in job.tubes if tube.name in planned)
-    counted = [tube for tube in tubes if tube.priced] or tubes
-    return replace(
-        plan,
-        blanks=tuple(blanks),
-        tubes=tubes,
-        cost=sum((tube.cost for tube in counted), Decimal(0)),
-        bound=sum((tube.bound for tube in counted), Decimal(0)),
-    )
+    cost, bound, proven = together(tubes)
+    return replace(plan, blanks=tuple(blanks), tubes=tubes, cost=cost, bound=bound, proven=proven)
+
+
+def _insures(spares: Spares, asked: tuple[int, Fraction]) -> bool:
+    """Whether the spares of a plan are those asked for, or longer ones."""
+    return spares.wanted == asked[0] and spares.length >= asked[1]
 
 
 def _shifted(tube: TubePlan, by: int) -> TubePlan:

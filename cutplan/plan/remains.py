@@ -7,10 +7,9 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import count as counting
 
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Job, Source, StockRow
@@ -52,6 +51,18 @@ class Account:
         return self.had + self.put_right == self.made + self.kerf + self.trim + self.in_hand + self.lost
 
 
+class Numbers:
+    """Gives bars their numbers, none twice: ``highest`` is the last one given."""
+
+    def __init__(self, highest: int) -> None:
+        self.highest = highest
+
+    def next(self) -> str:
+        """The next number, as the bar's name."""
+        self.highest += 1
+        return str(self.highest)
+
+
 class Remains:
     """What is in hand after the ticks. ``named``: pieces of tube by the name of their bar; ``waiting``: for each bar
     of the plan its cuts not made; ``good``: blanks cut well; ``said``: what is to be told of all this."""
@@ -66,8 +77,7 @@ class Remains:
         self.said: list[str] = []
         self.accounts: dict[str, Account] = {}
         bars = [bar for tube in plan.tubes for bar in tube.bars]
-        highest = max((int(bar.name) for bar in bars if bar.name.isdigit()), default=0)
-        self.fresh: Iterator[int] = counting(highest + 1)
+        self.numbers = Numbers(max([plan.highest, *(int(bar.name) for bar in bars if bar.name.isdigit())]))
         self._earlier()
         for bar in bars:
             self._bar(bar, notes.get(bar.name, BarNote(bar.name)))
@@ -88,7 +98,7 @@ class Remains:
 
     def get(self, tube: str, length: Fraction) -> None:
         """One more bar, new from the mill."""
-        name = str(next(self.fresh))
+        name = self.numbers.next()
         row = StockRow(tube, length, None, 1, Source.RACK, f"bar {name}", self.settings.end_trim)
         self._book(Account(tube, had=length, in_hand=length))
         self.named.append((name, row))
@@ -197,14 +207,14 @@ class Remains:
             rest = tick.left
         else:
             rest = Fraction(0) if blank.bends else max(blank.length - self.settings.salvage, Fraction(0))
-        name = str(next(self.fresh))
-        piece = StockRow(blank.tube, rest, None, 1, Source.RACK, f"bar {name}", Fraction(0), sawn=True)
+        piece = StockRow(blank.tube, rest, None, 1, Source.RACK, "", Fraction(0), sawn=True)
         if rest > 0 and (usable(piece, self.settings) > 0 or rest >= self.settings.keep):
+            name = self.numbers.next()
+            piece = replace(piece, label=f"bar {name}")
             self.named.append((name, piece))
             self._book(Account(blank.tube, in_hand=rest, lost=blank.length - rest))
             self.said.append(f"{what}: what is left of it, {self._show(rest)}, is bar {name}; write that on it.")
         else:
-            self.fresh = counting(int(name))
             self._book(Account(blank.tube, lost=blank.length))
             self.said.append(f"{what}: nothing of it can be used.")
 

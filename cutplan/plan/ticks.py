@@ -18,7 +18,8 @@ OVERLENGTH = Fraction(100)
 
 @dataclass(frozen=True, slots=True)
 class Tick:
-    """What a person wrote against a cut. ``left``: how much of a spoilt blank is still good (mm), if said."""
+    """What a person wrote against a cut. Both ``done`` and ``spoilt``: cut well, and spoilt later. ``left``: how much
+    of a spoilt blank is still good (mm), if said."""
 
     cut: int
     done: bool
@@ -52,9 +53,6 @@ def faults_of(
         if tick.cut in seen:
             yield Fault(tick.place, "the cut stands on the list twice", str(tick.cut), "delete the copied row")
         seen.add(tick.cut)
-        if tick.done and tick.spoilt:
-            cure = "leave only one of the two; a blank cut again is ticked on the list written after the mistake"
-            yield Fault(tick.place, f"cut {tick.cut} is ticked both done and spoilt", cure=cure)
         if tick.left is not None and not tick.spoilt:
             rule = f"something is left of cut {tick.cut}, and it is not ticked spoilt"
             yield Fault(tick.place, rule, cure="tick it spoilt, or clear still good")

@@ -113,12 +113,53 @@ def test_what_is_neither_is_asked_about(saw_list, run):
     assert 'Saw list row 6, done: "half" is no tick' in result.stderr
 
 
+def test_done_and_spoilt_is_a_mistake_found_later(saw_list, run):
+    """Both ticks stand, as they were put in this order: the blank is taken as spoilt, and that is said."""
+    write(saw_list, "Saw list", {(1, "done"): "x", (1, "spoilt"): "x"})
+    result = run("recut", saw_list)
+    assert result.exit_code == 0, result.output
+    assert "Cut 1 is ticked both done and spoilt: it is taken as spoilt." in result.stdout
+    assert run("check", saw_list).exit_code == 0
+
+
+@pytest.mark.parametrize(
+    ("sheet", "head", "value"),
+    [
+        ("Saw list", "done", "x"),
+        ("Saw list", "spoilt", "✓"),
+        ("Saw list", "still good", 250),
+        ("Bars in hand", "struck out", "yes"),
+        ("Bars in hand", "measured now", 900),
+    ],
+)
+@pytest.mark.parametrize("where", ["between", "below"])
+def test_a_tick_beside_no_cut_is_told(saw_list, run, sheet, head, value, where):
+    """A tick that slipped to another row would be lost in silence: its place is told, and nothing is written."""
+    write(saw_list, "Saw list", {(2, "done"): "x"})
+    book = load_workbook(saw_list)
+    rows = list(book[sheet].iter_rows())
+    heads = next(row for row in rows if row[0].value in ("cut", "bar"))
+    column = next(cell.column for cell in heads if str(cell.value).startswith(head))
+    number = heads[0].row + 1 if where == "between" else len(rows) + 2
+    if where == "between":
+        book[sheet].insert_rows(number)
+    book[sheet].cell(number, column).value = value
+    book.save(saw_list)
+    for command in ("recut", "check"):
+        result = run(command, saw_list)
+        assert result.exit_code == 1, result.output
+        said = " ".join((result.stderr + result.stdout).split())
+        assert f"{sheet} row {number}, {head}" in said
+        assert "stands beside no" in said
+    assert not saw_list.with_name("list 2.xlsx").exists()
+
+
 def test_contradictions_are_told_together(saw_list, run):
-    """Done and spoilt at once, and a rest of a sound blank: both are told, nothing is written."""
-    write(saw_list, "Saw list", {(1, "done"): "x", (1, "spoilt"): "x", (2, "still good"): 10})
+    """More left of a blank than it was, and a rest of a sound blank: both are told, nothing is written."""
+    write(saw_list, "Saw list", {(1, "spoilt"): "x", (1, "still good"): 5000, (2, "still good"): 10})
     result = run("recut", saw_list)
     assert result.exit_code == 1
-    assert "cut 1 is ticked both done and spoilt" in result.stderr
+    assert "more is left of cut 1" in result.stderr
     assert "something is left of cut 2" in result.stderr
     assert not saw_list.with_name("list 2.xlsx").exists()
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import random
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -14,7 +15,7 @@ from cutplan.geometry.model import Blank
 from cutplan.job.model import Job, Settings, StockRow
 from cutplan.nesting import Packing, Status
 from cutplan.plan import Limits, StockError, TimeError, complaints, make_plan
-from cutplan.plan.model import Option, Plan
+from cutplan.plan.model import BudgetError, Option, Plan
 from cutplan.plan.options import buying_options, in_words, within_budget
 
 F = Fraction
@@ -122,14 +123,26 @@ def test_without_prices_length_is_what_costs() -> None:
 
 
 def test_a_tube_without_prices_beside_a_priced_one() -> None:
-    """The money does not see the unpriced tube, yet a step that buys more length of it stays a step."""
+    """No sum leaves the unpriced tube out, and a step that buys more length of it stays a step."""
     wanted = [blank("A", 600, tube="A"), blank("B", 600, tube="B")]
     options = buying_options(job([bars(1000, "9", tube="A"), bars(1000, tube="B")], wanted, NO_KERF), wanted, most=1)
-    assert [(o.cost, o.insured, sum(line.count for line in o.buy)) for o in options] == [
-        (Decimal(9), (), 2),
-        (Decimal(9), ("B",), 3),
-        (Decimal(18), ("A", "B"), 4),
+    assert [(o.cost, o.bound, o.proven, o.insured, sum(line.count for line in o.buy)) for o in options] == [
+        (None, None, False, (), 2),
+        (None, None, False, ("B",), 3),
+        (None, None, False, ("A", "B"), 4),
     ]
+    with pytest.raises(BudgetError, match="no price is given for B"):
+        within_budget(options, Decimal(100))
+
+
+def test_a_budget_where_the_tube_without_a_price_is_on_the_rack() -> None:
+    """What is not bought needs no price: the sum is whole, and so is the answer."""
+    wanted = [blank("A", 600, tube="A"), blank("B", 600, tube="B")]
+    small = job([bars(1000, "9", tube="A"), rack(700, tube="B"), bars(1000, "0", 0, tube="B")], wanted, NO_KERF)
+    stock = tuple(replace(row, price=None) if row.tube == "B" else row for row in small.stock)
+    first, *_ = options = buying_options(replace(small, stock=stock), wanted, most=1)
+    assert (first.cost, first.proven) == (Decimal(9), True)
+    assert within_budget(options, Decimal(10)) is first
 
 
 def test_a_time_limit_shared_out_still_gives_options() -> None:
@@ -272,6 +285,8 @@ def follows(small: Job, wanted: list[Blank], option: Option) -> None:
     """The plan that follows an option is the one it describes."""
     plan = make_plan(small, wanted, kept={tube: (count, length) for tube, count, length in option.kept})
     assert complaints(plan) == ()
-    assert (plan.cost, plan.buy, plan.proven) == (option.cost, option.buy, True)
+    assert (plan.cost, plan.buy, plan.proven) == (option.cost, option.buy, option.proven)
+    assert option.proven == (option.cost is not None)
+    assert all(tube.proven for tube in plan.tubes)
     assert {mark for tube in plan.tubes for mark in tube.spares.insured} == set(option.insured)
     assert max(bar.usable for tube in plan.tubes for bar in tube.bars) == option.leftover

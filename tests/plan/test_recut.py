@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
@@ -63,7 +64,9 @@ def test_a_walk_through_a_whole_job_loses_nothing_and_cuts_nothing_twice(rng: Ra
     want = Counter({one.mark: one.count for one in blanks})
     good: Counter[str] = Counter()
     mistakes = 6
+    highest = 0
     while plan is not None:
+        highest = max([highest, *(int(bar.name) for tube in plan.tubes for bar in tube.bars)])
         assert complaints(plan) == ()
         assert wanted(plan) == want
         assert Counter(made.blank.mark for made in plan.made) == good
@@ -116,6 +119,14 @@ def test_a_walk_through_a_whole_job_loses_nothing_and_cuts_nothing_twice(rng: Ra
         if not (trim or hold):
             left = [one.length for one in result.plan.blanks for _ in range(one.count)]
             assert result.plan.cost == least_cost(result.plan.job.stock, left, kerf)
+        # A number stays with its piece, or is never heard of again.
+        tubes = {bar.name: bar.tube for tube in plan.tubes for bar in tube.bars}
+        written = [int(found) for found in re.findall(r"is bar (\d+); write that on it", " ".join(result.changes))]
+        for bar in (bar for tube in result.plan.tubes for bar in tube.bars):
+            assert bar.tube == tubes[bar.name] if bar.name in tubes else int(bar.name) > highest
+        assert len(written) == len(set(written))
+        assert all(number > highest for number in written)
+        highest = max([highest, *written])
         plan = result.plan
 
 
@@ -317,6 +328,63 @@ def test_one_at_a_time_the_course_goes_on_while_all_goes_by_it() -> None:
     assert len(told(skipped)) == len(numbers) - 1
 
 
+@pytest.mark.parametrize("spares", [0, 1, 2, 3])
+def test_one_at_a_time_the_spares_asked_for_are_kept_or_refused(spares: int) -> None:
+    """However well all went so far: as many as are asked for, of the longest, or no plan at all."""
+    job_read = prepare(EXAMPLES / "sand-rail-bay")
+    one = replace(job_read.job, settings=replace(job_read.job.settings, fitted=Fitted.ONE_AT_A_TIME))
+    plan = make_plan(one, job_read.blanks)
+    assert any(tube.spares.fitted is Fitted.ONE_AT_A_TIME for tube in plan.tubes)
+    result = recut(plan, ticked(plan, {1}), spares=spares)
+    assert result.plan is not None
+    assert complaints(result.plan) == ()
+    left = [blank for blank in result.plan.blanks if blank.insured]
+    for tube in result.plan.tubes:
+        longest = max((blank.length for blank in left if blank.tube == tube.tube), default=F(0))
+        assert tube.spares.wanted == (spares if longest else 0)
+        assert not spares or tube.spares.length >= longest
+    if spares == 3:
+        bought = Counter((line.tube, line.length) for line in plan.buy for _ in range(line.count))
+        sold_out = [
+            replace(row, available=bought[row.tube, row.length]) if row.price else row for row in plan.job.stock
+        ]
+        nothing_for_sale = replace(plan, job=replace(plan.job, stock=tuple(sold_out)))
+        with pytest.raises(StockError, match="no room is left"):
+            recut(nothing_for_sale, ticked(plan, {1}), spares=spares)
+
+
+def test_done_and_spoilt_later_is_spoilt_and_said() -> None:
+    """The natural order of a mistake found later: both ticks stand, the later one counts, and it is told."""
+    one = blank("A", 500, 2)
+    plan = make_plan(job([bars(2000)], [one], Settings(kerf=F(2))), [one])
+    both = [replace(tick, done=True, spoilt=tick.cut == 1) for tick in ticked(plan)]
+    result = recut(plan, both)
+    assert result.plan is not None
+    assert wanted(result.plan) == Counter({"A": 2})
+    assert len(result.plan.made) == 1
+    assert "Cut 1 is ticked both done and spoilt: it is taken as spoilt." in result.changes
+
+
+def test_a_number_is_never_given_twice() -> None:
+    """A bar struck out and gone, of one tube, does not lend its number to a bar of another bought after it."""
+    blanks = [blank("A", 500, 3, tube="T"), blank("B", 500, 3, tube="U")]
+    small = job([bars(2000, tube="T"), bars(2000, tube="U"), rack(700, tube="U")], blanks, Settings(kerf=F(2)))
+    plan: Plan | None = make_plan(small, blanks)
+    seen: dict[str, str] = {}
+    for _ in range(4):
+        assert plan is not None
+        names = {bar.name: bar.tube for tube in plan.tubes for bar in tube.bars}
+        gone = max(names, key=int)
+        seen |= names
+        known = set(names) - {gone}
+        result = recut(plan, ticked(plan), [BarNote(gone, gone=True)], got=[("T", F(2000))])
+        plan = result.plan
+        assert plan is not None
+        after = {bar.name: bar.tube for tube in plan.tubes for bar in tube.bars}
+        assert all(seen.get(name, tube) == tube for name, tube in after.items())
+        assert not set(after) & (set(seen) - known)
+
+
 def test_one_at_a_time_a_mistake_is_planned_afresh() -> None:
     """There the order of cuts carries the promise, so no old order is patched."""
     one = blank("A", 500, 4)
@@ -331,7 +399,6 @@ def test_one_at_a_time_a_mistake_is_planned_afresh() -> None:
 @pytest.mark.parametrize(
     ("changed", "notes", "says"),
     [
-        ({0: {"done": True, "spoilt": True}}, [], "cut 1 is ticked both done and spoilt"),
         ({0: {"left": F(10)}}, [], "something is left of cut 1, and it is not ticked spoilt"),
         ({0: {"spoilt": True, "left": F(501)}}, [], '"501 mm": more is left of cut 1 than its blank, 500 mm'),
         ({0: {"cut": 9}}, [], '"9": is no cut of this list'),

@@ -54,11 +54,11 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         last = page.row - 1
         sums.append(_sums(page, f"{tube.tube}, together", [f"{{0}}{first}:{{0}}{last}"], tube.priced))
     if len(sums) > 1:
-        _sums(page, "all tubes", [f"{{0}}{row}" for row in sums], plan.priced)
+        _sums(page, "all tubes", [f"{{0}}{row}" for row in sums], plan.priced and not plan.unpriced)
     if not sums:
         page.sentence("Nothing to buy: what is in hand serves it all.", bold=True)
     page.gap()
-    page.sentence(f"Cost: {words.cost(plan.cost, plan.priced, settings)}. {words.plan_proof(plan)}")
+    page.sentence(words.plan_cost(plan))
     _rack(page, plan)
     page.finish()
 

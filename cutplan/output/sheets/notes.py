@@ -33,10 +33,9 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         page.sentence(sentence)
     page.gap()
     page.group("Cost and proof")
-    page.sentence(f"Cost: {words.cost(plan.cost, plan.priced, settings)}. {words.plan_proof(plan)}")
-    for tube in plan.tubes:
-        proof = words.proof(tube.cost, tube.bound, tube.proven, tube.priced, settings)
-        page.sentence(f"{tube.tube}: {words.cost(tube.cost, tube.priced, settings)}. {proof}")
+    page.sentence(words.plan_cost(plan))
+    for tube in plan.tubes if plan.cost is not None else ():
+        page.sentence(words.tube_cost(tube, settings))
     page.gap()
     page.group("Spares")
     page.sentence(words.fitted(settings))

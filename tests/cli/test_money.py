@@ -1,0 +1,80 @@
+"""Sums of money: whole, or none at all."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from openpyxl import load_workbook
+
+PRICED, FREE = "T,3000,20,,buy,", "U,3000,,,buy,"
+
+
+@pytest.fixture
+def partly_priced(job, change):
+    """A job of two tubes, one priced and one not, both to be bought."""
+    change("Tubes", "T,38,2.5\n", "T,38,2.5\nU,25,2\n")
+    change("Stock", "T,1300,,1,rack,R1\n", f"{FREE}\n")
+    change("Members", "TAB,T,3,,100,,,,no\n", "TAB,U,3,,100,,,,no\n")
+    return job
+
+
+def test_a_plan_of_which_one_tube_has_no_price_has_no_sum(partly_priced, run, tmp_path):
+    """Neither on the screen nor in the JSON nor on the sheet Buy; each tube's own proof stays."""
+    made = tmp_path / "list.xlsx"
+    result = run("plan", partly_priced, "--output", made, "--json", tmp_path / "plan.json")
+    said = " ".join(result.stdout.split())
+    assert result.exit_code == 0
+    assert "Cost: not known, as no price is given for U. T: 40.00 EUR. Proven: no other plan" in said
+    assert "U: 3000 mm of tube. Proven: no other plan with these spares takes less." in said
+    plan = json.loads((tmp_path / "plan.json").read_text())
+    assert (plan["cost"], plan["bound"], plan["proven"]) == (None, None, False)
+    assert [(tube["cost"], tube["proven"]) for tube in plan["tubes"]] == [(40, True), (3000, True)]
+    cells = [[str(cell) for cell in row if cell is not None] for row in load_workbook(made)["Buy"].values]
+    together = next(row for row in cells if row and row[0] == "all tubes")
+    assert not any("F" in cell for cell in together[1:])
+    assert run("check", made).exit_code == 0
+    assert run("check", tmp_path / "plan.json", "--job", partly_priced).exit_code == 0
+
+
+def test_a_sum_said_of_what_has_no_price_is_found_by_the_check(partly_priced, run, tmp_path):
+    """A file that claims one is wrong, whatever the sum."""
+    told = tmp_path / "plan.json"
+    run("plan", partly_priced, "--json", told)
+    plan = json.loads(told.read_text())
+    told.write_text(json.dumps(plan | {"cost": 40, "bound": 40, "proven": True}))
+    result = run("check", told, "--job", partly_priced)
+    assert result.exit_code == 1
+    assert "the plan's cost 40 is not the sum" in result.stdout
+    assert "said to be proven" in result.stdout
+
+
+def test_no_budget_is_answered_where_a_price_is_missing(partly_priced, run, change):
+    """The answer would leave out what the other tube costs."""
+    options = run("buy", partly_priced)
+    assert options.exit_code == 0
+    assert "Option 1: 20.00 EUR, and U, which has no price" in options.stdout
+    assert "Proven" not in options.stdout
+    result = run("buy", partly_priced, "--budget", "1000")
+    assert result.exit_code == 1
+    assert "no budget can be kept: no price is given for U" in result.stderr
+    change("Stock", FREE, "U,3000,7,,buy,")
+    assert "Within 1000: option" in run("buy", partly_priced, "--budget", "1000").stdout
+
+
+def test_no_budget_is_answered_where_nothing_has_a_price(job, run, change):
+    """Money says nothing of lengths."""
+    change("Stock", PRICED, "T,3000,,,buy,")
+    result = run("buy", job, "--budget", "1000")
+    assert (result.exit_code, "no price is given for T" in result.stderr) == (1, True)
+
+
+def test_what_lies_on_the_rack_needs_no_price(job, run, change):
+    """Nothing of the second tube is bought, so that the sum is whole and proven."""
+    change("Tubes", "T,38,2.5\n", "T,38,2.5\nU,25,2\n")
+    change("Stock", "T,1300,,1,rack,R1\n", "T,1300,,1,rack,R1\nU,500,,1,rack,R2\n")
+    change("Members", "TAB,T,3,,100,,,,no\n", "TAB,U,3,,100,,,,no\n")
+    result = run("plan", job, "--json", "-")
+    plan = json.loads(result.stdout)
+    assert (plan["cost"], plan["bound"], plan["proven"]) == (40, 40, True)
+    assert run("buy", job, "--budget", "40").exit_code == 0
