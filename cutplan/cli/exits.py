@@ -15,8 +15,9 @@ from contextlib import contextmanager, suppress
 import click
 
 from cutplan.cli.bug import tell_bug, written
+from cutplan.cli.files import ClosedError
 from cutplan.cli.screen import console
-from cutplan.cli.stop import StoppedError
+from cutplan.cli.stop import EndedError, StoppedError, ended_by_signals
 from cutplan.errors import CutplanError
 
 _STOPPED, _PIPE = 130, 141
@@ -32,9 +33,12 @@ def exits() -> Iterator[None]:
             stream.reconfigure(errors="backslashreplace")
     code = 0
     try:
-        yield
-        if sys.stdout is not None:
-            sys.stdout.flush()
+        with ended_by_signals():
+            yield
+            if sys.stdout is not None:
+                sys.stdout.flush()
+            elif not written():
+                raise ClosedError
     except CutplanError as error:
         code = _told(error)
     except StoppedError:
@@ -43,6 +47,8 @@ def exits() -> Iterator[None]:
     except KeyboardInterrupt:
         print(f"stopped: {'nothing more' if written() else 'no plan'} was written", file=sys.stderr)
         code = _STOPPED
+    except EndedError as error:
+        error.end()
     except (click.exceptions.Exit, click.Abort, click.ClickException):
         raise
     except BrokenPipeError:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
+import sys
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -11,6 +13,14 @@ from typing import Any
 import click
 
 from cutplan.cli.bug import wrote
+
+
+class ClosedError(OSError):
+    """Standard output is closed, and what was asked for can go nowhere else."""
+
+    def __init__(self) -> None:
+        super().__init__(errno.EBADF, "it is closed")
+
 
 _OURS = {
     ".csv": (re.compile(rb"cut,bar,tube,mark,"), "is no saw list"),
@@ -33,10 +43,13 @@ def spare_inputs(read: Mapping[str, Path | None], *targets: Path | str | None) -
     paths = [Path(target) for target in targets if target is not None and target != "-"]
     for path in paths:
         for name, source in read.items():
-            if source is None or not (path.exists() and source.exists()):
+            if source is None or not source.exists():
                 continue
-            if path.samefile(source) or (path.suffix.lower() == ".csv" and path.absolute().parent.samefile(source)):
+            if path.exists() and path.samefile(source):
                 raise click.UsageError(f"{path} is {name}; write to another file")
+            folder = path.absolute().parent
+            if path.suffix.lower() == ".csv" and folder.exists() and folder.samefile(source):
+                raise click.UsageError(f"{path} would be read as a table of the job; write to another folder")
     if targets.count("-") > 1:
         raise click.UsageError("only one of them can go to standard output; write the others to files")
     places = [os.path.realpath(path) for path in paths]
@@ -55,6 +68,8 @@ def put_json(data: dict[str, Any], to: str) -> None:
 def put_text(text: str, to: str) -> None:
     """To standard output where ``to`` is "-", else to that file; the same bytes to both."""
     if to == "-":
+        if sys.stdout is None:
+            raise ClosedError
         click.echo(text.encode(), nl=False)
     else:
         from cutplan.output.files import write_text

@@ -8,6 +8,9 @@ if TYPE_CHECKING:
     from rich.console import Console
 
 
+_USUAL_WIDTH = 80
+
+
 def console(*, stderr: bool = False) -> Console:
     """A console that leaves a closed pipe to ``exits``, as every other fault."""
     from rich.console import Console
@@ -16,4 +19,6 @@ def console(*, stderr: bool = False) -> Console:
         def on_broken_pipe(self) -> None:
             raise BrokenPipeError
 
-    return Screen(stderr=stderr, highlight=False)
+    screen = Screen(stderr=stderr, highlight=False)
+    # COLUMNS=0, as some schedulers set it, is no width: everything would be cut away.
+    return screen if screen.width > 0 else Screen(stderr=stderr, highlight=False, width=_USUAL_WIDTH)

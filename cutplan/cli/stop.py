@@ -1,4 +1,5 @@
-"""Ctrl-C while a plan is searched for: the first asks for the best plan so far, the second ends the run at once."""
+"""Ctrl-C while a plan is searched for: the first asks for the best plan so far, the second ends the run at once. And
+the signals that end a run from outside, which must leave no unfinished file."""
 
 from __future__ import annotations
 
@@ -13,6 +14,45 @@ _TOLD = b"\nstopping with the best plan found so far (Ctrl-C again ends at once)
 
 class StoppedError(KeyboardInterrupt):
     """Stopped before there was any plan."""
+
+
+class EndedError(BaseException):
+    """Ended by a signal from outside: what was begun is cleared away on the way out."""
+
+    def __init__(self, number: int) -> None:
+        self.number = number
+        super().__init__(number)
+
+    def end(self) -> None:
+        """End as the signal would have ended the run."""
+        signal.signal(self.number, signal.SIG_DFL)
+        os.kill(os.getpid(), self.number)
+
+
+_ENDING = tuple(getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name))
+
+
+@contextmanager
+def ended_by_signals() -> Iterator[None]:
+    """Inside, Ctrl-C raises KeyboardInterrupt, and the signals that end a run raise EndedError. Those that are ignored,
+    as Ctrl-C is in the background, stay so; outside the main thread nothing is changed."""
+
+    def end(number: int, frame: FrameType | None) -> None:
+        raise EndedError(number)
+
+    before: list[int] = []
+    try:
+        for number, handler in ((signal.SIGINT, signal.default_int_handler), *((one, end) for one in _ENDING)):
+            if signal.getsignal(number) is signal.SIG_DFL:
+                signal.signal(number, handler)
+                before.append(number)
+    except ValueError:  # only the main thread hears signals
+        pass
+    try:
+        yield
+    finally:
+        for number in before:
+            signal.signal(number, signal.SIG_DFL)
 
 
 @contextmanager

@@ -47,15 +47,26 @@ def refuse_unreadable(path: Path, results: Sheets, written: Sheets) -> None:
         )
 
 
-def raw_sheets(path: Path) -> Iterator[tuple[str, bool, bytes]]:
+def raw_sheets(path: Path) -> list[tuple[str, bool, bytes]]:
     """Each sheet of a workbook: its name, whether it can be seen, and its part as it lies in the file, which tells what
-    a reader of values passes over."""
-    book = load_workbook(path, read_only=True)
-    with zipfile.ZipFile(path) as parts:
-        for sheet in book.worksheets:
+    a reader of values passes over. Raises SawListError."""
+    try:
+        book = load_workbook(path, read_only=True)
+        with zipfile.ZipFile(path) as parts:
             # The library keeps the part's name to itself.
-            yield sheet.title, sheet.sheet_state == "visible", parts.read(sheet._worksheet_path)  # type: ignore[attr-defined]
-    book.close()
+            found = [(sheet, parts.read(sheet._worksheet_path)) for sheet in book.worksheets]  # type: ignore[attr-defined]
+        book.close()
+    except Exception as error:  # a damaged part raises whatever the library meets first
+        raise damaged(path, error) from error
+    return [(sheet.title, sheet.sheet_state == "visible", part) for sheet, part in found]
+
+
+def damaged(path: Path, error: Exception) -> SawListError:
+    """The refusal of a workbook of which some part cannot be read."""
+    about = f" ({error})" if isinstance(error, zipfile.BadZipFile) else ""
+    return SawListError(
+        str(path), f"is damaged, or is no workbook{about}", "take the copy you kept, or write the list again"
+    )
 
 
 def _joined(path: Path, titles: set[str]) -> Iterator[tuple[str, int, int]]:

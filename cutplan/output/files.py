@@ -29,6 +29,7 @@ _CURES = {
     errno.ENOSPC: ("does not fit: the disk is full", "free some room, then try again"),
     errno.EDQUOT: ("does not fit: the quota is used up", "free some room, then try again"),
     errno.EFBIG: ("does not fit: files may not be that large here", "write to another folder"),
+    errno.ENXIO: ("is a pipe that no one reads", "give the name of a file, or start the reader first"),
     errno.ENAMETOOLONG: ("has too long a name", "give a shorter one"),
 }
 
@@ -119,7 +120,11 @@ def _straight(path: Path, writer: Callable[[Path], object]) -> None:
         whole = Path(folder, "whole")
         writer(whole)
         content = whole.read_bytes()
-    with path.open("wb") as out:
+    # Without O_NONBLOCK a pipe that no one reads would be waited for without end.
+    handle = os.open(path, os.O_WRONLY | getattr(os, "O_NONBLOCK", 0))
+    if hasattr(os, "set_blocking"):
+        os.set_blocking(handle, True)
+    with open(handle, "wb") as out:
         out.write(content)
 
 

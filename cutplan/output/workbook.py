@@ -19,7 +19,7 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.utils.indexed_list import IndexedList
 
 from cutplan import __version__
-from cutplan.output.entries import ENTRIES, refuse_unreadable
+from cutplan.output.entries import ENTRIES, damaged, refuse_unreadable
 from cutplan.output.files import OutputError, write_beside
 from cutplan.output.sheets import (
     bars,
@@ -127,7 +127,7 @@ def rows_of(path: Path, *, formulas: bool = False, only: Collection[str] | None 
     except FileNotFoundError:
         raise SawListError(str(path), "is not there", "give the saw list that cutplan plan wrote") from None
     except Exception as error:  # openpyxl raises whatever the damaged part raised
-        raise SawListError(str(path), "is no workbook that can be read", "give a saw list in .xlsx") from error
+        raise damaged(path, error) from error
     return sheets
 
 

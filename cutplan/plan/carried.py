@@ -12,7 +12,6 @@ from cutplan.job.model import Settings
 from cutplan.job.settings import MOST_SPARES
 from cutplan.plan.check import complaints, length_complaints
 from cutplan.plan.model import Plan
-from cutplan.plan.recut import rack_of
 from cutplan.plan.ticks import shown
 
 _MOST_BARS = 100_000
@@ -42,7 +41,7 @@ def _unread(plan: Plan) -> Iterator[str]:
             yield f"{row.tube}: {row.price} is no price of a bar"
         if row.available is not None and not 0 <= row.available <= _MOST_BARS:
             yield f"{row.tube}: there cannot be {row.available} bars of one kind"
-    if Counter(plan.drawn) - Counter(rack_of(plan)):
+    if Counter(plan.drawn) - Counter(plan.rack_before):
         yield "a piece is said to be from the rack's file, and is not among those that lay on the rack"
     yield from _made(plan)
 

@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 from cutplan.job.faults import Fault, JobError
 from cutplan.job.model import StockRow
 from cutplan.plan.model import Plan
-from cutplan.plan.recut import rack_of
 from cutplan.plan.remains import Remains
 from cutplan.plan.ticks import BarNote, Tick, faults_of
 
@@ -40,8 +39,8 @@ def left_over(plan: Plan, ticks: Sequence[Tick], notes: Sequence[BarNote] = ()) 
     ]
     if faults:
         raise JobError(faults)
-    state = Remains(plan, {tick.cut: tick for tick in ticks}, {note.bar: note for note in notes})
-    lay = Counter(_key(row) for row in rack_of(plan) for _ in range(row.available or 0))
+    state = Remains(plan, ticks, {note.bar: note for note in notes})
+    lay = Counter(_key(row) for row in plan.rack_before for _ in range(row.available or 0))
     drawn = Counter(_key(row) for row in plan.drawn for _ in range(row.available or 0))
     back = []
     for name, row in state.named:

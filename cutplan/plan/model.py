@@ -185,6 +185,11 @@ class Plan:
         """The tubes bought without a price where others have one."""
         return tuple(tube.tube for tube in self.tubes if self.priced and not tube.priced and tube.cost)
 
+    @property
+    def rack_before(self) -> tuple[StockRow, ...]:
+        """What lay on the rack before the first cut of the job."""
+        return self.rack if self.changes else tuple(row for row in self.job.stock if row.source is Source.RACK)
+
     def by_mark(self) -> dict[str, Blank]:
         """The blanks by their piece marks."""
         return {blank.mark: blank for blank in self.blanks}
@@ -195,8 +200,8 @@ class Option:
     """One buying option: ``spares`` mistakes of up to ``length`` made good, who is insured, what to buy, its cost,
     bound and proof (as of a Plan; ``priced``: it is money), and the longest piece left that can still be cut.
     ``covers``: in words, what it buys. ``kept``: for each tube, how many spares of what length (mm) a plan must keep to
-    follow it; ``spares`` is the least of these that is not 0. ``fitted``: one at a time where some tube needs that each mistake is
-    made good before the next cut."""
+    follow it; ``spares`` is the least of these that is not 0. ``fitted``: one at a time where some tube needs that each
+    mistake is made good before the next cut."""
 
     spares: int
     insured: tuple[str, ...]

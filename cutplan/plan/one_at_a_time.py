@@ -98,7 +98,8 @@ class _Search:
         self.settings = problem.job.settings
         self.length = length
         self.cut_short = False
-        self._stop = limits.stop
+        self._limits, self._stop = limits, limits.stop
+        self._told: tuple[int | None, int] = (None, 0)
         self._end = None if limits.seconds is None else time.perf_counter() + limits.seconds
         groups: dict[tuple[Fraction, int, bool], list[Blank]] = {}
         for blank in (blank for group in problem.blanks for blank in group):
@@ -115,13 +116,20 @@ class _Search:
             return _NO_TIME
         return None if self._end is None else max(self._end - time.perf_counter(), _NO_TIME)
 
+    def _look(self) -> bool:
+        """Whether there is time left; on the way, how far the search is is told."""
+        self.problem.tell(self._limits, *self._told)
+        return self._seconds() != _NO_TIME
+
     def run(self, ceiling: int | None) -> tuple[Course | None, int]:
+        self._told = (ceiling, 0)
         floor = self._floor(ceiling)
         if floor is None or not any(kind.insured for kind in self.kinds):
             return None, floor or 0
         bound: int | None = None
         for searched, (cost, bought) in enumerate(self._purchases(floor, ceiling)):
-            if searched == _PURCHASES or self._seconds() == _NO_TIME:
+            self._told = (ceiling, cost if bound is None else bound)
+            if searched == _PURCHASES or not self._look():
                 return None, cost if bound is None else bound
             steps, ruled_out = self._on(bought)
             if steps is not None:
@@ -160,7 +168,7 @@ class _Search:
                     time_limit=self._seconds(),
                     stop=self._stop,
                 )
-                if self._seconds() == _NO_TIME:
+                if not self._look():
                     return
 
     def _salvage(self, blank: Blank) -> int:
@@ -202,7 +210,7 @@ class _Search:
         layouts: list[Layout] = []
         for kind, one in enumerate(self.kinds):
             if one.insured:
-                if self._seconds() == _NO_TIME:
+                if not self._look():
                     return None, False
                 again = [count + (at == kind) for at, count in enumerate(self.counts)]
                 layout = self.afresh.lay(again, [*rooms, *([one.salvage + self.problem.kerf] if one.salvage else [])])

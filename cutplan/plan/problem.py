@@ -60,9 +60,13 @@ class Problem:
         exact = cost * GRID[self.job.settings.units] / self.job.settings.units.mm
         return Decimal(exact.numerator) / exact.denominator
 
+    def tell(self, limits: Limits, cost: int | None, bound: int) -> None:
+        """Tell whoever listens how far a search is, in the tube's own cost."""
+        if limits.progress is not None:
+            limits.progress(self.tube, None if cost is None else self.money(cost), self.money(bound))
+
     def solve(self, count: int, length: Fraction, limits: Limits, *, second_aims: bool = True) -> Packing:
         """The best packing that keeps ``count`` spares of ``length`` mm."""
-        progress = limits.progress
         return pack(
             self.pieces,
             self.stocks,
@@ -72,9 +76,7 @@ class Problem:
             second_aims=second_aims,
             time_limit=limits.seconds,
             stop=limits.stop,
-            progress=None
-            if progress is None
-            else lambda at: progress(self.tube, None if at.cost is None else self.money(at.cost), self.money(at.bound)),
+            progress=lambda at: self.tell(limits, at.cost, at.bound),
         )
 
 

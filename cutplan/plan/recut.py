@@ -54,10 +54,7 @@ def recut(
     if faults:
         raise JobError(faults)
     limits = limits or Limits()
-    both = [tick.cut for tick in ticks if tick.done and tick.spoilt]
-    last_word = {tick.cut: replace(tick, done=tick.done and not tick.spoilt) for tick in ticks}
-    state = Remains(plan, last_word, {note.bar: note for note in notes})
-    state.said += [f"Cut {number} is ticked both done and spoilt: it is taken as spoilt." for number in both]
+    state = Remains(plan, ticks, {note.bar: note for note in notes})
     for tube, length in got:
         state.get(tube, length)
     assert all(account.balanced for account in state.accounts.values())
@@ -79,19 +76,12 @@ def recut(
         after,
         made=made,
         changes=changes,
-        rack=rack_of(plan),
+        rack=plan.rack_before,
         drawn=plan.drawn,
         origin=plan.origin,
         highest=state.numbers.highest,
     )
     return Recut(after, changes, accounts)
-
-
-def rack_of(plan: Plan) -> tuple[StockRow, ...]:
-    """What lay on the rack before the first cut of the job."""
-    if plan.changes:
-        return plan.rack
-    return tuple(row for row in plan.job.stock if row.source is Source.RACK)
 
 
 def _planned(

@@ -67,8 +67,10 @@ class Remains:
     """What is in hand after the ticks. ``named``: pieces of tube by the name of their bar; ``waiting``: for each bar
     of the plan its cuts not made; ``good``: blanks cut well; ``said``: what is to be told of all this."""
 
-    def __init__(self, plan: Plan, ticks: Mapping[int, Tick], notes: Mapping[str, BarNote]) -> None:
-        self.plan, self.ticks, self.notes = plan, ticks, notes
+    def __init__(self, plan: Plan, ticks: Sequence[Tick], notes: Mapping[str, BarNote]) -> None:
+        self.plan, self.notes = plan, notes
+        # A blank ticked done and spoilt was spoilt after it was cut: the later word holds.
+        self.ticks = {tick.cut: replace(tick, done=tick.done and not tick.spoilt) for tick in ticks}
         self.blanks = plan.by_mark()
         self.settings = plan.job.settings
         self.named: list[tuple[str, StockRow]] = []
@@ -82,6 +84,11 @@ class Remains:
         for bar in bars:
             self._bar(bar, notes.get(bar.name, BarNote(bar.name)))
         self._tell_done()
+        self.said += [
+            f"Cut {tick.cut} is ticked both done and spoilt: it is taken as spoilt."
+            for tick in ticks
+            if tick.done and tick.spoilt
+        ]
         rest = [row for row in plan.job.stock if row.source is Source.RACK and row.tube not in self.accounts]
         self.rows = [row for _, row in self.named] + rest
 

@@ -133,7 +133,7 @@ def test_a_workbook_that_is_no_saw_list_leaves_with_1(run, tmp_path):
     path.write_text("no workbook")
     result = run("check", path)
     assert result.exit_code == 1
-    assert "is no workbook that can be read" in result.stderr
+    assert "is damaged, or is no workbook" in result.stderr
 
 
 def test_a_saw_list_is_held_against_its_job_too(run, job, change, written):

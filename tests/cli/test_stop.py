@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 import threading
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -17,7 +18,9 @@ from cutplan.cli.stop import StoppedError, stoppable
 from cutplan.plan import TimeError
 
 SEARCHING = """
-import os, sys
+import os, signal, sys
+# Whoever runs the tests in the background has Ctrl-C ignored, and children take that over.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 from cutplan.cli.main import main
 from cutplan.nesting.clock import Clock
 
@@ -31,6 +34,14 @@ Clock.check = told
 main(sys.argv[1:], prog_name="cutplan")
 """
 """The command line, with a word on standard output once a search has begun."""
+
+
+@pytest.fixture(autouse=True)
+def heard() -> Iterator[None]:
+    """Ctrl-C is heard, also where the tests run in the background."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
 
 
 @pytest.fixture
@@ -58,7 +69,9 @@ def interrupted(*arguments: object, times: int = 1) -> tuple[int, str, str]:
         for _ in range(times):
             process.send_signal(signal.SIGINT)
             while times > 1 and "stopping" not in said:
-                said += process.stderr.readline()
+                line = process.stderr.readline()
+                assert line, said
+                said += line
         out, err = process.communicate(timeout=100)
     return process.returncode, out, said + err
 
@@ -171,13 +184,18 @@ def test_a_run_in_the_background_goes_on_ignoring_ctrl_c() -> None:
 
 
 def test_ctrl_c_while_the_program_loads_is_quiet() -> None:
-    """From the first import to the first command Ctrl-C ends the run without a traceback; then it is heard again."""
+    """From the first import to the command, and after it, Ctrl-C ends the run without a traceback; amid the command it is
+    heard."""
     loading = "import os, signal, cutplan.cli.start\nos.kill(os.getpid(), signal.SIGINT)"
     ended = subprocess.run([sys.executable, "-c", loading], capture_output=True, text=True, check=False)
     assert (ended.returncode, ended.stdout, ended.stderr) == (-signal.SIGINT, "", "")
-    heard = (
-        "import signal, sys, cutplan.cli.start as start\nsys.argv[1:] = ['--help']\ntry:\n    start.main()\nfinally:\n"
-    )
-    heard += "    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler"
-    ended = subprocess.run([sys.executable, "-c", heard], capture_output=True, text=True, check=False)
-    assert (ended.returncode, ended.stderr) == (0, "")
+    amid = """
+import signal, cutplan.cli.start
+from cutplan.cli.exits import exits
+with exits():
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    print("heard")
+assert signal.getsignal(signal.SIGINT) is signal.SIG_DFL
+"""
+    ended = subprocess.run([sys.executable, "-c", amid], capture_output=True, text=True, check=False)
+    assert (ended.returncode, ended.stdout, ended.stderr) == (0, "heard\n", "")

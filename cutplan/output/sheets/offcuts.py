@@ -49,7 +49,9 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
 
 def _then(bar: Bar, plan: Plan) -> str:
     rack = "to the rack" if bar.offcut >= plan.job.settings.keep else "scrap"
-    if not bar.cuts and bar.source is Source.RACK:
+    # What lay there before the job stays there; what the job itself has left is worth racking or it is not.
+    lay = {(row.tube, row.length) for row in plan.rack_before}
+    if not bar.cuts and bar.source is Source.RACK and (bar.tube, bar.length) in lay:
         rack = "back to the rack"
     if _needed(bar, plan):
         return f"keep until all is fitted, then {rack}"

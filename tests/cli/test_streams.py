@@ -1,0 +1,181 @@
+"""What a run meets outside itself: pipes, closed streams, signals, damaged files. Nothing is lost without a word."""
+
+from __future__ import annotations
+
+import os
+import random
+import signal
+import subprocess
+import sys
+import threading
+import time
+import zipfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+CUTPLAN = [sys.executable, "-c", "from cutplan.cli.start import main; main()"]
+
+
+def started(*arguments: object, **how: object) -> subprocess.Popen[str]:
+    """A run of the command in a process of its own, in which signals are heard as at a terminal."""
+
+    def heard() -> None:
+        for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+            signal.signal(number, signal.SIG_DFL)
+
+    how = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True, "preexec_fn": heard} | how
+    return subprocess.Popen([*CUTPLAN, *map(str, arguments)], **how)
+
+
+@pytest.mark.parametrize("columns", ["0", "1", "-5", "no number"])
+def test_no_width_is_no_reason_to_show_nothing(job: Path, columns: str) -> None:
+    """In a pipe the plan is shown whole, whatever the width is said to be."""
+    with started("plan", job, env={**os.environ, "COLUMNS": columns}) as process:
+        out, err = process.communicate(timeout=60)
+    assert (process.returncode, err) == (0, "")
+    assert "Saw list" in out
+    assert "LONG" in out
+
+
+@pytest.mark.parametrize(
+    "command", [["plan"], ["plan", "--json", "-"], ["lengths", "--json", "-"], ["lengths"], ["buy"]]
+)
+def test_a_closed_standard_output_is_told(job: Path, command: list[str]) -> None:
+    """What can be shown nowhere, and is written nowhere, was not done."""
+    with started(command[0], job, *command[1:], stdout=None, preexec_fn=lambda: os.close(1)) as process:
+        _, err = process.communicate(timeout=60)
+    assert process.returncode == 2
+    assert "standard output: cannot be used: it is closed" in err
+
+
+def test_what_is_written_needs_no_standard_output(job: Path, tmp_path: Path, run) -> None:
+    """A run that was asked for a file has done its work; the file is whole, though its number was free."""
+    made = tmp_path / "list.xlsx"
+    with started("plan", job, "--output", made, stdout=None, preexec_fn=lambda: os.close(1)) as process:
+        process.communicate(timeout=60)
+    assert process.returncode == 0
+    assert run("check", made).exit_code == 0
+
+
+def test_nothing_is_written_among_the_tables_of_the_job(job: Path, run) -> None:
+    """The next run would read it as a table; it is refused whether it is there already or not."""
+    before = sorted(os.listdir(job))
+    result = run("plan", job, "--csv", job / "saw list.csv")
+    assert result.exit_code == 2
+    assert "would be read as a table of the job" in result.stderr
+    assert sorted(os.listdir(job)) == before
+    assert run("plan", job, "--csv", job.parent / "saw list.csv").exit_code == 0
+    assert run("plan", job).exit_code == 0
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes with a name are not known here")
+def test_a_pipe_that_no_one_reads_is_not_waited_for(job: Path, tmp_path: Path, run) -> None:
+    """Told at once; with a reader the whole list goes through."""
+    pipe, got = tmp_path / "pipe.xlsx", tmp_path / "got.xlsx"
+    os.mkfifo(pipe)
+    result = run("plan", job, "--output", pipe)
+    assert result.exit_code == 2
+    assert "is a pipe that no one reads" in result.stderr
+    reader = threading.Thread(target=lambda: got.write_bytes(pipe.read_bytes()))
+    reader.start()
+    time.sleep(0.2)
+    assert run("plan", job, "--output", pipe).exit_code == 0
+    reader.join()
+    assert run("check", got).exit_code == 0
+
+
+WAITING = """
+import os, sys, time
+from pathlib import Path
+import cutplan.output.workbook as workbook
+
+def slow(plan):
+    os.write(1, b"writing\\n")
+    time.sleep(60)
+
+workbook.saw_list_bytes = slow
+from cutplan.cli.start import main
+main()
+"""
+"""The command line, in which the saw list takes a minute to write."""
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
+def test_ended_from_outside_no_unfinished_file_is_left(job: Path, tmp_path: Path, number: int) -> None:
+    """Amid the writing: the folder is as it was, and the run ends as the signal says."""
+    before = sorted(os.listdir(tmp_path))
+    command = [sys.executable, "-c", WAITING, "plan", str(job), "--output", str(tmp_path / "list.xlsx")]
+    with subprocess.Popen(
+        command,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=lambda: signal.signal(number, signal.SIG_DFL),
+    ) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline() == "writing\n"
+        assert len(os.listdir(tmp_path)) == len(before) + 1
+        process.send_signal(number)
+        _, err = process.communicate(timeout=60)
+    assert process.returncode == (130 if number == signal.SIGINT else -number)
+    assert "Traceback" not in err
+    assert sorted(os.listdir(tmp_path)) == before
+
+
+@pytest.mark.parametrize("wait", [0.1, 0.3, 0.6, 1.0])
+def test_ctrl_c_at_any_moment_ends_with_130(job: Path, wait: float) -> None:
+    """Also while the program still loads (a shell calls that 130): never 1, never a traceback of ours."""
+    with started("plan", job) as process:
+        time.sleep(wait)
+        process.send_signal(signal.SIGINT)
+        _, err = process.communicate(timeout=60)
+    assert process.returncode in (0, 130, -signal.SIGINT)
+    assert "Aborted" not in err
+    assert "Traceback" not in err
+
+
+def damaged(path: Path, dice: random.Random, count: int) -> Iterator[bytes]:
+    """The workbook with one byte changed in the data of some part, or cut off somewhere."""
+    whole = path.read_bytes()
+    with zipfile.ZipFile(path) as parts:
+        infos = parts.infolist()
+    for number in range(count):
+        info = infos[number % len(infos)]
+        start = info.header_offset + 30 + len(info.filename)
+        content = bytearray(whole)
+        content[start + dice.randrange(max(1, info.compress_size))] ^= dice.randrange(1, 256)
+        yield bytes(content[: dice.randrange(len(content))]) if number % 7 == 6 else bytes(content)
+
+
+def test_a_damaged_saw_list_is_called_that(job: Path, tmp_path: Path, run) -> None:
+    """Never a fault of our own, whatever is done with the file; where it is refused, it is named."""
+    good, bad, rack = tmp_path / "good.xlsx", tmp_path / "bad.xlsx", tmp_path / "rack.csv"
+    assert run("plan", job, "--output", good).exit_code == 0
+    refused = 0
+    for content in damaged(good, random.Random(1), 28):
+        for command in (
+            ["check", bad],
+            ["recut", bad, "--bar", "T", "3 m", "--output", tmp_path / "new.xlsx"],
+            ["rack", "finish", bad, rack],
+            ["plan", job, "--output", bad],
+        ):
+            bad.write_bytes(content)
+            for made in (tmp_path / "new.xlsx", rack):
+                made.unlink(missing_ok=True)
+            result = run(*command)
+            assert result.exit_code in (0, 1, 2), result.output
+            if result.exit_code:
+                refused += 1
+                assert "bad.xlsx" in result.stderr + result.stdout
+    assert refused > 60
+
+
+def test_a_damaged_job_is_called_that(job: Path, tmp_path: Path, run) -> None:
+    """The same of the job's own workbook."""
+    good, bad = tmp_path / "good.xlsx", tmp_path / "bad.xlsx"
+    assert run("new", good).exit_code == 0
+    for content in damaged(good, random.Random(2), 21):
+        bad.write_bytes(content)
+        assert run("lengths", bad).exit_code == 1
