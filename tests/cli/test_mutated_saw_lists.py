@@ -211,10 +211,6 @@ LIES: dict[str, tuple[Change, str]] = {
     ),
     "the heads of the saw list lost": (lambda book: book["Saw list"].delete_rows(4), r"Saw list: has lost its heads"),
     # Ticks that cannot be.
-    "done and spoilt at once": (
-        _both(to("Saw list", 1, "done", "x"), to("Saw list", 1, "spoilt", "x")),
-        r"Saw list row 6: cut 1 is ticked both done and spoilt",
-    ),
     "more left than the blank": (
         _both(to("Saw list", 2, "spoilt", "x"), to("Saw list", 2, "still good", 150)),
         r'Saw list row 7: "150 mm": more is left of cut 2 than its blank, 100 mm',

@@ -184,7 +184,7 @@ def test_a_run_in_the_background_goes_on_ignoring_ctrl_c() -> None:
 
 
 def test_ctrl_c_while_the_program_loads_is_quiet() -> None:
-    """From the first import to the command, and after it, Ctrl-C ends the run without a traceback; amid the command it is
+    """From the first import to the command, and after it, Ctrl-C ends the run without a traceback; amid it, Ctrl-C is
     heard."""
     loading = "import os, signal, cutplan.cli.start\nos.kill(os.getpid(), signal.SIGINT)"
     ended = subprocess.run([sys.executable, "-c", loading], capture_output=True, text=True, check=False)
