@@ -1,4 +1,7 @@
-"""Small linear programs: a thin front to GLOP, the open simplex solver of OR-Tools."""
+"""Small linear programs: a thin front to CLP, the open simplex solver that comes with OR-Tools.
+
+Not GLOP: where many rows are nearly alike, as those of a saddle are, it calls some feasible programs infeasible.
+"""
 
 from __future__ import annotations
 
@@ -21,7 +24,7 @@ def maximise(
 
     if len(bounds) != len(objective) or any(len(row) != len(objective) for row, _ in rows):
         raise ValueError(f"every row and the bounds need {len(objective)} entries, one a variable")
-    solver = pywraplp.Solver.CreateSolver("GLOP")
+    solver = pywraplp.Solver.CreateSolver("CLP")
     variables = [solver.NumVar(low, high, "") for low, high in bounds]
     for row, limit in rows:
         constraint = solver.Constraint(-solver.infinity(), limit)
