@@ -4,8 +4,18 @@ Lengths inside are millimetres. This package knows nothing of bars, packing or f
 whether a frame is strong or within anyone's rules.
 """
 
-from cutplan.geometry.ends import end_line
+from cutplan.geometry.ends import bevel, ears_and_throats, end_line
 from cutplan.geometry.layout import Layout, lay_out
 from cutplan.geometry.model import BendMark, Blank, EndShape, Part
 
-__all__ = ["BendMark", "Blank", "EndShape", "Layout", "Part", "end_line", "lay_out"]
+__all__ = [
+    "BendMark",
+    "Blank",
+    "EndShape",
+    "Layout",
+    "Part",
+    "bevel",
+    "ears_and_throats",
+    "end_line",
+    "lay_out",
+]

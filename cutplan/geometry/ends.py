@@ -213,6 +213,43 @@ def end_line(shape: EndShape, phi_deg: Any, *, radius_mm: float | None = None) -
     return np.asarray((shape.od / 2.0 + radius * np.cos(np.radians(phi))) * slope, dtype=float)
 
 
+def bevel(shape: EndShape, phi_deg: Any, wall_mm: float) -> Array:
+    """How much deeper in mm the line lies on the inside of the wall than on the outside, at each turn angle: cut square
+    to the wall along the outside's line, that much is left standing inside, and keeps the joint open. Never below 0: an
+    inside that lies nearer the tip only leaves a gap. A mitre, which a saw cuts in one plane, needs none."""
+    phi = np.asarray(phi_deg, dtype=float)
+    if shape.cut is not Cut.COPE:
+        return np.zeros_like(phi)
+    inside = end_line(shape, phi, radius_mm=shape.od / 2.0 - wall_mm)
+    return np.asarray(np.maximum(inside - end_line(shape, phi), 0.0), dtype=float)
+
+
+def ears_and_throats(shape: EndShape) -> tuple[tuple[tuple[float, float], ...], tuple[tuple[float, float], ...]]:
+    """All ears (nearest the tip) and all throats (furthest from it) of a coped end: (turn angle in degrees, mm from
+    the tip), the ears from the tip on, the throats the deepest first. What rises or falls by less than 0.05 mm is
+    neither."""
+    phi = np.arange(0.0, 360.0, 0.25)
+    line = end_line(shape, phi)
+    start = round(shape.tip_turn_deg * 4.0) % len(phi)
+    turned = np.roll(line, -start)
+    found: tuple[list[tuple[float, float]], list[tuple[float, float]]] = ([], [])
+    # Walk once round from the tip; an extreme counts once the line has turned back from it far enough.
+    best, seeking_low = start, False
+    for step in range(1, len(phi) + 1):
+        here = (start + step) % len(phi)
+        value, top = float(turned[step % len(phi)]), float(line[best])
+        if (value < top) if seeking_low else (value > top):
+            best = here
+        elif abs(value - top) > _EAR_MM:
+            found[0 if seeking_low else 1].append((float(phi[best]), top))
+            best, seeking_low = here, not seeking_low
+    ears = [(shape.tip_turn_deg, 0.0), *sorted(found[0], key=lambda one: one[1])]
+    return tuple(ears), tuple(sorted(found[1], key=lambda one: -one[1]))
+
+
+_EAR_MM = 0.05
+
+
 def _check_angle(one: Saddle) -> None:
     if not LEAST_COPE_DEG - 1e-9 <= one.angle_deg <= 90.0 + 1e-9:
         cure = ""

@@ -124,7 +124,8 @@ def met_again(targets: tuple[Target, ...], radius_mm: float) -> float | None:
     z = top[hit] * (1.0 - np.linspace(0.0, 1.0, _DOWN)[1:-1, None])
     size = z.shape
     points = (np.broadcast_to(x[hit], size).ravel(), np.broadcast_to(y[hit], size).ravel(), z.ravel())
-    out = ~inside(bent, *points).reshape(size)
+    # Past its end a tube is not left for another part of it.
+    out = ~inside(run_on(bent, True), *points).reshape(size)
     # Out of the tube again above the place where the axis lies in it (the axis line: above the landing point).
     axis = float(top[0]) if hit[0] == 0 and not out[:, 0].any() else 0.0
     again = [
@@ -164,7 +165,7 @@ def inside(targets: tuple[Target, ...], x: Array, y: Array, z: Array) -> np.typi
 
 def _highest_kept(saddles: tuple[Saddled, ...], x: Array, y: Array, low: Array, high: Array) -> Array:
     """The greatest z from ``low`` to ``high`` of each line that no coped end has lost; minus infinity: none."""
-    kept = _kept(saddles, x, y, high)
+    kept = kept_inside(saddles, x, y, high)
     found = np.where(kept >= 0.0, high, -inf)
     rows = np.nonzero((kept < 0.0) & (low < high))[0]
     if not rows.size:
@@ -174,7 +175,8 @@ def _highest_kept(saddles: tuple[Saddled, ...], x: Array, y: Array, low: Array, 
     part = np.linspace(0.0, 1.0, _LOOKS)[:, None]
     z = high - (high - low) * part
     size = (_LOOKS, len(rows))
-    left = _kept(saddles, np.broadcast_to(x, size).ravel(), np.broadcast_to(y, size).ravel(), z.ravel()).reshape(size)
+    wide = (np.broadcast_to(x, size).ravel(), np.broadcast_to(y, size).ravel(), z.ravel())
+    left = kept_inside(saddles, *wide).reshape(size)
     some = left >= 0.0
     hit = np.nonzero(some.any(axis=0))[0]
     if hit.size:
@@ -182,13 +184,13 @@ def _highest_kept(saddles: tuple[Saddled, ...], x: Array, y: Array, low: Array, 
         inside, outside = z[first, hit], z[np.maximum(first - 1, 0), hit]
         for _ in range(_HALVINGS):
             middle = (inside + outside) / 2.0
-            good = _kept(saddles, x[hit], y[hit], middle) >= 0.0
+            good = kept_inside(saddles, x[hit], y[hit], middle) >= 0.0
             inside, outside = np.where(good, middle, inside), np.where(good, outside, middle)
         found[rows[hit]] = inside
     return found
 
 
-def _kept(saddles: tuple[Saddled, ...], x: Array, y: Array, z: Array) -> Array:
+def kept_inside(saddles: tuple[Saddled, ...], x: Array, y: Array, z: Array) -> Array:
     """How far inside each point lies of what the coped ends have left, along their own axes; negative: cut away."""
     left = np.full(x.shape, inf)
     for one in saddles:

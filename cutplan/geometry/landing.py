@@ -77,6 +77,10 @@ class Landing:
     saddle: Saddle
     acute: Vector
     near: Nearest
+    moved: Vector = (0.0, 0.0, 0.0)
+    """What the member's axis is taken to have been moved by, for its saddle to lie on the tube."""
+    offset: float = 0.0
+    """Between the axes as the points tell it, before that."""
 
     @property
     def shift(self) -> float:
@@ -114,10 +118,10 @@ def stretches(table: Lra, pose: Pose) -> list[Piece]:
     return pieces
 
 
-def nearest(end_point: Vector, inward: Vector, pieces: list[Piece], name: str) -> Nearest:
+def nearest(end_point: Vector, inward: Vector, pieces: list[Piece], name: str, beyond: float = 0.0) -> Nearest:
     """Where the axis from ``end_point`` along ``inward`` comes nearest the centreline ``pieces``, next to the end.
 
-    Raises GeometryError where that lies beyond the centreline's ends.
+    Raises GeometryError where that lies more than ``beyond`` mm past the centreline's ends.
     """
     looks = [
         (norm(minus(piece.at(piece.length * k / _LOOKS_PER_PIECE)[0], end_point)), number, k)
@@ -140,8 +144,14 @@ def nearest(end_point: Vector, inward: Vector, pieces: list[Piece], name: str) -
             along = min(along - piece.length, pieces[number + 1].length)
             number += 1
     piece = pieces[number]
-    if not -1e-6 <= along <= piece.length + 1e-6:
-        raise GeometryError(f"by the points, this end lands beyond an end of {name}", column="onto")
+    past = max(-along, along - piece.length)
+    if past > beyond + 1e-6:
+        raise GeometryError(
+            f"by the points, this end lands {{0}} beyond an end of {name}",
+            cure="check the points of both",
+            column="onto",
+            lengths=(past,),
+        )
     point, way = piece.at(along)
     return Nearest(dot(minus(point, end_point), inward), point, way, number, piece, along)
 
@@ -155,14 +165,16 @@ def landing(
     other: Member,
     tube: Tube,
     od: float,
+    within: float = 0.0,
 ) -> Landing:
     """The saddle of an end at ``end_point`` on ``other``, of ``tube`` and with the centreline ``pieces``: its angle,
     offset and place from coordinates.
 
-    ``inward``: unit vector from the end into the member; ``from_a``: it is end a. Raises GeometryError where the
-    members do not meet, or run too much alike to be coped.
+    ``inward``: unit vector from the end into the member; ``from_a``: it is end a. Where the saddle would reach past the
+    tube's side by ``within`` mm at most, the axes are taken to pass that much nearer each other. Raises GeometryError
+    where the members do not meet, or run too much alike to be coped.
     """
-    near = nearest(end_point, inward, pieces, other.mark)
+    near = nearest(end_point, inward, pieces, other.mark, (float(tube.od) + od) / 2.0)
     lean = dot(inward, near.way)
     along = near.way if lean >= 0.0 else scaled(near.way, -1.0)
     theta = acos(min(abs(lean), 1.0))
@@ -192,8 +204,14 @@ def landing(
             arc_deg=degrees(near.along / near.piece.radius),
             side_deg=degrees(atan2(dot(outwards, clockwise), dot(outwards, away))),
         )
-    offset = Fraction(round(dot(gap, clockwise) * 10**9), 10**9)
-    return Landing(Saddle(onto, _exact(degrees(theta)), offset), acute, near)
+    offset = dot(gap, clockwise)
+    room = (float(tube.od) - od) / 2.0
+    over = abs(offset) - room if room >= 0.0 else 0.0
+    kept = offset
+    if 0.0 < over <= within:
+        kept = room if offset > 0.0 else -room
+    saddle = Saddle(onto, _exact(degrees(theta)), Fraction(round(kept * 10**9), 10**9))
+    return Landing(saddle, acute, near, scaled(clockwise, offset - kept), offset)
 
 
 def _exact(angle_deg: float) -> float:

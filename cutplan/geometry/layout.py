@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from cutplan.geometry import ends
 from cutplan.geometry.derivation import allowances
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import Figures
-from cutplan.geometry.making import Maker, ShapeKey, is_simple
+from cutplan.geometry.making import Maker, Misfit, ShapeKey, is_simple
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.geometry.placing import Placer
-from cutplan.job.faults import Fault, Remark
+from cutplan.job.faults import Fault, Place, Remark
 from cutplan.job.model import Job, Member
 
 
@@ -36,6 +36,7 @@ def lay_out(job: Job) -> Layout:
     blanks: list[Blank] = []
     faults: list[Fault] = []
     remarks: list[Remark] = []
+    misfits: list[Misfit] = []
     for member in job.members:
         wrong = _onto_faults(member, by_mark)
         tube = tubes.get(member.tube)
@@ -45,9 +46,22 @@ def lay_out(job: Job) -> Layout:
             made = maker.make(member, tube)
             wrong += made.faults
             remarks += made.remarks
+            misfits += made.misfits
             blanks += made.blanks
         faults += wrong
-    return Layout(tuple(blanks), tuple(faults), tuple(remarks))
+    return Layout(tuple(blanks), tuple(faults), (*remarks, *_worst_first(misfits)))
+
+
+def _worst_first(misfits: Sequence[Misfit]) -> Iterator[Remark]:
+    """A few of them in full, and how many more there are."""
+    ordered = sorted(misfits, key=lambda one: -one.mm)
+    yield from (one.remark for one in ordered[:_MOST_MISFITS])
+    if len(ordered) > _MOST_MISFITS:
+        more = len(ordered) - _MOST_MISFITS
+        yield Remark(Place("Members"), f"and {more} more ends that hang over or run into a tube, by less")
+
+
+_MOST_MISFITS = 8
 
 
 def _simple_shapes(job: Job) -> dict[ShapeKey, EndShape | GeometryError]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,6 +15,7 @@ from cutplan.geometry.derivation import Allowances, end_parts, to_tip
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import Figures
 from cutplan.geometry.model import BendMark, Blank, EndShape, Part
+from cutplan.geometry.overhang import depth_in, overhang, turns
 from cutplan.geometry.placing import PlacedEnd, Placer, turn_of
 from cutplan.geometry.pointrun import points_run
 from cutplan.geometry.rounding import round_up
@@ -35,13 +36,26 @@ def is_simple(end: End) -> bool:
     return runs_straight_on(end.saddles[0])
 
 
+_CLOSE_DEG = 1.0
+_WORTH_TELLING_MM = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Misfit:
+    """An end that does not sit on its tubes as it should, by ``mm``, and how to tell it."""
+
+    mm: float
+    remark: Remark
+
+
 @dataclass(frozen=True, slots=True)
 class Made:
-    """What came of one member."""
+    """What came of one member. ``misfits``: of its ends, to be told the worst first."""
 
     blanks: tuple[Blank, ...] = ()
     faults: tuple[Fault, ...] = ()
     remarks: tuple[Remark, ...] = ()
+    misfits: tuple[Misfit, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,14 +80,19 @@ class Maker:
         placed: dict[str, PlacedEnd] = {}
         shapes: list[EndShape] = []
         remarks = bend_remarks(run, tube, self.figures)
+        misfits: list[Misfit] = []
         for name, end in (("a", member.end_a), ("b", member.end_b)):
             try:
-                if end.cut is Cut.COPE and end.from_points:
+                # A mitre with an angle of its own may be cut against something else than another mitre.
+                if end.from_points or (end.angles_given and len(self.placer.corner(member, name)) == 1):
                     placed[name] = self.placer.placed(name, member)
                 straight = 0.0 if not run.straights else run.straights[0 if name == "a" else -1].length
                 mine = placed[name].end if name in placed else end
                 shapes.append(self._shape(name, tube, mine, placed.get(name), straight))
+                remarks += self._moved_remarks(member, name, placed.get(name))
+                remarks += self._taken_remarks(member, name, tube, placed.get(name))
                 remarks += self._curve_remarks(member, name, shapes[-1], end.measured)
+                misfits += self._misfits(member, name, shapes[-1], placed.get(name))
             except GeometryError as error:
                 faults.append(error.fault(member.place, self.figures, name))
         if faults:
@@ -82,9 +101,10 @@ class Maker:
         if faults:
             return Made(faults=tuple(faults), remarks=tuple(remarks))
         if not member.pair:
-            return Made((blank,), (), tuple(remarks))
+            return Made((blank,), (), tuple(remarks), tuple(misfits))
         left, right = member.marks
-        return Made((replace(blank, mark=left), mirrored(replace(blank, mark=right))), (), tuple(remarks))
+        hands = replace(blank, mark=left), mirrored(replace(blank, mark=right))
+        return Made(hands, (), tuple(remarks), tuple(misfits))
 
     def _shape(self, name: str, tube: Tube, end: End, placed: PlacedEnd | None, straight: float) -> EndShape:
         known = self.shapes.get((tube.name, id(end)))
@@ -102,9 +122,49 @@ class Maker:
                 rule = f"bend {one.onto.bend} of {one.onto.member} has no radius, nor has its tube"
                 raise GeometryError(rule, cure="give that bend's centreline radius", column="onto")
         if placed is None:
-            targets = hand_end(name, end, od / 2.0, straight, self.placer).targets
-            return ends.cope(od, end.saddles, (), targets, straight)
+            found = hand_end(name, end, od / 2.0, straight, self.placer)
+            return ends.cope(od, end.saddles, (), found.targets, straight)
         return ends.cope(od, end.saddles, placed.shifts, () if placed.plain else placed.targets, straight)
+
+    def _moved_remarks(self, member: Member, name: str, placed: PlacedEnd | None) -> list[Remark]:
+        """By how much axes that do not quite meet were taken to."""
+        place = member.place.at(f"end {name}")
+        return [
+            Remark(place, f"by the points it misses {onto} by {self.figures.named(gap)}; taken as meeting it")
+            for onto, gap in (placed.moved if placed else ())
+            if gap >= _WORTH_TELLING_MM
+        ]
+
+    def _taken_remarks(self, member: Member, name: str, tube: Tube, placed: PlacedEnd | None) -> list[Remark]:
+        """What is taken of tubes that an end lands on, where nothing tells which way they go."""
+        end = member.end_a if name == "a" else member.end_b
+        if placed is not None or len(end.saddles) < 2:
+            return []
+        place = member.place.at(f"onto {name}")
+        return [
+            Remark(place, f"{one} is taken to end on {other} here, and to go off on the short side of its saddle")
+            for one, other in hand_end(name, end, float(tube.od) / 2.0, 0.0, self.placer).taken
+        ]
+
+    def _misfits(self, member: Member, name: str, shape: EndShape, placed: PlacedEnd | None) -> Iterator[Misfit]:
+        """Where an end hangs over the end of its tube, or another tube stands in its way."""
+        if shape.cut is not Cut.COPE:
+            return
+        place, radius = member.place.at(f"end {name}"), shape.od / 2.0
+        if (over := overhang(shape.targets, radius)) is not None and over.mm >= _WORTH_TELLING_MM:
+            part = max(round(over.part * 100), 1)
+            text = (
+                f"hangs over the end of {over.name} by {self.figures.named(over.mm)}, on {part} % of its circumference"
+            )
+            yield Misfit(over.mm, Remark(place, f"{member.mark} {text}"))
+        if placed is None:
+            return
+        line = ends.envelope(shape, turns(), radius)
+        for third in self.placer.in_the_way(name, member, placed):
+            depth = depth_in(third, line, radius)
+            if depth >= _WORTH_TELLING_MM:
+                text = f"runs {self.figures.named(depth)} into {third.name}, which it does not land on"
+                yield Misfit(depth, Remark(place, f"{member.mark} {text} (add it to onto {name}?)"))
 
     def _curve_remarks(self, member: Member, name: str, shape: EndShape, measured: Measured) -> list[Remark]:
         """How far the answer for straight tubes would be out where an end lands on a bend."""
@@ -176,6 +236,10 @@ class Maker:
                 Fault(column, f"leaves a blank of {self.figures.named(net)}", cure="check what it was measured to")
             )
         turn = member.turn_deg if len(placed) < 2 else turn_of(placed["a"], placed["b"], member)
+        if member.turn_given and abs((turn - member.turn_deg + 180.0) % 360.0 - 180.0) > _CLOSE_DEG:
+            rule = f"by the points end b is turned {turn:.1f} degrees from end a"
+            cure = "correct it, or leave it blank: the points tell it"
+            faults.append(Fault(member.place.at("turn"), rule, f"{member.turn_deg:g}", cure))
         # Most blanks are far longer than both their ends are deep, and need no look at every line.
         if not faults and not run.turns and net <= shape_a.throat + shape_b.throat + self.allowed.most + SLACK_MM:
             added = sum(
@@ -201,6 +265,7 @@ class Maker:
             grip_b,
             spread,
             member.note,
+            len(placed) == 2 or member.turn_given or bool(member.turn_deg) or Cut.SQUARE in (shape_a.cut, shape_b.cut),
             member.place,
         )
         return blank, faults

@@ -80,6 +80,7 @@ class BendMark:
 class Blank:
     """One member's blank. ``length`` is exact and rounded up to the marking step; ``parts`` add up to it
     (within 1e-6 mm), the rounding being the last of them. ``count`` pieces are wanted for each mark.
+    ``turn_known``: False where both ends are shaped and nothing tells their turn, so that 0 may not be meant.
     ``spread``: the ± of the whole from the tolerances given. ``cut_off_a/b``: what to cut off each end after
     bending where the blank was lengthened to the bender's grip."""
 
@@ -98,4 +99,5 @@ class Blank:
     cut_off_b: float = 0.0
     spread: float = 0.0
     note: str = ""
+    turn_known: bool = True
     place: Place = field(default=NOWHERE, compare=False)

@@ -2,17 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
+from functools import partial
+from itertools import accumulate, pairwise
+from math import acos, degrees, inf, radians, sin
 
 from cutplan.geometry import landing as landings
 from cutplan.geometry.errors import GeometryError
-from cutplan.geometry.figures import MILLIMETRES
+from cutplan.geometry.figures import MILLIMETRES, trimmed
 from cutplan.geometry.kernel import near_side
 from cutplan.geometry.landing import Landing, coordinates, turned_landings
-from cutplan.geometry.points import Lra, Pose, Vector, carried, cross, minus, norm, plus, scaled, turn_between
+from cutplan.geometry.points import (
+    Lra,
+    Pose,
+    Vector,
+    any_normal,
+    carried,
+    cross,
+    dot,
+    minus,
+    norm,
+    plus,
+    scaled,
+    turn_between,
+)
 from cutplan.geometry.run import measured_run
+from cutplan.geometry.saddle import SLACK_MM
 from cutplan.geometry.solid import Frame, Target, seen_from
 from cutplan.geometry.tubes import (
     EndCut,
@@ -24,7 +40,7 @@ from cutplan.geometry.tubes import (
     saddled_cut,
     straight_through,
 )
-from cutplan.job.model import Cut, End, Job, Member, Tube
+from cutplan.job.model import Cut, End, Job, Member, Saddle, Tube
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +48,8 @@ class PlacedEnd:
     """An end with its saddles found. ``shift``: from the member's last point to where its axis comes nearest the
     first tube's, in mm, inwards positive; ``shifts``: of each saddle's from the first's; ``acute``: unit vector to
     the first saddle's short side; ``frame``: the end's own, in the job's coordinates; ``targets``: the tubes landed on
-    as they are, in that frame; ``plain``: one tube alone, straight and going on for as far as the saddle reaches."""
+    as they are, in that frame; ``plain``: one tube alone, straight and going on for as far as the saddle reaches;
+    ``moved``: what is landed on, and by how much in mm its axis was taken nearer than the points tell."""
 
     end: End
     shift: float
@@ -41,6 +58,7 @@ class PlacedEnd:
     frame: Frame
     targets: tuple[Target, ...]
     plain: bool
+    moved: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(slots=True)
@@ -100,6 +118,9 @@ class Placer:
         if not member.points:
             raise GeometryError("has no angle, and the member has no points to take it from", column="angle")
         point, inward = end_axis(member, name)
+        if end.cut is Cut.MITRE:
+            return self._mitred(end, name, member)
+        within = float(self.job.settings.meet_within)
         od = 2.0 * self.radius(member)
         found: list[tuple[Landing, Member]] = []
         for asked in end.saddles:
@@ -108,9 +129,12 @@ class Placer:
                 rule = "has no angle, and what it lands on has no points to take it from"
                 raise GeometryError(rule, asked.onto.member, "give the angle", "onto")
             tube, course = self._tubes[other.tube], self.course(other)
-            found.append((landings.landing(asked, point, inward, name == "a", course, other, tube, od), other))
+            made = landings.landing(asked, point, inward, name == "a", course, other, tube, od, within)
+            found.append((made, other))
         way = inward if name == "a" else scaled(inward, -1.0)
         saddles, shifts = turned_landings([one for one, _ in found], way)
+        for i, (one, other) in enumerate(found):
+            refuse_contradiction(end, i, one, saddles[i], self.course(other), within)
         first = found[0][0]
         origin = plus(point, scaled(inward, first.shift))
         frame = Frame(origin, first.acute, cross(way, first.acute), inward)
@@ -124,10 +148,42 @@ class Placer:
             frame,
             targets,
             plain,
+            tuple((one.saddle.onto.name, norm(one.moved)) for one, _ in found if norm(one.moved) > SLACK_MM),
         )
+
+    def _mitred(self, end: End, name: str, member: Member) -> PlacedEnd:
+        """An end that halves the corner with the one other mitred end that its last point meets."""
+        point, inward = end_axis(member, name)
+        partners = self.corner(member, name)
+        if len(partners) != 1:
+            several = "several mitred ends meet" if partners else "no other mitred end meets"
+            raise GeometryError(
+                f"has no angle, and by the points {several} this one", cure="give the angle", column="angle"
+            )
+        (other, way) = partners[0]
+        lean = dot(inward, way)
+        square = minus(way, scaled(inward, lean))
+        if norm(square) < 1e-6:
+            angle, acute = 0.0, any_normal(inward)
+        else:
+            angle, acute = 90.0 - degrees(acos(max(-1.0, min(1.0, lean)))) / 2.0, scaled(square, 1.0 / norm(square))
+        if end.angles_given and abs(end.angles_given[0] - angle) > _CLOSE_DEG:
+            raise GeometryError(
+                f"by the points a mitre of {trimmed(angle, 1)} halves the corner",
+                trimmed(end.angles_given[0], 3),
+                _CLEAR,
+                "angle",
+            )
+        along = inward if name == "a" else scaled(inward, -1.0)
+        frame = Frame(point, acute, cross(along, acute), inward)
+        gap = norm(minus(point, other))
+        moved = (("the other mitred end", gap),) if gap > SLACK_MM else ()
+        made = replace(end, angle_deg=round(angle, 9), from_points=False)
+        return PlacedEnd(made, 0.0, (), acute, frame, (), True, moved)
 
     def _target(self, one: Landing, other: Member, member: Member, name: str, frame: Frame) -> Target:
         """The tube of ``other`` round the landing, in the end's frame."""
+        nearer = replace(frame, origin=plus(frame.origin, one.moved))
         radius, course = self.radius(other), self.course(other)
         far_end = end_of(member, "b" if name == "a" else "a")
         both = any(self.member(each.onto.member) is other for each in far_end.saddles)
@@ -137,9 +193,30 @@ class Placer:
         def build(part: float) -> Target:
             ends = (here - reach * part, here + reach * part)
             pieces = pieces_of(course, ends, lambda at: self.cut(other, at))
-            return seen_from(frame, Target(radius, pieces, one.saddle.onto.name))
+            return seen_from(nearer, Target(radius, pieces, one.saddle.onto.name))
 
         return near_side(build, self.radius(member), end_straight(member, name))
+
+    def in_the_way(self, name: str, member: Member, placed: PlacedEnd) -> Iterator[Target]:
+        """The tubes near an end that it does not land on and that do not land on it, in the end's frame; of two that
+        stand in each other's way, the earlier in the job's order."""
+        radius = self.radius(member)
+        landed = [self.member(one.onto.member) for one in placed.end.saddles]
+        theta = radians(min(one.angle_deg for one in placed.end.saddles))
+        for other in self.job.members:
+            if other is member:
+                return
+            if not other.points or other.pair or any(other is one for one in landed):
+                continue
+            if any(self.member(one.onto.member) is member for end in ends_of(other) for one in end.saddles):
+                continue
+            reach = 2.0 * (radius + self.radius(other)) / sin(theta)
+            course = self.course(other)
+            here = nearest_along(course, placed.frame.origin, reach)
+            if here is None:
+                continue
+            pieces = pieces_of(course, (here - 2.0 * reach, here + 2.0 * reach), partial(self.cut, other))
+            yield seen_from(placed.frame, Target(self.radius(other), pieces, other.mark))
 
     def cut(self, member: Member, name: str) -> EndCut:
         """How end ``name`` of a member landed on ends; where it is not square and not given by points, it runs on."""
@@ -147,7 +224,13 @@ class Placer:
         if not member.points:
             return free_cut() if end.cut is Cut.SQUARE else no_cut()
         if end.cut is Cut.MITRE:
-            return mitred_cut(end.angle_deg, radius, self._mitre_partners(member, name), end_axis(member, name))
+            angle = end.angle_deg
+            if end.from_points:
+                try:
+                    angle = self.placed(name, member).end.angle_deg
+                except GeometryError:
+                    return free_cut()
+            return mitred_cut(angle, radius, self._mitre_partners(member, name), end_axis(member, name))
         if end.cut is Cut.COPE:
             try:
                 placed = self.placed(name, member)
@@ -155,6 +238,12 @@ class Placer:
                 return free_cut()
             return saddled_cut(placed.end.saddles, placed.shift, placed.shifts, placed.frame, placed.targets, radius)
         return free_cut()
+
+    def corner(self, member: Member, name: str) -> list[tuple[Vector, Vector]]:
+        """Last point and direction inwards of the other mitred ends that the last point of this one meets."""
+        within = float(self.job.settings.meet_within) + SLACK_MM
+        point, _ = end_axis(member, name)
+        return [one for one in self._mitre_partners(member, name) if norm(minus(point, one[0])) <= within]
 
     def _mitre_partners(self, member: Member, name: str) -> Sequence[tuple[Vector, Vector]]:
         """Last point and direction inwards of the other mitred ends of the job."""
@@ -166,6 +255,65 @@ class Placer:
                 if len(each.points) > 1 and end_of(each, at).cut is Cut.MITRE
             ]
         return [(point, inward) for key, point, inward in self._mitres if key != member.mark + name]
+
+
+_CLOSE_DEG = 1.0
+"""By how much an angle may be out that a person measures beside the points: common practice, no source."""
+_CLEAR = "correct it, or leave it blank: the points tell it"
+_CLOSE_SIDE_DEG = 5.0
+"""The same of the side from which an end comes at a bend, which is judged by eye."""
+
+
+def refuse_contradiction(
+    end: End, i: int, one: Landing, saddle: Saddle, course: Sequence[landings.Piece], within: float
+) -> None:
+    """Refuse what a row says of the ``i``-th saddle of an end and its points, which give ``one``, do not.
+
+    Square on, either way along the tube landed on may be called the short side. Raises GeometryError.
+    """
+    asked, onto, near = end.saddles[i], one.saddle.onto, one.near
+    name = asked.onto.name
+    either = saddle.angle_deg > 90.0 - _CLOSE_DEG
+    if end.angles_given and abs(end.angles_given[i] - saddle.angle_deg) > _CLOSE_DEG:
+        rule = f"by the points the angle to {name} is {trimmed(saddle.angle_deg, 1)}"
+        raise GeometryError(rule, trimmed(end.angles_given[i], 3), _CLEAR, "angle")
+    if end.offsets_given:
+        given = float(end.offsets_given[i])
+        if min(abs(given - one.offset), abs(given + one.offset) if either else inf) > within:
+            rule = f"by the points the axis of {name} lies {{1}} off centre"
+            raise GeometryError(rule, "{0}", _CLEAR, "offset", (given, one.offset))
+    if i and asked.turn_deg and _apart(asked.turn_deg, saddle.turn_deg) > _CLOSE_DEG and not either:
+        rule = f"by the points {name} is turned {trimmed(saddle.turn_deg % 360.0, 1)} degrees from the first tube"
+        raise GeometryError(rule, f"at {trimmed(asked.turn_deg, 3)}", _CLEAR, "onto")
+    if asked.onto.bend is None:
+        return
+    starts = list(accumulate((piece.length for piece in course), initial=0.0))
+    at, arc = next(
+        (start, piece) for start, piece in zip(starts, course, strict=False) if piece.bend == asked.onto.bend
+    )
+    along = starts[near.number] + near.along - at
+    # A person calls it the bend as soon as the saddle touches it.
+    touches = within + float(saddle.onto.od) / 2.0
+    if not -touches <= along <= arc.length + touches:
+        lands = f"on bend {onto.bend}" if onto.bend else "on a straight"
+        rule = f"by the points this end lands {lands} of {name}"
+        raise GeometryError(rule, f"bend {asked.onto.bend}", _CLEAR, "onto")
+    turned = degrees(along / (arc.radius or inf))
+    if asked.onto.arc_deg is not None:
+        out = abs(asked.onto.arc_deg - turned)
+        if out > _CLOSE_DEG and radians(out) * (arc.radius or 0.0) > within:
+            rule = f"by the points this end lands {trimmed(turned, 1)} degrees along bend {asked.onto.bend} of {name}"
+            raise GeometryError(rule, f"at {trimmed(asked.onto.arc_deg, 3)}", _CLEAR, "onto")
+    if asked.onto.side_given and onto.bend:
+        out = _apart(asked.onto.side_deg, onto.side_deg)
+        if min(out, _apart(asked.onto.side_deg, -onto.side_deg) if either else inf) > _CLOSE_SIDE_DEG:
+            rule = f"by the points this end comes from side {trimmed(onto.side_deg % 360.0, 1)} of bend {onto.bend}"
+            raise GeometryError(rule, f"side {trimmed(asked.onto.side_deg, 3)}", _CLEAR, "onto")
+
+
+def _apart(one_deg: float, other_deg: float) -> float:
+    """Degrees between two directions."""
+    return abs((one_deg - other_deg + 180.0) % 360.0 - 180.0)
 
 
 def course_by_rows(member: Member, tube: Tube) -> list[landings.Piece]:
@@ -185,6 +333,31 @@ def course_by_rows(member: Member, tube: Tube) -> list[landings.Piece]:
 def end_of(member: Member, name: str) -> End:
     """End ``name`` ("a" or "b") of ``member``."""
     return member.end_a if name == "a" else member.end_b
+
+
+def ends_of(member: Member) -> tuple[End, End]:
+    """Both."""
+    return member.end_a, member.end_b
+
+
+def nearest_along(course: Sequence[landings.Piece], point: Vector, within: float) -> float | None:
+    """How far along a centreline the place next to ``point`` lies, by looks a few mm apart; None: further than
+    ``within`` away."""
+    best = None
+    start = 0.0
+    for piece in course:
+        # Half a length away from its middle is as near as a piece can come.
+        if norm(minus(piece.at(piece.length / 2.0)[0], point)) <= piece.length / 2.0 + within:
+            for k in range(_LOOKS + 1):
+                along = piece.length * k / _LOOKS
+                gap = norm(minus(piece.at(along)[0], point))
+                if best is None or gap < best[0]:
+                    best = gap, start + along, piece.length / _LOOKS
+        start += piece.length
+    return None if best is None or best[0] > within + best[2] else best[1]
+
+
+_LOOKS = 32
 
 
 def end_axis(member: Member, name: str) -> tuple[Vector, Vector]:

@@ -10,6 +10,7 @@ each side of the end (about φ = 0, the short side, and φ = 180).
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,8 +23,8 @@ Row = tuple[tuple[float, ...], float]
 
 _COARSE = np.arange(0.0, 360.0, 3.0)
 _FINE = np.arange(0.0, 360.0, 0.25)
-STEEPEST = 60.0
-"""Degrees: steeper than a saw that hands hold will swing to (common practice, no source)."""
+_SIDES = 32
+"""Of the polygon that stands for the round of all cuts a saw can swing to."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,10 +46,10 @@ class RoughCut:
     start: float
 
 
-def rough_cut_program(shape: EndShape, wall: float, clears: NDArray[np.bool_]) -> Program:
+def rough_cut_program(shape: EndShape, wall: float, clears: NDArray[np.bool_], swing_deg: float) -> Program:
     """The program of one cut that is to clear the generators ``clears`` (a flag for each of :func:`generators`).
 
-    ``wall`` in mm. Steepness is bounded to :data:`STEEPEST` towards the short side and square to it.
+    ``wall`` in mm. No cut is steeper than ``swing_deg`` off square, to which the saw swings.
     """
     outside, inside = shape.od / 2, shape.od / 2 - wall
     rows: list[Row] = []
@@ -59,7 +60,10 @@ def rough_cut_program(shape: EndShape, wall: float, clears: NDArray[np.bool_]) -
             for (x, y), limit in zip(_across(_COARSE, radius), line, strict=True)
         ]
     wanted = _across(_COARSE[clears], outside)
-    steep = math.tan(math.radians(STEEPEST))
+    steep = math.tan(math.radians(swing_deg))
+    for k in range(_SIDES):
+        way = 2.0 * math.pi * k / _SIDES
+        rows.append(((0.0, math.cos(way), math.sin(way)), steep * math.cos(math.pi / _SIDES)))
     return Program(
         (float(len(wanted)), float(wanted[:, 0].sum()), float(wanted[:, 1].sum())),
         tuple(rows),
@@ -103,6 +107,17 @@ def rough_cut_from(values: tuple[float, ...], shape: EndShape) -> RoughCut | Non
         return None
     # Rounded, so that a hair below 0 does not read 360.
     return RoughCut(math.degrees(math.atan(steep)), round(math.degrees(math.atan2(c, b)), 6) % 360.0, start)
+
+
+def left_to_grind(shape: EndShape, cuts: Sequence[RoughCut]) -> float:
+    """How far (mm) the saddle's line lies beyond these cuts at the most, on the outside: what is left to grind."""
+    line = end_line(shape, _FINE)
+    sawn = np.zeros_like(line)
+    for cut in cuts:
+        steep = math.tan(math.radians(cut.saw_deg))
+        turned = np.radians(_FINE - cut.turn_deg)
+        sawn = np.maximum(sawn, cut.start - steep * shape.od / 2.0 * (1.0 - np.cos(turned)))
+    return float((line - sawn).max())
 
 
 def _across(phi_deg: NDArray[np.float64], radius: float) -> NDArray[np.float64]:

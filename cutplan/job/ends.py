@@ -2,7 +2,8 @@
 
 ``onto`` reads: a tube's name, another member's mark, an outside diameter, or several of these joined by +.
 After a mark, ``bend 1 at 45 side 90`` lands on that bend of it, so many degrees along the arc, from that side; after
-any of them ``at 40`` turns that saddle about the member's own axis from the end's first one.
+any of them ``ends short 20`` (or ``long``) tells that the tube ends there, 20 from where the axes meet, on the member's
+short (long) side; ``at 40`` turns that saddle about the member's own axis from the end's first one.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ _WIDEST = Fraction(2000)
 _NUMBER = r"[+-]?[\d.]+\s*(?:°|deg)?"
 _ONTO = re.compile(
     rf"(?P<name>.+?)(?:\s+bend\s+(?P<bend>\S+?)(?:\s+at\s+(?P<arc>{_NUMBER}))?(?:\s+side\s+(?P<side>{_NUMBER}))?)?"
-    rf"(?:\s+at\s+(?P<turn>{_NUMBER}))?",
+    rf"(?:\s+ends\s+(?P<way>\w+)\s+(?P<far>.+?))?(?:\s+at\s+(?P<turn>{_NUMBER}))?",
     re.IGNORECASE | re.ASCII,
 )
 
@@ -67,13 +68,17 @@ def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Meas
         if cells.given(head):
             cells.fault(head, "stands at a square end", "write mitre or cope, or clear it")
         return End(cut, measured=measured)
+    if not cells.given(head) and draft.key in frame.points.named:
+        return End(cut, measured=measured, from_points=True)
     angle = cells.degrees(head, least=-90.0) if cells.need(head) else None
     if angle is not None and not 0 <= angle < 90:
         cells.fault(
             head, "is not a mitre from 0 up to, not including, 90 degrees", "0 is square, as a saw's scale reads"
         )
         angle = None
-    return End(cut, angle or 0.0, measured=measured)
+    # With points, its corner may tell otherwise.
+    given = (angle,) if angle is not None and draft.key in frame.points.named else ()
+    return End(cut, angle or 0.0, measured=measured, angles_given=given)
 
 
 def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
@@ -82,7 +87,7 @@ def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
     offsets = cells.several(f"offset {side}", lambda value: parse_length(value, cells.units))
     if not landings or angles is None or offsets is None:
         return End(Cut.COPE)
-    from_points = not angles and _all_points(landings, draft, frame)
+    from_points = _all_points(landings, draft, frame)
     if not angles and not from_points and not frame.points.known:
         cells.sound = False
     elif not angles and not from_points:
@@ -102,9 +107,14 @@ def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
         )
         for number, landing in enumerate(landings)
     )
-    if len(saddles) == 1:
+    if from_points and any(one.onto.ends_short is not None or one.onto.ends_long is not None for one in saddles):
+        cells.fault(f"onto {side}", "says where a tube ends, and its points tell that", "leave out ends")
+        return End(Cut.COPE)
+    if len(saddles) == 1 and not from_points:
         _fits(cells, side, draft, saddles[0])
-    return End(Cut.COPE, saddles=saddles, from_points=from_points)
+    if not from_points:
+        return End(Cut.COPE, saddles=saddles)
+    return End(Cut.COPE, saddles=saddles, from_points=True, angles_given=tuple(angles), offsets_given=tuple(offsets))
 
 
 def _angles(cells: Cells, head: str) -> list[float] | None:
@@ -189,8 +199,32 @@ def _landing(cells: Cells, head: str, text: str, draft: Draft, frame: Frame) -> 
         bent = _on_bend(cells, head, onto, match["bend"], arc, frame)
         if bent is None:
             return None
-        onto = replace(bent, side_deg=side or 0.0)
+        onto = replace(bent, side_deg=side or 0.0, side_given=side is not None)
+    if match["way"]:
+        ended = _ending(cells, head, onto, match["way"], match["far"])
+        if ended is None:
+            return None
+        onto = ended
     return Landing(onto, turn or 0.0)
+
+
+def _ending(cells: Cells, head: str, onto: Onto, way: str, far: str) -> Onto | None:
+    """``onto`` with its end, so far from where the axes meet."""
+    if way.casefold() not in ("short", "long"):
+        cells.fault(head, "ends on neither side", "write ends short 20 or ends long 20, by the side of the member")
+        return None
+    if onto.bend is not None:
+        cells.fault(head, "names a bend and an end of it", "land on the bend, or on the straight that ends")
+        return None
+    try:
+        length = parse_length(far, cells.units)
+    except LengthError as error:
+        cells.fault(head, error.rule, error.cure, got=error.got)
+        return None
+    if not 0 <= length <= _WIDEST:
+        cells.fault(head, "ends no such way off", "the distance from where the axes meet, 0 or more", got=far)
+        return None
+    return replace(onto, ends_short=length) if way.casefold() == "short" else replace(onto, ends_long=length)
 
 
 def _itself(cells: Cells, head: str, onto: Onto, draft: Draft) -> bool:

@@ -101,6 +101,7 @@ def _member(cells: Cells, draft: Draft, frame: Frame) -> Member:
         end_a=end_a,
         end_b=end_b,
         turn_deg=turn or 0.0,
+        turn_given=turn is not None,
         insured=True if insured is None else insured,
         note=cells.text("note", most=LONGEST_NOTE) or "",
         bends=bends,
@@ -156,8 +157,9 @@ def _ill_turned(member: Member) -> list[Fault]:
 
 
 def _remark_turn(member: Member, remarks: list[Remark]) -> None:
-    """A member coped aslant at both ends may lean either way, and a blank ``turn`` settles it unseen."""
-    if all(map(_aslant, _ends(member))) and not all(end.from_points for end in _ends(member)):
+    """A member aslant at both ends, one of them coped, may lean either way, and a blank ``turn`` settles it unseen."""
+    ends = _ends(member)
+    if all(map(_aslant, ends)) and any(end.cut is Cut.COPE for end in ends) and not all(map(_by_points, ends)):
         text = (
             "is blank and taken as 0: before it is bent, the short sides of both ends lie in one line along the tube "
             "(write 0 if so)"
@@ -169,7 +171,13 @@ def _remark_turn(member: Member, remarks: list[Remark]) -> None:
 
 
 def _aslant(end: End) -> bool:
+    if end.cut is Cut.MITRE:
+        return end.from_points or end.angle_deg != 0
     return end.cut is Cut.COPE and (end.from_points or any(saddle.angle_deg != 90 for saddle in end.saddles))
+
+
+def _by_points(end: End) -> bool:
+    return end.from_points
 
 
 def _standing(members: list[Member]) -> list[Member]:

@@ -78,8 +78,9 @@ class Settings:
 
     ``step``: marking step that blanks are rounded up to. ``saw_hold``: the last of a bar that the vice must
     hold. ``keep``: shortest offcut worth racking. ``salvage``: how much of a spoilt straight blank is lost.
-    ``die_mark``: from a bend's start to where the bender's mark lies. ``share_mitres``: may two blanks whose
-    facing ends carry the same mitre share one cut.
+    ``die_mark``: from a bend's start to where the bender's mark lies. ``meet_within``: how far the points of tubes that
+    meet may be out. ``saw_swing``: to how many degrees off square the saw swings at the most. ``share_mitres``: may two
+    blanks whose facing ends carry the same mitre share one cut.
     """
 
     name: str = "job"
@@ -97,6 +98,8 @@ class Settings:
     currency: str = ""
     salvage: Fraction = Fraction(50)
     die_mark: Fraction = Fraction(0)
+    meet_within: Fraction = Fraction(3)
+    saw_swing: float = 60.0
     share_mitres: bool = False
 
 
@@ -137,10 +140,10 @@ class Onto:
 
     Exactly one of ``member`` (another member's mark) and ``od`` with no member (a tube's name or an outside
     diameter was given; ``name`` keeps the word used) tells the tube landed on; ``od`` is always filled in.
-    Landing on a bend: ``clr`` is that bend's centreline radius (None: a straight tube), ``side_deg`` the
-    direction the member comes from about the other tube's axis there: 0 from outside the bend (away from the
-    bend's centre), 90 square to the bend's plane, 180 from inside. ``bend`` (1 = first) and ``arc_deg`` (how
-    far along the arc) say where on that member, for points and for people. ``ends_short``, ``ends_long``: how far
+    Landing on a bend: ``clr`` is that bend's centreline radius (None: a straight tube), ``side_deg`` the direction the
+    member comes from about the other tube's axis there: 0 from outside the bend (away from the bend's centre), 90
+    square to the bend's plane, 180 from inside (``side_given``: it was written). ``bend`` (1 = first) and ``arc_deg``
+    (how far along the arc) say where on that member, for points and for people. ``ends_short``, ``ends_long``: how far
     from where the axes come nearest the tube ends, on the member's short side and on its long side (None: not told).
     """
 
@@ -151,6 +154,7 @@ class Onto:
     bend: int | None = None
     arc_deg: float | None = None
     side_deg: float = 0.0
+    side_given: bool = False
     ends_short: Fraction | None = None
     ends_long: Fraction | None = None
 
@@ -169,13 +173,17 @@ class Saddle:
 @dataclass(frozen=True, slots=True)
 class End:
     """One end of a member. ``angle_deg`` is a mitre's (0 = square); a cope's angles are its saddles'
-    (several where a node joins several tubes). ``from_points``: angles are to come from coordinates."""
+    (several where a node joins several tubes). ``from_points``: angles and offsets come from coordinates; what is
+    written beside them, saddle by saddle, is ``angles_given`` and ``offsets_given`` (none: left blank), and must agree.
+    """
 
     cut: Cut = Cut.SQUARE
     angle_deg: float = 0.0
     saddles: tuple[Saddle, ...] = ()
     measured: Measured = Measured.CENTRE
     from_points: bool = False
+    angles_given: tuple[float, ...] = ()
+    offsets_given: tuple[Fraction, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,7 +220,7 @@ class Member:
 
     ``length`` None: it comes from ``bends`` or ``points``. ``tolerance``: the ± of the measured length.
     ``turn_deg``: the short side of end b's cope or mitre about the member's axis from that of end a, seen from end a
-    looking to end b, clockwise positive.
+    looking to end b, clockwise positive (``turn_given``: it was written; else 0 may not be meant).
     """
 
     mark: str
@@ -224,6 +232,7 @@ class Member:
     end_a: End = End()
     end_b: End = End()
     turn_deg: float = 0.0
+    turn_given: bool = False
     insured: bool = True
     note: str = ""
     bends: tuple[Bend, ...] = ()

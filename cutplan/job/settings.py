@@ -16,8 +16,10 @@ MOST_SPARES = 100
 _THICKEST_BLADE = INCH
 _MOST_ALLOWANCE = INCH
 """More at one end is a slip of the decimal point: a fit is ground, a weld draws, by a few mm."""
+_SMALL = ("fit cope", "fit mitre", "shrink", "meet within")
 _LONGEST_REST = Fraction(10_000)
 _LONGEST_JOB_NAME = 80
+_MOST_SWING = 75.0
 _LONGEST_CURRENCY = 20
 _KEYS = {squash(word): word for word in SETTINGS}
 
@@ -26,7 +28,9 @@ def defaults(units: Units) -> Settings:
     """The settings of a job that gives none: round figures of its own units."""
     if units is Units.MM:
         return Settings()
-    return Settings(units=units, kerf=INCH * 3 / 32, step=INCH / 32, keep=12 * INCH, salvage=2 * INCH)
+    return Settings(
+        units=units, kerf=INCH * 3 / 32, step=INCH / 32, keep=12 * INCH, salvage=2 * INCH, meet_within=INCH / 8
+    )
 
 
 def read_settings(rows: tuple[Row, ...], faults: list[Fault]) -> Settings:
@@ -76,8 +80,12 @@ def _set(settings: Settings, word: str, cells: Cells) -> Settings:
         "fitted": lambda: cells.word("value", Fitted),
         "share mitres": lambda: cells.yes("value"),
         "kerf": lambda: cells.length("value", most=_THICKEST_BLADE),
-        **{word: lambda: cells.length("value", most=_MOST_ALLOWANCE) for word in ("fit cope", "fit mitre", "shrink")},
+        **{
+            word: lambda: cells.length("value", most=_MOST_ALLOWANCE)
+            for word in ("fit cope", "fit mitre", "shrink", "meet within")
+        },
         **{word: lambda: cells.length("value", most=_LONGEST_REST) for word in ("keep", "salvage", "die mark")},
+        "saw swing": lambda: cells.degrees("value", least=0.0, most=_MOST_SWING),
         "step": lambda: cells.length("value", positive=True, most=INCH),
     }
     value = read.get(word, lambda: cells.length("value"))()

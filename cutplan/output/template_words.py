@@ -22,6 +22,8 @@ SETTING_NOTES: dict[str, str] = {
     "currency": "of the prices, shown with them",
     "salvage": "how much of a spoilt straight blank is lost when it is cut down for a shorter one",
     "die mark": "from where a bend begins to where your bender's mark lies",
+    "meet within": "by how much the points of tubes that meet may be out",
+    "saw swing": "to how many degrees off square your saw swings",
     "share mitres": "yes: two blanks whose facing ends have the same mitre may share one cut",
 }
 

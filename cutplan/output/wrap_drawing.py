@@ -10,13 +10,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import product
-from math import pi
+from math import atan2, cos, degrees, hypot, pi, radians, sin
 
 import numpy as np
 
-from cutplan.geometry import Blank, EndShape, end_line
+from cutplan.geometry import Blank, EndShape, bevel, end_line
 from cutplan.geometry.inside import UNTOLD, Insides
-from cutplan.job.model import Cut, Settings, Tube
+from cutplan.job.model import Cut, Saddle, Settings, Tube
 from cutplan.output import words
 
 PAPER_MM = 0.1
@@ -31,6 +31,12 @@ _FOOT_MM = 29.0
 
 _LABEL_MM = 2.4
 """How high the letters along a line stand."""
+
+BEVEL_MM = 1.0
+"""What the inside of the wall lies deeper by is told from here on: less goes with the burr."""
+
+_PLAIN = 0.3
+"""Sine of the angle from which on the centre of a bend lies to one side of a member that lands on it."""
 
 _BEND_MM = 9.0
 """Paper kept for the longer words of a bent member."""
@@ -100,10 +106,11 @@ def _wrap(blank: Blank, tube: Tube, settings: Settings, side: str, shape: EndSha
     other = "b" if side == "a" else "a"
     allowed = words.fitting(blank, side)
     fit = f"{words.length(allowed, units)} {units.value}" if allowed else ""
+    joint = "; ".join([words.end(shape, units), *(f"on {name}" for name in bends_landed_on(shape))])
     end = "the end as cut after bending" if _cut_off(blank, side) else "the sawn end"
     texts = [
         Words(f"{blank.mark}  end {side}", 4.0, height - 21.0, 6.0),
-        Words(words.end(shape, units), 4.0, height - 15.5, 3.2),
+        Words(joint, 4.0, height - 15.5, 3.2),
         Words(f"upper edge: {f'{fit} inside' if fit else 'on'} {end}", 4.0, height - 11.0, 2.6),
         Words(f"(on it, to leave {fit} to fit by hand)" if fit else "", 4.0, height - 6.75, 2.6),
         Words(f"this edge: towards end {other}", 4.0, height - 2.5, 2.6),
@@ -112,21 +119,64 @@ def _wrap(blank: Blank, tube: Tube, settings: Settings, side: str, shape: EndSha
     texts = [_fitted(text, once - 1.0) for text in texts if text.text]
     named = [(0.0, "0 short side"), (90.0, "90"), (180.0, "180 long side"), (270.0, "270")]
     if blank.end_a.cut is not Cut.SQUARE and blank.end_b.cut is not Cut.SQUARE:
-        named.append((blank.turn_deg if side == "a" else -blank.turn_deg, f"end {other}'s 0"))
+        known = "" if blank.turn_known else "?"
+        named.append((blank.turn_deg if side == "a" else -blank.turn_deg, f"end {other}'s 0{known}"))
+    landed = inside_landed_on(shape)
+    named += [(turn, "inside of bend" if len(landed) == 1 else f"inside of {what}") for turn, what in landed]
     inside = lie.a if side == "a" else lie.b
     bends = [] if inside is None else [(inside, "inside"), (inside + 180.0, "outside")]
     lines = [(across_mm(shape, side, turn), name) for turn, name in named]
     beside = [(across_mm(shape, side, turn), f"{what} of {_next_bend(blank, side)}") for turn, what in bends]
     foot = height - _FOOT_MM
     strokes = [frame, seam]
+    bevels = bevel(shape, turns, float(tube.wall))
+    if float(bevels.max()) > BEVEL_MM:
+        strokes.append(Stroke(tuple(zip(xs.tolist(), (depths + bevels).tolist(), strict=True)), 0.25, 0.8))
     for x, _ in lines:
         strokes += [Stroke(((x, 0.0), (x, foot)), 0.15, 1.0), Stroke(((x, height - 1.5), (x, height)), 0.3)]
     for x, _ in beside:
         # Unbroken, and at the lower edge again: it is carried on along the tube.
         strokes += [Stroke(((x, 0.0), (x, foot)), 0.3), Stroke(((x, height - 4.0), (x, height)), 0.6)]
     texts += _labels([*lines, *beside], foot - 1.0, once)
-    title = f"{blank.mark}, end {side}: {words.end(shape, units)}; tube {tube.name}"
-    return Wrap(title, width, height, line, tuple(strokes), tuple(texts), _helps(blank, side, settings, fit, inside))
+    title = f"{blank.mark}, end {side}: {joint}; tube {tube.name}"
+    helps = _helps(blank, side, settings, fit, inside)
+    if not blank.turn_known:
+        helps = (
+            *helps,
+            f"The turn is not in the job: where end {other}'s 0 lies is not known, and the line is drawn for 0.",
+        )
+    if float(bevels.max()) > BEVEL_MM:
+        deepest = f"{words.length(float(bevels.max()), units)} {units.value}"
+        helps = (
+            *helps,
+            f"Dashed line: how deep the inside of the wall must go, {deepest} beyond the outside at the most. Grind",
+            "from the full line outside to the dashed one inside, or the joint stays open.",
+        )
+    return Wrap(title, width, height, line, tuple(strokes), tuple(texts), helps)
+
+
+def bends_landed_on(shape: EndShape) -> list[str]:
+    """The bends that an end lands on, by member and number."""
+    return [_bend_name(one) for one in shape.saddles if one.onto.clr is not None]
+
+
+def _bend_name(one: Saddle) -> str:
+    name = one.onto.member or one.onto.name
+    return f"{name}, bend {one.onto.bend}" if one.onto.bend else name
+
+
+def inside_landed_on(shape: EndShape) -> list[tuple[float, str]]:
+    """For each bend that an end lands on: at which turn angle its inside, the side of its centre, lies; not where the
+    member comes so nearly from outside or inside of it that no side of the tube does."""
+    found = []
+    for one in shape.saddles:
+        if one.onto.clr is None:
+            continue
+        theta, side = radians(one.angle_deg), radians(one.onto.side_deg)
+        ahead, across = cos(theta) * cos(side), -sin(side)
+        if hypot(ahead, across) > _PLAIN:
+            found.append((one.turn_deg + degrees(atan2(across, ahead)), _bend_name(one)))
+    return found
 
 
 def _helps(blank: Blank, side: str, settings: Settings, fit: str, inside: float | None) -> tuple[str, ...]:
@@ -176,7 +226,7 @@ def _labels(lines: Sequence[tuple[float, str]], foot: float, once: float) -> lis
     way. Lines in one place are named together."""
     named: list[tuple[float, str]] = []
     for x, name in lines:
-        at = next((number for number, (other, _) in enumerate(named) if abs(x - other) < 0.5), None)
+        at = next((number for number, (other, _) in enumerate(named) if abs(x - other) < once / 360.0), None)
         if at is None:
             named.append((x, name))
         else:

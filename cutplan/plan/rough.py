@@ -33,7 +33,7 @@ def with_rough_ends(plan: Plan) -> Plan:
 def rough_ends(job: Job, blanks: Sequence[Blank]) -> tuple[RoughEnd, ...]:
     """The rough cuts of every coped end of ``blanks``, in their order, end a before end b."""
     return tuple(
-        RoughEnd(blank.mark, name, rough_cuts(shape, float(job.tube(blank.tube).wall)))
+        RoughEnd(blank.mark, name, rough_cuts(shape, float(job.tube(blank.tube).wall), job.settings.saw_swing))
         for blank in blanks
         for name, shape in (("a", blank.end_a), ("b", blank.end_b))
         if shape.cut is Cut.COPE
@@ -41,8 +41,9 @@ def rough_ends(job: Job, blanks: Sequence[Blank]) -> tuple[RoughEnd, ...]:
 
 
 @lru_cache(maxsize=4096)
-def rough_cuts(shape: EndShape, wall: float) -> tuple[RoughCut, ...]:
-    """Up to two straight cuts that saw off as much as two can and nothing beyond the saddle line (``wall`` in mm).
+def rough_cuts(shape: EndShape, wall: float, swing_deg: float = 60.0) -> tuple[RoughCut, ...]:
+    """Up to two straight cuts that saw off as much as two can and nothing beyond the saddle line (``wall`` in mm), none
+    steeper than ``swing_deg``.
 
     Each clears the generators of its side; then those where it is the deeper of the two and saws at all, a few
     times over.
@@ -54,7 +55,7 @@ def rough_cuts(shape: EndShape, wall: float) -> tuple[RoughCut, ...]:
     for _ in range(_ROUNDS):
         cuts = []
         for mine in clears:
-            program = rough_cut_program(shape, wall, mine)
+            program = rough_cut_program(shape, wall, mine, swing_deg)
             values = maximise(program.objective, program.rows, program.bounds)
             assert values is not None  # a square cut at the tip is always allowed, and all is bounded
             cuts.append(spared(values, shape, wall))

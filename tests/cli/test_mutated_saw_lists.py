@@ -252,7 +252,7 @@ LIES: dict[str, tuple[Change, str]] = {
     ),
     "a total that leaves one out": (to("Buy", "all tubes", "cost", "=SUM(F6)"), r"Buy row 9, cost: shows =SUM\(F6\)"),
     "the cost in words": (replaced("Buy", "Cost: 63.00", "Cost: 36.00"), r"Buy row 11, tube: shows Cost: 36.00 EUR"),
-    "a proof denied": (replaced("Notes", "Cost: 63.00 EUR. Proven", "Cost: 63.00 EUR. Not proven"), r"Notes row 29"),
+    "a proof denied": (replaced("Notes", "Cost: 63.00 EUR. Proven", "Cost: 63.00 EUR. Not proven"), r"Notes row 31"),
     "the section of a tube": (
         to("Buy", "T", "OD x wall", "38 x 2 mm"),
         r"Buy row 5, OD x wall: shows 38 x 2 mm, the pl",
@@ -310,7 +310,7 @@ LIES: dict[str, tuple[Change, str]] = {
         r"Bending row 5, begins at: shows 390, the plan says 400",
     ),
     "a bend of another angle": (written("G5", "Bending", 80), r"Bending row 5, angle: shows 80, the plan says 90"),
-    "a depth to mark": (to("Marks", "BR", "at 90", 12), r"Marks row 7, at 90: shows 12, the plan says 15"),
+    "a depth to mark": (to("Marks", "BR", "at 90", 12), r"Marks row 9, at 90: shows 12, the plan says 15"),
     "a saw angle": (written("E5", "Rough cuts", 30), r"Rough cuts row 5, saw angle.*shows 30, the plan says 45"),
     "a mark on the drawing of a bar": (
         replaced("Bars", "HOOP", "HOPO"),
@@ -320,7 +320,7 @@ LIES: dict[str, tuple[Change, str]] = {
         replaced("Notes", "2 mm", "3 mm"),
         r"Notes row 7, value: shows 3 mm, the plan says 2 mm",
     ),
-    "a caution left out": (dropped("Notes", "Caution"), r"Notes: a row is missing below row 21: Caution"),
+    "a caution left out": (dropped("Notes", "Caution"), r"Notes: a row is missing below row 23: Caution"),
     **{
         f"the sheet {name} deleted": (gone(name), rf"{name}: the sheet is missing")
         for name in SHEETS

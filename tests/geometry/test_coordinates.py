@@ -162,7 +162,7 @@ def test_turn_between_the_ends_of_a_bent_member() -> None:
     ("end_point", "said"),
     [
         ((0, -300, 400), "by the points, this end does not meet H"),
-        ((0, -500, -200), "by the points, this end lands beyond an end of H"),
+        ((0, -500, -200), "by the points, this end lands 200 mm beyond an end of H"),
     ],
 )
 def test_points_that_do_not_meet(end_point: tuple[int, int, int], said: str) -> None:

@@ -78,10 +78,10 @@ def test_settings_are_read_and_the_rest_keeps_its_default(job_of):
 
 
 def test_defaults_are_round_in_the_units_of_the_job(job_of):
-    """A job in inches has a kerf of 3/32, a step of 1/32, and keeps a foot."""
+    """A job in inches has a kerf of 3/32, a step of 1/32, keeps a foot, and points are good to 1/8."""
     job = job_of(put("Job", 3, "value", "IN"), cut("Job", *range(4, 11)), cut("Members", 8))
     assert job.settings == Settings(
-        "rear bay", Units.IN, kerf=INCH * 3 / 32, step=INCH / 32, keep=12 * INCH, salvage=2 * INCH
+        "rear bay", Units.IN, kerf=INCH * 3 / 32, step=INCH / 32, keep=12 * INCH, salvage=2 * INCH, meet_within=INCH / 8
     )
     assert job.tubes[0].od == 38 * INCH
 
@@ -202,8 +202,11 @@ def test_angles_come_from_points_where_both_members_have_them(job_of):
         ('2"', Onto(2 * INCH, '2"')),
         ("HOOP bend 1", Onto(Fraction(38), "HOOP", "HOOP", Fraction(114), 1)),
         ("HOOP bend 2 at 45", Onto(Fraction(38), "HOOP", "HOOP", Fraction(114), 2, 45.0)),
-        ("HOOP Bend 1 At 45.5° Side 90", Onto(Fraction(38), "HOOP", "HOOP", Fraction(114), 1, 45.5, 90.0)),
-        ("FR bend 1 at 170 side -90", Onto(Fraction(38), "FR", "FR", Fraction(120), 1, 170.0, -90.0)),
+        (
+            "HOOP Bend 1 At 45.5° Side 90",
+            Onto(Fraction(38), "HOOP", "HOOP", Fraction(114), 1, 45.5, 90.0, side_given=True),
+        ),
+        ("FR bend 1 at 170 side -90", Onto(Fraction(38), "FR", "FR", Fraction(120), 1, 170.0, -90.0, side_given=True)),
     ],
 )
 def test_onto_is_read(text, onto, job_of):

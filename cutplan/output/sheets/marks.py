@@ -7,11 +7,12 @@ from math import pi
 import numpy as np
 from openpyxl.worksheet.worksheet import Worksheet
 
-from cutplan.geometry import Blank, EndShape, end_line
+from cutplan.geometry import Blank, EndShape, bevel, ears_and_throats, end_line
 from cutplan.geometry.inside import insides
 from cutplan.job.model import Cut, Units
 from cutplan.output import words
 from cutplan.output.sheets.page import Column, Page, part_format
+from cutplan.output.wrap_drawing import BEVEL_MM
 from cutplan.plan.model import Plan
 
 _QUARTERS = (0.0, 90.0, 180.0, 270.0)
@@ -49,6 +50,9 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         for side, shape in (("a", group[0].end_a), ("b", group[0].end_b)):
             if shape.cut is not Cut.SQUARE:
                 page.line(_end(group, side, shape, plan))
+                wall = float(plan.job.tube(group[0].tube).wall)
+                if (inside := _inside(group, side, shape, wall, settings.units)) is not None:
+                    page.line(inside)
         if page.row > first:
             blocks.append((first, page.row - 1))
     if not blocks:
@@ -82,6 +86,30 @@ def _end(group: list[Blank], side: str, shape: EndShape, plan: Plan) -> tuple[ob
     )
 
 
+def _inside(group: list[Blank], side: str, shape: EndShape, wall: float, units: Units) -> tuple[object, ...] | None:
+    """The same places on the inside of the wall, where that must go deeper than the outside by enough to matter."""
+    ears = ears_and_throats(shape)[0] if shape.cut is Cut.COPE else ()
+    second = ears[1][0] if len(ears) > 1 else None
+    turns = (*_QUARTERS, shape.tip_turn_deg, shape.tip_turn_deg if second is None else second, shape.throat_turn_deg)
+    deeper = bevel(shape, turns, wall)
+    if float(bevel(shape, np.arange(0.0, 360.0, 2.0), wall).max()) <= BEVEL_MM:
+        return None
+    depths = [words.number(float(one), units) for one in end_line(shape, turns) + deeper]
+    tip = f"grind the inside so deep; at the tip {words.length(round(float(deeper[4]), 1), units)}"
+    return (
+        ", ".join(blank.mark for blank in group),
+        side,
+        "inside of the wall",
+        *depths[:4],
+        "",
+        "",
+        "" if second is None else depths[5],
+        "",
+        depths[6],
+        tip,
+    )
+
+
 def _allowed(plan: Plan) -> str:
     """Where the figures are laid, as the blank may be longer than the finished joint."""
     settings = plan.job.settings
@@ -100,15 +128,24 @@ def _allowed(plan: Plan) -> str:
 
 def _second_ear(shape: EndShape, once: float, units: Units) -> tuple[object, object]:
     """The longest point but for the tip and what is next to it: how far round from 0, and how far in from the tip."""
-    turns = np.arange(0.0, 360.0, 0.25)
-    line = end_line(shape, turns)
-    lowest = (line <= np.roll(line, 1)) & (line < np.roll(line, -1))
-    apart = np.abs((turns - shape.tip_turn_deg + 180.0) % 360.0 - 180.0)
-    others = np.flatnonzero(lowest & (apart > 2.0))
-    if not len(others):
+    ears, _ = ears_and_throats(shape) if shape.cut is Cut.COPE else ((), ())
+    if len(ears) < 2:
         return "", ""
-    ear = others[np.argmin(line[others])]
-    return words.number(once * float(turns[ear]), units), words.number(max(float(line[ear]), 0.0), units)
+    turn, depth = ears[1]
+    return words.number(once * turn, units), words.number(max(depth, 0.0), units)
+
+
+def _further(shape: EndShape, once: float, units: Units) -> list[str]:
+    """The ears after the second and the throats after the first, as an end on several tubes has them."""
+    if shape.cut is not Cut.COPE:
+        return []
+    ears, throats = ears_and_throats(shape)
+    return [
+        f"{what} {words.length(once * turn, units)} round, {words.length(max(depth, 0.0), units)} in"
+        for what, more in (("further ear", ears[2:]), ("further throat", throats[1:]))
+        for turn, depth in more
+        if min(turn % 90.0, -turn % 90.0) > 1.0  # the quarters have columns of their own
+    ]
 
 
 def _setting(blank: Blank, side: str, shape: EndShape, plan: Plan) -> str:
@@ -123,13 +160,13 @@ def _setting(blank: Blank, side: str, shape: EndShape, plan: Plan) -> str:
             said.append(f"{words.onto(saddle.onto, units)} turned {words.degrees(saddle.turn_deg)}°")
     both = blank.end_a.cut is not Cut.SQUARE and blank.end_b.cut is not Cut.SQUARE
     if side == "b" and both:
-        said.append(f"its 0 lies {_way(blank.turn_deg)} end a's")
+        said.append(f"its 0 lies {_way(blank.turn_deg)} end a's" + ("" if blank.turn_known else " (turn not given)"))
     inside = insides(blank, plan.job)
     turn = inside.a if side == "a" else inside.b
     if blank.bends:
         bend = f"bend {1 if side == 'a' else len(blank.bends)}"
         said.append(f"inside of {bend} at {words.degrees(turn)}°" if turn is not None else f"to {bend}: not told")
-    return "; ".join(said)
+    return "; ".join([*said, *_further(shape, pi * shape.od / 360.0, units)])
 
 
 def _way(turn_deg: float) -> str:

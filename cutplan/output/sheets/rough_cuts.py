@@ -7,7 +7,7 @@ from math import pi
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.geometry import Blank, EndShape, end_line
-from cutplan.geometry.roughcut import RoughCut
+from cutplan.geometry.roughcut import RoughCut, left_to_grind
 from cutplan.job.model import Settings
 from cutplan.output import words
 from cutplan.output.sheets.page import Column, Page, part_format
@@ -28,13 +28,15 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         Column("turn (°)", 10, "0.0"),
         Column(f"line of the start: round the tube from 0 ({unit})", 16, lengths),
         Column(f"start on that line, in from the sawn end ({unit})", 16, lengths, bold=True),
-        Column("cross-check: a third of the diameter", 40),
+        Column(f"then left to grind, at most ({unit})", 13, lengths),
+        Column("cross-check: a third of the diameter", 36),
     )
     page = Page(sheet, settings, columns)
     page.start(
         "A cut starts on the line named (turns as on the sheet Marks) and runs out towards the end, across the tube. "
         "On a saw that swings to the angle, turn the tube until that line is level, facing you or the fence; by hand, "
-        "have it uppermost. No cut goes beyond the saddle, inside or outside the wall: grind the rest to the line. "
+        "have it uppermost. No cut goes beyond the saddle, inside or outside the wall, and none is steeper than the "
+        f"saw swings ({words.degrees(settings.saw_swing)}°): grind the rest to the line. "
         "Cross-check (common practice, no source): two cuts that meet in the tube's middle a third of its diameter in."
     )
     blanks = plan.by_mark()
@@ -59,6 +61,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
                     round(cut.turn_deg, 1),
                     words.number(pi * shape.od * cut.turn_deg / 360.0, settings.units),
                     words.number(cut.start, settings.units),
+                    words.number(left_to_grind(shape, cuts), settings.units) if number == len(cuts) else None,
                     _third(shape, cut, settings) if number == 1 else "",
                 )
             )
