@@ -98,12 +98,10 @@ def cope(
     line = envelope(shape, turns, od_mm / 2.0)
     missing = turns[~np.isfinite(line)]
     if len(missing):
-        raise GeometryError(
-            f"part of the end (from {trimmed(float(missing[0]), 0)}° round the tube) misses every tube it lands on",
-            cure="turn or move the tubes, or use a wider one",
-            column="onto",
-        )
-    tip, tip_at, throat, throat_at = line_extremes(lambda phi: envelope(shape, phi, od_mm / 2.0))
+        raise _missing(float(missing[0]))
+    tip, tip_at, throat, throat_at = line_extremes(lambda phi: envelope(shape, phi, od_mm / 2.0), turns, line)
+    if not isfinite(tip):
+        raise _missing(tip_at)
     face = float(envelope(shape, np.zeros(1), 0.0)[0])
     if not isfinite(face):
         raise GeometryError("the member's axis misses every tube it lands on", column="offset")
@@ -116,6 +114,14 @@ def cope(
         throat=throat - tip,
         tip_turn_deg=tip_at,
         throat_turn_deg=throat_at,
+    )
+
+
+def _missing(phi_deg: float) -> GeometryError:
+    return GeometryError(
+        f"part of the end (from {trimmed(phi_deg, 0)}° round the tube) misses every tube it lands on",
+        cure="turn or move the tubes, or use a wider one",
+        column="onto",
     )
 
 

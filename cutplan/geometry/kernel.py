@@ -18,7 +18,8 @@ from cutplan.geometry.solid import Piece, Saddled, Target, run_on
 from cutplan.geometry.torus import arc_entry, beyond, in_arc
 
 _JOINT_MM = 1e-7
-_LOOKS = 48
+_LOOKS = (48, 12, 6)
+"""Along a line, for what is left of a coped tube: fewer where that tube's own targets are coped in turn."""
 _HALVINGS = 40
 _FAR = 1e4
 _ROUND = 12
@@ -36,20 +37,20 @@ def saddle_line(targets: tuple[Target, ...], phi_deg: Array, radius_mm: Array | 
     return line_at(targets, x.ravel(), y.ravel()).reshape(x.shape)
 
 
-def line_at(targets: tuple[Target, ...], x: Array, y: Array) -> Array:
-    """As :func:`saddle_line`, of the lines through (x, y)."""
-    z = first_entry(targets, x, y)
+def line_at(targets: tuple[Target, ...], x: Array, y: Array, depth: int = 0) -> Array:
+    """As :func:`saddle_line`, of the lines through (x, y). ``depth``: how many coped ends this is seen through."""
+    z = first_entry(targets, x, y, depth)
     for coped_too in (False, True):
         rows = np.nonzero(z == -inf)[0]
         if not rows.size:
             break
         longer = run_on(targets, coped_too)
         if longer != targets:
-            z[rows] = first_entry(longer, x[rows], y[rows])
+            z[rows] = first_entry(longer, x[rows], y[rows], depth)
     return z
 
 
-def first_entry(targets: tuple[Target, ...], x: Array, y: Array) -> Array:
+def first_entry(targets: tuple[Target, ...], x: Array, y: Array, depth: int = 0) -> Array:
     """The greatest z of each line through (x, y), flat arrays, that lies in a target; minus infinity: none does."""
     best = np.full(x.shape, -inf)
     coped = []
@@ -69,7 +70,7 @@ def first_entry(targets: tuple[Target, ...], x: Array, y: Array) -> Array:
         rows = np.nonzero(high > best)[0]
         if rows.size:
             low = np.maximum(low[rows], best[rows])
-            best[rows] = np.maximum(best[rows], _highest_kept(saddles, x[rows], y[rows], low, high[rows]))
+            best[rows] = np.maximum(best[rows], _highest_kept(saddles, x[rows], y[rows], low, high[rows], depth))
     return best
 
 
@@ -163,20 +164,20 @@ def inside(targets: tuple[Target, ...], x: Array, y: Array, z: Array) -> np.typi
     return found
 
 
-def _highest_kept(saddles: tuple[Saddled, ...], x: Array, y: Array, low: Array, high: Array) -> Array:
+def _highest_kept(saddles: tuple[Saddled, ...], x: Array, y: Array, low: Array, high: Array, depth: int) -> Array:
     """The greatest z from ``low`` to ``high`` of each line that no coped end has lost; minus infinity: none."""
-    kept = kept_inside(saddles, x, y, high)
+    kept = kept_inside(saddles, x, y, high, depth + 1)
     found = np.where(kept >= 0.0, high, -inf)
     rows = np.nonzero((kept < 0.0) & (low < high))[0]
     if not rows.size:
         return found
     x, y = x[rows], y[rows]
     low, high = np.maximum(low[rows], -_FAR), np.minimum(high[rows], _FAR)
-    part = np.linspace(0.0, 1.0, _LOOKS)[:, None]
-    z = high - (high - low) * part
-    size = (_LOOKS, len(rows))
+    looks = _LOOKS[min(depth, len(_LOOKS) - 1)]
+    z = high - (high - low) * np.linspace(0.0, 1.0, looks)[:, None]
+    size = (looks, len(rows))
     wide = (np.broadcast_to(x, size).ravel(), np.broadcast_to(y, size).ravel(), z.ravel())
-    left = kept_inside(saddles, *wide).reshape(size)
+    left = kept_inside(saddles, *wide, depth + 1).reshape(size)
     some = left >= 0.0
     hit = np.nonzero(some.any(axis=0))[0]
     if hit.size:
@@ -184,18 +185,18 @@ def _highest_kept(saddles: tuple[Saddled, ...], x: Array, y: Array, low: Array, 
         inside, outside = z[first, hit], z[np.maximum(first - 1, 0), hit]
         for _ in range(_HALVINGS):
             middle = (inside + outside) / 2.0
-            good = kept_inside(saddles, x[hit], y[hit], middle) >= 0.0
+            good = kept_inside(saddles, x[hit], y[hit], middle, depth + 1) >= 0.0
             inside, outside = np.where(good, middle, inside), np.where(good, outside, middle)
         found[rows[hit]] = inside
     return found
 
 
-def kept_inside(saddles: tuple[Saddled, ...], x: Array, y: Array, z: Array) -> Array:
+def kept_inside(saddles: tuple[Saddled, ...], x: Array, y: Array, z: Array, depth: int = 1) -> Array:
     """How far inside each point lies of what the coped ends have left, along their own axes; negative: cut away."""
     left = np.full(x.shape, inf)
     for one in saddles:
         frame = one.frame
         gap = (x - frame.origin[0], y - frame.origin[1], z - frame.origin[2])
         own = [gap[0] * axis[0] + gap[1] * axis[1] + gap[2] * axis[2] for axis in (frame.x, frame.y, frame.z)]
-        np.minimum(left, own[2] - line_at(one.targets, own[0], own[1]) + SLACK_MM, out=left)
+        np.minimum(left, own[2] - line_at(one.targets, own[0], own[1], depth) + SLACK_MM, out=left)
     return left

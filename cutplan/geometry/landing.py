@@ -123,13 +123,11 @@ def nearest(end_point: Vector, inward: Vector, pieces: list[Piece], name: str, b
 
     Raises GeometryError where that lies more than ``beyond`` mm past the centreline's ends.
     """
-    looks = [
-        (norm(minus(piece.at(piece.length * k / _LOOKS_PER_PIECE)[0], end_point)), number, k)
+    _, number, along = min(
+        (norm(minus(piece.at(along)[0], end_point)), number, along)
         for number, piece in enumerate(pieces)
-        for k in range(_LOOKS_PER_PIECE + 1)
-    ]
-    _, number, k = min(looks)
-    along = pieces[number].length * k / _LOOKS_PER_PIECE
+        for along in _looks(piece, end_point)
+    )
     for _ in range(_STEPS):
         piece = pieces[number]
         point, way = piece.at(along)
@@ -154,6 +152,13 @@ def nearest(end_point: Vector, inward: Vector, pieces: list[Piece], name: str, b
         )
     point, way = piece.at(along)
     return Nearest(dot(minus(point, end_point), inward), point, way, number, piece, along)
+
+
+def _looks(piece: Piece, point: Vector) -> list[float]:
+    """Places along a piece, one of which is about the nearest to ``point``: on a straight the nearest itself."""
+    if piece.radius is None:
+        return [min(max(dot(minus(point, piece.start), piece.way), 0.0), piece.length)]
+    return [piece.length * k / _LOOKS_PER_PIECE for k in range(_LOOKS_PER_PIECE + 1)]
 
 
 def landing(

@@ -61,3 +61,62 @@ def nudged(dice: Random, node: Node, off: int) -> Node:
     """A node, out by so much at most."""
     x, y, z = (c + dice.randint(-off, off) for c in node)
     return x, y, z
+
+
+def cross(a: Node, b: Node) -> Node:
+    """Square to both, nought where they run alike."""
+    return a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
+
+
+def space_frame() -> dict[str, list[list[object]]]:
+    """The tables of a space frame of 18 nodes and 65 tubes, as one draws it up by points: uprights that run a little
+    past the nodes, rails and cross rails from node to node, diagonals in every bay, knee braces. Every end lands on
+    all that stood at its node before it and does not run on in one line with it, up to four."""
+    xs, ys, zs = (0, 700, 1400), (0, 600, 1200), (0, 500)
+    stood: dict[Node, list[tuple[str, Node]]] = {}
+    members: list[list[object]] = [["mark", "tube", "end a", "onto a", "end b", "onto b"]]
+    points: list[list[object]] = [["mark", "x", "y", "z"]]
+
+    def tube(mark: str, size: str, a: Node, b: Node, past: int = 0) -> None:
+        row: list[object] = [mark, size]
+        way = (b[0] - a[0], b[1] - a[1], b[2] - a[2])
+        for node in (a, b):
+            onto = [other for other, along in stood.get(node, []) if any(cross(along, way))][:4]
+            row += ["cope", " + ".join(onto)] if onto else ["square", None]
+        members.append(row)
+        for node, sign in ((a, -1), (b, 1)):
+            points.append([mark, node[0], node[1], node[2] + sign * past])
+            stood.setdefault(node, []).append((mark, way))
+
+    for x in xs:
+        for y in ys:
+            tube(f"U{x // 700}{y // 600}", "38x2", (x, y, 0), (x, y, 500), past=30)
+    for z in zs:
+        for y in ys:
+            for k in (0, 1):
+                tube(f"R{k}{y // 600}{z // 500}", "38x2", (xs[k], y, z), (xs[k + 1], y, z))
+        for x in xs:
+            for k in (0, 1):
+                tube(f"C{x // 700}{k}{z // 500}", "30x2", (x, ys[k], z), (x, ys[k + 1], z))
+    for k in (0, 1):
+        for y in ys:
+            tube(f"DX{k}{y // 600}", "25x2", (xs[k], y, 0), (xs[k + 1], y, 500))
+        for x in xs:
+            tube(f"DY{x // 700}{k}", "25x2", (x, ys[k], 0), (x, ys[k + 1], 500))
+        for j in (0, 1):
+            for z in zs:
+                tube(f"DZ{k}{j}{z // 500}", "25x2", (xs[k], ys[j], z), (xs[k + 1], ys[j + 1], z))
+    for number, (k, y) in enumerate((k, y) for k in (0, 1) for y in ys):
+        for z, to in ((0, 250), (500, 250)):
+            upright, rail = f"U{k}{y // 600}", f"R{k}{y // 600}{z // 500}"
+            mark = f"K{number}{z // 500}"
+            members.append([mark, "25x2", "cope", upright, "cope", rail])
+            points.append([mark, xs[k], y, to])
+            points.append([mark, xs[k] + 250, y, z])
+    return {
+        "Job": [["setting", "value"], ["name", "Space frame"], ["kerf", 2], ["spares", 1]],
+        "Tubes": [["tube", "od", "wall"], ["38x2", 38, 2], ["30x2", 30, 2], ["25x2", 25, 2]],
+        "Stock": [["tube", "length", "price"], ["38x2", 6000, 50], ["30x2", 6000, 40], ["25x2", 6000, 33]],
+        "Members": members,
+        "Points": points,
+    }
