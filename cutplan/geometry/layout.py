@@ -58,7 +58,8 @@ def _worst_first(misfits: Sequence[Misfit]) -> Iterator[Remark]:
     yield from (one.remark for one in ordered[:_MOST_MISFITS])
     if len(ordered) > _MOST_MISFITS:
         more = len(ordered) - _MOST_MISFITS
-        yield Remark(Place("Members"), f"and {more} more ends that hang over or run into a tube, by less")
+        ends = "end hangs" if more == 1 else "ends hang"
+        yield Remark(Place("Members"), f"{more} more {ends} over, or run into, a tube by less")
 
 
 _MOST_MISFITS = 8

@@ -235,6 +235,15 @@ CELLS: dict[str, tuple[Edit, ...]] = {
     "onto-bend-3-of-2": (put("Members", 3, "onto a", "HOOP bend 3 at 10"),),
     "onto-bend-0": (put("Members", 3, "onto a", "HOOP bend 0"),),
     "onto-bend-text": (put("Members", 3, "onto a", "HOOP bend two"),),
+    "onto-ends-on-no-side": (put("Members", 3, "onto a", "HOOP ends left 20"),),
+    "onto-ends-text": (put("Members", 3, "onto a", "HOOP ends short soon"),),
+    "onto-ends-behind": (put("Members", 3, "onto a", "HOOP ends long -5"),),
+    "onto-a-bend-that-ends": (put("Members", 3, "onto a", "HOOP bend 1 ends short 20"),),
+    "onto-ends-beside-points": (put("Members", 7, "onto a", "FR ends short 20"),),
+    "angle-that-the-points-contradict": (put("Members", 7, "angle a", "60"),),
+    "offset-that-the-points-contradict": (put("Members", 7, "offset a", "12"),),
+    "meet-within-too-far": (add("Job", setting="meet within", value="300"),),
+    "saw-swing-too-far": (add("Job", setting="saw swing", value="80"),),
     "onto-bend-beyond-its-arc": (put("Members", 3, "onto a", "HOOP bend 1 at 90 side 0"),),
     # Bends and points
     "bends-of-unknown-member": (
