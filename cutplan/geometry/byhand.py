@@ -8,18 +8,19 @@ inside, at 90 the bend's centre lies towards phi = 270. Method: vector geometry.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import cos, degrees, inf, pi, radians, sin, sqrt
 
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.kernel import near_side
+from cutplan.geometry.model import Blank
 from cutplan.geometry.placing import Placer
 from cutplan.geometry.points import Vector, any_normal, cross, dot, minus, plus, scaled
 from cutplan.geometry.saddle import SLACK_MM
 from cutplan.geometry.solid import Frame, Piece, Saddled, Target, seen_from
 from cutplan.geometry.tubes import pieces_of
-from cutplan.job.model import End, Saddle
+from cutplan.job.model import End, Job, Saddle
 
 LEAST_COPE_DEG = 10.0
 """Flattest cope laid out: below it a tip grows so long and thin that no saddle can be cut."""
@@ -31,6 +32,17 @@ def runs_straight_on(one: Saddle) -> bool:
     """Whether the tube of ``one`` is taken as straight and without an end."""
     onto = one.onto
     return onto.clr is None and onto.bend is None and onto.ends_short is None and onto.ends_long is None
+
+
+def runs_on(job: Job, blank: Blank) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """By end of ``blank``, a blank of ``job``: the tubes whose ends are not known, so that they are taken to run on
+    both ways."""
+    member = next(each for each in job.members if each.mark == blank.member)
+    for name, end in (("a", member.end_a), ("b", member.end_b)):
+        if end.from_points:
+            continue
+        if landed := tuple(one.onto.name for one in end.saddles if runs_straight_on(one)):
+            yield name, landed
 
 
 @dataclass(frozen=True, slots=True)

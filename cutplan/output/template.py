@@ -20,8 +20,8 @@ from cutplan.job.sheets import SETTINGS, SHEETS, Column, Sheet
 from cutplan.output import words
 from cutplan.output.files import write_beside
 from cutplan.output.sheets.page import BOLD, FACE, HEAD_FILL, PLAIN, put
-from cutplan.output.template_drawing import drawing
-from cutplan.output.template_words import ASIDES, EXAMPLES, MEASURED, SETTING_NOTES, STEPS
+from cutplan.output.template_drawing import clock, drawing
+from cutplan.output.template_words import ASIDES, EXAMPLES, MEASURED, SETTING_NOTES, SIDES, STEPS
 from cutplan.output.workbook import set_face, settled
 
 _LAST = 400
@@ -238,8 +238,15 @@ def _notes(page: Worksheet, data: Worksheet, units: Units) -> None:
         put(page, row, 2, says)
     put(page, row + 1, 1, "At a mitred or square end on a plate, centre and face are the same point.")
     page.add_chart(drawing(data), f"A{row + 3}")
-    # The drawing is as high as 24 rows.
+    # The drawing is as high as 24 rows, the next one as 15.
     row += 28
+    put(page, row, 1, "turn, offset, at and side: seen from end a, looking to end b").font = BOLD
+    for name, says in SIDES:
+        row += 1
+        put(page, row, 1, name).font = BOLD
+        put(page, row, 2, says)
+    page.add_chart(clock(data), f"A{row + 2}")
+    row += 19
     for title, lines in ASIDES:
         put(page, row, 1, title).font = BOLD
         for name, says in lines:

@@ -1,4 +1,5 @@
-"""A drawing of what the tape runs to at a coped end, as a chart of lines: it needs no picture library."""
+"""Drawings of what the tape runs to at a coped end, and of how turns are counted, as charts of lines: they need no
+picture library."""
 
 from __future__ import annotations
 
@@ -19,25 +20,52 @@ _Points = list[tuple[float, float]]
 
 
 def drawing(data: Worksheet) -> ScatterChart:
-    """The drawing; its points are written to ``data``, which may be hidden."""
+    """What the tape runs to at a coped end; its points are written to ``data``, which may be hidden."""
+    return _chart(data, _lines(), _named(), (17, 12), ((-45, 125), (-45, 75)))
+
+
+def clock(data: Worksheet) -> ScatterChart:
+    """How turns are counted round the tube, seen from end a looking to end b; as for :func:`drawing`."""
+    ring = [(10.0 * sin(radians(turn)), 10.0 * cos(radians(turn))) for turn in range(0, 361, 5)]
+    way = [(13.0 * sin(radians(turn)), 13.0 * cos(radians(turn))) for turn in range(20, 71, 5)]
+    tip = way[-1]
+    arrow = [(tip[0] - 2.6, tip[1] + 1.0), tip, (tip[0] + 0.2, tip[1] + 2.8)]
+    named = [
+        ("0, short side", (0.0, 10.0), "t"),
+        ("90", (10.0, 0.0), "r"),
+        ("180, long side", (0.0, -10.0), "b"),
+        ("270", (-10.0, 0.0), "l"),
+    ]
+    return _chart(data, [(ring, False), (way, False), (arrow, False)], named, (10, 7.5), ((-24, 24), (-18, 18)))
+
+
+def _chart(
+    data: Worksheet,
+    lines: list[tuple[_Points, bool]],
+    named: list[tuple[str, tuple[float, float], str]],
+    size_cm: tuple[float, float],
+    ranges: tuple[tuple[float, float], tuple[float, float]],
+) -> ScatterChart:
+    """Lines, dashed or not, and named points; ``data`` takes their figures behind what it holds."""
+    begin = data.max_column + 1 if data.max_row > 1 else 1
     chart = ScatterChart()
     chart.style = 1
     chart.legend = None
     chart.visible_cells_only = False
-    chart.width, chart.height = 17, 12
-    for axis, (low, high) in ((chart.x_axis, (-45, 125)), (chart.y_axis, (-45, 75))):
+    chart.width, chart.height = size_cm  # type: ignore[assignment]
+    for axis, (low, high) in zip((chart.x_axis, chart.y_axis), ranges, strict=True):
         axis.scaling.min, axis.scaling.max = low, high
         axis.delete = True
         axis.majorGridlines = None
-    for number, (points, dash) in enumerate(_lines()):
-        line = _series(data, 2 * number + 1, points, "")
+    for number, (points, dash) in enumerate(lines):
+        line = _series(data, begin + 2 * number, points, "")
         line.graphicalProperties.line.solidFill = "000000"
         line.graphicalProperties.line.width = 12_700 if dash else 22_000
         if dash:
             line.graphicalProperties.line.dashStyle = "lgDashDot"
         chart.series.append(line)
-    first = 2 * len(_lines()) + 1
-    for number, (name, point, side) in enumerate(_named()):
+    first = begin + 2 * len(lines)
+    for number, (name, point, side) in enumerate(named):
         spot = _series(data, first + 2 * number, [point], name)
         spot.graphicalProperties.line.noFill = True
         spot.marker.symbol, spot.marker.size = "circle", 8

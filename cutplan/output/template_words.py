@@ -27,6 +27,15 @@ SETTING_NOTES: dict[str, str] = {
     "share mitres": "yes: two blanks whose facing ends have the same mitre may share one cut",
 }
 
+SIDES = (
+    ("0", "the short side of an end: where it makes the acute angle with the tube it sits on"),
+    ("turn", "how far end b's short side lies clockwise from end a's: 0 across a corner, 180 between parallel rails"),
+    ("offset", "how far the other tube's axis lies on the 90 side of this one's; negative: on the 270 side"),
+    ("at", "after a tube under onto: how far its saddle lies clockwise from the first one's"),
+    ("side", "after a bend under onto: 0 from outside the bend, 180 from inside, 90: its inside lies on the 270 side"),
+)
+"""Which side is which, for the drawing of turns."""
+
 EXAMPLES: dict[Units, dict[str, tuple[dict[str, Any], ...]]] = {
     Units.MM: {
         "Job": ({"setting": "EXAMPLE kerf", "value": 2.5, "note": "a chop saw, measured on a trial cut"},),

@@ -14,6 +14,7 @@ from fractions import Fraction
 from rich.console import Console
 from rich.text import Text
 
+from cutplan.geometry.byhand import runs_on
 from cutplan.geometry.inside import insides
 from cutplan.geometry.model import Blank
 from cutplan.job.faults import JobError
@@ -109,6 +110,9 @@ def show_member(job: Job, blank: Blank, console: Console) -> None:
     _table(columns, [*parts, ("blank, tip to tip", words.blank(blank.length, settings), "")], console)
     if blank.spread:
         _say(console, f"The measurements' own ± make this ± {words.length(blank.spread, units)}.")
+    for name, landed in runs_on(job, blank):
+        verb = "is" if len(landed) == 1 else "are"
+        _say(console, f"End {name}: {listed(landed)} {verb} taken to run on both ways past this joint.")
     for bend in blank.bends:
         _say(
             console,

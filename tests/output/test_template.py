@@ -153,9 +153,11 @@ def test_lengths_are_checked_as_they_are_typed(units: Units) -> None:
 
 
 def test_the_drawing_names_what_the_tape_can_run_to(units: Units) -> None:
-    """Guards the diagram: a chart with a point for each word, and a sentence for each below it."""
+    """Guards the diagrams: a chart with a point for each word, and a sentence for each beside it; and one with the
+    quarters of a turn."""
     book = opened(units)
-    [chart] = book["Notes"]._charts
+    chart, turns = book["Notes"]._charts
+    assert {series.tx.v for series in turns.series if series.tx} == {"0, short side", "90", "180, long side", "270"}
     assert {series.tx.v for series in chart.series if series.tx} == {measured.value for measured in Measured}
     assert [name for name, _ in MEASURED] == [measured.value for measured in Measured]
     assert book["_drawing"].sheet_state == "hidden"

@@ -20,6 +20,7 @@ from pypdf import PdfReader
 
 from cutplan.geometry import Blank, end_line, lay_out
 from cutplan.geometry.ends import cope as cope_of
+from cutplan.geometry.ends import square
 from cutplan.job.model import INCH, Cut, End, Fitted, Job, Member, Onto, Saddle, Settings, Source, Tube
 from cutplan.output import words
 from cutplan.output.files import OutputError
@@ -358,6 +359,27 @@ def test_both_ears_are_marked(tmp_path: Path) -> None:
     assert a[9] > 1
     assert (b[8], b[9]) == ("", "")
     assert b[7] == pytest.approx(math.pi * 12 / 2, abs=0.1)
+
+
+def test_the_inside_of_the_wall_and_further_ears_are_marked() -> None:
+    """A thick wall has a second line with the depths inside, a thin one has not; an end on two tubes has four ears."""
+    cross = [Saddle(Onto(Fraction(45)), 80.0), Saddle(Onto(Fraction(45)), 70.0, Fraction(0), 100.0)]
+    for wall, second in ((Fraction(4), True), (Fraction(1, 10), False)):
+        shape = cope_of(42.0, cross)
+        job = Job(Settings(), (Tube("t", Fraction(42), wall),), (), (Member("M", "t", length=Fraction(900)),))
+        blank = Blank("M", "M", "t", 1, Fraction(900), (), shape, square(42.0))
+        sheet = Workbook().active
+        assert sheet is not None
+        marks.fill(sheet, Plan(job, (blank,), (), (), Decimal(0), Decimal(0), True))
+        rows = [tuple(cell.value for cell in row) for row in sheet.iter_rows(min_row=5) if row[1].value == "a"]
+        assert len(rows) == 1 + second
+        assert "further ear" in rows[0][-1]
+        assert "further throat" in rows[0][-1]
+        if second:
+            quarters = end_line(shape, [0.0, 90.0, 180.0, 270.0], radius_mm=17.0)
+            outside = end_line(shape, [0.0, 90.0, 180.0, 270.0])
+            assert rows[1][3:7] == pytest.approx(tuple(np.maximum(quarters, outside)), abs=1e-6)
+            assert "grind the inside so deep" in rows[1][-1]
 
 
 def test_the_rule_of_a_third_is_shown_for_what_it_is(tmp_path: Path) -> None:

@@ -313,3 +313,51 @@ def test_words_stay_on_a_small_wrap() -> None:
                 apart = abs(one.x - other.x) >= 2.4
                 low, high = sorted((one, other), key=lambda text: -text.y)
                 assert apart or low.y - len(low.text) * 1.5 > high.y or "glue" in one.text + other.text
+
+
+def landing_on_a_bend(turn: object) -> Job:
+    """A hoop, and a stay coped aslant onto its bend and mitred at its other end."""
+    hoop = Member(
+        "HOOP",
+        "tube",
+        bends=(Bend(Fraction(800), angle_deg=90.0, radius=Fraction(150)), Bend(Fraction(800))),
+    )
+    onto_bend = Onto(Fraction(38), "HOOP", "HOOP", Fraction(150), 1, 40.0, 90.0)
+    stay = Member(
+        "ST",
+        "slim",
+        length=Fraction(700),
+        end_a=End(Cut.COPE, saddles=(Saddle(onto_bend, 62.0),)),
+        end_b=End(Cut.MITRE, 30.0),
+        turn_given=turn is not None,
+    )
+    return Job(Settings(), (tube(38.0), Tube("slim", Fraction(30), Fraction(4))), (), (hoop, stay))
+
+
+@pytest.mark.parametrize("turn", [None, 0.0])
+def test_a_wrap_names_the_bend_and_shows_its_inside_and_that_of_the_wall(turn: object) -> None:
+    """On which bend it sits, where the inside of that bend is (a quarter turn round, by test_senses), the inside of a
+    thick wall dashed, and that the turn was not given, where it was not."""
+    job = landing_on_a_bend(turn)
+    made = lay_out(job).blanks[1]
+    wrap, _ = wraps_of(made, job.tubes[1], job.settings)
+    texts = [text.text for text in wrap.words]
+    assert "cope 62 onto HOOP; on HOOP, bend 1" in texts
+    assert "270 = inside of bend" in texts
+    assert ("0 short side = end b's 0?" in texts) is (turn is None)
+    assert any("turn is not in the job" in line for line in wrap.helps) is (turn is None)
+    (dashed,) = [stroke for stroke in wrap.strokes if stroke.dash == 0.8]
+    for (x, outside), (same, inside) in zip(wrap.line.points[::15], dashed.points[::15], strict=True):
+        assert x == same
+        phi = (1.0 - x / round_mm(30.0)) * 360.0
+        deep = float(end_line(made.end_a, [phi], radius_mm=11.0)[0])
+        assert inside == pytest.approx(max(outside, deep), abs=1e-6)
+    assert any(line.startswith("Dashed line: how deep the inside of the wall must go") for line in wrap.helps)
+
+
+def test_lines_two_degrees_apart_keep_their_own_names() -> None:
+    """Only what lies in one place, to a degree, is named together."""
+    ends = cope(30.0, [onto(45, 60)]), cope(30.0, [onto(45, 60)])
+    for turn, together in ((-2.0, False), (-0.5, True)):
+        wrap, _ = wraps_of(blank(*ends, turn=turn), tube(30.0), Settings())
+        assert ("0 short side = end b's 0" in [text.text for text in wrap.words]) is together
