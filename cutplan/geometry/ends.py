@@ -95,14 +95,15 @@ def cope(
         )
     shape = EndShape(Cut.COPE, od_mm, saddles[0].angle_deg, tuple(saddles), shifts=tuple(shifts), targets=tubes)
     turns = np.arange(0.0, 360.0, 1.0)
-    line = envelope(shape, turns, od_mm / 2.0)
+    # The axis is asked for along with the lines round it: every call costs as much again where tubes are coped in turn.
+    *around, axis = envelope(shape, np.append(turns, 0.0), np.append(np.full_like(turns, od_mm / 2.0), 0.0))
+    line, face = np.array(around), float(axis)
     missing = turns[~np.isfinite(line)]
     if len(missing):
         raise _missing(float(missing[0]))
     tip, tip_at, throat, throat_at = line_extremes(lambda phi: envelope(shape, phi, od_mm / 2.0), turns, line)
     if not isfinite(tip):
         raise _missing(tip_at)
-    face = float(envelope(shape, np.zeros(1), 0.0)[0])
     if not isfinite(face):
         raise GeometryError("the member's axis misses every tube it lands on", column="offset")
     return replace(
@@ -188,7 +189,7 @@ def _centred_extremes(r: Array, R: Array, angle: Array, short: Array, long: Arra
     return tip, tip_at, short.copy(), np.zeros_like(short)
 
 
-def envelope(shape: EndShape, phi_deg: Array, radius_mm: float) -> Array:
+def envelope(shape: EndShape, phi_deg: Array, radius_mm: Array | float) -> Array:
     """Distance of a coped end's line from the reference point, at ``phi_deg`` on the surface of ``radius_mm``.
 
     Minus infinity where no tube cuts.

@@ -29,6 +29,7 @@ from cutplan.job.model import Member, Saddle, Tube
 
 _LOOKS_PER_PIECE = 24
 _STEPS = 60
+_SETTLED_MM = 1e-11
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,13 +135,16 @@ def nearest(end_point: Vector, inward: Vector, pieces: list[Piece], name: str, b
         gap = minus(point, end_point)
         lean = dot(inward, way)
         square = max(1.0 - lean * lean, 1e-6)
-        along += (lean * dot(gap, inward) - dot(gap, way)) / square
+        step = (lean * dot(gap, inward) - dot(gap, way)) / square
+        along += step
         if along < 0.0 and number > 0:
             number -= 1
             along = max(along + pieces[number].length, 0.0)
         elif along > piece.length and number + 1 < len(pieces):
             along = min(along - piece.length, pieces[number + 1].length)
             number += 1
+        elif abs(step) < _SETTLED_MM:
+            break
     piece = pieces[number]
     past = max(-along, along - piece.length)
     if past > beyond + 1e-6:

@@ -7,16 +7,18 @@ tubes as they end and as they would run on.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf
+from math import hypot, inf
 
 import numpy as np
 
 from cutplan.geometry.kernel import first_entry, kept_inside, line_at
+from cutplan.geometry.points import dot
 from cutplan.geometry.saddle import Array
 from cutplan.geometry.solid import Piece, Target
 
 _STEP_DEG = 4.0
 _ON_MM = 0.01
+_FAR = 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +33,7 @@ class Overhang:
 
 def overhang(targets: tuple[Target, ...], radius_mm: float) -> Overhang | None:
     """What of an end of ``radius_mm`` misses the tubes as they end, and by how much; None: nothing does."""
-    if all(_endless(piece) for target in targets for piece in target.pieces):
+    if all(_endless(piece, radius_mm + target.radius) for target in targets for piece in target.pieces):
         return None
     x, y = _round(radius_mm)
     missed = np.nonzero(first_entry(targets, x, y) == -inf)[0]
@@ -73,8 +75,13 @@ def _round(radius_mm: float) -> tuple[Array, Array]:
     return radius_mm * np.cos(phi), radius_mm * np.sin(phi)
 
 
-def _endless(piece: Piece) -> bool:
-    return not any(piece.ends) and not piece.planes and not piece.saddles
+def _endless(piece: Piece, reach: float = inf) -> bool:
+    """Whether a stretch has no end, or none within ``reach`` of the joint, across its axis, or further as it leans."""
+    if piece.planes or piece.saddles or not any(piece.ends):
+        return not (piece.planes or piece.saddles)
+    here = -dot(piece.point, piece.way)
+    far = _FAR * reach / max(hypot(piece.way[0], piece.way[1]), 1e-6)
+    return not (piece.ends[0] and piece.lo > here - far) and not (piece.ends[1] and piece.hi < here + far)
 
 
 def _past(piece: Piece, radius: float, x: Array, y: Array, z: Array) -> Array:
