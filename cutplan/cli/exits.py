@@ -79,7 +79,7 @@ def _told(error: CutplanError) -> int:
     from cutplan.job.faults import JobError
     from cutplan.output.files import OutputError
     from cutplan.output.terminal import show_faults, show_shortage
-    from cutplan.plan import StockError, TimeError
+    from cutplan.plan import NoPlanInTimeError, StockError
 
     if isinstance(error, JobError):
         show_faults(error, console(stderr=True))
@@ -89,4 +89,4 @@ def _told(error: CutplanError) -> int:
         return 3
     print(f"cutplan: {error}", file=sys.stderr)
     # A file that cannot be written and a time too short are asked for on the command line, not in the job.
-    return 2 if isinstance(error, (OutputError, TimeError)) else 1
+    return 2 if isinstance(error, (OutputError, NoPlanInTimeError)) else 1

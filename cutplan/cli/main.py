@@ -160,7 +160,7 @@ def buy(
         spare_others(False, {".json": json_to})
         from cutplan.output.as_json import options_json
         from cutplan.output.terminal import show_options
-        from cutplan.output.words import money
+        from cutplan.output.wording import money
         from cutplan.plan.options import buying_options, within_budget
 
         prepared = _prepared(job, rack_file, fitted=fitted)
@@ -271,7 +271,7 @@ def check(file: Path, job_path: Path | None, rack_file: Path | None) -> None:
         elif file.suffix.lower() != ".xlsx":
             raise click.UsageError(f"{file} is neither a saw list in .xlsx nor a plan's .json")
         else:
-            from cutplan.output.shown import shown_complaints, shown_remarks
+            from cutplan.output.compare import shown_complaints, shown_remarks
             from cutplan.output.workbook import read_saw_list
             from cutplan.plan.carried import carried_complaints
             from cutplan.plan.check_job import job_complaints

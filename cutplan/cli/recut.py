@@ -112,7 +112,7 @@ def refuse_unproven(sawlist: Path, plan: Plan) -> None:
 
 def refuse_altered(sawlist: Path, plan: Plan) -> None:
     """Raise SawListError where someone wrote over what the list says of its cuts or bars."""
-    from cutplan.output.shown import altered
+    from cutplan.output.compare import altered
     from cutplan.output.ticks import SawListError
 
     if wrong := altered(sawlist, plan):

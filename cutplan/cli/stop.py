@@ -59,10 +59,10 @@ def ended_by_signals() -> Iterator[None]:
 def stoppable() -> Iterator[Callable[[], bool]]:
     """Inside, Ctrl-C makes the function given say True from then on, and a second one raises KeyboardInterrupt.
 
-    A search that then had no plan in hand (TimeError) ends as StoppedError. Where Ctrl-C is ignored, as in a job left
+    A search that then had no plan (NoPlanInTimeError) ends as StoppedError. Where Ctrl-C is ignored, as in a job left
     running in the background, or where this is not the main thread, nothing is changed.
     """
-    from cutplan.plan import TimeError
+    from cutplan.plan import NoPlanInTimeError
 
     asked = False
 
@@ -82,7 +82,7 @@ def stoppable() -> Iterator[Callable[[], bool]]:
         before = signal.SIG_IGN
     try:
         yield lambda: asked
-    except TimeError:
+    except NoPlanInTimeError:
         if asked:
             raise StoppedError from None
         raise

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.job.cells import Cells
-from cutplan.job.doubts import remark_length
 from cutplan.job.faults import Remark
 from cutplan.job.mass import KG_M3_PER_LB_IN3, KG_M_PER_LB_FT, STEEL, mass_per_m
 from cutplan.job.model import Settings, Source, StockRow, Tube, Units
 from cutplan.job.tables import Tables, squash
+from cutplan.job.warnings import remark_length
 
 _THICKEST = Fraction(2000)
 """2 m: an outside diameter beyond it is a slip of the unit."""

@@ -9,13 +9,13 @@ from fractions import Fraction
 
 from cutplan.job.bends import LAST_STRAIGHT, Courses, Draft, read_bends, read_points
 from cutplan.job.cells import LONGEST_NOTE, Cells
-from cutplan.job.doubts import remark_length
 from cutplan.job.ends import Frame, read_end
 from cutplan.job.faults import Fault, Remark
 from cutplan.job.material import Tubes, find_tube
 from cutplan.job.model import Bend, Cut, End, Measured, Member, Point, Units
 from cutplan.job.tables import Tables, squash
 from cutplan.job.units import Measure
+from cutplan.job.warnings import remark_length
 
 MOST_PIECES = 20_000
 """Pieces of one job: far beyond any frame, and few enough to be planned."""

@@ -3,9 +3,9 @@
 It knows nothing of tubes, units or files, and it will not print, read or write anything.
 """
 
-from cutplan.nesting.front import pack, pack_most
 from cutplan.nesting.linear import maximise
 from cutplan.nesting.model import PackedBar, Packing, Piece, Progress, Spare, Status, Stock
+from cutplan.nesting.packing import pack, pack_most
 
 __all__ = [
     "PackedBar",

@@ -7,8 +7,8 @@ from bisect import bisect_left, insort
 from collections.abc import Sequence
 
 from cutplan.nesting.clock import Clock, TimeUpError
+from cutplan.nesting.instance import Instance
 from cutplan.nesting.master import Column
-from cutplan.nesting.task import Task
 
 
 def take(demand: Sequence[int], column: Column) -> list[int]:
@@ -19,26 +19,28 @@ def take(demand: Sequence[int], column: Column) -> list[int]:
     return left
 
 
-def fullest(task: Task, demand: Sequence[int], limits: Sequence[int], bend: float, clock: Clock) -> list[Column] | None:
+def fullest(
+    instance: Instance, demand: Sequence[int], limits: Sequence[int], bend: float, clock: Clock
+) -> list[Column] | None:
     """Fill the bar that holds the most for its money, as often as it serves, until all is cut; None where
     the bars run out. ``bend`` above 1 favours long pieces. What is left once the time is up is cut without search."""
     left, lim = list(demand), list(limits)
-    heavy = task.weights[0]
-    values = [max(1, round(1_000_000 * (weight / heavy) ** bend)) for weight in task.weights]
+    heavy = instance.weights[0]
+    values = [max(1, round(1_000_000 * (weight / heavy) ** bend)) for weight in instance.weights]
     done: list[Column] = []
     while any(left):
         try:
-            table = task.table(values, left, clock)
+            table = instance.table(values, left, clock)
         except TimeUpError:
-            rest, over = at_once(task, left, lim)
+            rest, over = at_once(instance, left, lim)
             return None if any(over) else done + rest
         whole = sum(v * n for v, n in zip(values, left, strict=True))
         offers = []
-        for stock, capacity in enumerate(task.capacities):
+        for stock, capacity in enumerate(instance.capacities):
             if lim[stock]:
                 worth, counts = table.patterns(capacity, 1)[0] if capacity >= 0 else (0, ())
                 if counts:
-                    price = task.prices[stock]
+                    price = instance.prices[stock]
                     # A bar that takes all that is left ends the plan: then only its price counts.
                     key = (0, price) if worth >= whole else (1, price / worth)
                     offers.append((key, stock, counts))
@@ -53,14 +55,14 @@ def fullest(task: Task, demand: Sequence[int], limits: Sequence[int], bend: floa
     return done
 
 
-def best_fit(task: Task, demand: Sequence[int], mix: Sequence[int]) -> list[Column] | None:
+def best_fit(instance: Instance, demand: Sequence[int], mix: Sequence[int]) -> list[Column] | None:
     """The bars of ``mix``, each piece by falling length where it leaves the least; None where one is left
     over. Shared cuts are not counted on, so that it errs on the safe side."""
-    rooms = [(task.capacities[k], k) for k, n in enumerate(mix) for _ in range(n)]
+    rooms = [(instance.capacities[k], k) for k, n in enumerate(mix) for _ in range(n)]
     loads = [capacity for capacity, _ in rooms]
     bars: list[dict[int, int]] = [{} for _ in rooms]
     for item, count in enumerate(demand):
-        weight = task.weights[item]
+        weight = instance.weights[item]
         for _ in range(count):
             places = [(room, place) for place, room in enumerate(loads) if room >= weight]
             if not places:
@@ -71,27 +73,27 @@ def best_fit(task: Task, demand: Sequence[int], mix: Sequence[int]) -> list[Colu
     return [(rooms[p][1], tuple(sorted(bar.items()))) for p, bar in enumerate(bars) if bar]
 
 
-def at_once(task: Task, demand: Sequence[int], limits: Sequence[int]) -> tuple[list[Column], list[int]]:
+def at_once(instance: Instance, demand: Sequence[int], limits: Sequence[int]) -> tuple[list[Column], list[int]]:
     """Bars without any search, and what they leave over of each kind where the bars run out: each piece by falling
     length where it leaves the least, a bar opened where it fits none, each bar at last changed for the cheapest that
     holds as much. Shared cuts are not counted on. A plan for thousands of pieces within a fraction of a second."""
     kinds = [k for k, limit in enumerate(limits) if limit]
     orders = (
-        sorted(kinds, key=lambda k: (task.prices[k] / max(1, task.capacities[k]), -task.capacities[k], k)),
-        sorted(kinds, key=lambda k: (-task.capacities[k], task.prices[k], k)),
+        sorted(kinds, key=lambda k: (instance.prices[k] / max(1, instance.capacities[k]), -instance.capacities[k], k)),
+        sorted(kinds, key=lambda k: (-instance.capacities[k], instance.prices[k], k)),
     )
-    plans = [_in_order(task, demand, limits, order) for order in orders]
+    plans = [_in_order(instance, demand, limits, order) for order in orders]
     return min(
         plans,
         key=lambda plan: (
-            sum(n * weight for n, weight in zip(plan[1], task.weights, strict=True)),
-            sum(task.prices[stock] for stock, _ in plan[0]),
+            sum(n * weight for n, weight in zip(plan[1], instance.weights, strict=True)),
+            sum(instance.prices[stock] for stock, _ in plan[0]),
         ),
     )
 
 
 def _in_order(
-    task: Task, demand: Sequence[int], limits: Sequence[int], order: Sequence[int]
+    instance: Instance, demand: Sequence[int], limits: Sequence[int], order: Sequence[int]
 ) -> tuple[list[Column], list[int]]:
     """``at_once`` where bars are opened in this order of their kinds."""
     free = list(limits)
@@ -100,28 +102,28 @@ def _in_order(
     rooms: list[tuple[int, int]] = []
     over = [0] * len(demand)
     for item, count in enumerate(demand):
-        weight = task.weights[item]
+        weight = instance.weights[item]
         for placed in range(count):
             at = bisect_left(rooms, (weight, -1))
             if at < len(rooms):
                 room, bar = rooms.pop(at)
             else:
-                stock = next((k for k in order if free[k] and task.capacities[k] >= weight), None)
+                stock = next((k for k in order if free[k] and instance.capacities[k] >= weight), None)
                 if stock is None:
                     over[item] = count - placed
                     break
                 free[stock] -= 1
-                room, bar = task.capacities[stock], len(bars)
+                room, bar = instance.capacities[stock], len(bars)
                 stocks.append(stock)
                 bars.append({})
             bars[bar][item] = bars[bar].get(item, 0) + 1
             insort(rooms, (room - weight, bar))
     for room, bar in rooms:
-        load = task.capacities[stocks[bar]] - room
+        load = instance.capacities[stocks[bar]] - room
         free[stocks[bar]] += 1
         stocks[bar] = min(
-            (k for k in order if free[k] and task.capacities[k] >= load),
-            key=lambda k: (task.prices[k], task.capacities[k], k),
+            (k for k in order if free[k] and instance.capacities[k] >= load),
+            key=lambda k: (instance.prices[k], instance.capacities[k], k),
         )
         free[stocks[bar]] -= 1
     return [(stock, tuple(sorted(bar.items()))) for stock, bar in zip(stocks, bars, strict=True)], over

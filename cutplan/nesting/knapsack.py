@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.nesting.clock import Clock
-from cutplan.nesting.joints import Machine
+from cutplan.nesting.shared_cuts import Machine
 
 Counts = tuple[tuple[int, int], ...]
 Ints = NDArray[np.int64]

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.nesting.clock import Clock, TimeUpError
+from cutplan.nesting.instance import Instance
 from cutplan.nesting.knapsack import Counts, whole_values
-from cutplan.nesting.task import Task
 
 Column = tuple[int, Counts]
 _SCALE_BITS = 44
@@ -48,12 +48,14 @@ class Duals:
         return total / self.scale
 
 
-def by_length(task: Task) -> Iterator[Duals]:
+def by_length(instance: Instance) -> Iterator[Duals]:
     """Duals without any search: every kind is worth its length, at what a unit of one kind of bar costs. A piece is
     given half of what its ends can save, as if both were always shared."""
-    values = tuple(max(0, 2 * w - task.give(ends)) for w, ends in zip(task.weights, task.kinds, strict=True))
-    tops = tuple(2 * max(0, capacity) for capacity in task.capacities)
-    for top, price in sorted(set(zip(tops, task.prices, strict=True))):
+    values = tuple(
+        max(0, 2 * w - instance.give(ends)) for w, ends in zip(instance.weights, instance.kinds, strict=True)
+    )
+    tops = tuple(2 * max(0, capacity) for capacity in instance.capacities)
+    for top, price in sorted(set(zip(tops, instance.prices, strict=True))):
         if top and price:
             yield Duals(tuple(v * price for v in values), tuple(t * price for t in tops), top)
 
@@ -73,12 +75,12 @@ class Relaxed:
 
 class Master:
     """Columns over the rows of demand and of limits. The objective is the price of the bars and the ``penalties``, by
-    kind, of the pieces left out. With ``exact`` penalties leaving out is part of the task, and every bound is one on
+    kind, of the pieces left out. With ``exact`` penalties leaving out is part of the problem, and every bound is one on
     price and penalties together; else they only keep the program solvable, and bounds are of plans that serve all."""
 
     def __init__(
         self,
-        task: Task,
+        instance: Instance,
         demand: Sequence[int],
         limits: Sequence[int | None],
         prices: Sequence[int],
@@ -87,7 +89,7 @@ class Master:
     ) -> None:
         from ortools.linear_solver import pywraplp
 
-        self.task, self.demand, self.limits, self.prices = task, tuple(demand), tuple(limits), tuple(prices)
+        self.instance, self.demand, self.limits, self.prices = instance, tuple(demand), tuple(limits), tuple(prices)
         self.ceilings = tuple(penalties) if exact else None
         self.solver = pywraplp.Solver.CreateSolver("GLOP")
         endless = self.solver.infinity()
@@ -169,11 +171,11 @@ class Master:
 
     def _price(self, raw: Sequence[float], scale: int, clock: Clock) -> tuple[Duals, list[tuple[int, int, Counts]]]:
         values, scale = whole_values(raw, scale, self.demand, self.ceilings)
-        table = self.task.table(values, self.demand, clock)
-        tops = tuple(table.best(capacity) for capacity in self.task.capacities)
+        table = self.instance.table(values, self.demand, clock)
+        tops = tuple(table.best(capacity) for capacity in self.instance.capacities)
         offers = [
             (stock, worth, counts)
-            for stock, capacity in enumerate(self.task.capacities)
+            for stock, capacity in enumerate(self.instance.capacities)
             if self.limits[stock] is None or self.limits[stock]
             for worth, counts in table.patterns(capacity, _WIDTH)
         ]

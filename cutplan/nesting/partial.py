@@ -13,47 +13,47 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.nesting.clock import Clock, TimeUpError
-from cutplan.nesting.exact import Program
+from cutplan.nesting.enumeration import Program
+from cutplan.nesting.extract import trim
 from cutplan.nesting.greedy import at_once
+from cutplan.nesting.instance import Instance
 from cutplan.nesting.master import Column, Duals, Master
-from cutplan.nesting.realise import trim
-from cutplan.nesting.task import Task
 
 _MOST_PATTERNS = 20_000
 
 
 @dataclass(frozen=True)
 class Served:
-    """What can be cut: the task of it alone, a plan for that, and whether it is proven that no more can be."""
+    """What can be cut: the instance of it alone, a plan for that, and whether it is proven that no more can be."""
 
-    task: Task
+    instance: Instance
     plan: list[Column]
     proven: bool
 
 
-def room_for_spares(task: Task) -> bool:
+def room_for_spares(instance: Instance) -> bool:
     """Whether the bars, with nothing else cut from them, hold the spares. They are all of one length, so counting is
     a proof."""
     return all(
-        count <= sum(n * max(0, c // weight) for c, n in zip(task.capacities, task.limits, strict=True))
-        for item, (weight, count) in enumerate(zip(task.weights, task.demand, strict=True))
-        if task.spare(item)
+        count <= sum(n * max(0, c // weight) for c, n in zip(instance.capacities, instance.limits, strict=True))
+        for item, (weight, count) in enumerate(zip(instance.weights, instance.demand, strict=True))
+        if instance.spare(item)
     )
 
 
-def serve_most(task: Task, lengths: Sequence[int], clock: Clock) -> Served | None:
+def serve_most(instance: Instance, lengths: Sequence[int], clock: Clock) -> Served | None:
     """The plan that serves the greatest length (``lengths`` by kind, without kerf), then the most pieces, and all
     spares (which must have room, see `room_for_spares`); None where nothing is known in time."""
     try:
-        plan, proven = _Least(task, lengths, clock).run()
+        plan, proven = _Least(instance, lengths, clock).run()
     except TimeUpError:
-        plan, over = at_once(task, task.demand, task.limits)
-        if any(n and task.spare(item) for item, n in enumerate(over)):
+        plan, over = at_once(instance, instance.demand, instance.limits)
+        if any(n and instance.spare(item) for item, n in enumerate(over)):
             return None
         proven = False
-    served = _served(plan, task.demand)
-    members = tuple(kept[:count] for kept, count in zip(task.members, served, strict=True))
-    sub = replace(task, demand=served, members=members)
+    served = _served(plan, instance.demand)
+    members = tuple(kept[:count] for kept, count in zip(instance.members, served, strict=True))
+    sub = replace(instance, demand=served, members=members)
     return Served(sub, trim(sub, plan), proven)
 
 
@@ -69,18 +69,23 @@ def _served(plan: Sequence[Column], demand: Sequence[int]) -> tuple[int, ...]:
 class _Least:
     """The search for the least penalty."""
 
-    def __init__(self, task: Task, lengths: Sequence[int], clock: Clock) -> None:
-        self.task, self.clock = task, clock
+    def __init__(self, instance: Instance, lengths: Sequence[int], clock: Clock) -> None:
+        self.instance, self.clock = instance, clock
         # None: may not be left out. The linear program, which must always have an answer, takes a whole bar's length.
-        self.penalties = [None if task.spare(item) else length for item, length in enumerate(lengths)]
-        self.soft = [max(task.capacities) if p is None else p for p in self.penalties]
+        self.penalties = [None if instance.spare(item) else length for item, length in enumerate(lengths)]
+        self.soft = [max(instance.capacities) if p is None else p for p in self.penalties]
         self.plan: list[Column] | None = None
         self.lost = 0
 
     def run(self) -> tuple[list[Column], bool]:
         """The plan, and whether both its length and its count are proven. Raises TimeUpError."""
         master = Master(
-            self.task, self.task.demand, self.task.limits, [0] * len(self.task.prices), self.soft, exact=True
+            self.instance,
+            self.instance.demand,
+            self.instance.limits,
+            [0] * len(self.instance.prices),
+            self.soft,
+            exact=True,
         )
         relaxed = master.generate(1000, self.clock)
         self._take_at_once()
@@ -116,7 +121,7 @@ class _Least:
 
     def _take_at_once(self) -> None:
         """The plan that needs no search, where it keeps the spares."""
-        plan, over = at_once(self.task, self.task.demand, self.task.limits)
+        plan, over = at_once(self.instance, self.instance.demand, self.instance.limits)
         if not any(n for n, penalty in zip(over, self.penalties, strict=True) if penalty is None):
             self._offer(plan)
 
@@ -129,17 +134,17 @@ class _Least:
         return sum((penalty or 0) * n for penalty, n in zip(self.penalties, self._left_out(plan), strict=True))
 
     def _left_out(self, plan: Sequence[Column]) -> list[int]:
-        demand = self.task.demand
+        demand = self.instance.demand
         return [wanted - n for wanted, n in zip(demand, _served(plan, demand), strict=True)]
 
     def _near(self, duals: Duals, waste: int) -> list[Column] | None:
         """Every pattern that wastes no more than this against the duals, or None where they are too many."""
-        task = self.task
-        table = task.table(duals.values, task.demand, self.clock, keep=True)
+        instance = self.instance
+        table = instance.table(duals.values, instance.demand, self.clock, keep=True)
         columns: list[Column] = []
-        for stock, limit in enumerate(task.limits):
+        for stock, limit in enumerate(instance.limits):
             if limit:
-                found = table.near(task.capacities[stock], duals.tops[stock] - waste, _MOST_PATTERNS)
+                found = table.near(instance.capacities[stock], duals.tops[stock] - waste, _MOST_PATTERNS)
                 if found is None or len(columns) + len(found) > _MOST_PATTERNS:
                     return None
                 columns += [(stock, counts) for counts in found if counts]
@@ -149,7 +154,7 @@ class _Least:
         """Take up the plan of least penalty over these columns; whether it is known to be the least over them."""
         known = {} if self.plan is None else dict.fromkeys(self.plan)
         columns = list(dict.fromkeys(columns) | known)
-        program = Program(self.task, self.task.limits, columns, self.penalties)
+        program = Program(self.instance, self.instance.limits, columns, self.penalties)
         answer = program.solve(self.clock)
         if answer:
             self._offer(program.plan())
@@ -160,7 +165,7 @@ class _Least:
         whether it is known to be that."""
         assert self.plan is not None
         columns = list(dict.fromkeys(columns) | dict.fromkeys(self.plan))
-        program = Program(self.task, self.task.limits, columns, self.penalties, within=self.lost)
+        program = Program(self.instance, self.instance.limits, columns, self.penalties, within=self.lost)
         if program.solve(self.clock):
             plan = program.plan()
             if self._lost(plan) <= self.lost and sum(self._left_out(plan)) < sum(self._left_out(self.plan)):

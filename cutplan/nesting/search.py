@@ -12,22 +12,22 @@ from fractions import Fraction
 
 from cutplan.nesting.bars import Mix, cheapest
 from cutplan.nesting.clock import Clock, TimeUpError
-from cutplan.nesting.exact import MOST_PATTERNS, settle
+from cutplan.nesting.enumeration import MOST_PATTERNS, settle
 from cutplan.nesting.greedy import at_once, best_fit, fullest, take
+from cutplan.nesting.instance import Instance
 from cutplan.nesting.master import Column, Duals, Master, Relaxed, by_length
-from cutplan.nesting.task import Task
 
 
 class Search:
-    """Least cost for one task. After `run`: ``plan`` (None without one), ``bound``, ``proven``.
+    """Least cost for one instance. After `run`: ``plan`` (None without one), ``bound``, ``proven``.
 
     With ``below``, only whether there is a plan of less cost, and any such plan will do. ``dives`` and
     ``patterns``: the effort to spend on one mix of bars."""
 
     def __init__(
-        self, task: Task, clock: Clock, below: int | None = None, dives: int = 6, patterns: int = MOST_PATTERNS
+        self, instance: Instance, clock: Clock, below: int | None = None, dives: int = 6, patterns: int = MOST_PATTERNS
     ) -> None:
-        self.task, self.clock, self.below, self.dives, self.patterns = task, clock, below, dives, patterns
+        self.instance, self.clock, self.below, self.dives, self.patterns = instance, clock, below, dives, patterns
         self.pool: dict[Column, None] = {}
         self.rules: list[Duals] = []
         self.too_little: list[Mix] = []
@@ -36,31 +36,31 @@ class Search:
         self.bound = 0
         self.proven = False
         self.lp_bound: Fraction | None = None
-        self.open_limits = [None if n >= sum(task.demand) else n for n in task.limits]
+        self.open_limits = [None if n >= sum(instance.demand) else n for n in instance.limits]
 
     def run(self) -> None:
         """Search until the bound is met, or the time is up: then with what can be had without a search."""
         with suppress(TimeUpError):
             self._run()
         if not self.proven and self.clock.up:
-            plan, over = at_once(self.task, self.task.demand, self.task.limits)
+            plan, over = at_once(self.instance, self.instance.demand, self.instance.limits)
             if not any(over):
                 self._offer(plan)
-            for duals in by_length(self.task):
-                self._raise(duals.bound(self.task.demand, self.task.prices, self.open_limits))
+            for duals in by_length(self.instance):
+                self._raise(duals.bound(self.instance.demand, self.instance.prices, self.open_limits))
 
     def _raise(self, bound: Fraction) -> None:
         """Take up a bound; every cost is a multiple of the prices' common step."""
-        step = self.task.price_step
+        step = self.instance.price_step
         self.bound = max(self.bound, -(-bound // step) * step)
 
     def _run(self) -> None:
-        task = self.task
+        instance = self.instance
         for bend in (1.0, 1.3) if self.below is None else ():
-            self._offer(fullest(task, task.demand, task.limits, bend, self.clock))
+            self._offer(fullest(instance, instance.demand, instance.limits, bend, self.clock))
         # A bound beyond what is asked for ends the pricing: there is no such plan.
         enough = None if self.below is None else Fraction(1000 * self.below - 999, 1000)
-        root = self._relax(task.demand, self.open_limits, 2000, enough)
+        root = self._relax(instance.demand, self.open_limits, 2000, enough)
         self.lp_bound = root.bound
         self.rules.append(root.duals)
         self._raise(root.bound)
@@ -72,7 +72,13 @@ class Search:
                 return
             cap = self.below if self.cost is None else self.cost
             found = cheapest(
-                task.prices, task.limits, task.demand, self.rules, self.too_little + skipped, cap, self.clock
+                instance.prices,
+                instance.limits,
+                instance.demand,
+                self.rules,
+                self.too_little + skipped,
+                cap,
+                self.clock,
             )
             if isinstance(found, bool):
                 return
@@ -94,7 +100,7 @@ class Search:
             return
         for column in plan:
             self.pool[column] = None
-        cost = sum(self.task.prices[stock] for stock, _ in plan)
+        cost = sum(self.instance.prices[stock] for stock, _ in plan)
         if self.below is not None and cost >= self.below:
             return
         if self.cost is None or cost < self.cost:
@@ -103,9 +109,9 @@ class Search:
     def _relax(
         self, demand: Sequence[int], limits: Sequence[int | None], rounds: int, enough: Fraction | None = None
     ) -> Relaxed:
-        task = self.task
-        rate = 4.0 * max(1, *task.prices) / min(w for w, d in zip(task.weights, demand, strict=True) if d)
-        master = Master(task, demand, limits, task.prices, [rate * weight for weight in task.weights])
+        instance = self.instance
+        rate = 4.0 * max(1, *instance.prices) / min(w for w, d in zip(instance.weights, demand, strict=True) if d)
+        master = Master(instance, demand, limits, instance.prices, [rate * weight for weight in instance.weights])
         for column in list(self.pool):
             master.add(column)
         relaxed = master.generate(rounds, self.clock, enough)
@@ -115,12 +121,12 @@ class Search:
 
     def _fill(self, mix: Mix) -> bool | None:
         """Whether all can be packed into this mix; None where that stays open."""
-        task = self.task
-        cost = sum(p * n for p, n in zip(task.prices, mix, strict=True))
-        self._offer(best_fit(task, task.demand, mix))
+        instance = self.instance
+        cost = sum(p * n for p, n in zip(instance.prices, mix, strict=True))
+        self._offer(best_fit(instance, instance.demand, mix))
         if self.cost is not None and self.cost <= cost:
             return True
-        relaxed = self._relax(task.demand, mix, 1000)
+        relaxed = self._relax(instance.demand, mix, 1000)
         if self._too_little(relaxed, mix):
             return False
         for attempt in range(self.dives):
@@ -129,7 +135,7 @@ class Search:
                 return True
             if self.clock.up:
                 return None
-        answer = settle(task, mix, relaxed.duals, self.clock, self.patterns)
+        answer = settle(instance, mix, relaxed.duals, self.clock, self.patterns)
         if isinstance(answer, list):
             self._offer(answer)
             return True
@@ -141,7 +147,7 @@ class Search:
         """Whether the linear program alone shows that the mix cannot do; then there is a rule that says so."""
         duals = relaxed.duals
         if relaxed.short > 1e-7 and self._slack(duals, mix) >= 0:
-            short = Master(self.task, self.task.demand, mix, [0] * len(mix), self.task.weights)
+            short = Master(self.instance, self.instance.demand, mix, [0] * len(mix), self.instance.weights)
             for column in list(self.pool):
                 short.add(column)
             duals = short.generate(1000, self.clock).duals
@@ -151,18 +157,18 @@ class Search:
         return True
 
     def _slack(self, duals: Duals, mix: Mix) -> int:
-        return sum(t * n for t, n in zip(duals.tops, mix, strict=True)) - duals.wanted(self.task.demand)
+        return sum(t * n for t, n in zip(duals.tops, mix, strict=True)) - duals.wanted(self.instance.demand)
 
     def _dive(self, mix: Mix, attempt: int) -> list[Column] | None:
         """Fix the patterns the linear program uses most, price afresh, and so on down."""
-        left: Sequence[int] = self.task.demand
+        left: Sequence[int] = self.instance.demand
         limits = list(mix)
         done: list[Column] = []
         while any(left):
             relaxed = self._relax(left, limits, 12)
             self.clock.check()
             if relaxed.short > 1e-6:
-                rest = best_fit(self.task, left, limits)
+                rest = best_fit(self.instance, left, limits)
                 return None if rest is None else done + rest
             ranked = sorted(enumerate(relaxed.use), key=lambda e: (-(e[1][0] + self._noise(attempt, e[0])), e[0]))
             quota = max(1, sum(left) // 40)

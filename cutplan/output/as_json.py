@@ -12,7 +12,7 @@ from typing import Any
 
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Fitted, Job, Units
-from cutplan.output.words import amount, number
+from cutplan.output.wording import amount, number
 from cutplan.plan.model import Bar, Option, Plan, Purchase, Recovery, Spares
 
 Json = dict[str, Any]

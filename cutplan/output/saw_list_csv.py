@@ -6,7 +6,7 @@ import csv
 import io
 
 from cutplan.geometry.inside import insides
-from cutplan.output import words
+from cutplan.output import wording
 from cutplan.plan.model import Plan
 
 
@@ -30,11 +30,11 @@ def saw_list_csv(plan: Plan) -> str:
                 _safe(bar.name),
                 _safe(bar.tube),
                 _safe(cut.mark),
-                words.number(cut.blank, units),
-                *(_safe(text) for text in words.ends(cut, bar, blank, units)),
-                words.number(cut.left, units),
+                wording.number(cut.blank, units),
+                *(_safe(text) for text in wording.ends(cut, bar, blank, units)),
+                wording.number(cut.left, units),
                 cut.if_spoilt.how if cut.if_spoilt else "",
-                _safe("; ".join(text for text in (words.hints(blank, insides(blank, plan.job)), blank.note) if text)),
+                _safe("; ".join(text for text in (wording.hints(blank, insides(blank, plan.job)), blank.note) if text)),
             )
         )
     return out.getvalue()

@@ -17,7 +17,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from cutplan.job.model import Cut, Fitted, Measured, Settings, Source, To, Units
 from cutplan.job.settings import defaults
 from cutplan.job.sheets import SETTINGS, SHEETS, Column, Sheet
-from cutplan.output import words
+from cutplan.output import wording
 from cutplan.output.files import write_beside
 from cutplan.output.sheets.page import BOLD, FACE, HEAD_FILL, PLAIN, put
 from cutplan.output.template_drawing import clock, drawing
@@ -116,7 +116,7 @@ def _settings(page: Worksheet, units: Units, first: int) -> None:
     whole.add(f"B{rows['spares']}")
     page.add_data_validation(whole)
     page.cell(rows["spares"], 2).number_format = "0"
-    unit = words.unit_name(usual)
+    unit = wording.unit_name(usual)
     for name in SETTINGS:
         if isinstance(getattr(usual, name.replace(" ", "_")), Fraction):
             at = f"B{rows[name]}"
@@ -137,13 +137,13 @@ def _usual(settings: Settings, name: str) -> object:
         return value.value
     if isinstance(value, Fraction):
         if settings.units is Units.IN:
-            return words.length(value, settings.units)
-        return words.number(value, settings.units)
+            return wording.length(value, settings.units)
+        return wording.number(value, settings.units)
     return value or None if isinstance(value, str) else value
 
 
 def _note(column: Column, units: Units) -> str:
-    unit = f" ({words.unit_name(defaults(units))})" if _is_length(column.head) else ""
+    unit = f" ({wording.unit_name(defaults(units))})" if _is_length(column.head) else ""
     return f"{column.says}{unit}{' *' if column.needed else ''}"
 
 
@@ -223,7 +223,7 @@ def _custom(formula: str) -> DataValidation:
 def _notes(page: Worksheet, data: Worksheet, units: Units) -> None:
     page.column_dimensions["A"].width = 14
     page.column_dimensions["B"].width = 92
-    put(page, 1, 1, f"A job for cutplan, lengths in {words.unit_name(defaults(units))}").font = Font(
+    put(page, 1, 1, f"A job for cutplan, lengths in {wording.unit_name(defaults(units))}").font = Font(
         name=FACE, size=14, bold=True
     )
     row = 3

@@ -21,7 +21,7 @@ from cutplan.job.faults import JobError
 from cutplan.job.listing import listed
 from cutplan.job.model import Job, Settings
 from cutplan.job.rack import RackError
-from cutplan.output import words
+from cutplan.output import wording
 from cutplan.output.caution import SHORT_CAUTION
 from cutplan.output.columns import Column, lay_out, wrap
 from cutplan.output.drawing import Kind, Stretch, drawable, stretches, to_scale
@@ -43,24 +43,24 @@ _LEGEND = "| saw cut, --MARK-- blank, //// spare, .... left over, #### trim and 
 def show_plan(plan: Plan, console: Console) -> None:
     """Buy list, bars to scale, saw list, spares, proof and caution."""
     settings = plan.job.settings
-    _head(console, f"Plan: {settings.name}", f"lengths in {words.unit_name(settings)}")
+    _head(console, f"Plan: {settings.name}", f"lengths in {wording.unit_name(settings)}")
     _head(console, "Buy")
     if plan.buy:
         _buy(plan.buy, settings, console)
     else:
         _say(console, "Nothing: what is in hand serves it all.")
-    _say(console, words.plan_cost(plan))
+    _say(console, wording.plan_cost(plan))
     _head(console, "Bars", _LEGEND)
     longest = max(bar.length for tube in plan.tubes for bar in tube.bars)
     for tube in plan.tubes:
         for bar in tube.bars:
             _bar(bar, tube, longest, settings, console)
-    _head(console, "Saw list", f"left: {words.left_rule(plan)}")
+    _head(console, "Saw list", f"left: {wording.left_rule(plan)}")
     _saw_list(plan, console)
     _head(console, "Spares")
     for tube in plan.tubes:
-        _say(console, f"{tube.tube}: {' '.join(words.spares(tube.spares, settings))}", hang=2)
-    _say(console, words.fitted(settings), hang=2)
+        _say(console, f"{tube.tube}: {' '.join(wording.spares(tube.spares, settings))}", hang=2)
+    _say(console, wording.fitted(settings), hang=2)
     for remark in plan.remarks:
         _say(console, f"Remark: {remark}", hang=2)
     _head(console, "Caution")
@@ -84,14 +84,14 @@ def show_lengths(job: Job, blanks: Sequence[Blank], console: Console) -> None:
             blank.mark,
             blank.tube,
             str(blank.count),
-            words.blank(blank.length, settings),
-            words.end(blank.end_a, settings.units),
-            words.end(blank.end_b, settings.units),
+            wording.blank(blank.length, settings),
+            wording.end(blank.end_a, settings.units),
+            wording.end(blank.end_b, settings.units),
             _note(blank, job),
         )
         for blank in blanks
     ]
-    _head(console, f"Blanks: {settings.name}", f"lengths in {words.unit_name(settings)}, tip to tip")
+    _head(console, f"Blanks: {settings.name}", f"lengths in {wording.unit_name(settings)}, tip to tip")
     _table(columns, rows, console)
 
 
@@ -101,15 +101,15 @@ def show_member(job: Job, blank: Blank, console: Console) -> None:
     units = settings.units
     _head(
         console,
-        f"{blank.mark}: {blank.tube}, {words.section(job, blank.tube)}",
-        f"lengths in {words.unit_name(settings)}",
+        f"{blank.mark}: {blank.tube}, {wording.section(job, blank.tube)}",
+        f"lengths in {wording.unit_name(settings)}",
     )
-    _say(console, words.setup(blank, units))
+    _say(console, wording.setup(blank, units))
     columns = (Column("part", wraps=True), Column("length", right=True), Column("how", wraps=True))
     parts = [(part.what, _signed(part.length, settings), part.how) for part in blank.parts]
-    _table(columns, [*parts, ("blank, tip to tip", words.blank(blank.length, settings), "")], console)
+    _table(columns, [*parts, ("blank, tip to tip", wording.blank(blank.length, settings), "")], console)
     if blank.spread:
-        _say(console, f"The measurements' own ± make this ± {words.length(blank.spread, units)}.")
+        _say(console, f"The measurements' own ± make this ± {wording.length(blank.spread, units)}.")
     for name, landed in runs_on(job, blank):
         verb = "is" if len(landed) == 1 else "are"
         _say(console, f"End {name}: {listed(landed)} {verb} taken to run on both ways past this joint.")
@@ -117,8 +117,8 @@ def show_member(job: Job, blank: Blank, console: Console) -> None:
         _say(
             console,
             f"Bend {bend.number}: mark at {_marked(bend.mark, settings)} from the tip of end a, "
-            f"{words.degrees(bend.angle_deg)}° at radius {words.length(bend.radius, units)}, "
-            f"turned {words.degrees(bend.rotation_deg)}° from the bend before",
+            f"{wording.degrees(bend.angle_deg)}° at radius {wording.length(bend.radius, units)}, "
+            f"turned {wording.degrees(bend.rotation_deg)}° from the bend before",
             hang=2,
         )
     if note := _note(blank, job):
@@ -129,20 +129,20 @@ def show_options(job: Job, options: Sequence[Option], console: Console) -> None:
     """The buying options, cheapest first, each with what it costs more than the one before, buys and covers."""
     settings = job.settings
     unit = settings.units.value
-    _head(console, f"Buying options: {settings.name}", f"lengths in {words.unit_name(settings)}")
+    _head(console, f"Buying options: {settings.name}", f"lengths in {wording.unit_name(settings)}")
     before: Decimal | None = None
     for number, option in enumerate(options, 1):
         more = ""
         if option.cost is not None and before is not None:
-            more = f" (+{words.cost(option.cost - before, option.priced, settings)})"
-        _say(console, f"Option {number}: {words.option_cost(option, settings)}{more}", style="bold")
+            more = f" (+{wording.cost(option.cost - before, option.priced, settings)})"
+        _say(console, f"Option {number}: {wording.option_cost(option, settings)}{more}", style="bold")
         _say(console, f"  covers: {option.covers}", hang=4)
         if option.not_insured:
             _say(console, f"  not insured: {listed(option.not_insured)}", hang=4)
-        bought = "; ".join(words.purchase(line, settings) for line in option.buy) or "nothing"
+        bought = "; ".join(wording.purchase(line, settings) for line in option.buy) or "nothing"
         _say(console, f"  buy: {bought}", hang=4)
-        rest = f"longest piece that can then still be cut: {words.found(option.leftover, settings.units)} {unit}"
-        _say(console, f"  {rest}. {words.option_proof(option, settings)}".rstrip(), hang=4)
+        rest = f"longest piece that can then still be cut: {wording.found(option.leftover, settings.units)} {unit}"
+        _say(console, f"  {rest}. {wording.option_proof(option, settings)}".rstrip(), hang=4)
         before = option.cost
     _say(console, "To follow one: cutplan plan JOB --option N")
 
@@ -158,7 +158,7 @@ def show_shortage(error: StockError, console: Console) -> None:
 def show_faults(error: JobError, console: Console) -> None:
     """Every fault of a job, or of a rack, in one block, a line each, the worst first: those of a whole sheet, on which
     others rest."""
-    count = words.counted(len(error.faults), "fault")
+    count = wording.counted(len(error.faults), "fault")
     rack = isinstance(error, RackError)
     _head(console, f"The rack has {count}: nothing was done" if rack else f"The job has {count}: nothing was planned")
     faults = sorted(error.faults, key=lambda fault: fault.place.row is not None)
@@ -181,7 +181,7 @@ def _shortage(shortage: Shortage, settings: Settings, console: Console) -> None:
             _say(console, f"  {head}: {listed([f'{count} x {mark}' for mark, count in pieces])}", hang=4)
     least = "Least to buy on top" if shortage.least_proven else "Enough to buy on top (less may do)"
     for line in shortage.least:
-        _say(console, f"  {least}: {words.purchase(line, settings)}", hang=4)
+        _say(console, f"  {least}: {wording.purchase(line, settings)}", hang=4)
 
 
 def _buy(lines: Sequence[Purchase], settings: Settings, console: Console) -> None:
@@ -195,10 +195,10 @@ def _buy(lines: Sequence[Purchase], settings: Settings, console: Console) -> Non
     rows = [
         (
             line.tube,
-            words.length(line.length, settings.units),
+            wording.length(line.length, settings.units),
             str(line.count),
-            words.money(line.price),
-            words.money(line.cost),
+            wording.money(line.price),
+            wording.money(line.cost),
         )
         for line in lines
     ]
@@ -230,11 +230,11 @@ def _saw_list(plan: Plan, console: Console) -> None:
                         str(cut.number),
                         bar.name,
                         cut.mark,
-                        words.blank(cut.blank, settings),
-                        *words.ends(cut, bar, blank, settings.units),
-                        words.blank(cut.left, settings),
+                        wording.blank(cut.blank, settings),
+                        *wording.ends(cut, bar, blank, settings.units),
+                        wording.blank(cut.left, settings),
                         _way_out(cut, short=narrow),
-                        words.hints(blank, insides(blank, plan.job)),
+                        wording.hints(blank, insides(blank, plan.job)),
                     )
                 )
     _table(columns, sorted(rows, key=lambda row: int(row[0])), console)
@@ -250,9 +250,9 @@ def _way_out(cut: Cut, *, short: bool) -> str:
 
 def _bar(bar: Bar, tube: TubePlan, longest: Fraction, settings: Settings, console: Console) -> None:
     units = settings.units
-    left = f"{words.found(bar.offcut, units)} {units.value} left" if bar.cuts else "kept whole"
-    kept = f", {words.counted(bar.spares, 'spare')} on it" if bar.spares else ""
-    _say(console, f"{words.bar_title(bar, settings)}; {left}{kept}", style="bold", hang=2)
+    left = f"{wording.found(bar.offcut, units)} {units.value} left" if bar.cuts else "kept whole"
+    kept = f", {wording.counted(bar.spares, 'spare')} on it" if bar.spares else ""
+    _say(console, f"{wording.bar_title(bar, settings)}; {left}{kept}", style="bold", hang=2)
     across = (console.width if console.is_terminal else _PIPE_WIDTH) - 4
     parts = drawable(stretches(bar, tube.spares.length, settings.kerf), longest, across)
     line, named = _drawn(parts, longest, across)
@@ -270,7 +270,7 @@ def _named(parts: Sequence[Stretch]) -> list[str]:
             runs[-1].append(part)
         else:
             runs.append([part])
-    return [f"{words.cuts(run[0].cut, run[-1].last)} {run[0].text}" for run in runs]
+    return [f"{wording.cuts(run[0].cut, run[-1].last)} {run[0].text}" for run in runs]
 
 
 def _drawn(parts: Sequence[Stretch], longest: Fraction, across: int) -> tuple[str, dict[int, bool]]:
@@ -289,10 +289,10 @@ def _drawn(parts: Sequence[Stretch], longest: Fraction, across: int) -> tuple[st
 
 def _note(blank: Blank, job: Job) -> str:
     settings = job.settings
-    notes = [text for text in (words.hints(blank, insides(blank, job)), blank.note) if text]
+    notes = [text for text in (wording.hints(blank, insides(blank, job)), blank.note) if text]
     for side, mm in (("a", blank.cut_off_a), ("b", blank.cut_off_b)):
         if mm:
-            notes.append(f"cut {words.tape(mm, settings)} {settings.units.value} off end {side} after bending")
+            notes.append(f"cut {wording.tape(mm, settings)} {settings.units.value} off end {side} after bending")
     if not blank.insured:
         notes.append("not insured")
     return "; ".join(notes)
@@ -300,7 +300,7 @@ def _note(blank: Blank, job: Job) -> str:
 
 def _marked(mm: float, settings: Settings) -> str:
     """Where a tape marks a worked-out length, and the length itself where that is another."""
-    tape = words.tape(mm, settings)
+    tape = wording.tape(mm, settings)
     return f"{tape} ({_signed(mm, settings)})" if tape.startswith("~") else tape
 
 

@@ -17,7 +17,7 @@ import numpy as np
 from cutplan.geometry import Blank, EndShape, bevel, end_line
 from cutplan.geometry.inside import UNTOLD, Insides
 from cutplan.job.model import Cut, Saddle, Settings, Tube
-from cutplan.output import words
+from cutplan.output import wording
 
 PAPER_MM = 0.1
 """Thickness of common 80 g/m2 office paper: its middle runs half of it outside the tube's surface."""
@@ -104,9 +104,9 @@ def _wrap(blank: Blank, tube: Tube, settings: Settings, side: str, shape: EndSha
     frame = Stroke(((0, 0), (width, 0), (width, height), (0, height), (0, 0)), 0.3)
     seam = Stroke(((once, 0), (once, height)), 0.25, 2.0)
     other = "b" if side == "a" else "a"
-    allowed = words.fitting(blank, side)
-    fit = f"{words.length(allowed, units)} {units.value}" if allowed else ""
-    joint = "; ".join([words.end(shape, units), *(f"on {name}" for name in bends_landed_on(shape))])
+    allowed = wording.fitting(blank, side)
+    fit = f"{wording.length(allowed, units)} {units.value}" if allowed else ""
+    joint = "; ".join([wording.end(shape, units), *(f"on {name}" for name in bends_landed_on(shape))])
     end = "the end as cut after bending" if _cut_off(blank, side) else "the sawn end"
     texts = [
         Words(f"{blank.mark}  end {side}", 4.0, height - 21.0, 6.0),
@@ -146,7 +146,7 @@ def _wrap(blank: Blank, tube: Tube, settings: Settings, side: str, shape: EndSha
             f"The turn is not in the job: where end {other}'s 0 lies is not known, and the line is drawn for 0.",
         )
     if float(bevels.max()) > BEVEL_MM:
-        deepest = f"{words.length(float(bevels.max()), units)} {units.value}"
+        deepest = f"{wording.length(float(bevels.max()), units)} {units.value}"
         helps = (
             *helps,
             f"Dashed line: how deep the inside of the wall must go, {deepest} beyond the outside at the most. Grind",
@@ -183,7 +183,7 @@ def _helps(blank: Blank, side: str, settings: Settings, fit: str, inside: float 
     """How to lay this wrap on: for what the blank is longer here, and how it lies to the bend next to it."""
     helps = []
     if extra := _cut_off(blank, side):
-        grip = f"{words.tape(extra, settings)} {settings.units.value}"
+        grip = f"{wording.tape(extra, settings)} {settings.units.value}"
         helps.append(
             f"The blank is {grip} longer here, for the bender to hold: bend it, cut that off, then lay this on."
         )

@@ -2,17 +2,17 @@
 plan from scratch. It solves nothing itself (see ``nesting``) and shows nothing (see ``output``)."""
 
 from cutplan.plan.check import complaints, length_complaints, proved
-from cutplan.plan.layout import make_plan
-from cutplan.plan.model import Plan, StockError, TimeError, WrongPlanError
+from cutplan.plan.model import NoPlanInTimeError, Plan, StockError, WrongPlanError
+from cutplan.plan.planner import make_plan
 from cutplan.plan.prepare import Prepared, prepare
 from cutplan.plan.problem import Limits
 
 __all__ = [
     "Limits",
+    "NoPlanInTimeError",
     "Plan",
     "Prepared",
     "StockError",
-    "TimeError",
     "WrongPlanError",
     "complaints",
     "length_complaints",

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 
 from cutplan.job.faults import Fault, JobError
 from cutplan.job.model import StockRow
+from cutplan.plan.inventory import Inventory
 from cutplan.plan.model import Plan
-from cutplan.plan.remains import Remains
 from cutplan.plan.ticks import BarNote, Tick, faults_of
 
 
@@ -39,7 +39,7 @@ def left_over(plan: Plan, ticks: Sequence[Tick], notes: Sequence[BarNote] = ()) 
     ]
     if faults:
         raise JobError(faults)
-    state = Remains(plan, ticks, {note.bar: note for note in notes})
+    state = Inventory(plan, ticks, {note.bar: note for note in notes})
     lay = Counter(_key(row) for row in plan.rack_before for _ in range(row.available or 0))
     drawn = Counter(_key(row) for row in plan.drawn for _ in range(row.available or 0))
     back = []

@@ -274,7 +274,7 @@ class BudgetError(CutplanError):
         return f"no budget can be kept: no price is given for {listed(self.tubes)} (add it on the sheet Stock)"
 
 
-class TimeError(CutplanError):
+class NoPlanInTimeError(CutplanError):
     """Time ran out before any plan was in hand."""
 
     def __str__(self) -> str:

@@ -24,10 +24,10 @@ from fractions import Fraction
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Cut, Settings, Source, StockRow
 from cutplan.nesting import Packing, Status, Stock, pack
-from cutplan.plan.afresh import Afresh, Layout
 from cutplan.plan.grid import GRID, grid_down, grid_up, usable
 from cutplan.plan.order import Kind, Order, Steps
 from cutplan.plan.problem import Limits, Problem
+from cutplan.plan.repack import Layout, Repacker
 
 _PURCHASES, _LOOKED_AT, _TRIES, _EFFORT = 60, 20_000, 400, 6_000
 """How many purchases are searched, how many are looked at to find these, how many cuts a search may try, and how many
@@ -109,7 +109,7 @@ class _Search:
         self.kinds = tuple(Kind(grid_up(mm, self.settings.units), salvage, must) for mm, salvage, must in ordered)
         self.blanks = tuple(tuple(sorted(groups[key], key=risk, reverse=True)) for key in ordered)
         self.counts = tuple(len(blanks) for blanks in self.blanks)
-        self.afresh = Afresh([kind.length for kind in self.kinds], problem.kerf, _EFFORT, self._seconds, self._stop)
+        self.repacker = Repacker([kind.length for kind in self.kinds], problem.kerf, _EFFORT, self._seconds, self._stop)
 
     def _seconds(self) -> float | None:
         if self._stop is not None and self._stop():
@@ -213,11 +213,11 @@ class _Search:
                 if not self._look():
                     return None, False
                 again = [count + (at == kind) for at, count in enumerate(self.counts)]
-                layout = self.afresh.lay(again, [*rooms, *([one.salvage + self.problem.kerf] if one.salvage else [])])
+                layout = self.repacker.lay(again, [*rooms, *([one.salvage + self.problem.kerf] if one.salvage else [])])
                 if layout is None:
-                    return None, self._too_small(bought) if self.problem.joints else not self.afresh.open
+                    return None, self._too_small(bought) if self.problem.joints else not self.repacker.open
                 layouts.append(_without(layout, kind, salvaging=bool(one.salvage)))
-        order = Order(self.kinds, self.counts, rooms, self.afresh)
+        order = Order(self.kinds, self.counts, rooms, self.repacker)
         for layout in dict.fromkeys([*self._roomy(rooms), *layouts]):
             if steps := order.along(layout, _TRIES):
                 return steps, False
@@ -235,10 +235,10 @@ class _Search:
         """The layout that leaves room for the longest insured blank that it can; at worst one that leaves none."""
         for kind, one in enumerate(self.kinds):
             again = [count + (at == kind) for at, count in enumerate(self.counts)]
-            if one.insured and (layout := self.afresh.lay(again, rooms)):
+            if one.insured and (layout := self.repacker.lay(again, rooms)):
                 yield _without(layout, kind, salvaging=False)
                 return
-        if layout := self.afresh.lay(self.counts, rooms):
+        if layout := self.repacker.lay(self.counts, rooms):
             yield layout
 
     def _course(self, bought: Sequence[int], steps: Steps, cost: int) -> Course:

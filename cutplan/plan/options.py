@@ -24,9 +24,9 @@ from cutplan.job.listing import listed
 from cutplan.job.model import Fitted, Job
 from cutplan.plan.check import proved
 from cutplan.plan.ladder import Clock, Ladder
-from cutplan.plan.layout import make_plan, problems
-from cutplan.plan.model import BudgetError, Option, Plan, StockError, TimeError, together
+from cutplan.plan.model import BudgetError, NoPlanInTimeError, Option, Plan, StockError, together
 from cutplan.plan.one_at_a_time import Searches
+from cutplan.plan.planner import make_plan, problems
 from cutplan.plan.problem import Limits
 from cutplan.plan.shortage import shortage_of
 
@@ -63,8 +63,8 @@ def buying_options(
     stock can serve. Where ``limits.seconds`` is given it is shared out over all the solves; steps that there was no
     time for are left out.
 
-    Raises StockError where the stock cannot serve even without a spare, TimeError where time ran out before a plan
-    was in hand.
+    Raises StockError where the stock is not enough even without a spare, NoPlanInTimeError where time ran out before
+    there was a plan.
     """
     limits = limits or Limits()
     most = max(most, job.settings.spares)
@@ -122,7 +122,7 @@ def _steps(ladder: Ladder) -> list[_Step]:
             )
         )
     if not steps:
-        raise TimeError
+        raise NoPlanInTimeError
     return _unbeaten(steps)
 
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from cutplan.plan.afresh import Afresh, Layout
+from cutplan.plan.repack import Layout, Repacker
 
 Steps = tuple[tuple[int, int], ...]
 """The cuts in their order: of which bar, and of which kind."""
@@ -33,8 +33,8 @@ class Order:
     ``exhausted``: the last search tried everything, so its None is a proof (of its layout, or of these bars).
     """
 
-    def __init__(self, kinds: Sequence[Kind], counts: Sequence[int], rooms: Sequence[int], afresh: Afresh) -> None:
-        self.kinds, self.counts, self.rooms, self.afresh = tuple(kinds), tuple(counts), tuple(rooms), afresh
+    def __init__(self, kinds: Sequence[Kind], counts: Sequence[int], rooms: Sequence[int], repacker: Repacker) -> None:
+        self.kinds, self.counts, self.rooms, self.repacker = tuple(kinds), tuple(counts), tuple(rooms), repacker
         self.exhausted = False
         self._tries = 0
 
@@ -42,7 +42,7 @@ class Order:
         """An order for this layout: what cannot be survived first, then what can only early on, then bar by bar,
         long before short."""
         left = [sorted(bar) for bar in layout]
-        weights = self.afresh.weights
+        weights = self.repacker.weights
         spare = max(room - sum(weights[k] for k in bar) for room, bar in zip(self.rooms, left, strict=True))
         rooms, counts = list(self.rooms), list(self.counts)
         steps: list[tuple[int, int]] = []
@@ -56,7 +56,7 @@ class Order:
             if key in dead:
                 return False
             for bar, kind in self._next(left, spare, steps[-1][0] if steps else -1):
-                if self._tries <= 0 or self.afresh.effort <= 0:
+                if self._tries <= 0 or self.repacker.effort <= 0:
                     return False
                 self._tries -= 1
                 left[bar].remove(kind)
@@ -74,12 +74,12 @@ class Order:
             return False
 
         found = go()
-        self.exhausted = self._tries > 0 and self.afresh.effort > 0 and not self.afresh.open
+        self.exhausted = self._tries > 0 and self.repacker.effort > 0 and not self.repacker.open
         return tuple(steps) if found else None
 
     def any(self, most: int) -> Steps | None:
         """An order on any layout, long before short and in the tightest room first."""
-        weights = self.afresh.weights
+        weights = self.repacker.weights
         rooms, counts = list(self.rooms), list(self.counts)
         steps: list[tuple[int, int]] = []
         dead: set[tuple[tuple[int, ...], tuple[int, ...]]] = set()
@@ -93,14 +93,14 @@ class Order:
                 return False
             for kind in [kind for kind, count in enumerate(counts) if count]:
                 for room in sorted({room for room in rooms if room >= weights[kind]}):
-                    if self._tries <= 0 or self.afresh.effort <= 0:
+                    if self._tries <= 0 or self.repacker.effort <= 0:
                         return False
                     self._tries -= 1
                     bar = rooms.index(room)
                     rooms[bar] -= weights[kind]
                     counts[kind] -= 1
                     insured = self.kinds[kind].insured
-                    if self._survives(kind, counts, rooms) if insured else self.afresh.fits(counts, rooms):
+                    if self._survives(kind, counts, rooms) if insured else self.repacker.fits(counts, rooms):
                         steps.append((bar, kind))
                         if go():
                             return True
@@ -111,11 +111,11 @@ class Order:
             return False
 
         found = go()
-        self.exhausted = self._tries > 0 and self.afresh.effort > 0 and not self.afresh.open
+        self.exhausted = self._tries > 0 and self.repacker.effort > 0 and not self.repacker.open
         return tuple(steps) if found else None
 
     def _next(self, left: Sequence[Sequence[int]], spare: int, last: int) -> Iterator[tuple[int, int]]:
-        weights = self.afresh.weights
+        weights = self.repacker.weights
 
         def rank(cut: tuple[int, int]) -> tuple[int, ...]:
             bar, kind = cut
@@ -134,4 +134,4 @@ class Order:
         """Whether a mistake in a piece of ``kind`` just cut, leaving ``counts`` and ``rooms``, can be made good."""
         again = [count + (at == kind) for at, count in enumerate(counts)]
         salvage = self.kinds[kind].salvage
-        return self.afresh.fits(again, [*rooms, *([salvage + self.afresh.kerf] if salvage else [])])
+        return self.repacker.fits(again, [*rooms, *([salvage + self.repacker.kerf] if salvage else [])])

@@ -14,12 +14,12 @@ from fractions import Fraction
 from cutplan.geometry.model import Blank
 from cutplan.job.faults import JobError
 from cutplan.job.model import Fitted, Job, Source, StockRow
-from cutplan.plan.keeping import course_as_planned, kept_as_planned
-from cutplan.plan.layout import make_plan, problems
+from cutplan.plan.inventory import Account, Inventory
 from cutplan.plan.model import Made, Plan, Spares, TubePlan, together
 from cutplan.plan.one_at_a_time import cheaper
+from cutplan.plan.planner import make_plan, problems
 from cutplan.plan.problem import Limits, Problem
-from cutplan.plan.remains import Account, Remains
+from cutplan.plan.reuse import course_as_planned, kept_as_planned
 from cutplan.plan.ticks import BarNote, Tick, faults_of, shown
 
 
@@ -48,13 +48,13 @@ def recut(
     ``spares`` None: the most, up to what the job asks for, that needs nothing bought on their account.
 
     Raises JobError where the ticks contradict each other, StockError where what remains and what is for sale cannot
-    serve, TimeError where time ran out.
+    serve, NoPlanInTimeError where time ran out.
     """
     faults = tuple(faults_of(plan, ticks, notes, got))
     if faults:
         raise JobError(faults)
     limits = limits or Limits()
-    state = Remains(plan, ticks, {note.bar: note for note in notes})
+    state = Inventory(plan, ticks, {note.bar: note for note in notes})
     for tube, length in got:
         state.get(tube, length)
     assert all(account.balanced for account in state.accounts.values())
@@ -85,7 +85,7 @@ def recut(
 
 
 def _planned(
-    job: Job, blanks: Sequence[Blank], state: Remains, kept: Mapping[str, tuple[int, Fraction]], limits: Limits
+    job: Job, blanks: Sequence[Blank], state: Inventory, kept: Mapping[str, tuple[int, Fraction]], limits: Limits
 ) -> Plan:
     """Every tube left as it was planned where that can be, else planned afresh."""
     waiting = state.waiting

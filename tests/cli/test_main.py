@@ -15,7 +15,7 @@ from cutplan.cli.exits import exits
 from cutplan.cli.main import main
 from cutplan.errors import CutplanError
 from cutplan.output.files import OutputError
-from cutplan.plan import TimeError
+from cutplan.plan import NoPlanInTimeError
 
 HEAVY = ("numpy", "openpyxl", "ortools", "pandas", "reportlab", "rich")
 
@@ -55,7 +55,7 @@ def test_wrong_use_leaves_with_2(run, arguments):
     ("error", "code", "text"),
     [
         (CutplanError("something a person can mend"), 1, "something a person can mend"),
-        (TimeError(), 2, "allow more with --time-limit"),
+        (NoPlanInTimeError(), 2, "allow more with --time-limit"),
         (OutputError("list.xlsx", "is in use", "close it"), 2, "list.xlsx: is in use; nothing was changed (close it)"),
     ],
     ids=lambda value: type(value).__name__,

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from cutplan.cli.stop import StoppedError, stoppable
-from cutplan.plan import TimeError
+from cutplan.plan import NoPlanInTimeError
 
 SEARCHING = """
 import os, signal, sys
@@ -125,7 +125,7 @@ def test_stopped_without_a_plan_that_is_said(job: Path, monkeypatch: pytest.Monk
 
     def none_yet(*_: object, **__: object) -> None:
         signal.raise_signal(signal.SIGINT)
-        raise TimeError
+        raise NoPlanInTimeError
 
     monkeypatch.setattr("cutplan.plan.make_plan", none_yet)
     result = run("plan", job)
@@ -144,8 +144,8 @@ def test_only_a_search_takes_ctrl_c_for_its_end() -> None:
             signal.raise_signal(signal.SIGINT)
     with pytest.raises(KeyboardInterrupt):
         signal.raise_signal(signal.SIGINT)
-    with pytest.raises(TimeError), stoppable():
-        raise TimeError
+    with pytest.raises(NoPlanInTimeError), stoppable():
+        raise NoPlanInTimeError
 
 
 def test_no_plan_after_ctrl_c_is_no_lack_of_time() -> None:
@@ -154,7 +154,7 @@ def test_no_plan_after_ctrl_c_is_no_lack_of_time() -> None:
     def search() -> None:
         with stoppable():
             signal.raise_signal(signal.SIGINT)
-            raise TimeError
+            raise NoPlanInTimeError
 
     with pytest.raises(StoppedError):
         search()

@@ -8,7 +8,7 @@ import pytest
 
 from cutplan.nesting import Piece, Spare, Status, Stock, pack, pack_most
 from cutplan.nesting.check import complaints
-from cutplan.nesting.task import make
+from cutplan.nesting.instance import make
 
 Bars = list[tuple[int, list[int]]]
 

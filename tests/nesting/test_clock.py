@@ -15,7 +15,7 @@ from cutplan.nesting import Piece, Spare, Status, Stock, pack, pack_most
 from cutplan.nesting.check import complaints
 from cutplan.nesting.clock import Clock
 from cutplan.nesting.greedy import at_once
-from cutplan.nesting.task import make
+from cutplan.nesting.instance import make
 
 Job = tuple[list[Piece], list[Stock], Spare | None, Mapping[int, int] | None]
 
@@ -104,12 +104,12 @@ def test_bars_that_run_out_are_told_from_those_that_are_too_few() -> None:
 
 def test_without_search_each_bar_is_the_cheapest_that_holds_its_pieces() -> None:
     """Guards the exchange at the end: 90 goes on the bar of 100, 30 on the cheap one of 40, and over is told."""
-    task = make([Piece(90, 1), Piece(30, 2)], [Stock(100, 50), Stock(40, 30, 1)], 0, None, None)
-    plan, over = at_once(task, task.demand, task.limits)
+    instance = make([Piece(90, 1), Piece(30, 2)], [Stock(100, 50), Stock(40, 30, 1)], 0, None, None)
+    plan, over = at_once(instance, instance.demand, instance.limits)
     assert sorted(plan) == [(0, ((0, 1),)), (0, ((1, 2),))]
     assert over == [0, 0]
-    task = make([Piece(90, 2), Piece(30, 1)], [Stock(100, 50, 1), Stock(40, 30, 1)], 0, None, None)
-    plan, over = at_once(task, task.demand, task.limits)
+    instance = make([Piece(90, 2), Piece(30, 1)], [Stock(100, 50, 1), Stock(40, 30, 1)], 0, None, None)
+    plan, over = at_once(instance, instance.demand, instance.limits)
     assert sorted(plan) == [(0, ((0, 1),)), (1, ((1, 1),))]
     assert over == [1, 0]
 

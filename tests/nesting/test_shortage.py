@@ -6,8 +6,8 @@ from shortage_judge import Short, most_served, short_job
 from cutplan.nesting import Piece, Spare, Status, Stock, pack_most
 from cutplan.nesting.check import complaints
 from cutplan.nesting.clock import Clock
+from cutplan.nesting.instance import make
 from cutplan.nesting.knapsack import Table, whole_values
-from cutplan.nesting.task import make
 
 
 def judged(job: Short, seconds: float) -> bool:
@@ -81,6 +81,6 @@ def test_no_value_passes_its_ceiling() -> None:
 
 def test_a_sum_that_does_not_fit_is_refused() -> None:
     """Guards against wrapping without a word: values too large for the table are an error, never a wrong answer."""
-    task = make([Piece(10, 100)], [Stock(1000, 1)], 0, None, None)
+    instance = make([Piece(10, 100)], [Stock(1000, 1)], 0, None, None)
     with pytest.raises(OverflowError):
-        Table(task.grid, [1 << 58], task.copies(task.demand), Clock(None))
+        Table(instance.grid, [1 << 58], instance.copies(instance.demand), Clock(None))

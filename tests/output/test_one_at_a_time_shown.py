@@ -9,7 +9,7 @@ from pathlib import Path
 from openpyxl import Workbook
 
 from cutplan.job.model import Fitted
-from cutplan.output import words
+from cutplan.output import wording
 from cutplan.output.as_json import plan_json
 from cutplan.output.read_back import plan_of_json
 from cutplan.output.sheets import saw_list
@@ -31,7 +31,7 @@ def test_an_example_saves_a_bar_and_says_how() -> None:
     plan = planned()
     thin = plan.tubes[1]
     assert (thin.spares.fitted, float(thin.cost), thin.proven) == (Fitted.ONE_AT_A_TIME, 37.9, True)
-    said = " ".join(words.spares(thin.spares, plan.job.settings))
+    said = " ".join(wording.spares(thin.spares, plan.job.settings))
     assert said.startswith("One mistake, whichever the cut, is made good in any of: BX, SB")
     hows = [cut.if_spoilt.how for bar in thin.bars for cut in bar.cuts if cut.if_spoilt]
     assert "from bar 4; then move LS-L to the spoilt piece" in hows

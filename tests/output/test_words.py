@@ -9,7 +9,7 @@ import pytest
 
 from cutplan.geometry.model import BendMark, Blank, EndShape
 from cutplan.job.model import Cut, Onto, Saddle, Settings, Units
-from cutplan.output import words
+from cutplan.output import wording
 from cutplan.plan.model import Plan, Spares
 
 SQUARE = EndShape(Cut.SQUARE, 38.0)
@@ -28,15 +28,15 @@ def bend(number: int, rotation_deg: float) -> BendMark:
 
 def test_what_a_tape_finds_in_inches_is_a_64th() -> None:
     """A piece of a rack kept in mm stands on an inch saw list as the nearest mark of the tape, and says that it is."""
-    assert words.found(Fraction(1330), Units.IN) == "~52 23/64"
-    assert words.found(Fraction(254), Units.IN) == "10"
-    assert words.found(Fraction(1330), Units.MM) == "1330"
+    assert wording.found(Fraction(1330), Units.IN) == "~52 23/64"
+    assert wording.found(Fraction(254), Units.IN) == "10"
+    assert wording.found(Fraction(1330), Units.MM) == "1330"
 
 
 def test_an_end_names_what_the_job_says_it_lands_on() -> None:
     """Guards the right leg taken for the left: the mark as it was given, not its pair's."""
-    assert words.end(coped(), Units.MM) == "cope 60 onto LEG-L"
-    assert words.onto(Onto(Fraction(42)), Units.MM) == "OD 42"
+    assert wording.end(coped(), Units.MM) == "cope 60 onto LEG-L"
+    assert wording.onto(Onto(Fraction(42)), Units.MM) == "OD 42"
 
 
 @pytest.mark.parametrize(
@@ -58,25 +58,25 @@ def test_a_hand_is_told_where_the_mirror_image_is_another(
 ) -> None:
     """Guards both ways: two left stays, and a look at the sheet Marks where left and right are the same."""
     blank = Blank("BS-R", "BS", "T", 1, Fraction(900), (), end_a, end_b, turn_deg, bends=bends)
-    assert (words.hints(blank), words.hints(blank, sheets=True)) == (short, long)
-    assert "hand" not in words.hints(replace(blank, mark="BS"))
+    assert (wording.hints(blank), wording.hints(blank, sheets=True)) == (short, long)
+    assert "hand" not in wording.hints(replace(blank, mark="BS"))
 
 
 def test_spares_are_told_in_plain_words() -> None:
     """Guards what a spare promises: how many more, how long, and for whom."""
     settings = Settings()
-    assert words.spares(Spares(1, Fraction(2787), ("HOOP",), ()), settings) == (
+    assert wording.spares(Spares(1, Fraction(2787), ("HOOP",), ()), settings) == (
         "When all is cut, tube is left for 1 more piece of up to 2787 mm.",
         "It makes good one mistake in any of: HOOP.",
     )
-    assert words.spares(Spares(2, Fraction(900), ("A",), ("B",)), settings)[0] == (
+    assert wording.spares(Spares(2, Fraction(900), ("A",), ("B",)), settings)[0] == (
         "When all is cut, tube is left for 2 more pieces of up to 900 mm."
     )
 
 
 def test_left_is_told_by_the_most_that_is_trimmed(mm_plan: Plan) -> None:
     """Guards the figure: the largest end trim of the bars that are cut."""
-    assert words.left_rule(mm_plan).endswith("or up to 5 mm more where less was trimmed")
+    assert wording.left_rule(mm_plan).endswith("or up to 5 mm more where less was trimmed")
 
 
 @pytest.mark.parametrize(
@@ -90,4 +90,4 @@ def test_left_is_told_by_the_most_that_is_trimmed(mm_plan: Plan) -> None:
 )
 def test_a_tape_reads_steps(mm: float, settings: Settings, said: str) -> None:
     """Guards what is marked by hand: whole steps, and a ~ where a worked-out length lies between them."""
-    assert words.tape(mm, settings) == said
+    assert wording.tape(mm, settings) == said

@@ -22,7 +22,7 @@ from cutplan.geometry import Blank, end_line, lay_out
 from cutplan.geometry.ends import cope as cope_of
 from cutplan.geometry.ends import square
 from cutplan.job.model import INCH, Cut, End, Fitted, Job, Member, Onto, Saddle, Settings, Source, Tube
-from cutplan.output import words
+from cutplan.output import wording
 from cutplan.output.files import OutputError
 from cutplan.output.sheets import buy, marks, members, offcuts, rough_cuts
 from cutplan.output.workbook import SawListError, Tick, read_saw_list, saw_list_bytes, write_saw_list
@@ -423,9 +423,9 @@ def test_an_offcut_that_a_replacement_needs_is_kept(mm_plan: Plan) -> None:
 
 def test_what_the_rack_gives_is_for_these_cuts_alone(mm_plan: Plan) -> None:
     """Guards a rack piece taken to the saw for cuts that lie on other bars: where the saw goes back to it, so told."""
-    assert words.cuts_among([7]) == "cut 7"
-    assert words.cuts_among([3, 1, 2]) == "cuts 1 to 3"
-    assert words.cuts_among([1, 2, 5, 8, 9]) == "cuts 1 to 2, 5 and 8 to 9"
+    assert wording.cuts_among([7]) == "cut 7"
+    assert wording.cuts_among([3, 1, 2]) == "cuts 1 to 3"
+    assert wording.cuts_among([1, 2, 5, 8, 9]) == "cuts 1 to 2, 5 and 8 to 9"
     tube = mm_plan.tubes[1]
     cuts = tuple(replace(cut, number=cut.number * 2) for cut in tube.bars[0].cuts)
     bars = (replace(tube.bars[0], cuts=cuts, source=Source.RACK), *tube.bars[1:])

@@ -14,7 +14,7 @@ from small_jobs import bars, blank, job, least_cost, rack
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Job, Settings, StockRow
 from cutplan.nesting import Packing, Status
-from cutplan.plan import Limits, StockError, TimeError, complaints, make_plan
+from cutplan.plan import Limits, NoPlanInTimeError, StockError, complaints, make_plan
 from cutplan.plan.model import BudgetError, Option, Plan
 from cutplan.plan.options import buying_options, in_words, within_budget
 
@@ -156,7 +156,7 @@ def test_no_plan_in_time(monkeypatch: pytest.MonkeyPatch) -> None:
     """Time that runs out before even the members are placed is an error; no option is made up."""
     monkeypatch.setattr("cutplan.plan.problem.pack", lambda *_, **__: Packing(Status.UNKNOWN))
     wanted = [blank("A", 600)]
-    with pytest.raises(TimeError):
+    with pytest.raises(NoPlanInTimeError):
         buying_options(job([bars(1000, "10")], wanted, NO_KERF), wanted, limits=Limits(seconds=1))
 
 

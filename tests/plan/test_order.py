@@ -11,8 +11,8 @@ from small_jobs import bars, blank, job
 from cutplan.geometry.model import BendMark, EndShape
 from cutplan.job.model import Cut, Fitted, Settings
 from cutplan.plan import make_plan
-from cutplan.plan.afresh import Afresh
 from cutplan.plan.order import Kind, Order
+from cutplan.plan.repack import Repacker
 
 COPED = EndShape(Cut.COPE, 40.0)
 
@@ -32,10 +32,10 @@ def test_the_order_decides_whether_a_mistake_is_survived() -> None:
     """On a bar of 1300 the 600 must come before the 300, and that order is found whatever the layout says. On a bar
     of 1100 the 600 spoilt leaves 500: no order survives, and that is known for certain."""
     kinds = (Kind(600, 550, True), Kind(300, 250, True))
-    afresh = Afresh([600, 300], 0, effort=1000)
-    assert Order(kinds, (1, 1), (1300,), afresh).along(((1, 0),), 100) == ((0, 0), (0, 1))
-    assert Order(kinds, (1, 1), (1300,), afresh).any(100) == ((0, 0), (0, 1))
-    short = Order(kinds, (1, 1), (1100,), afresh)
+    repacker = Repacker([600, 300], 0, effort=1000)
+    assert Order(kinds, (1, 1), (1300,), repacker).along(((1, 0),), 100) == ((0, 0), (0, 1))
+    assert Order(kinds, (1, 1), (1300,), repacker).any(100) == ((0, 0), (0, 1))
+    short = Order(kinds, (1, 1), (1100,), repacker)
     assert short.along(((0, 1),), 100) is None
     assert short.any(100) is None
     assert short.exhausted

@@ -7,8 +7,8 @@ from fractions import Fraction
 from small_jobs import bars, blank, job, rack
 
 from cutplan.job.model import Settings
-from cutplan.plan.layout import lay_on
 from cutplan.plan.model import Bar
+from cutplan.plan.planner import lay_on
 from cutplan.plan.spoilt import ranked, recovery_of, with_recoveries
 
 F = Fraction

@@ -8,7 +8,7 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.job.model import Settings
-from cutplan.output import words
+from cutplan.output import wording
 from cutplan.output.drawing import Kind, Stretch, drawable, stretches, to_scale
 from cutplan.output.sheets.page import CHARACTER, FACE, FIRST_ROW, Column, Page, put
 from cutplan.plan.model import Bar, Cut, Plan, TubePlan
@@ -83,9 +83,9 @@ def _legend(page: Page) -> None:
 def _bar(page: Page, bar: Bar, tube: TubePlan, longest: Fraction) -> None:
     settings = page.settings
     unit = settings.units.value
-    rest = f"{words.found(bar.offcut, settings.units)} {unit} left" if bar.cuts else "not cut"
-    kept = f", {words.counted(bar.spares, 'spare')} on it" if bar.spares else ""
-    page.sentence(f"{words.bar_title(bar, settings)}; {rest}{kept}", bold=True)
+    rest = f"{wording.found(bar.offcut, settings.units)} {unit} left" if bar.cuts else "not cut"
+    kept = f", {wording.counted(bar.spares, 'spare')} on it" if bar.spares else ""
+    page.sentence(f"{wording.bar_title(bar, settings)}; {rest}{kept}", bold=True)
     parts = drawable(stretches(bar, tube.spares.length, settings.kerf), longest, _CELLS)
     start = 1
     for part, width in zip(parts, to_scale(parts, longest, _CELLS), strict=True):
@@ -110,7 +110,7 @@ def _named(bar: Bar, settings: Settings) -> list[str]:
             runs.append([cut])
     each = (" each", "")
     return [
-        f"{words.cuts(run[0].number, run[-1].number)}: {run[0].mark} {words.blank(run[0].blank, settings)}"
+        f"{wording.cuts(run[0].number, run[-1].number)}: {run[0].mark} {wording.blank(run[0].blank, settings)}"
         f"{each[len(run) == 1]}"
         for run in runs
     ]
@@ -122,7 +122,7 @@ def _label(part: Stretch, width: int, settings: Settings) -> tuple[str, Font, bo
         text = part.text
     elif part.kind in (Kind.SPARE, Kind.OFFCUT):
         name = "SPARE" if part.kind is Kind.SPARE else "LEFT"
-        text = f"{name} {words.found(part.length, settings.units)}"
+        text = f"{name} {wording.found(part.length, settings.units)}"
     else:
         text = "TRIM"
     room = width * _WIDTH * CHARACTER

@@ -5,7 +5,7 @@ from __future__ import annotations
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
-from cutplan.output import words
+from cutplan.output import wording
 from cutplan.output.sheets.page import Column, Page, left_format
 from cutplan.plan.model import Plan
 
@@ -35,7 +35,9 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     )
     tick = DataValidation(type="list", formula1='"x"', allow_blank=True, showErrorMessage=False)
     rows = [
-        page.line((bar.name, bar.tube, bar.label, words.number(bar.length, settings.units), None, None, ""), least=21.0)
+        page.line(
+            (bar.name, bar.tube, bar.label, wording.number(bar.length, settings.units), None, None, ""), least=21.0
+        )
         for tube in plan.tubes
         for bar in tube.bars
     ]

@@ -6,7 +6,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.geometry import BendMark, Blank
 from cutplan.geometry.inside import insides
-from cutplan.output import words
+from cutplan.output import wording
 from cutplan.output.sheets.marks import alike
 from cutplan.output.sheets.page import Column, Page, part_format
 from cutplan.plan.model import Plan
@@ -42,9 +42,9 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
                 (
                     ", ".join(one.mark for one in group),
                     bend.number,
-                    *(words.number(mm, settings.units) for mm in (bend.mark, bend.start, bend.straight, bend.arc)),
+                    *(wording.number(mm, settings.units) for mm in (bend.mark, bend.start, bend.straight, bend.arc)),
                     bend.angle_deg,
-                    words.number(bend.radius, settings.units),
+                    wording.number(bend.radius, settings.units),
                     bend.rotation_deg,
                     _note(blank, bend, plan),
                 )
@@ -65,7 +65,7 @@ def _note(blank: Blank, bend: BendMark, plan: Plan) -> str:
         ("b", blank.cut_off_b, lie.b, blank.bends[-1]),
     ):
         if bend is last and inside is not None:
-            said.append(f"its inside is at {words.degrees(inside)}° of end {side} (see Marks)")
+            said.append(f"its inside is at {wording.degrees(inside)}° of end {side} (see Marks)")
         if bend is last and cut_off:
-            said.append(f"after bending cut {words.tape(cut_off, settings)} {settings.units.value} off end {side}")
+            said.append(f"after bending cut {wording.tape(cut_off, settings)} {settings.units.value} off end {side}")
     return "; ".join(said)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.job.model import Source
-from cutplan.output import words
+from cutplan.output import wording
 from cutplan.output.sheets.page import MONEY, Column, Page, left_format
 from cutplan.plan.model import Plan
 
@@ -13,7 +13,7 @@ from cutplan.plan.model import Plan
 def fill(sheet: Worksheet, plan: Plan) -> None:
     """Fill ``sheet``."""
     settings = plan.job.settings
-    unit, mass = settings.units.value, words.mass_unit(settings)
+    unit, mass = settings.units.value, wording.mass_unit(settings)
     currency = f" ({settings.currency})" if settings.currency else ""
     columns = (
         Column("tube", 22, bold=True),
@@ -39,12 +39,12 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
             page.line(
                 (
                     line.tube,
-                    words.section(plan.job, line.tube),
-                    words.number(line.length, settings.units),
+                    wording.section(plan.job, line.tube),
+                    wording.number(line.length, settings.units),
                     line.count,
-                    words.amount(line.price) if line.price is not None else "no price",
+                    wording.amount(line.price) if line.price is not None else "no price",
                     "" if not priced else None,
-                    round(words.mass(plan.job, line.tube, line.length), 3),
+                    round(wording.mass(plan.job, line.tube, line.length), 3),
                     None,
                 )
             )
@@ -58,7 +58,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     if not sums:
         page.sentence("Nothing to buy: what is in hand serves it all.", bold=True)
     page.gap()
-    page.sentence(words.plan_cost(plan))
+    page.sentence(wording.plan_cost(plan))
     _rack(page, plan)
     page.finish()
 
@@ -80,5 +80,5 @@ def _rack(page: Page, plan: Plan) -> None:
     page.gap()
     page.group("In hand already")
     for bar in bars:
-        use = f"for {words.cuts_among(cut.number for cut in bar.cuts)}" if bar.cuts else "kept whole, in case"
-        page.sentence(f"{words.bar_title(bar, settings)}: {use}")
+        use = f"for {wording.cuts_among(cut.number for cut in bar.cuts)}" if bar.cuts else "kept whole, in case"
+        page.sentence(f"{wording.bar_title(bar, settings)}: {use}")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from cutplan.output import words
+from cutplan.output import wording
 from cutplan.output.sheets.page import Column, Page, blank_format
 from cutplan.plan.model import Plan
 
@@ -29,7 +29,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     blocks = []
     for tube in plan.tubes:
         first = page.group(tube.tube)
-        for sentence in words.spares(tube.spares, settings):
+        for sentence in wording.spares(tube.spares, settings):
             page.sentence(sentence)
         cuts = sorted(((cut, bar) for bar in tube.bars for cut in bar.cuts), key=lambda pair: pair[0].number)
         for cut, bar in cuts:
@@ -39,13 +39,13 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
                     cut.number,
                     cut.mark,
                     bar.tube,
-                    words.number(cut.blank, settings.units),
+                    wording.number(cut.blank, settings.units),
                     bar.name,
                     again.bar if again else "-",
                     again.how if again else "nothing in hand could replace it: another bar must be bought",
                 )
             )
         blocks.append((first, page.row - 1))
-    page.sentence(words.fitted(settings))
+    page.sentence(wording.fitted(settings))
     page.keep_together(blocks)
     page.finish()

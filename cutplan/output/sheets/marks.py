@@ -10,7 +10,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from cutplan.geometry import Blank, EndShape, bevel, ears_and_throats, end_line
 from cutplan.geometry.inside import insides
 from cutplan.job.model import Cut, Units
-from cutplan.output import words
+from cutplan.output import wording
 from cutplan.output.sheets.page import Column, Page, part_format
 from cutplan.output.wrap_drawing import BEVEL_MM
 from cutplan.plan.model import Plan
@@ -76,12 +76,12 @@ def _end(group: list[Blank], side: str, shape: EndShape, plan: Plan) -> tuple[ob
     return (
         ", ".join(blank.mark for blank in group),
         side,
-        words.end(shape, units),
-        *(words.number(float(depth), units) for depth in end_line(shape, _QUARTERS)),
-        words.number(once * shape.tip_turn_deg, units),
+        wording.end(shape, units),
+        *(wording.number(float(depth), units) for depth in end_line(shape, _QUARTERS)),
+        wording.number(once * shape.tip_turn_deg, units),
         *_second_ear(shape, once, units),
-        words.number(once * shape.throat_turn_deg, units),
-        words.number(shape.throat, units),
+        wording.number(once * shape.throat_turn_deg, units),
+        wording.number(shape.throat, units),
         _setting(group[0], side, shape, plan),
     )
 
@@ -94,8 +94,8 @@ def _inside(group: list[Blank], side: str, shape: EndShape, wall: float, units: 
     deeper = bevel(shape, turns, wall)
     if float(bevel(shape, np.arange(0.0, 360.0, 2.0), wall).max()) <= BEVEL_MM:
         return None
-    depths = [words.number(float(one), units) for one in end_line(shape, turns) + deeper]
-    tip = f"grind the inside so deep; at the tip {words.length(round(float(deeper[4]), 1), units)}"
+    depths = [wording.number(float(one), units) for one in end_line(shape, turns) + deeper]
+    tip = f"grind the inside so deep; at the tip {wording.length(round(float(deeper[4]), 1), units)}"
     return (
         ", ".join(blank.mark for blank in group),
         side,
@@ -114,7 +114,7 @@ def _allowed(plan: Plan) -> str:
     """Where the figures are laid, as the blank may be longer than the finished joint."""
     settings = plan.job.settings
     fits = [
-        f"{words.length(mm, settings.units)} {settings.units.value} at a {cut.value}"
+        f"{wording.length(mm, settings.units)} {settings.units.value} at a {cut.value}"
         for mm, cut in ((settings.fit_cope, Cut.COPE), (settings.fit_mitre, Cut.MITRE))
         if mm
     ]
@@ -132,7 +132,7 @@ def _second_ear(shape: EndShape, once: float, units: Units) -> tuple[object, obj
     if len(ears) < 2:
         return "", ""
     turn, depth = ears[1]
-    return words.number(once * turn, units), words.number(max(depth, 0.0), units)
+    return wording.number(once * turn, units), wording.number(max(depth, 0.0), units)
 
 
 def _further(shape: EndShape, once: float, units: Units) -> list[str]:
@@ -141,7 +141,7 @@ def _further(shape: EndShape, once: float, units: Units) -> list[str]:
         return []
     ears, throats = ears_and_throats(shape)
     return [
-        f"{what} {words.length(once * turn, units)} round, {words.length(max(depth, 0.0), units)} in"
+        f"{what} {wording.length(once * turn, units)} round, {wording.length(max(depth, 0.0), units)} in"
         for what, more in (("further ear", ears[2:]), ("further throat", throats[1:]))
         for turn, depth in more
         if min(turn % 90.0, -turn % 90.0) > 1.0  # the quarters have columns of their own
@@ -152,12 +152,12 @@ def _setting(blank: Blank, side: str, shape: EndShape, plan: Plan) -> str:
     units = plan.job.settings.units
     said = []
     if shape.cut is Cut.MITRE:
-        said.append(f"saw at {words.degrees(shape.angle_deg)}°")
+        said.append(f"saw at {wording.degrees(shape.angle_deg)}°")
     for saddle in shape.saddles:
         if saddle.offset:
-            said.append(f"offset {words.length(saddle.offset, units)}")
+            said.append(f"offset {wording.length(saddle.offset, units)}")
         if saddle.turn_deg:
-            said.append(f"{words.onto(saddle.onto, units)} turned {words.degrees(saddle.turn_deg)}°")
+            said.append(f"{wording.onto(saddle.onto, units)} turned {wording.degrees(saddle.turn_deg)}°")
     both = blank.end_a.cut is not Cut.SQUARE and blank.end_b.cut is not Cut.SQUARE
     if side == "b" and both:
         said.append(f"its 0 lies {_way(blank.turn_deg)} end a's" + ("" if blank.turn_known else " (turn not given)"))
@@ -165,7 +165,7 @@ def _setting(blank: Blank, side: str, shape: EndShape, plan: Plan) -> str:
     turn = inside.a if side == "a" else inside.b
     if blank.bends:
         bend = f"bend {1 if side == 'a' else len(blank.bends)}"
-        said.append(f"inside of {bend} at {words.degrees(turn)}°" if turn is not None else f"to {bend}: not told")
+        said.append(f"inside of {bend} at {wording.degrees(turn)}°" if turn is not None else f"to {bend}: not told")
     return "; ".join([*said, *_further(shape, pi * shape.od / 360.0, units)])
 
 
@@ -174,4 +174,4 @@ def _way(turn_deg: float) -> str:
     if turn_deg % 180.0 == 0.0:
         return "on the line of" if turn_deg % 360.0 == 0.0 else "opposite"
     way = "clockwise" if turn_deg > 0 else "anticlockwise"
-    return f"{words.degrees(abs(turn_deg))}° {way} from"
+    return f"{wording.degrees(abs(turn_deg))}° {way} from"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.geometry.model import Blank
-from cutplan.output import words
+from cutplan.output import wording
 from cutplan.output.sheets.page import Column, Page, blank_format, exact_format
 from cutplan.plan.model import Plan
 
@@ -33,13 +33,13 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         note = f": {blank.note}" if blank.note else ""
         setups: dict[str, list[str]] = {}
         for member in group:
-            setups.setdefault(words.setup(member, settings.units), []).append(member.mark)
+            setups.setdefault(wording.setup(member, settings.units), []).append(member.mark)
         # The other hand's ends are its own where it lands on the other side of a pair, or is turned the other way.
         said = "; ".join(f"{', '.join(those)} {text}" if len(setups) > 1 else text for text, those in setups.items())
         first = page.group(f"{marks} ({blank.tube}): {said}{note}")
         start = page.row
         for part in blank.parts:
-            page.line((marks, part.what, words.number(part.length, settings.units), part.how, None))
+            page.line((marks, part.what, wording.number(part.length, settings.units), part.how, None))
         row = page.line((marks, "blank, tip to tip", None, _aside(blank, plan), count))
         page.total(row, 3, f"=SUM(C{start}:C{row - 1})", blank_format(settings))
         blocks.append((first, row))
@@ -62,8 +62,8 @@ def _aside(blank: Blank, plan: Plan) -> str:
     settings = plan.job.settings
     said = []
     if blank.spread:
-        said.append(f"± {words.length(blank.spread, settings.units)} from the measurements' own ±")
+        said.append(f"± {wording.length(blank.spread, settings.units)} from the measurements' own ±")
     for side, mm in (("a", blank.cut_off_a), ("b", blank.cut_off_b)):
         if mm:
-            said.append(f"cut {words.tape(mm, settings)} off end {side} after bending")
+            said.append(f"cut {wording.tape(mm, settings)} off end {side} after bending")
     return "; ".join(said)

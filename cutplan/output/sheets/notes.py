@@ -9,7 +9,7 @@ from fractions import Fraction
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.job.model import Settings
-from cutplan.output import words
+from cutplan.output import wording
 from cutplan.output.caution import CAUTION
 from cutplan.output.sheets.page import Column, Page
 from cutplan.plan.model import Plan
@@ -33,14 +33,14 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         page.sentence(sentence)
     page.gap()
     page.group("Cost and proof")
-    page.sentence(words.plan_cost(plan))
+    page.sentence(wording.plan_cost(plan))
     for tube in plan.tubes if plan.cost is not None else ():
-        page.sentence(words.tube_cost(tube, settings))
+        page.sentence(wording.tube_cost(tube, settings))
     page.gap()
     page.group("Spares")
-    page.sentence(words.fitted(settings))
+    page.sentence(wording.fitted(settings))
     for tube in plan.tubes:
-        page.sentence(f"{tube.tube}: {' '.join(words.spares(tube.spares, settings))}")
+        page.sentence(f"{tube.tube}: {' '.join(wording.spares(tube.spares, settings))}")
     if plan.remarks:
         page.gap()
         page.group("Remarks on the job")
@@ -70,5 +70,5 @@ def _shown(name: str, settings: Settings) -> str:
     if isinstance(value, Enum):
         return str(value.value)
     if isinstance(value, Fraction):
-        return f"{words.length(value, settings.units)} {settings.units.value}"
+        return f"{wording.length(value, settings.units)} {settings.units.value}"
     return str(value)

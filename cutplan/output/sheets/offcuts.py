@@ -5,7 +5,7 @@ from __future__ import annotations
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.job.model import Fitted, Source
-from cutplan.output import words
+from cutplan.output import wording
 from cutplan.output.sheets.page import Column, Page, left_format
 from cutplan.plan.model import Bar, Plan
 
@@ -25,7 +25,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         Column("then", 50),
     )
     page = Page(sheet, settings, columns)
-    keep = f"{words.length(settings.keep, settings.units)} {unit}"
+    keep = f"{wording.length(settings.keep, settings.units)} {unit}"
     page.start(f"What is left of each bar after its last cut. Worth racking from {keep} upwards (the setting keep).")
     for tube in plan.tubes:
         first = page.row
@@ -35,8 +35,8 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
                     bar.name,
                     bar.tube,
                     bar.label,
-                    words.number(bar.offcut, settings.units),
-                    words.number(bar.usable, settings.units),
+                    wording.number(bar.offcut, settings.units),
+                    wording.number(bar.usable, settings.units),
                     bar.spares or None,
                     _then(bar, plan),
                 )

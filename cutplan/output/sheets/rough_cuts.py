@@ -9,7 +9,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from cutplan.geometry import Blank, EndShape, end_line
 from cutplan.geometry.roughcut import RoughCut, left_to_grind
 from cutplan.job.model import Settings
-from cutplan.output import words
+from cutplan.output import wording
 from cutplan.output.sheets.page import Column, Page, part_format
 from cutplan.plan.model import Plan
 
@@ -36,7 +36,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         "A cut starts on the line named (turns as on the sheet Marks) and runs out towards the end, across the tube. "
         "On a saw that swings to the angle, turn the tube until that line is level, facing you or the fence; by hand, "
         "have it uppermost. No cut goes beyond the saddle, inside or outside the wall, and none is steeper than the "
-        f"saw swings ({words.degrees(settings.saw_swing)}°): grind the rest to the line. "
+        f"saw swings ({wording.degrees(settings.saw_swing)}°): grind the rest to the line. "
         "Cross-check (common practice, no source): two cuts that meet in the tube's middle a third of its diameter in."
     )
     blanks = plan.by_mark()
@@ -44,7 +44,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     for rough in plan.rough_ends:
         if rough.cuts:
             blank = blanks[rough.mark]
-            alike = (blank.member, rough.end, words.end(_shape(blank, rough.end), settings.units), rough.cuts)
+            alike = (blank.member, rough.end, wording.end(_shape(blank, rough.end), settings.units), rough.cuts)
             groups.setdefault(alike, []).append(rough.mark)
     blocks = []
     for (_, side, named, cuts), marks in groups.items():
@@ -59,9 +59,9 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
                     number,
                     round(cut.saw_deg, 1),
                     round(cut.turn_deg, 1),
-                    words.number(pi * shape.od * cut.turn_deg / 360.0, settings.units),
-                    words.number(cut.start, settings.units),
-                    words.number(left_to_grind(shape, cuts), settings.units) if number == len(cuts) else None,
+                    wording.number(pi * shape.od * cut.turn_deg / 360.0, settings.units),
+                    wording.number(cut.start, settings.units),
+                    wording.number(left_to_grind(shape, cuts), settings.units) if number == len(cuts) else None,
                     _third(shape, cut, settings) if number == 1 else "",
                 )
             )
@@ -78,8 +78,8 @@ def _third(shape: EndShape, cut: RoughCut, settings: Settings) -> str:
     """How the rule of a third compares: a cut that crosses the middle line there lies as deep at both its sides."""
     third = shape.od / 3.0
     sides = float(end_line(shape, (cut.turn_deg + 90.0, cut.turn_deg - 90.0)).min())
-    named = f"{words.tape(third, settings)} {settings.units.value}"
-    room = f"{words.tape(sides, settings)} {settings.units.value} deep" if sides > 0.05 else "at its tip"
+    named = f"{wording.tape(third, settings)} {settings.units.value}"
+    room = f"{wording.tape(sides, settings)} {settings.units.value} deep" if sides > 0.05 else "at its tip"
     if third > sides + 0.05:
         return f"{named} is too deep: the saddle's sides lie {room}"
     return f"{named} would do: the saddle's sides lie {room}"

@@ -13,7 +13,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.geometry.inside import insides
 from cutplan.job.model import Settings
-from cutplan.output import words
+from cutplan.output import wording
 from cutplan.output.sheets.page import FACE, Column, Page, blank_format, left_format, lines_of
 from cutplan.plan.model import Bar, Cut, Plan
 
@@ -37,7 +37,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     page.start(
         "Tick done after each cut. If a blank is spoilt, put x under spoilt, how long a piece of it can still be used "
         "under still good, and see the column if spoilt. Left of the bar: "
-        f"{words.left_rule(plan)}."
+        f"{wording.left_rule(plan)}."
     )
     blocks = []
     blanks = plan.by_mark()
@@ -54,11 +54,11 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
                     None,
                     bar.name,
                     cut.mark,
-                    words.number(cut.blank, settings.units),
-                    *words.ends(cut, bar, blank, settings.units),
-                    words.number(cut.left, settings.units),
+                    wording.number(cut.blank, settings.units),
+                    *wording.ends(cut, bar, blank, settings.units),
+                    wording.number(cut.left, settings.units),
                     cut.if_spoilt.how if cut.if_spoilt else "nothing in hand: buy",
-                    words.hints(blank, insides(blank, plan.job), sheets=True),
+                    wording.hints(blank, insides(blank, plan.job), sheets=True),
                 ),
                 least=max(_ROW, lines_of(cut.mark, _LARGE_ACROSS) * _LARGE_LINE),
             )
@@ -71,9 +71,9 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         )
         for made in plan.made:
             blank = made.blank
-            ends = (words.end(blank.end_a, settings.units), words.end(blank.end_b, settings.units))
-            long = words.number(blank.length, settings.units)
-            note = words.hints(blank, insides(blank, plan.job), sheets=True)
+            ends = (wording.end(blank.end_a, settings.units), wording.end(blank.end_b, settings.units))
+            long = wording.number(blank.length, settings.units)
+            note = wording.hints(blank, insides(blank, plan.job), sheets=True)
             cells = (made.number, None, None, None, "", blank.mark, long, *ends, "", "", note)
             ticks.append(page.line(cells, least=_ROW))
         blocks.append((first, page.row - 1))
@@ -113,10 +113,10 @@ def _columns(settings: Settings) -> tuple[Column, ...]:
 
 def _bar_line(bar: Bar, settings: Settings) -> str:
     unit = settings.units.value
-    title = words.bar_title(bar, settings)
+    title = wording.bar_title(bar, settings)
     if not bar.end_trim:
         return f"{title}. Measure from its sawn end."
-    return f"{title}. First square its end: no more than {words.length(bar.end_trim, settings.units)} {unit} off."
+    return f"{title}. First square its end: no more than {wording.length(bar.end_trim, settings.units)} {unit} off."
 
 
 def _inputs(page: Page, rows: list[int]) -> None:

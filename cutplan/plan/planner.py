@@ -20,12 +20,12 @@ from cutplan.job.faults import Remark
 from cutplan.job.model import Fitted, Job, Source, StockRow
 from cutplan.nesting import Packing, Status
 from cutplan.plan.grid import near_trim, usable
-from cutplan.plan.model import Bar, Cut, Plan, Purchase, Spares, StockError, TimeError, TubePlan, together
+from cutplan.plan.model import Bar, Cut, NoPlanInTimeError, Plan, Purchase, Spares, StockError, TubePlan, together
 from cutplan.plan.one_at_a_time import Course, Searches, at_once, risk
 from cutplan.plan.problem import Limits, Problem, problem_of, shared_saving
+from cutplan.plan.recovery import with_ways_out
 from cutplan.plan.shortage import shortage_of
 from cutplan.plan.spoilt import with_recoveries
-from cutplan.plan.way_out import with_ways_out
 
 Kept = Mapping[str, tuple[int, Fraction]]
 """For each tube, how many spares of what length (mm) to keep."""
@@ -70,7 +70,7 @@ def make_plan(
     ``namer``: where bars have names already (None: they are numbered from 1). ``limits.seconds`` is for all tubes.
     ``searches``: those for courses that were made already with the same job and blanks.
 
-    Raises StockError where the stock cannot serve, TimeError where time ran out with no plan in hand.
+    Raises StockError where the stock cannot serve, NoPlanInTimeError where time ran out with no plan in hand.
     """
     limits = limits or Limits()
     fitted = fitted or job.settings.fitted
@@ -86,7 +86,7 @@ def make_plan(
         if packing.status is Status.IMPOSSIBLE:
             shortages[problem.tube] = shortage_of(problem, count, length, share)
         elif packing.status is Status.UNKNOWN:
-            raise TimeError
+            raise NoPlanInTimeError
         solved[problem.tube] = problem, packing, course
     if shortages:
         raise StockError(job, tuple(shortages[problem.tube] for problem in posed if problem.tube in shortages))

@@ -1,4 +1,4 @@
-"""The task as the search sees it: kinds of piece by falling weight, kinds of bar, all in whole numbers.
+"""The instance as the search sees it: kinds of piece by falling weight, kinds of bar, all in whole numbers.
 
 Weights carry the kerf, so a pattern fits where its weights add up to no more than the bar's capacity.
 """
@@ -11,13 +11,13 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from cutplan.nesting.clock import Clock
-from cutplan.nesting.joints import Machine, machine
 from cutplan.nesting.knapsack import Counts, Grid, Ints, Table, common_step
 from cutplan.nesting.model import Piece, Spare, Stock
+from cutplan.nesting.shared_cuts import Machine, machine
 
 
 @dataclass(frozen=True)
-class Task:
+class Instance:
     """``weights``, ``kinds`` (ends), ``demand``: by kind of piece. ``capacities``, ``prices``, ``limits``: by
     kind of bar. ``members``: of each kind, its pieces one by one, or -1 for each spare (a kind of its own).
     ``exact``: False where some classes of mitre are too many to be shared, so that less may do."""
@@ -78,8 +78,8 @@ class Task:
 
 def make(
     pieces: Sequence[Piece], stocks: Sequence[Stock], kerf: int, spare: Spare | None, joints: Mapping[int, int] | None
-) -> Task:
-    """The task of these pieces and spares. Where the classes of mitre are too many for a machine, those that
+) -> Instance:
+    """The instance of these pieces and spares. Where the classes of mitre are too many for a machine, those that
     save the least are not shared. Raises ValueError for a length, count, price or kerf that makes no sense."""
     _check(pieces, stocks, kerf)
     met = Counter(end for piece in pieces for end in piece.ends for _ in range(min(piece.count, 2)))
@@ -101,7 +101,7 @@ def make(
         return replace(make(pieces, stocks, kerf, spare, fewer), exact=False)
     demand = tuple(len(groups[key]) for key in order)
     total = sum(demand)
-    return Task(
+    return Instance(
         tuple(weight for weight, _, _ in order),
         kinds,
         demand,
@@ -116,8 +116,8 @@ def make(
 
 def loosened(
     pieces: Sequence[Piece], stocks: Sequence[Stock], kerf: int, spare: Spare | None, joints: Mapping[int, int]
-) -> Task:
-    """A task that every plan of the true one fits, whatever cuts it shares: two ends share a cut, so each piece
+) -> Instance:
+    """A instance that every plan of the true one fits, whatever cuts it shares: two ends share a cut, so each piece
     is given half of what its ends can save, always. All lengths are doubled to stay whole."""
     short = []
     for piece in pieces:

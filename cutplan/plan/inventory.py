@@ -63,7 +63,7 @@ class Numbers:
         return str(self.highest)
 
 
-class Remains:
+class Inventory:
     """What is in hand after the ticks. ``named``: pieces of tube by the name of their bar; ``waiting``: for each bar
     of the plan its cuts not made; ``good``: blanks cut well; ``said``: what is to be told of all this."""
 

@@ -12,48 +12,50 @@ import numpy as np
 
 from cutplan.nesting.bars import Mix
 from cutplan.nesting.clock import Clock
+from cutplan.nesting.instance import Instance
 from cutplan.nesting.knapsack import whole_values
 from cutplan.nesting.master import Column, Duals
-from cutplan.nesting.task import Task
 
 MOST_PATTERNS = 80_000
 _THIN_FROM = 2_000  # below this the integer program is quicker than thinning its columns
 
 
-def settle(task: Task, mix: Mix, duals: Duals, clock: Clock, most: int = MOST_PATTERNS) -> list[Column] | bool | None:
+def settle(
+    instance: Instance, mix: Mix, duals: Duals, clock: Clock, most: int = MOST_PATTERNS
+) -> list[Column] | bool | None:
     """A plan on this mix, False where there is none, None where it stays open. Raises TimeUpError."""
-    columns = tight(task, mix, duals, most, clock)
+    columns = tight(instance, mix, duals, most, clock)
     if columns is None:
         return None
     if len(columns) > _THIN_FROM:
         # Few duals while the list is long, more of them for what is left.
-        columns = thin(task, mix, columns, range(12), clock)
-        columns = thin(task, mix, columns, range(12, 60), clock)
-    return cover(task, mix, columns, clock)
+        columns = thin(instance, mix, columns, range(12), clock)
+        columns = thin(instance, mix, columns, range(12, 60), clock)
+    return cover(instance, mix, columns, clock)
 
 
-def tight(task: Task, mix: Mix, duals: Duals, most: int, clock: Clock) -> list[Column] | None:
+def tight(instance: Instance, mix: Mix, duals: Duals, most: int, clock: Clock) -> list[Column] | None:
     """All columns that a plan on this mix can use, or None where there are more than ``most``. Raises TimeUpError."""
-    slack = sum(t * n for t, n in zip(duals.tops, mix, strict=True)) - duals.wanted(task.demand)
-    table = task.table(duals.values, task.demand, clock, keep=True)
+    slack = sum(t * n for t, n in zip(duals.tops, mix, strict=True)) - duals.wanted(instance.demand)
+    table = instance.table(duals.values, instance.demand, clock, keep=True)
     columns: list[Column] = []
     for stock, count in enumerate(mix):
         if count:
-            found = table.near(task.capacities[stock], duals.tops[stock] - slack, most)
+            found = table.near(instance.capacities[stock], duals.tops[stock] - slack, most)
             if found is None or len(found) + len(columns) > most:
                 return None
             columns += [(stock, counts) for counts in found]
     return columns
 
 
-def thin(task: Task, mix: Mix, columns: list[Column], steps: range, clock: Clock) -> list[Column]:
+def thin(instance: Instance, mix: Mix, columns: list[Column], steps: range, clock: Clock) -> list[Column]:
     """The columns that are left when further duals, each optimal for a demand a little disturbed (by the
     number of its step), have had their say. Only listed columns can be in a plan, so the duals need only hold
     for these: the bound rises as the list shrinks, and an empty list is a proof that there is no plan. Whole
     numbers decide, as everywhere. No step is begun once the time is up."""
     from ortools.linear_solver import pywraplp
 
-    demand = np.array(task.demand, dtype=np.int64)
+    demand = np.array(instance.demand, dtype=np.int64)
     matrix = np.zeros((len(columns), len(demand)), dtype=np.int64)
     for row, (_, counts) in enumerate(columns):
         for item, count in counts:
@@ -62,7 +64,7 @@ def thin(task: Task, mix: Mix, columns: list[Column], steps: range, clock: Clock
     alive = np.ones(len(columns), dtype=bool)
     solver = pywraplp.Solver.CreateSolver("GLOP")
     endless = solver.infinity()
-    cover = [solver.Constraint(0, endless) for _ in task.demand]
+    cover = [solver.Constraint(0, endless) for _ in instance.demand]
     limits = [solver.Constraint(-endless, count) for count in mix]
     variables = []
     for k, counts in columns:
@@ -70,25 +72,25 @@ def thin(task: Task, mix: Mix, columns: list[Column], steps: range, clock: Clock
         for item, count in counts:
             cover[item].SetCoefficient(variable, count)
         limits[k].SetCoefficient(variable, 1)
-        solver.Objective().SetCoefficient(variable, max(1, task.prices[k]))
+        solver.Objective().SetCoefficient(variable, max(1, instance.prices[k]))
         variables.append(variable)
-    for item, weight in enumerate(task.weights):
+    for item, weight in enumerate(instance.weights):
         # A penalty keeps the program solvable, so that its duals can show that the mix is too little.
         short = solver.NumVar(0, endless, "")
         cover[item].SetCoefficient(short, 1)
-        solver.Objective().SetCoefficient(short, 4.0 * max(1, *task.prices) * weight / min(task.weights))
-    scale = (1 << 40) // max(1, *task.prices)
+        solver.Objective().SetCoefficient(short, 4.0 * max(1, *instance.prices) * weight / min(instance.weights))
+    scale = (1 << 40) // max(1, *instance.prices)
     for step in steps:
         if clock.up:
             break
         for item, row in enumerate(cover):
             shake = 0.0 if not step else 0.02 * (((item * 7919 + step * 104_729) % 211) / 211 - 0.5)
-            row.SetLb(task.demand[item] * (1 + shake))
+            row.SetLb(instance.demand[item] * (1 + shake))
         clock.solve(solver)
         if clock.up:
             break
         raw = [row.dual_value() for row in cover]
-        values = np.array(whole_values(raw, scale, task.demand)[0], dtype=np.int64)
+        values = np.array(whole_values(raw, scale, instance.demand)[0], dtype=np.int64)
         worth = matrix @ values
         tops = [int(worth[alive & (stock == k)].max(initial=0)) for k in range(len(mix))]
         slack = sum(top * count for top, count in zip(tops, mix, strict=True)) - int(demand @ values)
@@ -101,9 +103,9 @@ def thin(task: Task, mix: Mix, columns: list[Column], steps: range, clock: Clock
     return [columns[place] for place in np.flatnonzero(alive)]
 
 
-def cover(task: Task, mix: Mix, columns: list[Column], clock: Clock) -> list[Column] | bool | None:
+def cover(instance: Instance, mix: Mix, columns: list[Column], clock: Clock) -> list[Column] | bool | None:
     """Bars of these columns, within the mix, that cover the demand; False: there are none; None: open."""
-    program = Program(task, mix, columns)
+    program = Program(instance, mix, columns)
     answer = program.solve(clock)
     return program.plan() if answer else answer
 
@@ -115,7 +117,7 @@ class Program:
 
     def __init__(
         self,
-        task: Task,
+        instance: Instance,
         mix: Mix,
         columns: list[Column],
         penalties: Sequence[int | None] | None = None,
@@ -128,7 +130,7 @@ class Program:
         # An interrupt is the caller's: the solver would swallow it. And a proof has no gap: OR-Tools stops at 1e-4.
         self.solver.SetSolverSpecificParametersAsString("misc/catchctrlc = FALSE\nlimits/gap = 0\n")
         endless = self.solver.infinity()
-        rows = [self.solver.Constraint(count, endless) for count in task.demand]
+        rows = [self.solver.Constraint(count, endless) for count in instance.demand]
         limits = [self.solver.Constraint(-endless, count) for count in mix]
         self.variables = []
         for stock, counts in columns:
@@ -138,7 +140,7 @@ class Program:
             limits[stock].SetCoefficient(variable, 1)
             self.variables.append(variable)
         cap = None if within is None else self.solver.Constraint(-endless, within)
-        for row, penalty, count in zip(rows, penalties, task.demand, strict=True) if penalties else ():
+        for row, penalty, count in zip(rows, penalties, instance.demand, strict=True) if penalties else ():
             if penalty is None:
                 continue
             variable = self.solver.IntVar(0, count, "")

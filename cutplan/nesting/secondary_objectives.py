@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from cutplan.nesting.clock import Clock, TimeUpError
+from cutplan.nesting.extract import extract, lay, longest_left
+from cutplan.nesting.instance import Instance, make
 from cutplan.nesting.master import Column, Duals
 from cutplan.nesting.model import PackedBar, Piece, Spare, Stock
-from cutplan.nesting.realise import lay, longest_left, realise
 from cutplan.nesting.search import Search
-from cutplan.nesting.task import Task, make
 
 MOST_COLUMNS = 300
 MOST_PIECES = 400
@@ -43,26 +43,26 @@ class Asked:
 def improve(search: Search, asked: Asked) -> tuple[PackedBar, ...]:
     """The bars of the search's plan, or better ones at no more cost."""
     pieces, stocks, kerf = asked.pieces, asked.stocks, asked.kerf
-    task, plan, clock = search.task, search.plan or [], search.clock
-    bars = realise(task, plan, pieces, stocks, kerf)
-    if sum(task.demand) > MOST_PIECES or clock.up:
+    instance, plan, clock = search.instance, search.plan or [], search.clock
+    bars = extract(instance, plan, pieces, stocks, kerf)
+    if sum(instance.demand) > MOST_PIECES or clock.up:
         return bars
-    cost = sum(task.prices[stock] for stock, _ in plan)
+    cost = sum(instance.prices[stock] for stock, _ in plan)
     try:
-        columns = affordable(task, cost, search.rules[0], MOST_COLUMNS, clock)
+        columns = affordable(instance, cost, search.rules[0], MOST_COLUMNS, clock)
     except TimeUpError:
         return bars
     if columns is None:
-        if len(task.machine.lost) > 1:
+        if len(instance.machine.lost) > 1:
             return bars  # with shared cuts every table is many layers deep: halving would take too long
         return lengthen(bars, cost, search, asked)
-    program = _Program(task, columns, cost, stocks, clock)
+    program = _Program(instance, columns, cost, stocks, clock)
     for aim in (program.aim_longest, program.aim_bars, program.aim_settings):
         best = merit(bars, pieces, stocks)
         aim(best)
         for found in program.solve():
-            other = realise(task, found, pieces, stocks, kerf)
-            if sum(task.prices[bar.stock] for bar in other) <= cost and merit(other, pieces, stocks) < best:
+            other = extract(instance, found, pieces, stocks, kerf)
+            if sum(instance.prices[bar.stock] for bar in other) <= cost and merit(other, pieces, stocks) < best:
                 bars = other
         if clock.up:
             break
@@ -76,22 +76,22 @@ def merit(bars: Sequence[PackedBar], pieces: Sequence[Piece], stocks: Sequence[S
     return (-longest_left(bars, stocks), opened, settings)
 
 
-def affordable(task: Task, cost: int, duals: Duals, most: int, clock: Clock) -> list[Column] | None:
+def affordable(instance: Instance, cost: int, duals: Duals, most: int, clock: Clock) -> list[Column] | None:
     """All columns that a plan within ``cost`` can use, or None where they are more than ``most``.
 
     Raises TimeUpError.
     """
-    worth = [max(price * duals.scale, top) for price, top in zip(task.prices, duals.tops, strict=True)]
+    worth = [max(price * duals.scale, top) for price, top in zip(instance.prices, duals.tops, strict=True)]
     excess = sum(
         limit * (value - price * duals.scale)
-        for limit, value, price in zip(task.limits, worth, task.prices, strict=True)
+        for limit, value, price in zip(instance.limits, worth, instance.prices, strict=True)
     )
-    slack = cost * duals.scale + excess - duals.wanted(task.demand)
-    table = task.table(duals.values, task.demand, clock, keep=True)
+    slack = cost * duals.scale + excess - duals.wanted(instance.demand)
+    table = instance.table(duals.values, instance.demand, clock, keep=True)
     columns: list[Column] = []
-    for stock, limit in enumerate(task.limits):
+    for stock, limit in enumerate(instance.limits):
         if limit:
-            found = table.near(task.capacities[stock], worth[stock] - slack, most, full=False)
+            found = table.near(instance.capacities[stock], worth[stock] - slack, most, full=False)
             if found is None or len(found) + len(columns) > most:
                 return None
             columns += [(stock, counts) for counts in found if counts]
@@ -110,7 +110,7 @@ def lengthen(bars: tuple[PackedBar, ...], cost: int, search: Search, asked: Aske
     if spare is not None and spare.length > 0:
         firsts |= {count * (spare.length + kerf) - kerf for count in range(1, min(spare.count, 6) + 1)}
     tries = sorted(firsts, reverse=True)
-    effort = max(2, MOST_WORK // len(search.task.weights))
+    effort = max(2, MOST_WORK // len(search.instance.weights))
     while low + step <= high and effort and not search.clock.up:
         effort -= 1
         tries = [length for length in tries if low < length <= high]
@@ -131,10 +131,10 @@ def _with_rest(wanted: int, cost: int, known: Search, asked: Asked) -> tuple[Pac
     if spare is not None and spare.length > 0:
         inside = min(spare.count, (wanted + kerf) // (spare.length + kerf))
         spare = Spare(spare.length, spare.count - inside)
-    task = make([*pieces, Piece(wanted, 1)], stocks, kerf, spare, asked.joints)
-    search = Search(task, known.clock, below=cost + 1, dives=1, patterns=1_000)
-    places = {key: item for item, key in enumerate(_keys(task))}
-    names = _keys(known.task)
+    instance = make([*pieces, Piece(wanted, 1)], stocks, kerf, spare, asked.joints)
+    search = Search(instance, known.clock, below=cost + 1, dives=1, patterns=1_000)
+    places = {key: item for item, key in enumerate(_keys(instance))}
+    names = _keys(known.instance)
     for stock, counts in known.pool:
         if all(names[item] in places for item, _ in counts):
             search.pool[stock, tuple(sorted((places[names[item]], count) for item, count in counts))] = None
@@ -142,67 +142,71 @@ def _with_rest(wanted: int, cost: int, known: Search, asked: Asked) -> tuple[Pac
     if search.plan is None:
         return ()
     bars = []
-    for bar in realise(task, search.plan, [*pieces, Piece(wanted, 1)], stocks, kerf):
+    for bar in extract(instance, search.plan, [*pieces, Piece(wanted, 1)], stocks, kerf):
         if len(pieces) in bar.pieces:
             cut = [index for index in bar.pieces if index != len(pieces)]
-            bar = lay(task, bar.stock, cut, bar.spares + inside, pieces, stocks[bar.stock].length, kerf)
+            bar = lay(instance, bar.stock, cut, bar.spares + inside, pieces, stocks[bar.stock].length, kerf)
         if bar.pieces or bar.spares:
             bars.append(bar)
     return tuple(bars)
 
 
-def _keys(task: Task) -> list[tuple[int, tuple[int, int], bool]]:
-    """What tells the kinds apart, in any task."""
+def _keys(instance: Instance) -> list[tuple[int, tuple[int, int], bool]]:
+    """What tells the kinds apart, in any instance."""
     return [
-        (weight, ends, task.spare(item))
-        for item, (weight, ends) in enumerate(zip(task.weights, task.kinds, strict=True))
+        (weight, ends, instance.spare(item))
+        for item, (weight, ends) in enumerate(zip(instance.weights, instance.kinds, strict=True))
     ]
 
 
 class _Program:
     """Columns, one bar filled freely (``place`` says of which stock), or one owned bar left whole."""
 
-    def __init__(self, task: Task, columns: Sequence[Column], cost: int, stocks: Sequence[Stock], clock: Clock) -> None:
+    def __init__(
+        self, instance: Instance, columns: Sequence[Column], cost: int, stocks: Sequence[Stock], clock: Clock
+    ) -> None:
         from ortools.linear_solver import pywraplp
 
-        self.task, self.columns, self.clock, self.stocks = task, columns, clock, stocks
+        self.instance, self.columns, self.clock, self.stocks = instance, columns, clock, stocks
         solver: Any = pywraplp.Solver.CreateSolver("SAT")
         solver.SetSolverSpecificParametersAsString(_EFFORT)
         self.solver = solver
-        self.bars = [solver.IntVar(0, task.limits[stock], "") for stock, _ in columns]
-        self.place = [solver.IntVar(0, 1 if limit else 0, "") for limit in task.limits]
-        self.whole = [solver.IntVar(0, 1 if s.owned and n else 0, "") for s, n in zip(stocks, task.limits, strict=True)]
-        self.loose = [solver.IntVar(0, count, "") for count in task.demand]
-        self.cut = [solver.IntVar(0, 1, "") for _ in task.demand]
+        self.bars = [solver.IntVar(0, instance.limits[stock], "") for stock, _ in columns]
+        self.place = [solver.IntVar(0, 1 if limit else 0, "") for limit in instance.limits]
+        self.whole = [
+            solver.IntVar(0, 1 if s.owned and n else 0, "") for s, n in zip(stocks, instance.limits, strict=True)
+        ]
+        self.loose = [solver.IntVar(0, count, "") for count in instance.demand]
+        self.cut = [solver.IntVar(0, 1, "") for _ in instance.demand]
         self.opened = solver.IntVar(0, 1, "")
         # A bar filled to its very end may lack the last kerf: what is left is then below zero by up to that.
-        self.longest = solver.IntVar(-max(task.capacities), max(task.capacities), "")
+        self.longest = solver.IntVar(-max(instance.capacities), max(instance.capacities), "")
         self._rows(cost)
 
     def _rows(self, cost: int) -> None:
-        solver, task = self.solver, self.task
-        held: list[list[Any]] = [[] for _ in task.demand]
-        used: list[list[Any]] = [[] for _ in task.limits]
+        solver, instance = self.solver, self.instance
+        held: list[list[Any]] = [[] for _ in instance.demand]
+        used: list[list[Any]] = [[] for _ in instance.limits]
         for bar, (stock, counts) in zip(self.bars, self.columns, strict=True):
             used[stock].append(bar)
             for item, count in counts:
                 held[item].append(count * bar)
-        for item, count in enumerate(task.demand):
+        for item, count in enumerate(instance.demand):
             solver.Add(solver.Sum([*held[item], self.loose[item]]) == count)
-            if not task.spare(item):
+            if not instance.spare(item):
                 solver.Add(self.loose[item] <= count * self.cut[item])
-        for stock, limit in enumerate(task.limits):
+        for stock, limit in enumerate(instance.limits):
             owned = self.stocks[stock].count
             cap = limit + 1 if owned is None else owned
             solver.Add(solver.Sum([*used[stock], self.place[stock], self.whole[stock]]) <= cap)
         solver.Add(solver.Sum(self.place) + solver.Sum(self.whole) == 1)
-        spent = [task.prices[s] * bar for bar, (s, _) in zip(self.bars, self.columns, strict=True)]
-        spent += [price * chosen for price, chosen in zip(task.prices, self.place, strict=True)]
+        spent = [instance.prices[s] * bar for bar, (s, _) in zip(self.bars, self.columns, strict=True)]
+        spent += [price * chosen for price, chosen in zip(instance.prices, self.place, strict=True)]
         solver.Add(solver.Sum(spent) <= cost)
-        room = solver.Sum([c * chosen for c, chosen in zip(task.capacities, self.place, strict=True)])
-        load = solver.Sum([w * n for w, n in zip(task.weights, self.loose, strict=True)])
+        room = solver.Sum([c * chosen for c, chosen in zip(instance.capacities, self.place, strict=True)])
+        load = solver.Sum([w * n for w, n in zip(instance.weights, self.loose, strict=True)])
         spare = solver.Sum(
-            [w * n for i, (w, n) in enumerate(zip(task.weights, self.loose, strict=True)) if task.spare(i)]
+            [w * n for i, (w, n) in enumerate(zip(instance.weights, self.loose, strict=True)) if instance.spare(i)]
         )
         solver.Add(load <= room)
         solver.Add(solver.Sum(self.loose) >= solver.Sum(self.place))
@@ -217,16 +221,16 @@ class _Program:
     def aim_bars(self, best: tuple[int, int, int]) -> None:
         """Few bars, none of the longest piece given away."""
         self.solver.Add(self.longest >= -best[0])
-        task = self.task
+        instance = self.instance
         bought = self.solver.Sum([n for n, stock in zip(self.place, self.stocks, strict=True) if not stock.owned])
         for item, cut in enumerate(self.cut):
-            if not task.spare(item):
+            if not instance.spare(item):
                 self.solver.Add(self.opened >= cut)
         self.solver.Add(self.opened >= bought)
         opened = [
             bar
             for bar, (stock, counts) in zip(self.bars, self.columns, strict=True)
-            if not self.stocks[stock].owned or not all(task.spare(item) for item, _ in counts)
+            if not self.stocks[stock].owned or not all(instance.spare(item) for item, _ in counts)
         ]
         self.count = self.solver.Sum([*opened, self.opened])
         self.solver.Minimize(self.count)
@@ -234,9 +238,10 @@ class _Program:
     def aim_settings(self, best: tuple[int, int, int]) -> None:
         """Few stop settings, no bar more."""
         self.solver.Add(self.count <= best[1])
-        task = self.task
+        instance = self.instance
         lengths = [
-            len({task.weights[item] for item, _ in counts if not task.spare(item)}) for _, counts in self.columns
+            len({instance.weights[item] for item, _ in counts if not instance.spare(item)})
+            for _, counts in self.columns
         ]
         settings = self.solver.Sum([n * bar for n, bar in zip(lengths, self.bars, strict=True)])
         self.solver.Minimize(settings + self.solver.Sum(self.cut))

@@ -18,7 +18,7 @@ from typing import Any
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan import __version__
-from cutplan.output import words
+from cutplan.output import wording
 from cutplan.output.entries import ENTRIES, raw_sheets
 from cutplan.output.sheets import bars_in_hand, saw_list
 from cutplan.output.sheets.page import FIRST_ROW
@@ -77,7 +77,7 @@ def _hidden(path: Path) -> Iterator[str]:
         for what, tag in (("column", rb"<col "), ("row", rb"<row ")):
             hidden = [found for found in re.findall(tag + rb"[^>]*>", part) if _IS_HIDDEN.search(found)]
             if hidden:
-                yield f"{title}: {words.counted(len(hidden), f'hidden {what}')}"
+                yield f"{title}: {wording.counted(len(hidden), f'hidden {what}')}"
 
 
 def altered(path: Path, plan: Plan) -> tuple[str, ...]:

@@ -12,9 +12,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations_with_replacement
 
-from cutplan.plan.afresh import Afresh
 from cutplan.plan.model import SPOILT_PIECE, Bar, Recovery
 from cutplan.plan.one_at_a_time import Course
+from cutplan.plan.repack import Repacker
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,9 +31,9 @@ class _After:
 
 def with_ways_out(course: Course, bars: Sequence[Bar]) -> tuple[Bar, ...]:
     """``bars``, which are those of ``course``, with every cut's way out filled in."""
-    afresh = Afresh([kind.length for kind in course.kinds], course.kerf)
+    repacker = Repacker([kind.length for kind in course.kinds], course.kerf)
     names = (*(bar.name for bar in bars), SPOILT_PIECE)
-    found = iter([_recovery(after, names, bars, afresh) for after in _mistakes(course, bars)])
+    found = iter([_recovery(after, names, bars, repacker) for after in _mistakes(course, bars)])
     by_number = {number: next(found) for number in sorted(cut.number for bar in bars for cut in bar.cuts)}
     return tuple(
         replace(bar, cuts=tuple(replace(cut, if_spoilt=by_number[cut.number]) for cut in bar.cuts)) for bar in bars
@@ -59,8 +59,8 @@ def _mistakes(course: Course, bars: Sequence[Bar]) -> Iterator[_After]:
         )
 
 
-def _recovery(after: _After, names: Sequence[str], bars: Sequence[Bar], afresh: Afresh) -> Recovery | None:
-    layout = _into_the_rest(after, afresh) or _moving_few(after, afresh) or _anyhow(after, afresh)
+def _recovery(after: _After, names: Sequence[str], bars: Sequence[Bar], repacker: Repacker) -> Recovery | None:
+    layout = _into_the_rest(after, repacker) or _moving_few(after, repacker) or _anyhow(after, repacker)
     if layout is None:
         return None
     placed, moves = _by_mark(after, layout)
@@ -80,17 +80,17 @@ def _recovery(after: _After, names: Sequence[str], bars: Sequence[Bar], afresh: 
     )
 
 
-def _slack(after: _After, afresh: Afresh) -> list[int]:
+def _slack(after: _After, repacker: Repacker) -> list[int]:
     return [
-        room - sum(afresh.weights[kind] for kind in kinds)
+        room - sum(repacker.weights[kind] for kind in kinds)
         for room, kinds in zip(after.rooms, after.planned, strict=True)
     ]
 
 
-def _into_the_rest(after: _After, afresh: Afresh) -> list[list[int]] | None:
+def _into_the_rest(after: _After, repacker: Repacker) -> list[list[int]] | None:
     """The spoilt piece in the shortest rest that serves once everything is cut."""
-    weight = afresh.weights[after.kind]
-    serving = [(slack, bar) for bar, slack in enumerate(_slack(after, afresh)[:-1]) if slack >= weight]
+    weight = repacker.weights[after.kind]
+    serving = [(slack, bar) for bar, slack in enumerate(_slack(after, repacker)[:-1]) if slack >= weight]
     if not serving:
         return None
     layout = [list(kinds) for kinds in after.planned]
@@ -98,9 +98,9 @@ def _into_the_rest(after: _After, afresh: Afresh) -> list[list[int]] | None:
     return layout
 
 
-def _moving_few(after: _After, afresh: Afresh) -> list[list[int]] | None:
+def _moving_few(after: _After, repacker: Repacker) -> list[list[int]] | None:
     """The spoilt piece in the place of as few others as will do, these in what is left elsewhere."""
-    slack, weights = _slack(after, afresh), afresh.weights
+    slack, weights = _slack(after, repacker), repacker.weights
     for size in (1, 2, 3):
         for bar, kinds in enumerate(after.planned[:-1]):
             had = Counter(kinds)
@@ -124,10 +124,10 @@ def _moving_few(after: _After, afresh: Afresh) -> list[list[int]] | None:
     return None
 
 
-def _anyhow(after: _After, afresh: Afresh) -> list[list[int]] | None:
+def _anyhow(after: _After, repacker: Repacker) -> list[list[int]] | None:
     wanted = Counter(kind for kinds in after.planned for kind in kinds)
     wanted[after.kind] += 1
-    layout = afresh.lay([wanted[kind] for kind in range(len(afresh.weights))], after.rooms)
+    layout = repacker.lay([wanted[kind] for kind in range(len(repacker.weights))], after.rooms)
     return None if layout is None else [list(kinds) for kinds in layout]
 
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 
-from cutplan.nesting.aims import Asked, improve
 from cutplan.nesting.check import complaints
 from cutplan.nesting.clock import Clock
+from cutplan.nesting.extract import extract, longest_left
+from cutplan.nesting.instance import Instance, loosened, make
 from cutplan.nesting.model import Packing, Piece, Progress, Spare, Status, Stock
 from cutplan.nesting.partial import room_for_spares, serve_most
-from cutplan.nesting.realise import longest_left, realise
 from cutplan.nesting.search import Search
-from cutplan.nesting.task import Task, loosened, make
+from cutplan.nesting.secondary_objectives import Asked, improve
 
 
 def pack(
@@ -41,14 +41,16 @@ def pack(
     Raises ValueError for a length, count, price or kerf that makes no sense.
     """
     clock = Clock(time_limit, progress, stop)
-    task = make(pieces, stocks, kerf, spare, joints)
-    if not task.demand:
+    instance = make(pieces, stocks, kerf, spare, joints)
+    if not instance.demand:
         return Packing(Status.PROVEN, (), 0, 0, clock.gone, longest_left((), stocks))
-    if not _fits(task):
+    if not _fits(instance):
         return Packing(Status.IMPOSSIBLE, seconds=clock.gone)
-    search = Search(task, clock)
+    search = Search(instance, clock)
     search.run()
-    judge = search if task.exact else Search(loosened(pieces, stocks, kerf, spare, joints or {}), clock, search.cost)
+    judge = (
+        search if instance.exact else Search(loosened(pieces, stocks, kerf, spare, joints or {}), clock, search.cost)
+    )
     if judge is not search:
         judge.run()
     if search.plan is None or search.cost is None:
@@ -57,7 +59,7 @@ def pack(
     if second_aims:
         bars = improve(search, Asked(pieces, stocks, kerf, spare, joints))
     else:
-        bars = realise(task, search.plan, pieces, stocks, kerf)
+        bars = extract(instance, search.plan, pieces, stocks, kerf)
     cost = sum(stocks[bar.stock].price for bar in bars)
     bound = cost if judge.proven else min(judge.bound, cost)
     packing = Packing(
@@ -93,18 +95,18 @@ def pack_most(
     Raises ValueError as `pack` does.
     """
     clock = Clock(time_limit, stop=stop)
-    task = make(pieces, stocks, kerf, spare, joints)
-    if not stocks or not task.demand:
+    instance = make(pieces, stocks, kerf, spare, joints)
+    if not stocks or not instance.demand:
         empty = Packing(Status.PROVEN, (), 0, 0, clock.gone, longest_left((), stocks))
         return empty, tuple(piece.count for piece in pieces)
     nothing = tuple(piece.count for piece in pieces)
-    if not room_for_spares(task):
+    if not room_for_spares(instance):
         return Packing(Status.IMPOSSIBLE, seconds=clock.gone), nothing
-    served = serve_most(task, [weight - kerf for weight in task.weights], clock)
+    served = serve_most(instance, [weight - kerf for weight in instance.weights], clock)
     if served is None:
         return Packing(Status.UNKNOWN, seconds=clock.gone), nothing
-    proven = served.proven and task.exact
-    bars = realise(served.task, served.plan, pieces, stocks, kerf)
+    proven = served.proven and instance.exact
+    bars = extract(served.instance, served.plan, pieces, stocks, kerf)
     left = tuple(piece.count - sum(bar.pieces.count(i) for bar in bars) for i, piece in enumerate(pieces))
     cost = sum(stocks[bar.stock].price for bar in bars)
     status = Status.PROVEN if proven else Status.FOUND
@@ -113,10 +115,10 @@ def pack_most(
     return packing, left
 
 
-def _fits(task: Task) -> bool:
+def _fits(instance: Instance) -> bool:
     """Whether every kind of piece fits some bar on its own."""
-    top = max((c for c, n in zip(task.capacities, task.limits, strict=True) if n), default=-1)
-    return all(weight <= top for weight in task.weights)
+    top = max((c for c, n in zip(instance.capacities, instance.limits, strict=True) if n), default=-1)
+    return all(weight <= top for weight in instance.weights)
 
 
 def _refuse(faults: Sequence[str]) -> None:

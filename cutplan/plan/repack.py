@@ -13,7 +13,7 @@ Layout = tuple[tuple[int, ...], ...]
 """For each bar the kinds of piece cut from it, longest first."""
 
 
-class Afresh:
+class Repacker:
     """Layouts of pieces of these ``lengths`` (falling, one a kind); ``seconds`` left is asked before each search, and
     ``stop`` all the time.
 

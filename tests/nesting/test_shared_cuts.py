@@ -1,9 +1,9 @@
-"""The savings of mitred neighbours: the machine's count, and orders that realise it."""
+"""The savings of mitred neighbours: the machine's count, and orders that extract it."""
 
 import random
 from itertools import pairwise, permutations, product
 
-from cutplan.nesting.joints import line_up, machine
+from cutplan.nesting.shared_cuts import line_up, machine
 
 
 def counted(ends: list[tuple[int, int]], joints: dict[int, int]) -> int:

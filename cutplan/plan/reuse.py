@@ -15,8 +15,8 @@ from fractions import Fraction
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Job, Source, StockRow
 from cutplan.plan.grid import usable
-from cutplan.plan.layout import lay_on, spares_of
 from cutplan.plan.model import SPOILT_PIECE, Bar, Cut, TubePlan
+from cutplan.plan.planner import lay_on, spares_of
 from cutplan.plan.spoilt import with_recoveries
 
 

@@ -13,9 +13,9 @@ from small_jobs import SQUARE, bars, blank, job, rack
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.job.model import INCH, Cut, Job, Settings, Source, StockRow, Units
 from cutplan.nesting import Packing, Status
-from cutplan.plan import Limits, StockError, TimeError, complaints, make_plan
-from cutplan.plan.layout import kept_by_default
+from cutplan.plan import Limits, NoPlanInTimeError, StockError, complaints, make_plan
 from cutplan.plan.model import Purchase
+from cutplan.plan.planner import kept_by_default
 
 F = Fraction
 
@@ -107,7 +107,7 @@ def test_no_plan_in_time(monkeypatch: pytest.MonkeyPatch) -> None:
     """Time that runs out with nothing in hand is an error with a cure, not an empty plan."""
     monkeypatch.setattr("cutplan.plan.problem.pack", lambda *_, **__: Packing(Status.UNKNOWN))
     wanted = [blank("A", 600)]
-    with pytest.raises(TimeError, match="--time-limit"):
+    with pytest.raises(NoPlanInTimeError, match="--time-limit"):
         make_plan(job([bars(1000, "5")], wanted), wanted)
 
 
