@@ -1,3 +1,27 @@
-"""Blank lengths, bars to buy, spares and a saw list for frames welded from round tube."""
+"""Blank lengths, bars to buy, spares and a saw list for frames welded from round tube.
+
+From Python: :func:`read_job`, :func:`buying_options`, :func:`make_plan`, :func:`write_saw_list`, :func:`recut` and
+:func:`check`, all described in :mod:`cutplan.api`.
+"""
+
+from typing import TYPE_CHECKING, Any
 
 __version__ = "0.1.0"
+
+if TYPE_CHECKING:
+    from cutplan.api import buying_options, check, make_plan, read_job, recut, write_saw_list
+
+__all__ = ["__version__", "buying_options", "check", "make_plan", "read_job", "recut", "write_saw_list"]
+
+
+def __getattr__(name: str) -> Any:
+    """Loaded when first asked for, so that ``import cutplan`` stays quick."""
+    if name in __all__:
+        from cutplan import api
+
+        return getattr(api, name)
+    raise AttributeError(f"module 'cutplan' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *__all__])

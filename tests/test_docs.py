@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
+import shutil
 from pathlib import Path
 
 import click
@@ -219,3 +220,15 @@ def test_every_page_of_the_manual_is_listed_and_shown():
 def test_the_readme_is_short():
     """The README is what a newcomer reads at one sitting; the reference is in the manual."""
     assert len(README.splitlines()) <= 200
+
+
+def test_the_python_of_the_manual_runs(tmp_path, monkeypatch):
+    """What the page for Python shows does run, line by line, on an example."""
+    shutil.copy(ROOT / "examples" / "sand-rail-bay.xlsx", tmp_path / "frame.xlsx")
+    monkeypatch.chdir(tmp_path)
+    (code,) = re.findall(r"^```python\n(.*?)^```", PAGES["python"], re.MULTILINE | re.DOTALL)
+    names = {}
+    exec(compile(code, "python.md", "exec"), names)
+    assert names["plan"].proven
+    assert names["result"].plan is not None
+    assert (tmp_path / "saw-list.xlsx").is_file()

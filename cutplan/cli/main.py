@@ -8,7 +8,6 @@ import re
 import sys
 from collections.abc import Iterable
 from contextlib import suppress
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -27,7 +26,6 @@ from cutplan.cli.search import TIME_LIMIT, planned, search
 
 if TYPE_CHECKING:
     from cutplan.geometry.model import Blank
-    from cutplan.job.model import Job
     from cutplan.plan import Plan, Prepared
 
 
@@ -188,6 +186,7 @@ def buy(
 @JOB
 @click.option("--output", type=click.Path(path_type=Path, dir_okay=False), help="Write the saw-list workbook here.")
 @click.option("--csv", "csv_to", metavar="FILE", help="Write the saw list as CSV to FILE; '-' for standard output.")
+@click.option("--table", metavar="NAME", help="With --csv: write this table of the plan, such as buy or offcuts.")
 @JSON
 @SPARES
 @click.option(
@@ -201,6 +200,7 @@ def plan(
     job: Path,
     output: Path | None,
     csv_to: str | None,
+    table: str | None,
     json_to: str | None,
     spares: int | None,
     option_number: int | None,
@@ -224,6 +224,8 @@ def plan(
 
         if output is not None and not force:
             spare_worked(output)
+        if table is not None:
+            _check_table(table, csv_to)
         own = spares if option_number is None else None
         prepared = _prepared(job, rack_file, spares=own, fitted=fitted, quiet="-" not in (json_to, csv_to))
         made = planned(prepared, option_number, UP_TO if spares is None else spares, time_limit)
@@ -233,9 +235,9 @@ def plan(
             write_saw_list(with_rough_ends(made), output, force=force)
             wrote(output)
         if csv_to is not None:
-            from cutplan.output.saw_list_csv import saw_list_csv
+            from cutplan.output.saw_list_csv import saw_list_csv, table_csv
 
-            put_text(saw_list_csv(made), csv_to)
+            put_text(saw_list_csv(made) if table is None else table_csv(made, table), csv_to)
         if json_to is not None:
             put_json(plan_json(made), json_to)
         if "-" not in (json_to, csv_to):
@@ -256,36 +258,22 @@ def check(file: Path, job_path: Path | None, rack_file: Path | None) -> None:
     """
     with exits():
         spare_inputs({"the plan": file, JOB_ITSELF: job_path, "the rack": rack_file})
-        from cutplan.output.read_back import plan_of_json
-        from cutplan.plan import complaints, length_complaints
-
-        wrong: tuple[str, ...] = ()
-        remarks: tuple[str, ...] = ()
         if job_path is None and rack_file is not None:
             raise click.UsageError("--rack belongs to --job: the bars that a saw list carries are told by itself")
         prepared = None if job_path is None else _prepared(job_path, rack_file)
         if file.suffix.lower() == ".json":
             if prepared is None:
                 raise click.UsageError("a plan's JSON is checked against its job: add --job")
-            made = plan_of_json(file, prepared.job, prepared.blanks)
         elif file.suffix.lower() != ".xlsx":
             raise click.UsageError(f"{file} is neither a saw list in .xlsx nor a plan's .json")
-        else:
-            from cutplan.output.compare import shown_complaints, shown_remarks
-            from cutplan.output.workbook import read_saw_list
-            from cutplan.plan.carried import carried_complaints
-            from cutplan.plan.check_job import job_complaints
+        from cutplan.api import check as checked
 
-            made, _ = read_saw_list(file)
-            wrong = (*carried_complaints(made), *shown_complaints(file, made))
-            remarks = shown_remarks(file)
-            if prepared is not None:
-                wrong += job_complaints(made, prepared.job)
-        wrong = tuple(dict.fromkeys((*complaints(made), *length_complaints(made), *wrong)))
-        for remark in (*remarks, *_other_spares(made)):
+        found = checked(file, prepared)
+        made = found.plan
+        for remark in (*found.remarks, *_other_spares(made)):
             click.echo(f"remark: {remark}", err=True)
-        if wrong:
-            click.echo(f"{file} does not hold:\n{_lines(wrong)}")
+        if found.wrong:
+            click.echo(f"{file} does not hold:\n{_lines(found.wrong)}")
             sys.exit(1)
         click.echo(
             f"{file} holds: every member, bar, kerf, trim, spare and price was reckoned again"
@@ -342,6 +330,17 @@ def wrap(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
         click.echo(f"{to}: print at full size, measure the check bar first, then wrap it round the tube")
 
 
+def _check_table(name: str, csv_to: str | None) -> None:
+    """Raises UsageError for a table that there is not, and for one that goes nowhere."""
+    from cutplan.job.listing import listed
+    from cutplan.plan.tables import TABLES
+
+    if name not in TABLES:
+        raise click.UsageError(f'there is no table "{name}"; the tables are: {listed(tuple(TABLES))}')
+    if csv_to is None:
+        raise click.UsageError("--table says which table --csv writes: add --csv FILE")
+
+
 def _marked(blanks: tuple[Blank, ...], mark: str) -> tuple[Blank, ...]:
     """The blanks of this piece mark or member, whatever the case. Raises UsageError naming the marks there are."""
     wanted = mark.casefold()
@@ -366,20 +365,13 @@ def _prepared(
     quiet: bool = False,
 ) -> Prepared:
     """The sound job at ``path`` with its blanks; unless ``quiet``, its remarks go to standard error."""
-    from cutplan.job.model import Fitted
-    from cutplan.plan import prepare
+    from cutplan.api import read_job
 
-    prepared = prepare(path, rack_file)
+    prepared = read_job(path, rack=rack_file, spares=spares, fitted=fitted)
     if not quiet:
         for remark in prepared.remarks:
             click.echo(f"remark: {remark}", err=True)
-    settings = prepared.job.settings
-    if spares is not None:
-        settings = replace(settings, spares=spares)
-    if fitted is not None:
-        settings = replace(settings, fitted=Fitted(fitted))
-    job: Job = replace(prepared.job, settings=settings)
-    return replace(prepared, job=job)
+    return prepared
 
 
 def _lines(texts: Iterable[str]) -> str:

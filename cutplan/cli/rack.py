@@ -11,7 +11,6 @@ import click
 from cutplan.cli.bug import wrote
 from cutplan.cli.exits import exits
 from cutplan.cli.files import spare_inputs
-from cutplan.cli.recut import refuse_altered, refuse_unproven
 from cutplan.cli.screen import console
 
 RACK = click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
@@ -65,12 +64,10 @@ def finish(sawlist: Path, file: Path, again: bool) -> None:
         spare_inputs({"the rack": file})
         from cutplan.output.rack_file import finish_job, tell_finished
         from cutplan.output.state import origin_of
-        from cutplan.output.workbook import read_worked_list
+        from cutplan.output.worked import believed
         from cutplan.plan.left_over import left_over
 
-        plan, ticks, notes = read_worked_list(sawlist)
-        refuse_unproven(sawlist, plan)
-        refuse_altered(sawlist, plan)
+        plan, ticks, notes = believed(sawlist)
         units = plan.job.settings.units
         done = finish_job(file, left_over(plan, ticks, notes), origin_of(plan), units, again=again)
         if not done.already:

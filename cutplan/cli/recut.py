@@ -5,7 +5,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,7 +18,7 @@ from cutplan.cli.screen import console
 from cutplan.cli.search import TIME_LIMIT, search
 
 if TYPE_CHECKING:
-    from cutplan.plan import Plan
+    pass
 
 
 @click.command()
@@ -58,14 +57,13 @@ def recut(
         from cutplan.output.files import write_beside
         from cutplan.output.state import origin_of
         from cutplan.output.terminal import show_plan
-        from cutplan.output.workbook import read_worked_list, saw_list_bytes
+        from cutplan.output.workbook import saw_list_bytes
+        from cutplan.output.worked import believed
         from cutplan.plan import StockError, proved
         from cutplan.plan.recut import recut as planned_afresh
         from cutplan.plan.rough import with_rough_ends
 
-        plan, ticks, notes = read_worked_list(sawlist)
-        refuse_unproven(sawlist, plan)
-        refuse_altered(sawlist, plan)
+        plan, ticks, notes = believed(sawlist)
         worked = any(tick.done or tick.spoilt for tick in ticks) or any(
             note.gone or note.measured is not None for note in notes
         )
@@ -98,31 +96,6 @@ def recut(
         if say:
             click.echo(changes, nl=False)
             show_plan(after, console())
-
-
-def refuse_unproven(sawlist: Path, plan: Plan) -> None:
-    """Raise SawListError where the plan that the list carries does not hold: before anything is reckoned with it."""
-    from cutplan.output.ticks import SawListError
-    from cutplan.plan.carried import carried_complaints
-
-    if wrong := carried_complaints(plan):
-        cure = "go on from the list as cutplan wrote it, or plan the job again"
-        raise SawListError(str(sawlist), f"does not hold: {_first(wrong)}", cure)
-
-
-def refuse_altered(sawlist: Path, plan: Plan) -> None:
-    """Raise SawListError where someone wrote over what the list says of its cuts or bars."""
-    from cutplan.output.compare import altered
-    from cutplan.output.ticks import SawListError
-
-    if wrong := altered(sawlist, plan):
-        cure = "put it back; what the tape finds of a bar belongs under measured now on Bars in hand"
-        raise SawListError(str(sawlist), f"was altered: {_first(wrong)}", cure)
-
-
-def _first(wrong: Sequence[str]) -> str:
-    more = f"; and {len(wrong) - 3} more" if len(wrong) > 3 else ""
-    return f"{'; '.join(wrong[:3])}{more}"
 
 
 def _next_to(sawlist: Path) -> Path:

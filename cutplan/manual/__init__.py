@@ -13,6 +13,7 @@ TOPICS = {
     "mistakes": "what to do when a blank is spoilt or a bar is missing, with a worked example",
     "rack": "offcuts kept from one job to the next",
     "output": "the sheets of the saw-list workbook, and the JSON",
+    "python": "the same from Python: import cutplan",
     "speed": "how fast it is, measured",
     "limits": "what it does not do",
 }

@@ -1,4 +1,4 @@
-"""The saw list as CSV, for other programs: a cut a row, in the order of sawing, units in the heads."""
+"""The saw list, and any other table of a plan, as CSV for other programs; units in the heads."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import io
 from cutplan.geometry.inside import insides
 from cutplan.output import wording
 from cutplan.plan.model import Plan
+from cutplan.plan.tables import table
 
 
 def saw_list_csv(plan: Plan) -> str:
@@ -38,6 +39,20 @@ def saw_list_csv(plan: Plan) -> str:
             )
         )
     return out.getvalue()
+
+
+_LENGTHS = {"length", "blank", "start", "left", "usable", "throat", "radius", "bender's mark"}
+_LENGTHS |= {f"at {turn}" for turn in (0, 90, 180, 270)}
+_DEGREES = {"tip at", "throat at", "turn", "angle", "rotation"}
+
+
+def table_csv(plan: Plan, name: str) -> str:
+    """The table ``name`` of a plan (see `cutplan.plan.tables`) as CSV text."""
+    frame = table(plan, name)
+    unit = plan.job.settings.units.value
+    heads = {head: f"{head} ({unit})" for head in _LENGTHS} | {head: f"{head} (deg)" for head in _DEGREES}
+    texts = frame.map(lambda cell: _safe(cell) if isinstance(cell, str) else cell)
+    return str(texts.rename(columns=heads).to_csv(index=False, lineterminator="\n"))
 
 
 def _safe(text: str) -> str:

@@ -9,6 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
+from html import escape
+from typing import TYPE_CHECKING
 
 from cutplan.errors import CutplanError
 from cutplan.geometry.model import Blank
@@ -16,6 +18,9 @@ from cutplan.geometry.roughcut import RoughCut
 from cutplan.job.faults import Remark
 from cutplan.job.listing import listed
 from cutplan.job.model import Fitted, Job, Source, StockRow
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Money = tuple[Decimal | None, Decimal | None, bool]
 """Cost, bound and whether proven, of several tubes together."""
@@ -179,6 +184,19 @@ class Plan:
     def priced(self) -> bool:
         """Whether ``cost`` is money."""
         return any(tube.priced for tube in self.tubes)
+
+    @property
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """The plan as data frames: buy, saw list, bars, members, marks, bends, offcuts, spares (see `plan.tables`)."""
+        from cutplan.plan.tables import tables
+
+        return tables(self)
+
+    def _repr_html_(self) -> str:
+        """What to buy and the saw list, for a notebook."""
+        shown = self.tables
+        parts = (f"<h4>{name}</h4>{shown[name].to_html(index=False, na_rep='')}" for name in ("buy", "saw list"))
+        return f"<h3>{escape(self.job.settings.name)}</h3>{''.join(parts)}"
 
     @property
     def unpriced(self) -> tuple[str, ...]:

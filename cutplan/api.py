@@ -1,0 +1,144 @@
+"""Everything the command line does, for Python: ``import cutplan``.
+
+Lengths inside are exact fractions of millimetres, whatever the units of the job; tables are in its units. Each call
+raises an error with the place, the rule and the cure, as the commands show it (all of them are
+:class:`cutplan.errors.CutplanError`).
+
+>>> import cutplan
+>>> job = cutplan.read_job("examples/ladder-frame.xlsx")
+>>> plan = cutplan.make_plan(job)
+>>> plan.proven
+True
+>>> plan.tables["buy"][["tube", "length", "bars"]].values.tolist()
+[['rail', 240.0, 1], ['rail', 96.0, 1], ['rung', 240.0, 1]]
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cutplan.errors import CutplanError
+
+if TYPE_CHECKING:
+    from cutplan.output.worked import Checked
+    from cutplan.plan.model import Option, Plan
+    from cutplan.plan.prepare import Prepared
+    from cutplan.plan.recut import Recut
+
+
+def read_job(
+    path: str | Path, *, rack: str | Path | None = None, spares: int | None = None, fitted: str | None = None
+) -> Prepared:
+    """A job from a workbook or a folder of CSV files: ``.job``, its ``.blanks``, and ``.remarks``.
+
+    ``rack``: a rack's file, whose pieces are stock too. ``spares`` and ``fitted`` ("after all cuts" or "one at a
+    time") override the job's own. Raises JobError with every fault of the tables and of the geometry.
+
+    >>> job = read_job("examples/sand-rail-bay.xlsx")
+    >>> [(blank.mark, float(blank.length)) for blank in job.blanks[:3]]
+    [('HOOP', 2787.0), ('BS-L', 1211.0), ('BS-R', 1211.0)]
+    """
+    from cutplan.job.model import Fitted
+    from cutplan.plan import prepare
+
+    prepared = prepare(Path(path), None if rack is None else Path(rack))
+    settings = prepared.job.settings
+    if spares is not None:
+        settings = replace(settings, spares=spares)
+    if fitted is not None:
+        settings = replace(settings, fitted=Fitted(fitted))
+    return replace(prepared, job=replace(prepared.job, settings=settings))
+
+
+def buying_options(job: Prepared, *, spares: int = 2, seconds: float | None = None) -> tuple[Option, ...]:
+    """Every step at which the money changes, cheapest first, up to ``spares`` mistakes made good.
+
+    ``seconds``: how long to search at most; what is not proven then says so. Raises StockError, NoPlanInTimeError.
+
+    >>> options = buying_options(read_job("examples/ladder-frame.xlsx"), spares=1)
+    >>> options[0].spares, options[0].proven
+    (1, True)
+    """
+    from cutplan.plan import Limits
+    from cutplan.plan.options import buying_options as found
+
+    return found(job.job, job.blanks, limits=Limits(seconds), most=spares)
+
+
+def make_plan(job: Prepared, *, option: Option | None = None, seconds: float | None = None) -> Plan:
+    """The plan of least cost that cuts every blank and keeps the spares; proved from scratch before it is returned.
+
+    ``option``: one of :func:`buying_options` to follow, in place of the job's own spares. Raises StockError where the
+    stock is not enough (with what can be cut and the least to buy), NoPlanInTimeError.
+
+    >>> plan = make_plan(read_job("examples/sand-rail-bay.xlsx"))
+    >>> plan.cost, plan.proven
+    (Decimal('151.1'), True)
+    """
+    from cutplan.plan import Limits, proved
+    from cutplan.plan import make_plan as made
+
+    kept = None if option is None else {tube: (count, length) for tube, count, length in option.kept}
+    plan = made(job.job, job.blanks, kept=kept, limits=Limits(seconds), remarks=job.remarks)
+    return proved(replace(plan, drawn=job.drawn))
+
+
+def write_saw_list(plan: Plan, path: str | Path, *, force: bool = False) -> None:
+    """Write the saw-list workbook. A list with ticks is not written over, unless by ``force``. Raises OutputError."""
+    from cutplan.output.workbook import write_saw_list as written
+    from cutplan.plan.rough import with_rough_ends
+
+    written(with_rough_ends(plan), Path(path), force=force)
+
+
+def recut(
+    path: str | Path,
+    *,
+    bars: Iterable[tuple[str, str]] = (),
+    spares: int | None = None,
+    seconds: float | None = None,
+) -> Recut:
+    """Plan the rest of a ticked saw list: ``.plan`` (None: everything is cut) and ``.changes`` in words.
+
+    ``bars``: those you have got since, as (tube, length as in a job, such as "3 m"). ``spares``: keep so many, even if
+    that costs. Raises SawListError, JobError for ticks that contradict each other, StockError, NoPlanInTimeError.
+    """
+    from cutplan.job.units import parse_length
+    from cutplan.output.state import origin_of
+    from cutplan.output.worked import believed
+    from cutplan.plan import Limits, proved
+    from cutplan.plan.recut import recut as planned
+
+    plan, ticks, notes = believed(Path(path))
+    got: list[tuple[str, Fraction]] = [(tube, parse_length(text, plan.job.settings.units)) for tube, text in bars]
+    result = planned(plan, ticks, notes, got=got, spares=spares, limits=Limits(seconds))
+    if result.plan is None:
+        return result
+    return replace(result, plan=replace(proved(result.plan), origin=origin_of(plan)))
+
+
+def check(path: str | Path, job: Prepared | None = None) -> Checked:
+    """Prove a saw list, or the JSON of a plan (which needs its ``job``), from scratch: ``.wrong`` is empty if it holds.
+
+    Raises SawListError or PlanFileError for a file that cannot be read, CutplanError for JSON without its job.
+    """
+    from cutplan.output.read_back import plan_of_json
+    from cutplan.output.worked import check_list, check_plan
+
+    file = Path(path)
+    if file.suffix.lower() != ".json":
+        return check_list(file, job)
+    if job is None:
+        raise JobNeededError
+    return check_plan(plan_of_json(file, job.job, job.blanks))
+
+
+class JobNeededError(CutplanError):
+    """The JSON of a plan is checked against its job, and none was given."""
+
+    def __str__(self) -> str:
+        return "the JSON of a plan is checked against its job: give the job too"

@@ -1,0 +1,60 @@
+"""A saw list that someone has worked with, as far as it can be believed: read, proved, and not written over."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from cutplan.output.compare import altered, shown_complaints, shown_remarks
+from cutplan.output.ticks import SawListError
+from cutplan.output.workbook import read_saw_list, read_worked_list
+from cutplan.plan import complaints, length_complaints
+from cutplan.plan.carried import carried_complaints
+from cutplan.plan.check_job import job_complaints
+from cutplan.plan.model import Plan
+from cutplan.plan.prepare import Prepared
+from cutplan.plan.ticks import BarNote, Tick
+
+
+def believed(path: Path) -> tuple[Plan, tuple[Tick, ...], tuple[BarNote, ...]]:
+    """The plan that the saw list at ``path`` carries, its ticks, and what was written against bars. Raises SawListError
+    where the plan does not hold, or what the list shows of cuts and bars was written over."""
+    plan, ticks, notes = read_worked_list(path)
+    if wrong := carried_complaints(plan):
+        cure = "go on from the list as cutplan wrote it, or plan the job again"
+        raise SawListError(str(path), f"does not hold: {_first(wrong)}", cure)
+    if wrong := altered(path, plan):
+        cure = "put it back; what the tape finds of a bar belongs under measured now on Bars in hand"
+        raise SawListError(str(path), f"was altered: {_first(wrong)}", cure)
+    return plan, ticks, notes
+
+
+def _first(wrong: Sequence[str]) -> str:
+    more = f"; and {len(wrong) - 3} more" if len(wrong) > 3 else ""
+    return f"{'; '.join(wrong[:3])}{more}"
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """A plan proved from scratch: what is ``wrong`` with it (nothing: it holds), and what should be known besides."""
+
+    plan: Plan
+    wrong: tuple[str, ...]
+    remarks: tuple[str, ...] = ()
+
+
+def check_list(path: Path, prepared: Prepared | None = None) -> Checked:
+    """Prove the saw list at ``path``: its plan from scratch, all that it shows against the plan, and the job it carries
+    against ``prepared``, where that is given. Raises SawListError for what is no saw list."""
+    plan, _ = read_saw_list(path)
+    wrong = (*carried_complaints(plan), *shown_complaints(path, plan))
+    if prepared is not None:
+        wrong += job_complaints(plan, prepared.job)
+    return check_plan(plan, wrong, shown_remarks(path))
+
+
+def check_plan(plan: Plan, wrong: tuple[str, ...] = (), remarks: tuple[str, ...] = ()) -> Checked:
+    """Prove ``plan`` from scratch, besides what was found ``wrong`` already."""
+    found = (*complaints(plan), *length_complaints(plan), *wrong)
+    return Checked(plan, tuple(dict.fromkeys(found)), remarks)
