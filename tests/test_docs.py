@@ -13,7 +13,7 @@ from click.testing import CliRunner
 from openpyxl import load_workbook
 
 from cutplan.cli.main import main
-from cutplan.job.sheets import SETTINGS, SHEETS
+from cutplan.job.schema import SETTING_WORDS, SHEETS
 from cutplan.manual import TOPICS, page
 
 ROOT = Path(__file__).parents[1]
@@ -71,7 +71,9 @@ def test_every_sheet_and_column_is_explained_once(sheet):
 
 def test_every_setting_is_explained_in_order():
     """The table of settings lists what the Job sheet takes, and nothing else."""
-    assert [cell for cell in first_cells(section("The settings", PAGES["job"])) if cell != "setting"] == list(SETTINGS)
+    assert [cell for cell in first_cells(section("The settings", PAGES["job"])) if cell != "setting"] == list(
+        SETTING_WORDS
+    )
 
 
 @pytest.mark.parametrize(("name", "command"), COMMANDS, ids=[name for name, _ in COMMANDS])

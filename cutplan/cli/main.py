@@ -23,6 +23,7 @@ from cutplan.cli.rack import rack
 from cutplan.cli.recut import recut
 from cutplan.cli.screen import console
 from cutplan.cli.search import TIME_LIMIT, planned, search
+from cutplan.job.schema import MOST_SPARES
 
 if TYPE_CHECKING:
     from cutplan.geometry.model import Blank
@@ -42,7 +43,9 @@ def _amount(ctx: click.Context, param: click.Parameter, value: str | None) -> De
 
 JOB = click.argument("job", type=click.Path(path_type=Path))
 JSON = click.option("--json", "json_to", metavar="FILE", help="Write JSON to FILE; '-' for standard output.")
-SPARES = click.option("--spares", type=click.IntRange(0, 99), help="Mistakes to keep tube for; overrides the job.")
+SPARES = click.option(
+    "--spares", type=click.IntRange(0, MOST_SPARES), help="Mistakes to keep tube for; overrides the job."
+)
 FITTED = click.option(
     "--fitted",
     type=click.Choice(["after all cuts", "one at a time"]),
@@ -127,7 +130,7 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
 @JOB
 @JSON
 @click.option(
-    "--spares", type=click.IntRange(0, 9), default=UP_TO, show_default=True, help="Go up to this many spares."
+    "--spares", type=click.IntRange(0, MOST_SPARES), default=UP_TO, show_default=True, help="Go up to this many spares."
 )
 @click.option(
     "--budget",

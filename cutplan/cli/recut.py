@@ -16,6 +16,7 @@ from cutplan.cli.exits import exits
 from cutplan.cli.files import put_json, spare_inputs, spare_others
 from cutplan.cli.screen import console
 from cutplan.cli.search import TIME_LIMIT, search
+from cutplan.job.schema import MOST_SPARES
 
 if TYPE_CHECKING:
     pass
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 @click.option(
     "--bar", "got", nargs=2, multiple=True, metavar="TUBE LENGTH", help="A bar you have got since; may be repeated."
 )
-@click.option("--spares", type=click.IntRange(0, 99), help="Keep this many spares, even if that costs.")
+@click.option("--spares", type=click.IntRange(0, MOST_SPARES), help="Keep this many spares, even if that costs.")
 @click.option("--json", "json_to", metavar="FILE", help="Write the new plan as JSON to FILE; '-' for standard output.")
 @TIME_LIMIT
 def recut(

@@ -21,9 +21,7 @@ from cutplan.geometry.saddle import SLACK_MM
 from cutplan.geometry.solid import Frame, Piece, Saddled, Target, seen_from
 from cutplan.geometry.tubes import pieces_of
 from cutplan.job.model import End, Job, Saddle
-
-LEAST_COPE_DEG = 10.0
-"""Flattest cope laid out: below it a tip grows so long and thin that no saddle can be cut."""
+from cutplan.job.schema import LEAST_COPE_DEG
 
 _BEND_RUNS_ON = pi / 2.0
 

@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from cutplan.geometry.byhand import LEAST_COPE_DEG, loose_targets, runs_straight_on
+from cutplan.geometry.byhand import loose_targets, runs_straight_on
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import trimmed
 from cutplan.geometry.kernel import met_again, saddle_line
@@ -23,9 +23,7 @@ from cutplan.geometry.model import EndShape
 from cutplan.geometry.saddle import SLACK_MM, Array, extremes, line_extremes, saddle, saddle_lines
 from cutplan.geometry.solid import Target
 from cutplan.job.model import Cut, Saddle
-
-MOST_MITRE_DEG = 75.0
-"""Steepest mitre laid out: the same 15 degrees between the cut and the tube's axis as for a cope."""
+from cutplan.job.schema import LEAST_COPE_DEG, MOST_MITRE_DEG
 
 _LOT = 1000
 _SINGLE_GRID_DEG = 6.0  # one saddle onto a straight tube turns slowly: two lows and two highs at most

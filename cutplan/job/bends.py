@@ -10,6 +10,7 @@ from typing import Generic, TypeVar
 from cutplan.job.cells import Cells
 from cutplan.job.faults import Place
 from cutplan.job.model import Bend, Point, To, Tube, Units
+from cutplan.job.schema import BENDS, POINTS
 from cutplan.job.tables import Tables, squash
 
 Step = TypeVar("Step", Bend, Point)
@@ -106,10 +107,10 @@ def _groups(
 
 def _bend(cells: Cells, draft: Draft, first: bool, last: bool) -> Bend | None:
     measure = cells.measure("straight") if cells.need("straight") else None
-    to = cells.word("to", To) or To.TANGENT
-    angle = cells.degrees("angle", least=0.0, most=180.0)
+    to = cells.value(BENDS.column("to")) or To.TANGENT
+    angle = cells.value(BENDS.column("angle"))
     radius = _radius(cells, draft, inner=not last)
-    rotation = cells.degrees("rotation")
+    rotation = cells.value(BENDS.column("rotation"))
     if last:
         if cells.given("angle"):
             cells.fault("angle", LAST_STRAIGHT, "clear it, or add a row")
@@ -125,14 +126,14 @@ def _bend(cells: Cells, draft: Draft, first: bool, last: bool) -> Bend | None:
 
 
 def _point(cells: Cells, draft: Draft, first: bool, last: bool) -> Point | None:
-    x, y, z = (cells.length(head, signed=True) if cells.need(head) else None for head in ("x", "y", "z"))
+    x, y, z = (cells.value(POINTS.column(head)) for head in ("x", "y", "z"))
     radius = _radius(cells, draft, inner=not (first or last))
     return None if x is None or y is None or z is None else Point(x, y, z, radius, cells.place)
 
 
 def _radius(cells: Cells, draft: Draft, *, inner: bool) -> Fraction | None:
     """The radius of a bend; one must be known, here or by the tube's ``clr``."""
-    radius = cells.length("radius", positive=True)
+    radius: Fraction | None = cells.value(BENDS.column("radius"))
     tube = draft.tube
     if not inner:
         if cells.given("radius"):

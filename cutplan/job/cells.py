@@ -6,16 +6,16 @@ from collections.abc import Callable, Sequence
 from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from cutplan.job.faults import Fault, Place
 from cutplan.job.letters import composed, hidden, unprintable
 from cutplan.job.model import Units
+from cutplan.job.schema import Column, Kind
 from cutplan.job.tables import Cell, Row, Spoilt, likely, squash
 from cutplan.job.units import LengthError, Measure, parse_length, parse_measure, parse_number, show_length
 
 LONGEST_NAME = 40
-LONGEST_NOTE = 1_000
 _MOST_GUESSES = 10_000
 """Names compared in all while faults are told: a second or two of work."""
 _UNPRINTABLE = "holds a character that cannot be printed"
@@ -176,6 +176,33 @@ class Cells:
             self.fault(head, f"is not between {least:g} and {most:g} degrees")
             return None
         return degrees
+
+    def value(self, column: Column, head: str = "") -> Any:
+        """The cell of ``column`` (under ``head``, where that is another) by its kind and within its limits: text, a
+        length in mm as a Fraction, degrees as a float, a whole number, a Decimal, True or False, or a word of its
+        enumeration. A fault where it is needed and blank."""
+        head = head or column.head
+        if column.needed and head == column.head and not self.need(head):
+            return None
+        most = column.most
+        if column.kind is Kind.LENGTH:
+            length = None if most is None else Fraction(most)
+            return self.length(head, signed=column.signed, positive=column.positive, most=length)
+        if column.kind is Kind.NAME:
+            return self.name(head)
+        if column.kind is Kind.YES:
+            return self.yes(head)
+        if column.kind is Kind.WORD:
+            assert column.words is not None
+            return self.word(head, column.words)
+        if column.kind in (Kind.TEXT, Kind.REFERENCE):
+            return self.text(head, most=None if most is None else int(most))
+        least = 0.0 if column.least is None else column.least
+        if column.kind is Kind.WHOLE:
+            return self.whole(head, least=int(least), most=100_000 if most is None else int(most))
+        if column.kind is Kind.NUMBER:
+            return self.number(head, least=column.least, most=None if most is None else float(most))
+        return self.degrees(head, least=least, most=360.0 if most is None else float(most))
 
     def several(self, head: str, parse: Callable[[str | int | float], Read]) -> list[Read] | None:
         """The values of a cell that may hold several, joined by +; an empty list where it is blank."""

@@ -17,10 +17,10 @@ from cutplan.job.bends import Courses, Draft
 from cutplan.job.cells import Cells, parse_degrees
 from cutplan.job.material import Tubes
 from cutplan.job.model import Bend, Cut, End, Measured, Onto, Point, Saddle
+from cutplan.job.schema import LEAST_COPE_DEG, MOST_COPE_DEG, MOST_MITRE_DEG
 from cutplan.job.tables import squash
 from cutplan.job.units import LengthError, parse_length
 
-LEAST_COPE_DEG = 10.0
 _WIDEST = Fraction(2000)
 _NUMBER = r"[+-]?[\d.]+\s*(?:°|deg)?"
 _ONTO = re.compile(
@@ -71,10 +71,11 @@ def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Meas
     if not cells.given(head) and draft.key in frame.points.named:
         return End(cut, measured=measured, from_points=True)
     angle = cells.degrees(head, least=-90.0) if cells.need(head) else None
-    if angle is not None and not 0 <= angle < 90:
-        cells.fault(
-            head, "is not a mitre from 0 up to, not including, 90 degrees", "0 is square, as a saw's scale reads"
-        )
+    if angle is not None and not 0 <= angle <= MOST_MITRE_DEG:
+        cure = "0 is square, as a saw's scale reads"
+        if 90 - MOST_MITRE_DEG <= angle <= 90:
+            cure += f"; measured from the tube's axis it would be {90 - angle:g}"
+        cells.fault(head, f"is not a mitre from 0 to {MOST_MITRE_DEG:g} degrees", cure)
         angle = None
     # With points, its corner may tell otherwise.
     given = (angle,) if angle is not None and draft.key in frame.points.named else ()
@@ -121,7 +122,7 @@ def _angles(cells: Cells, head: str) -> list[float] | None:
     """The angles between the axes, each from LEAST_COPE_DEG to 90."""
     angles = cells.several(head, parse_degrees)
     for angle in angles or ():
-        if angle > 90:
+        if angle > MOST_COPE_DEG:
             cure = f"measure the acute one: {180 - angle:g}" if angle < 180 else "measure the acute one"
             cells.fault(head, "is over 90 degrees between the axes of a cope", cure)
         elif angle < LEAST_COPE_DEG:

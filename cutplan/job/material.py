@@ -11,18 +11,10 @@ from cutplan.job.cells import Cells
 from cutplan.job.faults import Remark
 from cutplan.job.mass import KG_M3_PER_LB_IN3, KG_M_PER_LB_FT, STEEL, mass_per_m
 from cutplan.job.model import Settings, Source, StockRow, Tube, Units
+from cutplan.job.schema import MOST_ALIKE, MOST_BARS, STOCK, TUBES
 from cutplan.job.tables import Tables, squash
 from cutplan.job.warnings import remark_length
 
-_THICKEST = Fraction(2000)
-"""2 m: an outside diameter beyond it is a slip of the unit."""
-
-_MOST_STRETCH = Fraction(100)
-"""A tube grows by a few mm in a bend of 90 degrees."""
-MOST_ALIKE, _MOST_BARS = 1_000, 100_000
-"""More pieces of one kind than any rack holds, or bars than any shop: a slip of the hand that a search would take long
-over."""
-_LONGEST_LABEL = 80
 _SOURCES = frozenset(source.value for source in Source)
 
 
@@ -45,7 +37,7 @@ def read_tubes(tables: Tables, units: Units) -> Tubes:
     seen: dict[str, int | None] = {}
     for row in tables.rows("Tubes"):
         cells = Cells(row, units, tables.faults)
-        name = cells.name("tube") if cells.need("tube") else None
+        name = cells.value(TUBES.column("tube"))
         if name is not None:
             if squash(name) in seen:
                 cells.fault("tube", f"stands in row {seen[squash(name)]} already", "give each tube a name of its own")
@@ -57,13 +49,9 @@ def read_tubes(tables: Tables, units: Units) -> Tubes:
 
 
 def _tube(cells: Cells, name: str) -> Tube | None:
-    od = cells.length("od", positive=True, most=_THICKEST) if cells.need("od") else None
-    wall = cells.length("wall", positive=True) if cells.need("wall") else None
-    clr = cells.length("clr", positive=True)
-    stretch = cells.length("stretch", most=_MOST_STRETCH)
-    grip = cells.length("grip")
-    density = cells.number("density", least=0)
-    mass = cells.number("mass", least=0)
+    od, wall, clr, stretch, grip, density, mass = (
+        cells.value(TUBES.column(head)) for head in ("od", "wall", "clr", "stretch", "grip", "density", "mass")
+    )
     for head, value in (("density", density), ("mass", mass)):
         if value is not None and not value:
             cells.fault(head, "is zero", "leave it blank for steel")
@@ -110,11 +98,11 @@ def read_stock(tables: Tables, settings: Settings, tubes: Tubes) -> list[StockRo
 def _bar(
     cells: Cells, tube: Tube | None, source: Source | None, settings: Settings, remarks: list[Remark]
 ) -> StockRow | None:
-    length = cells.length("length", positive=True) if cells.need("length") else None
+    length = cells.value(STOCK.column("length"))
     remark_length(cells, length, remarks, member=False)
-    price = cells.number("price", least=0)
-    available = cells.whole("available", most=MOST_ALIKE if source is Source.RACK else _MOST_BARS)
-    label = cells.text("label", most=_LONGEST_LABEL)
+    price = cells.value(STOCK.column("price"))
+    available = cells.whole("available", most=MOST_ALIKE if source is Source.RACK else MOST_BARS)
+    label = cells.value(STOCK.column("label"))
     if label is not None and squash(label) in _SOURCES:
         cells.fault(
             "label", "is a word that belongs under from", "write decimals with a point, or choose another label"
@@ -123,7 +111,7 @@ def _bar(
     if squash(note) in _SOURCES:
         text = f'"{note}" is read as a note, and is a word that belongs under from (write decimals with a point)'
         remarks.append(Remark(cells.place.at("note"), text))
-    end_trim = cells.length("end trim")
+    end_trim = cells.value(STOCK.column("end trim"))
     if price is not None and not price and source is Source.BUY:
         cells.fault(
             "price", "is zero", "for a bar you have already write rack under from; for no prices leave all blank"

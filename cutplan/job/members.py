@@ -8,11 +8,12 @@ from dataclasses import replace
 from fractions import Fraction
 
 from cutplan.job.bends import LAST_STRAIGHT, Courses, Draft, read_bends, read_points
-from cutplan.job.cells import LONGEST_NOTE, Cells
+from cutplan.job.cells import Cells
 from cutplan.job.ends import Frame, read_end
 from cutplan.job.faults import Fault, Remark
 from cutplan.job.material import Tubes, find_tube
 from cutplan.job.model import Bend, Cut, End, Measured, Member, Point, Units
+from cutplan.job.schema import MEMBERS
 from cutplan.job.tables import Tables, squash
 from cutplan.job.units import Measure
 from cutplan.job.warnings import remark_length
@@ -59,8 +60,8 @@ def _drafts(tables: Tables, units: Units, tubes: Tubes) -> list[tuple[Draft, Cel
     taken: dict[str, Draft] = {}
     for row in tables.rows("Members"):
         cells = Cells(row, units, tables.faults)
-        mark = cells.name("mark") if cells.need("mark") else None
-        pair = cells.yes("pair") or False
+        mark = cells.value(MEMBERS.column("mark"))
+        pair = cells.value(MEMBERS.column("pair")) or False
         tube = find_tube(cells, "tube", tubes)
         if mark is None:
             # Read on under its place, so that the row's other faults are told as well.
@@ -82,15 +83,15 @@ def _drafts(tables: Tables, units: Units, tubes: Tubes) -> list[tuple[Draft, Cel
 
 def _member(cells: Cells, draft: Draft, frame: Frame) -> Member:
     bends, points = frame.bends.sound.get(draft.key, ()), frame.points.sound.get(draft.key, ())
-    measured = cells.word("measured", Measured) or Measured.CENTRE
+    measured = cells.value(MEMBERS.column("measured")) or Measured.CENTRE
     measure = _length(cells, draft, frame)
     end_a = read_end(cells, "a", draft, frame, measured)
     end_b = read_end(cells, "b", draft, frame, measured)
-    count = cells.whole("qty", least=1)
-    turn = cells.degrees("turn")
+    count = cells.value(MEMBERS.column("qty"))
+    turn = cells.value(MEMBERS.column("turn"))
     if turn and Cut.SQUARE in (end_a.cut, end_b.cut) and cells.sound:
         cells.fault("turn", "counts only where neither end is square", "clear it")
-    insured = cells.yes("insured")
+    insured = cells.value(MEMBERS.column("insured"))
     return Member(
         mark=draft.mark,
         tube=draft.tube.name if draft.tube else "",
@@ -103,7 +104,7 @@ def _member(cells: Cells, draft: Draft, frame: Frame) -> Member:
         turn_deg=turn or 0.0,
         turn_given=turn is not None,
         insured=True if insured is None else insured,
-        note=cells.text("note", most=LONGEST_NOTE) or "",
+        note=cells.value(MEMBERS.column("note")) or "",
         bends=bends,
         points=points,
         place=draft.place,

@@ -10,8 +10,8 @@ from cutplan.job.faults import Fault, Place, Remark
 from cutplan.job.material import read_stock, read_tubes
 from cutplan.job.members import read_members
 from cutplan.job.model import Job, Member
+from cutplan.job.schema import SHEETS
 from cutplan.job.settings import read_settings
-from cutplan.job.sheets import SHEETS
 from cutplan.job.tables import Tables, read_tables, squash
 
 _ORDER = {sheet.name: number for number, sheet in enumerate(SHEETS)}

@@ -2,26 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
-from fractions import Fraction
+from typing import Any
 
 from cutplan.job.cells import Cells
 from cutplan.job.faults import Fault
-from cutplan.job.model import INCH, Fitted, Settings, Units
-from cutplan.job.sheets import SETTINGS
+from cutplan.job.model import INCH, Settings, Units
+from cutplan.job.schema import SETTING_WORDS, SETTINGS
 from cutplan.job.tables import Row, likely, squash
 
-MOST_SPARES = 100
-_THICKEST_BLADE = INCH
-_MOST_ALLOWANCE = INCH
-"""More at one end is a slip of the decimal point: a fit is ground, a weld draws, by a few mm."""
-_SMALL = ("fit cope", "fit mitre", "shrink", "meet within")
-_LONGEST_REST = Fraction(10_000)
-_LONGEST_JOB_NAME = 80
-_MOST_SWING = 75.0
-_LONGEST_CURRENCY = 20
-_KEYS = {squash(word): word for word in SETTINGS}
+_SETTINGS = {squash(setting.head): setting for setting in SETTINGS}
 
 
 def defaults(units: Units) -> Settings:
@@ -41,18 +31,20 @@ def read_settings(rows: tuple[Row, ...], faults: list[Fault]) -> Settings:
         text = cells.text("setting") if cells.need("setting") else None
         if text is None:
             continue
-        word = _KEYS.get(squash(text))
-        if word is None:
-            cells.fault("setting", "is not a setting", likely(text, SETTINGS))
-        elif word in by_word:
-            cells.fault("setting", f"stands in row {by_word[word].place.row} already", "keep one of the two")
+        setting = _SETTINGS.get(squash(text))
+        if setting is None:
+            cells.fault("setting", "is not a setting", likely(text, SETTING_WORDS))
+        elif setting.head in by_word:
+            cells.fault("setting", f"stands in row {by_word[setting.head].place.row} already", "keep one of the two")
         else:
-            by_word[word] = row
+            by_word[setting.head] = row
     units = _units(by_word.pop("units", None), faults)
-    settings = defaults(units)
+    values: dict[str, Any] = {}
     for word, row in by_word.items():
-        settings = _set(settings, word, Cells(row, units, faults))
-    return settings
+        value = Cells(row, units, faults).value(_SETTINGS[squash(word)], "value")
+        if value is not None:
+            values[word.replace(" ", "_")] = value
+    return replace(defaults(units), **values)
 
 
 def _units(row: Row | None, faults: list[Fault]) -> Units:
@@ -69,24 +61,3 @@ def _units(row: Row | None, faults: list[Fault]) -> Units:
     meant = Units.IN if text.casefold().startswith(("i", '"', "f", "'")) else Units.MM
     cells.fault("value", "is neither mm nor in", f"write {meant.value}; a length may carry its own unit, as 1.5 m does")
     return meant
-
-
-def _set(settings: Settings, word: str, cells: Cells) -> Settings:
-    """``settings`` with the one named ``word``, where its cell holds a sound value."""
-    read: dict[str, Callable[[], object]] = {
-        "name": lambda: cells.text("value", most=_LONGEST_JOB_NAME),
-        "currency": lambda: cells.text("value", most=_LONGEST_CURRENCY),
-        "spares": lambda: cells.whole("value", most=MOST_SPARES),
-        "fitted": lambda: cells.word("value", Fitted),
-        "share mitres": lambda: cells.yes("value"),
-        "kerf": lambda: cells.length("value", most=_THICKEST_BLADE),
-        **{
-            word: lambda: cells.length("value", most=_MOST_ALLOWANCE)
-            for word in ("fit cope", "fit mitre", "shrink", "meet within")
-        },
-        **{word: lambda: cells.length("value", most=_LONGEST_REST) for word in ("keep", "salvage", "die mark")},
-        "saw swing": lambda: cells.degrees("value", least=0.0, most=_MOST_SWING),
-        "step": lambda: cells.length("value", positive=True, most=INCH),
-    }
-    value = read.get(word, lambda: cells.length("value"))()
-    return settings if value is None else replace(settings, **{word.replace(" ", "_"): value})  # type: ignore[arg-type]

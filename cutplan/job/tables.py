@@ -15,7 +15,7 @@ from pathlib import Path
 
 from cutplan.job.faults import Fault, JobError, Place, Remark
 from cutplan.job.letters import composed, hidden
-from cutplan.job.sheets import SHEETS, Sheet
+from cutplan.job.schema import SHEETS, Sheet
 
 MOST_ROWS = 30_000
 """Rows of one sheet: room for some 5,000 bent members, and few enough to read within seconds."""

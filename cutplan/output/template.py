@@ -14,23 +14,20 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from cutplan.job.model import Cut, Fitted, Measured, Settings, Source, To, Units
+from cutplan.job.model import Settings, Units
+from cutplan.job.schema import SETTINGS, SHEETS, Column, Kind, Sheet
 from cutplan.job.settings import defaults
-from cutplan.job.sheets import SETTINGS, SHEETS, Column, Sheet
 from cutplan.output import wording
 from cutplan.output.files import write_beside
 from cutplan.output.sheets.page import BOLD, FACE, HEAD_FILL, PLAIN, put
 from cutplan.output.template_drawing import clock, drawing
-from cutplan.output.template_words import ASIDES, EXAMPLES, MEASURED, SETTING_NOTES, SIDES, STEPS
+from cutplan.output.template_words import ASIDES, EXAMPLES, MEASURED, SIDES, STEPS
 from cutplan.output.workbook import set_face, settled
 
 _LAST = 400
 """The last row that is checked as it is typed."""
 
-_ENDS = ("a", "b")
-_TEXT = ("mark", "tube", "label", "note", "value", "setting", *(f"onto {end}" for end in _ENDS))
-_LENGTHS = ("od", "wall", "clr", "stretch", "grip", "length", "end trim", "straight", "radius", "x", "y", "z")
-_SIGNED = ("x", "y", "z", "offset a", "offset b", "stretch")
+_AS_TEXT = (Kind.TEXT, Kind.NAME, Kind.REFERENCE)
 _EXAMPLE = Font(name=FACE, size=10, italic=True, color="595959")
 _EXAMPLE_FILL = PatternFill("solid", fgColor="EFEFEF")
 _NEEDED = Font(name=FACE, size=10, bold=True, color="FFFFFF")
@@ -71,11 +68,11 @@ def _sheet(page: Worksheet, sheet: Sheet, units: Units) -> None:
         page.column_dimensions[letter].width = (
             90 if sheet.name == "Job" and column.head == "note" else _width(column.head)
         )
-        if column.head in _TEXT or (units is Units.IN and _is_length(column.head)):
+        if column.kind in _AS_TEXT or (units is Units.IN and column.kind is Kind.LENGTH):
             for row in range(2, _LAST + 1):
                 # As text, so that a spreadsheet does not make a date of 1-3/4 or of the mark 2-1.
                 page.cell(row, number).number_format = "@"
-        check = _check(sheet, column.head, letter)
+        check = _check(column, f"{letter}2")
         if check is not None:
             check.showErrorMessage = True
             check.errorTitle, check.error = column.head, f"Expected: {_expected(column, units)}"[:220]
@@ -93,37 +90,23 @@ def _sheet(page: Worksheet, sheet: Sheet, units: Units) -> None:
 
 
 def _settings(page: Worksheet, units: Units, first: int) -> None:
-    """Every setting with its default, to be changed where it is not so, and checks on those with fixed words."""
+    """Every setting with its default, to be changed where it is not so, and a check of its own."""
     usual = defaults(units)
-    rows = {}
-    for row, name in enumerate(SETTINGS, first):
-        rows[name] = row
-        put(page, row, 1, name).font = BOLD
-        cell = put(page, row, 2, _usual(usual, name))
-        cell.font, cell.alignment = PLAIN, Alignment(horizontal="right")
-        says = put(page, row, 3, SETTING_NOTES.get(name, ""))
-        says.font, says.alignment = PLAIN, Alignment(horizontal="left", indent=1)
-    for name, choices in (
-        ("units", [unit.value for unit in Units]),
-        ("fitted", [way.value for way in Fitted]),
-        ("share mitres", ["yes", "no"]),
-    ):
-        check = _list(choices)
-        check.add(f"B{rows[name]}")
-        page.add_data_validation(check)
-    whole = DataValidation(type="whole", operator="between", formula1="0", formula2="100", allow_blank=True)
-    whole.error, whole.showErrorMessage = "How many mistakes: 0, 1, 2 ...", True
-    whole.add(f"B{rows['spares']}")
-    page.add_data_validation(whole)
-    page.cell(rows["spares"], 2).number_format = "0"
     unit = wording.unit_name(usual)
-    for name in SETTINGS:
-        if isinstance(getattr(usual, name.replace(" ", "_")), Fraction):
-            at = f"B{rows[name]}"
-            check = _length(at, signed=False)
-            check.errorTitle, check.showErrorMessage = name, True
-            check.error = f"Expected: {SETTING_NOTES[name]} ({unit}); decimals take a point"[:220]
-            check.add(at)
+    for row, setting in enumerate(SETTINGS, first):
+        put(page, row, 1, setting.head).font = BOLD
+        cell = put(page, row, 2, _usual(usual, setting.head))
+        cell.font, cell.alignment = PLAIN, Alignment(horizontal="right")
+        says = put(page, row, 3, setting.says)
+        says.font, says.alignment = PLAIN, Alignment(horizontal="left", indent=1)
+        if setting.kind is Kind.WHOLE:
+            cell.number_format = "0"
+        check = _check(setting, f"B{row}")
+        if check is not None:
+            check.errorTitle, check.showErrorMessage = setting.head, True
+            more = f" ({unit}); decimals take a point" if setting.kind is Kind.LENGTH else ""
+            check.error = f"Expected: {setting.says}{more}"[:220]
+            check.add(f"B{row}")
             page.add_data_validation(check)
 
 
@@ -143,16 +126,12 @@ def _usual(settings: Settings, name: str) -> object:
 
 
 def _note(column: Column, units: Units) -> str:
-    unit = f" ({wording.unit_name(defaults(units))})" if _is_length(column.head) else ""
+    unit = f" ({wording.unit_name(defaults(units))})" if column.kind is Kind.LENGTH else ""
     return f"{column.says}{unit}{' *' if column.needed else ''}"
 
 
 def _expected(column: Column, units: Units) -> str:
-    return _note(column, units) + ("; decimals take a point" if _is_length(column.head) else "")
-
-
-def _is_length(head: str) -> bool:
-    return head in _LENGTHS or head.startswith("offset")
+    return _note(column, units) + ("; decimals take a point" if column.kind is Kind.LENGTH else "")
 
 
 def _width(head: str) -> float:
@@ -163,36 +142,27 @@ def _width(head: str) -> float:
     return 16 if head in ("value", "label", "length") else 11.5
 
 
-def _check(sheet: Sheet, head: str, letter: str) -> DataValidation | None:
-    """The check on what is typed under a head, or None where anything goes."""
-    first = f"{letter}2"
-    if head == "tube" and sheet.name != "Tubes":
-        return _from("Tubes")
-    if head == "mark" and sheet.name != "Members":
-        return _from("Members")
-    choices = {
-        "pair": ["yes", "no"],
-        "insured": ["yes", "no"],
-        "from": [source.value for source in Source],
-        "to": [to.value for to in To],
-        "measured": [measured.value for measured in Measured],
-        **{f"measured {end}": [measured.value for measured in Measured] for end in _ENDS},
-        **{f"end {end}": [cut.value for cut in Cut] for end in _ENDS},
-    }
-    if head in choices:
-        return _list(choices[head])
-    if head in ("qty", "available"):
-        return DataValidation(type="whole", operator="between", formula1="1", formula2="9999", allow_blank=True)
-    if head in ("angle a", "angle b"):
-        return _custom(f"OR(ISTEXT({first}),AND({first}>=0,{first}<=90))")
-    if head == "angle":
-        return _custom(f"OR(ISTEXT({first}),AND({first}>0,{first}<=180))")
-    if head in ("turn", "rotation"):
-        return _custom(f"AND(ISNUMBER({first}),ABS({first})<=360)")
-    if head == "price":
-        return _custom(f"AND(ISNUMBER({first}),{first}>=0)")
-    if _is_length(head):
-        return _length(first, signed=head in _SIGNED)
+def _check(column: Column, first: str) -> DataValidation | None:
+    """The check on what is typed in a column, its first cell ``first``; None where anything goes."""
+    least, most = column.least, column.most
+    if column.kind is Kind.REFERENCE:
+        return _from(column.of)
+    if column.kind is Kind.YES:
+        return _list(["yes", "no"])
+    if column.kind is Kind.WORD:
+        assert column.words is not None
+        return _list([word.value for word in column.words])
+    if column.kind is Kind.WHOLE:
+        return DataValidation(
+            type="whole", operator="between", formula1=f"{least or 0:g}", formula2=f"{most or 0:g}", allow_blank=True
+        )
+    if column.kind is Kind.DEGREES:
+        # Text may be several angles, or one with its sign.
+        return _custom(f"OR(ISTEXT({first}),AND({first}>={least or 0:g},{first}<={most or 360:g}))")
+    if column.kind is Kind.NUMBER:
+        return _custom(f"AND(ISNUMBER({first}),{first}>={least or 0:g})")
+    if column.kind is Kind.LENGTH:
+        return _length(first, signed=column.signed)
     return None
 
 

@@ -1,31 +1,10 @@
-"""The words of the empty job workbook: what each setting is, the worked lines, how to begin."""
+"""The words of the empty job workbook: the worked lines, how to begin."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from cutplan.job.model import Units
-
-SETTING_NOTES: dict[str, str] = {
-    "name": "what the job is called on every sheet",
-    "units": "mm or in: of every length in this workbook",
-    "kerf": "what the saw blade turns to dust at each cut; measure it on a trial cut",
-    "end trim": "what is lost at each mill end of a new bar to square it, kerf included",
-    "saw hold": "the last of a bar that the vice must hold and cannot be cut",
-    "fit cope": "extra at each coped end, to creep up on the fit by hand",
-    "fit mitre": "extra at each mitred end",
-    "shrink": "what each welded end draws in",
-    "step": "blanks are rounded up to this: what you can mark",
-    "spares": "how many mistakes must be made good from tube kept uncut: 0, 1, 2 ...",
-    "fitted": "after all cuts, or one at a time (cut, notch, fit, tack, then the next)",
-    "keep": "the shortest offcut worth racking",
-    "currency": "of the prices, shown with them",
-    "salvage": "how much of a spoilt straight blank is lost when it is cut down for a shorter one",
-    "die mark": "from where a bend begins to where your bender's mark lies",
-    "meet within": "by how much the points of tubes that meet may be out",
-    "saw swing": "to how many degrees off square your saw swings",
-    "share mitres": "yes: two blanks whose facing ends have the same mitre may share one cut",
-}
 
 SIDES = (
     ("0", "the short side of an end: where it makes the acute angle with the tube it sits on"),

@@ -9,7 +9,7 @@ from dataclasses import fields, replace
 from fractions import Fraction
 
 from cutplan.job.model import Settings
-from cutplan.job.settings import MOST_SPARES
+from cutplan.job.schema import MOST_SPARES
 from cutplan.plan.check import complaints, length_complaints
 from cutplan.plan.model import Plan
 from cutplan.plan.ticks import shown

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from openpyxl import load_workbook
 
-from cutplan.job.sheets import SHEETS
+from cutplan.job.schema import SHEETS
 
 
 @pytest.mark.parametrize("units", ["mm", "in"])

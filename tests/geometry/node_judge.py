@@ -252,6 +252,8 @@ def judge(job: Job) -> tuple[Layout, list[Verdict]]:
                 continue
             truth, sine = node.line(member.mark, at_b, turns)
             clear = ~np.isnan(truth) & (sine > GRAZE)
+            # Further in lies another leg of a bent tube, which is another matter.
+            clear &= ~(truth > 150.0)
             # A line next to one that jumps, or misses, may lie on either side of that.
             jump = ~(np.abs(truth - np.roll(truth, 1)) < 4.0)
             clear &= ~(jump | np.roll(jump, -1))

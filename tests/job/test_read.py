@@ -28,7 +28,7 @@ from cutplan.job.model import (
     Tube,
     Units,
 )
-from cutplan.job.sheets import SETTINGS, SHEETS
+from cutplan.job.schema import SETTING_WORDS, SHEETS
 
 
 @pytest.fixture
@@ -88,7 +88,7 @@ def test_defaults_are_round_in_the_units_of_the_job(job_of):
 
 def test_every_setting_has_its_word():
     """The words of the Job sheet are the fields of Settings, spaced."""
-    assert {word.replace(" ", "_") for word in SETTINGS} == set(Settings.__dataclass_fields__)
+    assert {word.replace(" ", "_") for word in SETTING_WORDS} == set(Settings.__dataclass_fields__)
 
 
 def test_tubes_are_read(job_of):

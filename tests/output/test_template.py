@@ -12,10 +12,10 @@ from openpyxl.workbook import Workbook
 
 from cutplan.job import read
 from cutplan.job.model import Cut, Measured, Units
+from cutplan.job.schema import SETTING_WORDS, SETTINGS, SHEETS
 from cutplan.job.settings import defaults
-from cutplan.job.sheets import SETTINGS, SHEETS
 from cutplan.output.template import template_bytes, write_template
-from cutplan.output.template_words import EXAMPLES, MEASURED, SETTING_NOTES
+from cutplan.output.template_words import EXAMPLES, MEASURED
 
 
 @pytest.fixture(params=list(Units))
@@ -41,18 +41,18 @@ def test_every_sheet_and_head_is_there_with_a_note(units: Units) -> None:
 
 def test_every_setting_is_there_with_its_default_and_a_word_on_it(units: Units, tmp_path: Path) -> None:
     """Guards the Job sheet: as written it reads as the defaults, but for the name."""
-    assert set(SETTING_NOTES) == set(SETTINGS)
+    assert all(setting.says for setting in SETTINGS)
     write_template(tmp_path / "new.xlsx", units)
     book = load_workbook(tmp_path / "new.xlsx")
     given = [row[0].value for row in book["Job"].iter_rows(min_row=3)]
-    assert tuple(given[: len(SETTINGS)]) == SETTINGS
+    assert tuple(given[: len(SETTING_WORDS)]) == SETTING_WORDS
     filled(book, units).save(tmp_path / "new.xlsx")
     reading = read(tmp_path / "new.xlsx")
     assert not reading.faults
     assert reading.job is not None
     usual = defaults(units)
     assert reading.job.settings.name == "my frame"
-    for name in SETTINGS:
+    for name in SETTING_WORDS:
         field = name.replace(" ", "_")
         if name != "name":
             assert getattr(reading.job.settings, field) == getattr(usual, field), name
@@ -145,7 +145,7 @@ def test_lengths_are_checked_as_they_are_typed(units: Units) -> None:
         assert "decimals take a point" in checks[where].error
     assert "TRUE" in checks["Points", "B2:B400"].formula1
     rows = {row[0].value: row[0].row for row in book["Job"].iter_rows(min_row=3)}
-    lengths = [name for name in SETTINGS if isinstance(getattr(defaults(units), name.replace(" ", "_")), Fraction)]
+    lengths = [name for name in SETTING_WORDS if isinstance(getattr(defaults(units), name.replace(" ", "_")), Fraction)]
     assert all(("Job", f"B{rows[name]}") in checks for name in lengths)
     for sheet in SHEETS:
         for cell, column in zip(book[sheet.name][1], sheet.columns, strict=True):

@@ -1,0 +1,265 @@
+"""What a job may hold, declared once: every sheet, column and setting with its kind, its limits and its words.
+
+The readers check by it, the empty workbook takes its drop-downs, checks and notes from it, the command line its
+limits, and the manual is held against it. To add a column or a setting, declare it here and use it where it counts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from enum import Enum
+from fractions import Fraction
+
+from cutplan.job.model import INCH, Cut, Fitted, Measured, Settings, Source, To, Units
+
+LEAST_COPE_DEG, MOST_COPE_DEG = 10.0, 90.0
+"""Below, a tip grows so long and thin that no saddle can be cut; 90 is a square tee."""
+MOST_MITRE_DEG = 75.0
+"""From square; steeper is no cut for a saw."""
+MOST_SPARES = 100
+MOST_ALIKE, MOST_BARS = 1_000, 100_000
+"""More pieces of one kind than any rack holds, or bars than any shop: a slip of the hand that a search would take long
+over."""
+LONGEST_NOTE = 1_000
+_LONGEST_LABEL = 80
+_LONGEST_JOB_NAME = 80
+_LONGEST_CURRENCY = 20
+_THICKEST_TUBE = Fraction(2_000)
+_MOST_STRETCH = Fraction(100)
+"""A tube grows by a few mm in a bend of 90 degrees."""
+_MOST_ALLOWANCE = INCH
+"""More at one end is a slip of the decimal point: a fit is ground, a weld draws, by a few mm."""
+_LONGEST_REST = Fraction(10_000)
+
+
+class Kind(Enum):
+    """What a cell holds. ``REFERENCE``: a name from another sheet; ``SEVERAL``: some of these may be joined by +."""
+
+    TEXT = "text"
+    NAME = "name"
+    REFERENCE = "reference"
+    LENGTH = "length"
+    DEGREES = "degrees"
+    WHOLE = "whole number"
+    NUMBER = "number"
+    YES = "yes or no"
+    WORD = "word"
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A head, or a setting's word: what belongs there, of which kind, and within what limits.
+
+    ``least``, ``most``: of a number or an angle; ``most`` also of a length in mm (``positive``: not 0; ``signed``: may
+    be negative) and of a text in characters. ``words``: the enumeration that a word is of. ``of``: the sheet a
+    reference is to.
+    """
+
+    head: str
+    says: str
+    kind: Kind = Kind.TEXT
+    needed: bool = False
+    least: float | None = None
+    most: float | Fraction | None = None
+    positive: bool = False
+    signed: bool = False
+    words: type[Enum] | None = None
+    of: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A sheet by name, its columns in their usual order, and whether a job needs it."""
+
+    name: str
+    columns: tuple[Column, ...]
+    needed: bool = True
+
+    @property
+    def heads(self) -> tuple[str, ...]:
+        """The heads of all columns."""
+        return tuple(column.head for column in self.columns)
+
+    def column(self, head: str) -> Column:
+        """The column under this head. Raises KeyError."""
+        for column in self.columns:
+            if column.head == head:
+                return column
+        raise KeyError(head)
+
+
+def _allowance(head: str, says: str) -> Column:
+    return Column(head, says, Kind.LENGTH, most=_MOST_ALLOWANCE)
+
+
+SETTINGS: tuple[Column, ...] = (
+    Column("name", "what the job is called on every sheet", most=_LONGEST_JOB_NAME),
+    Column("units", "mm or in: of every length in this workbook", Kind.WORD, words=Units),
+    Column("kerf", "what the saw blade turns to dust at each cut; measure it on a trial cut", Kind.LENGTH, most=INCH),
+    Column("end trim", "what is lost at each mill end of a new bar to square it, kerf included", Kind.LENGTH),
+    Column("saw hold", "the last of a bar that the vice must hold and cannot be cut", Kind.LENGTH),
+    _allowance("fit cope", "extra at each coped end, to creep up on the fit by hand"),
+    _allowance("fit mitre", "extra at each mitred end"),
+    _allowance("shrink", "what each welded end draws in"),
+    Column("step", "blanks are rounded up to this: what you can mark", Kind.LENGTH, positive=True, most=INCH),
+    Column(
+        "spares",
+        "how many mistakes must be made good from tube kept uncut: 0, 1, 2 ...",
+        Kind.WHOLE,
+        least=0,
+        most=MOST_SPARES,
+    ),
+    Column(
+        "fitted", "after all cuts, or one at a time (cut, notch, fit, tack, then the next)", Kind.WORD, words=Fitted
+    ),
+    Column("keep", "the shortest offcut worth racking", Kind.LENGTH, most=_LONGEST_REST),
+    Column("currency", "of the prices, shown with them", most=_LONGEST_CURRENCY),
+    Column(
+        "salvage",
+        "how much of a spoilt straight blank is lost when it is cut down for a shorter one",
+        Kind.LENGTH,
+        most=_LONGEST_REST,
+    ),
+    Column("die mark", "from where a bend begins to where your bender's mark lies", Kind.LENGTH, most=_LONGEST_REST),
+    _allowance("meet within", "by how much the points of tubes that meet may be out"),
+    Column("saw swing", "to how many degrees off square your saw swings", Kind.DEGREES, least=0, most=MOST_MITRE_DEG),
+    Column("share mitres", "yes: two blanks whose facing ends have the same mitre may share one cut", Kind.YES),
+)
+"""What may stand under ``setting``, in the order of :class:`~cutplan.job.model.Settings`, whose fields they are."""
+
+SETTING_WORDS: tuple[str, ...] = tuple(setting.head for setting in SETTINGS)
+assert tuple(field.name.replace("_", " ") for field in fields(Settings)) == SETTING_WORDS
+
+_NOTE = Column("note", "anything; not read")
+
+
+def _end(side: str) -> tuple[Column, ...]:
+    return (
+        Column(f"end {side}", "square, mitre or cope (blank: square)", Kind.WORD, words=Cut),
+        Column(
+            f"angle {side}",
+            "degrees: a mitre's from square, a cope's between the axes; several joined by +",
+            Kind.DEGREES,
+            least=0,
+            most=MOST_COPE_DEG,
+        ),
+        Column(f"onto {side}", "what a cope sits on: a tube, a mark or an outside diameter; several joined by +"),
+        Column(f"offset {side}", "distance between the axes at a cope (blank: 0)", Kind.LENGTH, signed=True),
+        Column(
+            f"measured {side}",
+            "what the tape ran to at this end, where it differs from measured",
+            Kind.WORD,
+            words=Measured,
+        ),
+    )
+
+
+def _reference(head: str, says: str, of: str) -> Column:
+    return Column(head, says, Kind.REFERENCE, needed=True, of=of)
+
+
+def _coordinate(head: str) -> Column:
+    return Column(head, "of a point of the centreline", Kind.LENGTH, needed=True, signed=True)
+
+
+JOB = Sheet(
+    "Job",
+    (Column("setting", "one of the settings", needed=True), Column("value", "its value", needed=True), _NOTE),
+)
+TUBES = Sheet(
+    "Tubes",
+    (
+        Column("tube", "a name for the section", Kind.NAME, needed=True),
+        Column("od", "outside diameter", Kind.LENGTH, needed=True, positive=True, most=_THICKEST_TUBE),
+        Column("wall", "wall thickness", Kind.LENGTH, needed=True, positive=True),
+        Column("clr", "centreline radius of the die", Kind.LENGTH, positive=True),
+        Column("stretch", "growth in length per 90° of bend, from a test bend", Kind.LENGTH, most=_MOST_STRETCH),
+        Column("grip", "straight the bender must hold at each end", Kind.LENGTH),
+        Column("mass", "kg/m (lb/ft in inches); blank: from od, wall and density", Kind.NUMBER, least=0),
+        Column("density", "kg/m3 (lb/in3 in inches); blank: steel", Kind.NUMBER, least=0),
+        _NOTE,
+    ),
+)
+STOCK = Sheet(
+    "Stock",
+    (
+        _reference("tube", "a name from Tubes", "Tubes"),
+        Column("length", "length of the bar as it lies there", Kind.LENGTH, needed=True, positive=True),
+        Column("price", "of one bar", Kind.NUMBER, least=0),
+        Column(
+            "available",
+            "how many (blank: as many as wanted; one where it is from the rack)",
+            Kind.WHOLE,
+            least=0,
+            most=MOST_BARS,
+        ),
+        Column("from", "buy or rack (blank: buy)", Kind.WORD, words=Source),
+        Column("label", "what is written on the bar", most=_LONGEST_LABEL),
+        Column("end trim", "lost at each end of this bar, where it differs from the setting", Kind.LENGTH),
+        _NOTE,
+    ),
+)
+MEMBERS = Sheet(
+    "Members",
+    (
+        Column("mark", "the piece mark", Kind.NAME, needed=True),
+        _reference("tube", "a name from Tubes", "Tubes"),
+        Column("qty", "how many (blank: 1)", Kind.WHOLE, least=1, most=100_000),
+        Column("pair", "yes: a left and a right", Kind.YES),
+        Column(
+            "length",
+            "as measured, with its ± if known; blank where Bends or Points give it",
+            Kind.LENGTH,
+            positive=True,
+        ),
+        Column(
+            "measured",
+            "what the tape ran between: centre, face, long, short or tip (blank: centre)",
+            Kind.WORD,
+            words=Measured,
+        ),
+        *_end("a"),
+        *_end("b"),
+        Column(
+            "turn",
+            "degrees, end b's short side about the axis from end a's, clockwise from a to b (blank: 0)",
+            Kind.DEGREES,
+            least=-360,
+            most=360,
+        ),
+        Column("insured", "no: a spare need not cover it (blank: yes)", Kind.YES),
+        Column("note", "anything; shown with the member", most=LONGEST_NOTE),
+    ),
+)
+BENDS = Sheet(
+    "Bends",
+    (
+        _reference("mark", "a bent member's mark", "Members"),
+        Column("straight", "in front of the bend; the last row is the last straight", Kind.LENGTH, needed=True),
+        Column("to", "what it was measured to: tangent, apex or outside (blank: tangent)", Kind.WORD, words=To),
+        Column("angle", "degrees of bend; blank in the last row", Kind.DEGREES, least=0, most=180),
+        Column("radius", "centreline radius (blank: the tube's clr)", Kind.LENGTH, positive=True),
+        Column(
+            "rotation",
+            "degrees about the tube from the bend before; of the first, from end a's short side",
+            Kind.DEGREES,
+            least=-360,
+            most=360,
+        ),
+        _NOTE,
+    ),
+    needed=False,
+)
+POINTS = Sheet(
+    "Points",
+    (
+        _reference("mark", "the member's mark", "Members"),
+        _coordinate("x"),
+        _coordinate("y"),
+        _coordinate("z"),
+        Column("radius", "centreline radius at an inner point (blank: the tube's clr)", Kind.LENGTH, positive=True),
+        _NOTE,
+    ),
+    needed=False,
+)
+SHEETS: tuple[Sheet, ...] = (JOB, TUBES, STOCK, MEMBERS, BENDS, POINTS)
