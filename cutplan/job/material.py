@@ -57,10 +57,11 @@ def _tube(cells: Cells, name: str) -> Tube | None:
             cells.fault(head, "is zero", "leave it blank for steel")
     if od is None or wall is None:
         return None
-    if wall * 2 >= od:
-        cells.fault("wall", f"is half the outside diameter {cells.show(od)} or more", "are od and wall exchanged?")
     if clr is not None and clr * 2 <= od:
         cells.fault("clr", f"is half the outside diameter {cells.show(od)} or less", "give the centreline radius")
+    if wall * 2 >= od:
+        cells.fault("wall", f"is half the outside diameter {cells.show(od)} or more", "are od and wall exchanged?")
+        return None
     inches = cells.units is Units.IN
     if mass is not None:
         per_m = float(mass) * (KG_M_PER_LB_FT if inches else 1.0)

@@ -102,6 +102,12 @@ class Settings:
     saw_swing: float = 60.0
     share_mitres: bool = False
 
+    def __post_init__(self) -> None:
+        """Raises ValueError for a setting below 0, whoever makes it."""
+        for word in ("kerf", "end_trim", "saw_hold", "step", "spares", "keep", "salvage", "meet_within", "saw_swing"):
+            if getattr(self, word) < 0:
+                raise ValueError(f"{word.replace('_', ' ')} is {float(getattr(self, word)):g}, below 0")
+
 
 @dataclass(frozen=True, slots=True)
 class Tube:
@@ -116,6 +122,13 @@ class Tube:
     grip: Fraction = Fraction(0)
     mass_per_m: float = 0.0
     place: Place = field(default=NOWHERE, compare=False)
+
+    def __post_init__(self) -> None:
+        """Raises ValueError for what is no tube, whoever makes it."""
+        if self.od <= 0 or not 0 < self.wall < self.od / 2:
+            raise ValueError(
+                f"tube {self.name}: a wall of {float(self.wall):g} on an outside diameter of {float(self.od):g} mm"
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +145,16 @@ class StockRow:
     end_trim: Fraction | None = None
     place: Place = field(default=NOWHERE, compare=False)
     sawn: bool = False
+
+    def __post_init__(self) -> None:
+        """Raises ValueError for what is no bar, whoever makes it."""
+        if self.price is not None and not self.price.is_finite():
+            raise ValueError(f"a bar of {self.tube}: {self.price} is no price")
+        for what, value in (("length", self.length), ("price", self.price), ("end trim", self.end_trim)):
+            if value is not None and value < 0:
+                raise ValueError(f"a bar of {self.tube}: its {what} is {float(value):g}, below 0")
+        if self.available is not None and self.available < 0:
+            raise ValueError(f"bars of {self.tube}: {self.available} of them are available, below 0")
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,17 +5,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import fields, replace
-from fractions import Fraction
+from dataclasses import replace
 
-from cutplan.job.model import Settings
-from cutplan.job.schema import MOST_SPARES
+from cutplan.job.schema import MOST_BARS, MOST_SPARES
 from cutplan.plan.check import complaints, length_complaints
 from cutplan.plan.model import Plan
-from cutplan.plan.ticks import shown
-
-_MOST_BARS = 100_000
-"""Of one row of stock, as many as may stand in a job."""
 
 
 def carried_complaints(plan: Plan) -> tuple[str, ...]:
@@ -26,20 +20,12 @@ def carried_complaints(plan: Plan) -> tuple[str, ...]:
 def _unread(plan: Plan) -> Iterator[str]:
     """What the reader of a job would have refused, and no proof of its plan meets."""
     settings = plan.job.settings
-    for field in fields(Settings):
-        value = getattr(settings, field.name)
-        if isinstance(value, Fraction) and value < 0:
-            yield f"{field.name.replace('_', ' ')}: {shown(value, settings)} is negative"
     if not 0 <= settings.spares <= MOST_SPARES:
         yield f"spares: {settings.spares} is not from 0 to {MOST_SPARES}"
     names = Counter(tube.name for tube in plan.job.tubes)
     yield from (f"{name}: stands {times} times among the job's tubes" for name, times in names.items() if times > 1)
     for row in (*plan.job.stock, *plan.rack, *plan.drawn):
-        if any(length < 0 for length in (row.length, row.end_trim or Fraction(0))):
-            yield f"{row.tube}: a bar of {shown(row.length, settings)} or its end trim is negative"
-        if row.price is not None and not (row.price.is_finite() and row.price >= 0):
-            yield f"{row.tube}: {row.price} is no price of a bar"
-        if row.available is not None and not 0 <= row.available <= _MOST_BARS:
+        if row.available is not None and row.available > MOST_BARS:
             yield f"{row.tube}: there cannot be {row.available} bars of one kind"
     if Counter(plan.drawn) - Counter(plan.rack_before):
         yield "a piece is said to be from the rack's file, and is not among those that lay on the rack"

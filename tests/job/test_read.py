@@ -451,3 +451,22 @@ def test_a_file_that_may_not_be_read_is_refused(tmp_path, monkeypatch):
     monkeypatch.setattr(type(folder), "read_bytes", refuse)
     with pytest.raises(JobError, match=r"^Bends\.csv: cannot be read: Permission denied$"):
         read(folder)
+
+
+@pytest.mark.parametrize(
+    ("make", "says"),
+    [
+        (lambda: StockRow("T", Fraction(-5)), "its length is -5, below 0"),
+        (lambda: StockRow("T", Fraction(5), Decimal(-1)), "its price is -1, below 0"),
+        (lambda: StockRow("T", Fraction(5), Decimal("NaN")), "NaN is no price"),
+        (lambda: StockRow("T", Fraction(5), available=-1), "-1 of them are available"),
+        (lambda: Tube("T", Fraction(38), Fraction(19)), "a wall of 19 on an outside diameter of 38"),
+        (lambda: Tube("T", Fraction(0), Fraction(0)), "a wall of 0"),
+        (lambda: Settings(kerf=Fraction(-1)), "kerf is -1, below 0"),
+        (lambda: Settings(spares=-1), "spares is -1, below 0"),
+    ],
+)
+def test_the_model_itself_refuses_what_makes_no_sense(make, says):
+    """Whoever makes it: the reader, a plan carried in a file, or a caller from Python."""
+    with pytest.raises(ValueError, match=says):
+        make()
