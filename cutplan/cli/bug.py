@@ -58,7 +58,7 @@ def tell_bug(fault: Exception) -> int:
         )
     except Exception as error:
         told = (f"{done}, and no report could be: {error}",)
-    lines = (f"cutplan: this is a fault of cutplan itself, not of your job: {shown}", *told)
+    lines = (f"cutplan: this is a bug in cutplan, not a mistake in your job: {shown}", *told)
     print("\n".join(lines), file=sys.stderr)
     return CODE
 

@@ -24,7 +24,7 @@ class ClosedError(OSError):
 
 _OURS = {
     ".csv": (re.compile(rb"(cut,bar,tube|tube,length|bar,tube|mark,|tube,kept)"), "is no table of a plan"),
-    ".json": (re.compile(rb'\s*\{\s*"(job|members|options)"'), "is none of cutplan's"),
+    ".json": (re.compile(rb'\s*\{\s*"(job|members|options)"'), "was not written by cutplan"),
     ".pdf": (re.compile(rb"%PDF.*\(cutplan\)", re.DOTALL), "holds no wraps"),
     ".svg": (re.compile(rb"<svg .*>measure this first", re.DOTALL), "holds no wraps"),
 }

@@ -262,7 +262,7 @@ def check(file: Path, job_path: Path | None, rack_file: Path | None) -> None:
     with exits():
         spare_inputs({"the plan": file, JOB_ITSELF: job_path, "the rack": rack_file})
         if job_path is None and rack_file is not None:
-            raise click.UsageError("--rack belongs to --job: the bars that a saw list carries are told by itself")
+            raise click.UsageError("--rack belongs to --job: a saw list carries its own bars")
         prepared = None if job_path is None else _prepared(job_path, rack_file)
         if file.suffix.lower() == ".json":
             if prepared is None:
@@ -279,9 +279,9 @@ def check(file: Path, job_path: Path | None, rack_file: Path | None) -> None:
             click.echo(f"{file} does not hold:\n{_lines(found.wrong)}")
             sys.exit(1)
         click.echo(
-            f"{file} holds: every member, bar, kerf, trim, spare and price was reckoned again"
+            f"{file} holds: every member, bar, kerf, trim, spare and price was calculated again"
             f"{f', from {job_path}' if job_path else ''}."
-            + (" That no plan costs less is its own word: plan the job again to have it proven." if made.proven else "")
+            + (" Optimality was not checked again: plan the job again to have it proven." if made.proven else "")
         )
 
 

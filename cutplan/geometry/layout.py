@@ -88,7 +88,7 @@ def _onto_faults(member: Member, by_mark: Mapping[str, Member]) -> list[Fault]:
                 continue
             place = member.place.at(f"onto {name}")
             if mark not in by_mark:
-                faults.append(Fault(place, "is no member's mark", mark))
+                faults.append(Fault(place, "is not a member's mark", mark))
             elif by_mark[mark] is member:
                 faults.append(Fault(place, "a member cannot land on itself", mark))
             elif member.mark in _lands_on(mark, by_mark):

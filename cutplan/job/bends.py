@@ -15,7 +15,7 @@ from cutplan.job.tables import Tables, squash
 
 Step = TypeVar("Step", Bend, Point)
 
-LAST_STRAIGHT = "stands in the member's last row, which is its last straight"
+LAST_STRAIGHT = "is in the member's last row, which is its last straight"
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +137,7 @@ def _radius(cells: Cells, draft: Draft, *, inner: bool) -> Fraction | None:
     tube = draft.tube
     if not inner:
         if cells.given("radius"):
-            cells.fault("radius", "stands where there is no bend", "clear it, or add a row")
+            cells.fault("radius", "is given where there is no bend", "clear it, or add a row")
     elif not cells.given("radius"):
         if tube is not None and tube.clr is None:
             cells.fault("radius", f"is needed here, as tube {tube.name} has no clr")

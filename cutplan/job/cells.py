@@ -12,12 +12,14 @@ from cutplan.job.faults import Fault, Place
 from cutplan.job.letters import composed, hidden, unprintable
 from cutplan.job.model import Units
 from cutplan.job.schema import Column, Kind
-from cutplan.job.tables import Cell, Row, Spoilt, likely, squash
+from cutplan.job.tables import Cell, Row, Spoilt, likely, nearest, squash
 from cutplan.job.units import LengthError, Measure, parse_length, parse_measure, parse_number, show_length
 
 LONGEST_NAME = 40
 _MOST_GUESSES = 10_000
 """Names compared in all while faults are told: a second or two of work."""
+_ALSO = {"notch": "cope", "miter": "mitre"}
+"""Other words of the trade for the same."""
 _UNPRINTABLE = "holds a character that cannot be printed"
 _YES = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 
@@ -112,10 +114,12 @@ class Cells:
             return None
         text = _text(cell)
         for word in words:
-            if squash(word.value) == squash(text):
+            if squash(word.value) == _ALSO.get(squash(text), squash(text)):
                 return word
         known = [str(word.value) for word in words]
-        self.fault(head, f"is none of {', '.join(known)}", likely(text, known))
+        meant = nearest(text, known)
+        cure = hidden(text) or (f"did you mean {meant}?" if meant else "")
+        self.fault(head, f"must be {', '.join(known[:-1])} or {known[-1]}", cure)
         return None
 
     def length(

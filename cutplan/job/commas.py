@@ -31,7 +31,7 @@ def look_for_commas(sheet: str, rows: Rows, found: Tables) -> None:
         text = f"every row has {widths.pop()} cells under {len(heads)} heads, the last of them blank"
         found.remarks.append(Remark(Place(sheet), f"{text} (see that no number is written with a decimal comma)"))
     else:
-        cure = "write decimals with a point; text that holds a comma stands in double quotes"
+        cure = "write decimals with a point; put text with a comma in double quotes"
         width = {number: len(cells) for number, cells in below}
         found.faults.extend(
             Fault(Place(sheet, number), f"has {width[number]} cells under {len(heads)} heads", cure=cure)

@@ -62,11 +62,13 @@ def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Meas
         return replace(_cope(cells, side, draft, frame), measured=measured)
     for head in (f"onto {side}", f"offset {side}"):
         if cells.given(head):
-            cells.fault(head, f"stands at a {cut.value} end, and only a cope sits on a tube", "write cope, or clear it")
+            cells.fault(
+                head, f"is given at a {cut.value} end, but only a cope sits on a tube", "write cope, or clear it"
+            )
     head = f"angle {side}"
     if cut is Cut.SQUARE:
         if cells.given(head):
-            cells.fault(head, "stands at a square end", "write mitre or cope, or clear it")
+            cells.fault(head, "is given at a square end", "write mitre or cope, or clear it")
         return End(cut, measured=measured)
     if not cells.given(head) and draft.key in frame.points.named:
         return End(cut, measured=measured, from_points=True)
@@ -187,7 +189,7 @@ def _landing(cells: Cells, head: str, text: str, draft: Draft, frame: Frame) -> 
             cells.sound = False
             return None
         cure = cells.guess(match["name"], frame.names) or "a tube, a mark or an outside diameter"
-        cells.fault(head, "is no tube, mark or outside diameter", cure, got=match["name"])
+        cells.fault(head, "is not a tube, mark or outside diameter", cure, got=match["name"])
         return None
     if _itself(cells, head, onto, draft):
         return None

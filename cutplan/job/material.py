@@ -40,7 +40,7 @@ def read_tubes(tables: Tables, units: Units) -> Tubes:
         name = cells.value(TUBES.column("tube"))
         if name is not None:
             if squash(name) in seen:
-                cells.fault("tube", f"stands in row {seen[squash(name)]} already", "give each tube a name of its own")
+                cells.fault("tube", f"is in row {seen[squash(name)]} already", "give each tube a name of its own")
             seen.setdefault(squash(name), row.place.row)
         tube = _tube(cells, name or "")
         if cells.sound and tube is not None:

@@ -72,7 +72,7 @@ def _drafts(tables: Tables, units: Units, tubes: Tubes) -> list[tuple[Draft, Cel
             other = taken.setdefault(squash(piece), draft)
             if other is not draft:
                 where = f"row {other.place.row}"
-                rule = f"stands in {where} already" if piece == mark else f"has a side {piece}, the mark of {where} too"
+                rule = f"is in {where} already" if piece == mark else f"has a side {piece}, the mark of {where} too"
                 cells.fault("mark", rule, "give each member a mark of its own")
                 break
         if squash(mark) in tubes.named:
@@ -145,7 +145,7 @@ def _ill_turned(member: Member) -> list[Fault]:
     faults = []
     # A bend turned by 0 from a square end says nothing, and nothing false.
     if first.from_end_deg and member.end_a.cut is Cut.SQUARE:
-        rule = "stands at the first bend, which has no bend before it, and end a is square"
+        rule = "is given at the first bend, which has no bend before it, and end a is square"
         faults.append(Fault(first.place.at("rotation"), rule, f"{first.from_end_deg:g}", "leave it blank"))
     if last.from_end_deg is not None and member.end_b.cut is Cut.SQUARE:
         faults.append(

@@ -155,10 +155,10 @@ def pieces_for(rack: Rack, tubes: Iterable[str], stock: Sequence[StockRow]) -> t
         place = rest.place.at("label")
         if not rest.label:
             if ends.setdefault((tube, rest.length), (rest.end_trim, rest.sawn)) != (rest.end_trim, rest.sawn):
-                rule = "lies there twice with other ends"
+                rule = "is there twice with different ends"
                 faults.append(Fault(place, rule, cure="give each piece a label of its own"))
         elif (other := listed.get(_known_by(tube, rest.length, rest.label))) is not None:
-            rule = f"the same piece stands in {other}, and would be counted twice"
+            rule = f"the same piece is in {other}, and would be counted twice"
             faults.append(Fault(place, rule, rest.label, "take it out of one of the two"))
         rows.append(replace(rest.stock, tube=tube))
     if (pieces := sum(row.available or 0 for row in rows)) > _MOST_PIECES:
@@ -181,7 +181,7 @@ def _twice(rests: Iterable[Rest]) -> Iterator[Fault]:
         if rest.label:
             key = _known_by(rest.tube, rest.length, rest.label)
             if key in seen:
-                rule = f"a piece of this tube, length and label stands in row {seen[key]} already"
+                rule = f"a piece of this tube, length and label is in row {seen[key]} already"
                 cure = "one piece: delete a row; two: give each a label of its own, or one row with count 2"
                 yield Fault(rest.place.at("label"), rule, rest.label, cure)
             seen.setdefault(key, rest.place.row)

@@ -184,7 +184,7 @@ STOCK = Sheet(
     "Stock",
     (
         _reference("tube", "a name from Tubes", "Tubes"),
-        Column("length", "length of the bar as it lies there", Kind.LENGTH, needed=True, positive=True),
+        Column("length", "length of the bar as it is", Kind.LENGTH, needed=True, positive=True),
         Column("price", "of one bar", Kind.NUMBER, least=0),
         Column(
             "available",

@@ -35,7 +35,7 @@ def read_settings(rows: tuple[Row, ...], faults: list[Fault]) -> Settings:
         if setting is None:
             cells.fault("setting", "is not a setting", likely(text, SETTING_WORDS))
         elif setting.head in by_word:
-            cells.fault("setting", f"stands in row {by_word[setting.head].place.row} already", "keep one of the two")
+            cells.fault("setting", f"is in row {by_word[setting.head].place.row} already", "keep one of the two")
         else:
             by_word[setting.head] = row
     units = _units(by_word.pop("units", None), faults)

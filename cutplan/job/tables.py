@@ -247,6 +247,6 @@ def _rows(
                 by_head[name] = cell
             elif index >= len(head) or head[index] is None:
                 got = cell.got if isinstance(cell, Spoilt) else str(cell)
-                cure = "give the column a head, or clear the cell; text that holds a comma stands in double quotes"
+                cure = "give the column a head, or clear the cell; put text with a comma in double quotes"
                 found.faults.append(Fault(place, f"no head stands above column {index + 1}", got, cure))
         yield Row(place, by_head, heads)

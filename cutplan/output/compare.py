@@ -97,7 +97,7 @@ def _entries(sheets: Sheets, plan: Plan) -> Iterator[str]:
     except SawListError as error:
         yield str(error)
     else:
-        # A cut that is missing, or that stands there twice, is told with what else is shown.
+        # A cut that is missing, or that is listed twice, is told with what else is shown.
         yield from (
             str(fault)
             for fault in faults_of(plan, ticks, notes, ())
@@ -215,7 +215,7 @@ def _unlike(title: str, rows: Sequence[Row], key: str, facts: Facts, plan: Plan)
         if name is None or name == "" or (key == saw_list.CUT and not _is_number(name)):
             continue
         if name in shown:
-            yield f"{title}: {key} {name} stands there twice"
+            yield f"{title}: {key} {name} is listed twice"
         shown.setdefault(name, cells)
     if heads is None and facts:
         yield f"{title}: has lost its heads"

@@ -22,7 +22,7 @@ _CURES = {
     errno.EPERM: ("may not be written", "close it in the spreadsheet, or write to another file"),
     errno.EBUSY: ("is in use", "close it in the spreadsheet, then try again"),
     errno.ETXTBSY: ("is in use", "close it in the spreadsheet, then try again"),
-    errno.EROFS: ("lies where nothing may be written", "write to another folder"),
+    errno.EROFS: ("is in a folder where nothing may be written", "write to another folder"),
     errno.ENOENT: ("lies in a folder that is not there", "make the folder first, or write to another"),
     errno.ENOTDIR: ("lies in a folder that is none", "write to another folder"),
     errno.EISDIR: ("is a folder", "give the name of a file"),

@@ -76,7 +76,7 @@ class _Reader:
         told: dict[str, Any] = {}
         for i, one in enumerate(members):
             if (mark := _get(one, "mark", str, f"members[{i}]")) in told:
-                raise PlanFileError("members", f"{mark} stands there twice")
+                raise PlanFileError("members", f"{mark} is listed twice")
             told[mark] = one
         for blank in self.blanks:
             if blank.mark not in told:
@@ -93,7 +93,7 @@ class _Reader:
                 )
             self._parts(blank, parts)
         if strange := [mark for mark in told if mark not in {blank.mark for blank in self.blanks}]:
-            raise PlanFileError(f"members, {strange[0]}", "is no member of the job")
+            raise PlanFileError(f"members, {strange[0]}", "is not a member of the job")
         return self.blanks
 
     def _parts(self, blank: Blank, parts: Sequence[Any]) -> None:

@@ -82,7 +82,7 @@ STEPS = (
     "5. Bends, Points: only for bent members, or members known by coordinates. Leave them empty otherwise.",
     "Lines whose first cell begins with EXAMPLE are worked lines: they are left out of the job. Type below them.",
     "White heads on dark must be filled in, the others may stay blank. Hold the mouse over a head for what goes there.",
-    "Save it, close it, then: cutplan plan FILE. Whatever is amiss is told with its sheet, row and column.",
+    "Save it, close it, then: cutplan plan FILE. Errors are reported with their sheet, row and column.",
 )
 
 ASIDES: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (

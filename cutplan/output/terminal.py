@@ -48,7 +48,7 @@ def show_plan(plan: Plan, console: Console) -> None:
     if plan.buy:
         _buy(plan.buy, settings, console)
     else:
-        _say(console, "Nothing: what is in hand serves it all.")
+        _say(console, "Nothing to buy: the tube in hand is enough.")
     _say(console, wording.plan_cost(plan))
     _head(console, "Bars", _LEGEND)
     longest = max(bar.length for tube in plan.tubes for bar in tube.bars)
@@ -167,7 +167,7 @@ def show_faults(error: JobError, console: Console) -> None:
     for fault in shown:
         _say(console, str(fault), hang=2)
     if len(shown) < len(faults):
-        _say(console, f"... and {len(faults) - len(shown):,} more, told when these are mended")
+        _say(console, f"... and {len(faults) - len(shown):,} more, shown once these are fixed")
 
 
 def _shortage(shortage: Shortage, settings: Settings, console: Console) -> None:

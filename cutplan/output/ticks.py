@@ -94,7 +94,7 @@ def _refuse_stray(place: Place, cells: Mapping[str, object], heads: Sequence[str
 def _ticked(value: object, place: Place) -> bool:
     """Whether a cell is ticked; what is neither yes nor no is told. Raises SawListError."""
     if (ticked := _tick(value)) is None:
-        raise SawListError(str(place), f'"{value}" is no tick', "put an x, or leave it empty")
+        raise SawListError(str(place), f'"{value}" is not a tick', "put an x, or leave it empty")
     return ticked
 
 

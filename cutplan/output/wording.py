@@ -193,7 +193,7 @@ def spares(kept: Spares, settings: Settings) -> tuple[str, ...]:
     """What one tube's spares cover, in plain words, a sentence each."""
     unit = settings.units.value
     if not kept.wanted:
-        said = ["No spare is kept on purpose: where an offcut happens to serve, the saw list says so."]
+        said = ["No spare is kept: where an offcut happens to be long enough, the saw list says so."]
     elif kept.fitted is Fitted.ONE_AT_A_TIME:
         said = [
             f"One mistake, whichever the cut, is made good in any of: {listed(kept.insured)}; cut in the order of "

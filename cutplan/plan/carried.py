@@ -23,7 +23,7 @@ def _unread(plan: Plan) -> Iterator[str]:
     if not 0 <= settings.spares <= MOST_SPARES:
         yield f"spares: {settings.spares} is not from 0 to {MOST_SPARES}"
     names = Counter(tube.name for tube in plan.job.tubes)
-    yield from (f"{name}: stands {times} times among the job's tubes" for name, times in names.items() if times > 1)
+    yield from (f"{name}: is listed {times} times among the job's tubes" for name, times in names.items() if times > 1)
     for row in (*plan.job.stock, *plan.rack, *plan.drawn):
         if row.available is not None and row.available > MOST_BARS:
             yield f"{row.tube}: there cannot be {row.available} bars of one kind"

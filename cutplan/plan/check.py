@@ -52,7 +52,7 @@ def _all_of(said: Iterator[str]) -> tuple[str, ...]:
         for text in said:
             told.append(text)
     except (LookupError, ValueError, TypeError, AttributeError, ArithmeticError, RuntimeError) as error:
-        told.append(f"the plan cannot be reckoned again: {type(error).__name__} {error}")
+        told.append(f"the plan cannot be checked again: {type(error).__name__} {error}")
     return tuple(told)
 
 
@@ -62,7 +62,7 @@ def _length_complaints(plan: Plan) -> Iterator[str]:
     told |= {blank.mark: blank for blank in plan.blanks}
     for made in plan.made:
         told[made.blank.mark] = replace(told[made.blank.mark], count=told[made.blank.mark].count + 1)
-    yield from (f"{mark}: is no member of the job" for mark in told if mark not in follow)
+    yield from (f"{mark}: is not a member of the job" for mark in told if mark not in follow)
     yield from (f"{mark}: is a member of the job, and has no blank" for mark in follow if mark not in told)
     yield from (text for mark in told if mark in follow for text in _unlike(told[mark], follow[mark], plan.job))
 
@@ -278,13 +278,13 @@ def _insured(tube: TubePlan, mine: Sequence[Blank]) -> Iterator[str]:
     named, left_out = set(spares.insured), set(spares.not_insured)
     marks = Counter([*spares.insured, *spares.not_insured]) - Counter(blank.mark for blank in mine)
     for mark in marks:
-        yield f"{mark}: is said to be insured or not, and is no blank of {tube.tube}, or stands there twice"
+        yield f"{mark}: is listed as insured or not, but is no blank of {tube.tube}, or is listed twice"
     for blank in mine:
         covered = spares.wanted > 0 and blank.length <= spares.length + _HAIR
         if (blank.mark in named) != covered:
-            yield f"{blank.mark}: is said to be {'insured' if not covered else 'not insured'}, and is not so"
+            yield f"{blank.mark}: is said to be {'insured' if not covered else 'not insured'}, but is not"
         if (blank.mark in left_out) == covered:
-            yield f"{blank.mark}: stands in the wrong list of the spares"
+            yield f"{blank.mark}: is in the wrong list of the spares"
 
 
 def _recoveries(plan: Plan, tube: TubePlan) -> Iterator[str]:
@@ -309,7 +309,7 @@ def _following(cut: Cut, bars: Mapping[str, Bar], wanted: int) -> Iterator[str]:
     assert cut.if_spoilt is not None
     named = (cut.if_spoilt.bar, *cut.if_spoilt.following)
     if len(set(named)) < len(named) or len(named) > max(wanted, 1):
-        yield f"cut {cut.number}: a bar to turn to stands twice, or there are more of them than spares"
+        yield f"cut {cut.number}: a bar is listed twice, or more bars are listed than spares"
     for name in cut.if_spoilt.following:
         if name not in bars or bars[name].usable < cut.blank - _HAIR:
             yield f"cut {cut.number}: bar {name} cannot replace it"
@@ -346,7 +346,7 @@ def _cost(job: Job, tube: TubePlan) -> Iterator[str]:
     bought = [bar for bar in tube.bars if bar.source is Source.BUY]
     priced = any(row.tube == tube.tube and row.source is Source.BUY and row.price is not None for row in job.stock)
     if tube.priced != priced:
-        yield f"{tube.tube}: said to have {'' if tube.priced else 'no '}prices, and it is not so"
+        yield f"{tube.tube}: said to have {'' if tube.priced else 'no '}prices, which is wrong"
     if tube.priced:
         cost = sum((bar.price or Decimal(0) for bar in bought), Decimal(0))
         fits = cost == tube.cost

@@ -53,7 +53,7 @@ def _mistake(
         return
     layout = dict(recovery.layout)
     if len(layout) != len(recovery.layout) or layout.keys() - rests.keys() - {SPOILT_PIECE}:
-        yield f"cut {cut.number}, if spoilt: a bar stands twice, or there is no such bar"
+        yield f"cut {cut.number}, if spoilt: a bar is listed twice, or there is no such bar"
         return
     if Counter(mark for marks in layout.values() for mark in marks) != to_cut:
         yield f"cut {cut.number}, if spoilt: the new layout is not what is left to cut and {cut.mark} once more"
@@ -96,7 +96,7 @@ def _said(plan: Plan, tube: TubePlan, blanks: Mapping[str, Blank]) -> Iterator[s
     lost = {cut.mark for bar in tube.bars for cut in bar.cuts if cut.if_spoilt is None}
     for mark, blank in blanks.items():
         if (mark in spares.insured) == (mark in lost):
-            yield f"{mark}: is said to be {'insured' if mark in lost else 'not insured'}, and is not so"
+            yield f"{mark}: is said to be {'insured' if mark in lost else 'not insured'}, but is not"
         if (mark in spares.not_insured) == (mark in spares.insured):
             yield f"{mark}: must stand in one list of the spares, and in one only"
         if blank.insured and blank.length <= spares.length and mark in lost:

@@ -235,7 +235,7 @@ class Inventory:
             less = "less" if note.measured < reckoned else "more"
             self.said.append(
                 f"Bar {bar.name} is put right: {self._show(note.measured)} remain, "
-                f"{self._show(abs(note.measured - reckoned))} {less} than reckoned."
+                f"{self._show(abs(note.measured - reckoned))} {less} than expected."
             )
         if slanted and not note.gone:
             self.said.append(f"Bar {bar.name} ends in a mitre: square it first, at the mitre's short side.")

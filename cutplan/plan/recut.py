@@ -235,7 +235,7 @@ def _means(plan: Plan, *, asked: int | None) -> Iterator[str]:
     for tube in plan.tubes:
         if settings.spares and not tube.spares.wanted and any(bar.cuts for bar in tube.bars):
             if asked == 0:
-                yield f"{tube.tube}: no spare is kept on purpose, as --spares 0 asks."
+                yield f"{tube.tube}: no spare is kept, as --spares 0 asks."
             else:
                 yield f"{tube.tube}: no spare is left; --spares 1 shows what one would take."
 

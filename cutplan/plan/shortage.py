@@ -115,7 +115,7 @@ def _too_long(problem: Problem, longest: Fraction, best: Fraction) -> str:
     needed, given = (f"{show_length(mm, units, step=None)} {units.value}" for mm in (longest, best))
     need = f"{marks[0]} needs" if len(marks) == 1 else f"{', '.join(marks)} each need"
     return (
-        f"{need} one piece of {needed}; the longest bar that can be had gives {given} "
+        f"{need} one piece of {needed}; the longest bar you can get gives {given} "
         "(check the length, or add a longer bar to Stock)"
     )
 

@@ -48,10 +48,10 @@ def faults_of(
     seen: set[int] = set()
     for tick in ticks:
         if tick.cut not in lengths:
-            yield Fault(tick.place, "is no cut of this list", str(tick.cut), "undo the change to the number")
+            yield Fault(tick.place, "is not a cut on this list", str(tick.cut), "undo the change to the number")
             continue
         if tick.cut in seen:
-            yield Fault(tick.place, "the cut stands on the list twice", str(tick.cut), "delete the copied row")
+            yield Fault(tick.place, "the cut is on the list twice", str(tick.cut), "delete the copied row")
         seen.add(tick.cut)
         if tick.left is not None and not tick.spoilt:
             rule = f"something is left of cut {tick.cut}, and it is not ticked spoilt"
@@ -69,9 +69,9 @@ def faults_of(
     noted = Counter(note.bar for note in notes)
     for note in notes:
         if note.bar not in names:
-            yield Fault(note.place, "is no bar of this list", note.bar, "undo the change to the name")
+            yield Fault(note.place, "is not a bar on this list", note.bar, "undo the change to the name")
         elif noted[note.bar] > 1:
-            yield Fault(note.place, "the bar stands on the list twice", note.bar, "delete the copied row")
+            yield Fault(note.place, "the bar is on the list twice", note.bar, "delete the copied row")
         if note.gone and note.measured is not None:
             yield Fault(note.place, f"bar {note.bar} is both struck out and measured", cure="leave only one of the two")
     yield from _too_long(plan, {tick.cut for tick in ticks if tick.done or tick.spoilt}, notes)

@@ -36,7 +36,7 @@ def told(result: Result) -> tuple[Path, str]:
     assert result.exit_code == 4, result.output
     assert isinstance(result.exception, SystemExit)
     lines = result.stderr.splitlines()
-    start = next(i for i, line in enumerate(lines) if line.startswith("cutplan: this is a fault of cutplan itself"))
+    start = next(i for i, line in enumerate(lines) if line.startswith("cutplan: this is a bug in cutplan"))
     block = "\n".join(lines[start:])
     assert "Traceback" not in result.output
     assert "Nothing was sent." in block

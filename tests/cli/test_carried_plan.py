@@ -77,7 +77,7 @@ ALTERED: dict[str, tuple[Callable[[Any], object], str]] = {
     "a blank shorter everywhere": (shortened, "LONG: a blank of 1400 mm, 1500 mm follow from the job"),
     "a tube twice": (
         lambda plan: plan["job"]["tubes"].append(plan["job"]["tubes"][0]),
-        "T: stands 2 times among the job's tubes",
+        "T: is listed 2 times among the job's tubes",
     ),
     "a price below nothing": (lambda plan: plan["job"]["stock"][0].update(price="-20"), "its price is -20, below 0"),
     "a price that is no number": (lambda plan: plan["job"]["stock"][0].update(price="NaN"), "T: NaN is no price"),

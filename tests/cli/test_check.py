@@ -69,7 +69,7 @@ def test_a_saw_list_with_another_length_typed_in_does_not_hold(run, written):
         (("tubes", 0, "bars", 0, "from"), "shop", r'tubes\[0\].bars\[0\]: "from" is \'shop\', none of buy, rack'),
         (("tubes", 0, "bars", 0, "length"), 2999, r"tubes\[0\].bars\[0\]: no 2999 mm bar of T in the Stock sheet"),
         (("tubes", 0, "spares", "fitted"), "at once", r'tubes\[0\]: "fitted" is \'at once\', none of after all cuts'),
-        (("tubes", 0, "spares", "insured"), ["GHOST"], r"GHOST: is said to be insured or not, and is no blank of T"),
+        (("tubes", 0, "spares", "insured"), ["GHOST"], r"GHOST: is listed as insured or not, but is no blank of T"),
         (("tubes", 0, "spares", "insured"), [["LONG"]], r"tubes\[0\]: \"insured\" holds \['LONG'\], not a text"),
         (("tubes", 0, "bars", 0, "cuts", 0, "shared"), True, r"cut 1: said to share its leading mitre"),
         (("members", 0, "tube"), "U", r"members, LONG: of U, the job says T"),
@@ -103,7 +103,7 @@ def test_json_that_names_a_member_more_is_told(run, job, written):
     file.write_text(json.dumps(plan), encoding="utf-8")
     result = run("check", file, "--job", job)
     assert result.exit_code == 1
-    assert "members, GHOST: is no member of the job" in result.stderr
+    assert "members, GHOST: is not a member of the job" in result.stderr
 
 
 def test_json_of_shared_mitres_is_checked(run, tmp_path):
@@ -246,7 +246,7 @@ def test_a_number_in_json_that_no_one_can_mean_is_refused_at_once(run, job, writ
 @pytest.mark.parametrize(
     ("alter", "said"),
     [
-        (lambda plan: plan["members"].insert(0, dict(plan["members"][0], blank=1400)), "LONG stands there twice"),
+        (lambda plan: plan["members"].insert(0, dict(plan["members"][0], blank=1400)), "LONG is listed twice"),
         (lambda plan: plan["members"][1]["parts"].reverse(), "members, LEG-L: its part"),
         (lambda plan: plan["buy"][0].update(count=1.9), r'"count" is 1.9, not a whole number'),
         (lambda plan: plan["tubes"][0]["bars"][0]["cuts"][0].update(if_spoilt={}), r'"bar" is missing'),

@@ -188,7 +188,7 @@ LIES: dict[str, tuple[Change, str]] = {
     "a cut's number changed": (to("Saw list", 6, "cut", 16), r"Saw list: cut 6 is missing(.|\n)*cut 16 is not in the"),
     "two cuts' numbers swapped": (swapped("Saw list", 1, 7, "cut"), r"Saw list, cut 1, bar: shows 4, the plan says 1"),
     "a cut's row dropped": (dropped("Saw list", 4), r"Saw list: cut 4 is missing"),
-    "a cut's row twice": (doubled("Saw list", 4), r"Saw list: cut 4 stands there twice"),
+    "a cut's row twice": (doubled("Saw list", 4), r"Saw list: cut 4 is listed twice"),
     "a cut put in": (
         lambda book: book["Saw list"].append([10, "", "", "", "3", "LONG", 1500]),
         r"cut 10 is not in the",
@@ -219,7 +219,7 @@ LIES: dict[str, tuple[Change, str]] = {
         to("Saw list", 2, "still good", 50),
         r"Saw list row 7: something is left of cut 2, and it is not ticked spoilt",
     ),
-    "a tick that is none": (to("Saw list", 3, "done", "perhaps"), r'Saw list row 8, done: "perhaps" is no tick'),
+    "a tick that is none": (to("Saw list", 3, "done", "perhaps"), r'Saw list row 8, done: "perhaps" is not a tick'),
     "text where a length belongs": (
         _both(to("Saw list", 2, "spoilt", "x"), to("Saw list", 2, "still good", "half")),
         r'Saw list row 7, still good \(mm\): "half" is not a length',
@@ -266,7 +266,7 @@ LIES: dict[str, tuple[Change, str]] = {
         to("Bars in hand", "2", "label", "R2"),
         r"bar 2, label: shows R2, the plan says R1",
     ),
-    "a bar in hand twice": (doubled("Bars in hand", "3"), r"Bars in hand: bar 3 stands there twice"),
+    "a bar in hand twice": (doubled("Bars in hand", "3"), r"Bars in hand: bar 3 is listed twice"),
     "a bar in hand dropped": (dropped("Bars in hand", "3"), r"Bars in hand: bar 3 is missing"),
     "a bar in hand renamed": (to("Bars in hand", "3", "bar", "33"), r"Bars in hand: bar 33 is not in the plan"),
     "a longer offcut": (to("Offcuts", "1", "left", 1282), r"Offcuts, bar 1, left: shows 1282, the plan says 1182"),

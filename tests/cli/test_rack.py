@@ -194,7 +194,7 @@ def test_a_bar_measured_before_it_was_cut_is_not_racked_whole(run, job, tmp_path
 
 @pytest.mark.parametrize("whole", [False, True], ids=["cut", "not cut at all"])
 def test_a_bar_measured_after_all_cuts_is_racked_as_the_tape_finds_it(run, job, tmp_path, whole):
-    """Nothing is ticked, and the tape finds 5 mm less than reckoned, of an offcut or of a bar kept whole: that length
+    """Nothing is ticked, and the tape finds 5 mm less than expected, of an offcut or of a bar kept whole: that length
     goes on the rack."""
     saw = tmp_path / "saw.xlsx"
     run("plan", job, "--output", saw)
@@ -242,7 +242,7 @@ def test_a_piece_in_stock_and_on_the_rack_is_refused(run, job, tmp_path):
     for command in (("plan", job), ("buy", job)):
         result = run(*command, "--rack", tmp_path / "rack.csv")
         assert result.exit_code == 1
-        assert '"R1": the same piece stands in Stock row 3' in " ".join(result.stderr.split())
+        assert '"R1": the same piece is in Stock row 3' in " ".join(result.stderr.split())
 
 
 def test_finishing_writes_no_file_that_could_not_be_read(run, job, tmp_path):

@@ -97,7 +97,7 @@ def test_no_spare_asked_for_is_not_told_as_one_lost(run, worked):
     path, tick = worked
     tick("done", "TAB")
     result = run("recut", path, "--spares", "0")
-    assert "T: no spare is kept on purpose, as --spares 0 asks." in result.stdout
+    assert "T: no spare is kept, as --spares 0 asks." in result.stdout
     assert "no spare is left" not in result.stdout
 
 

@@ -106,11 +106,11 @@ def test_a_tick_is_what_people_put(saw_list, run, tick, done):
 
 
 def test_what_is_neither_is_asked_about(saw_list, run):
-    """A remark in the wrong cell is no tick: its place and value are told."""
+    """A remark in the wrong cell is not a tick: its place and value are told."""
     write(saw_list, "Saw list", {(1, "done"): "half"})
     result = run("recut", saw_list)
     assert result.exit_code == 1
-    assert 'Saw list row 6, done: "half" is no tick' in result.stderr
+    assert 'Saw list row 6, done: "half" is not a tick' in result.stderr
 
 
 def test_done_and_spoilt_is_a_mistake_found_later(saw_list, run):

@@ -78,11 +78,11 @@ def test_a_pipe_that_no_one_reads_is_not_waited_for(job: Path, tmp_path: Path, r
     result = run("plan", job, "--output", pipe)
     assert result.exit_code == 2
     assert "is a pipe that no one reads" in result.stderr
-    reader = threading.Thread(target=lambda: got.write_bytes(pipe.read_bytes()))
+    reader = threading.Thread(target=lambda: got.write_bytes(pipe.read_bytes()), daemon=True)
     reader.start()
     time.sleep(0.2)
     assert run("plan", job, "--output", pipe).exit_code == 0
-    reader.join()
+    reader.join(timeout=30)
     assert run("check", got).exit_code == 0
 
 

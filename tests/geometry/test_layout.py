@@ -280,7 +280,7 @@ def test_members_that_land_on_themselves_or_in_a_ring() -> None:
     """A member on itself, on nothing, or two on each other, cannot be built."""
     a = member("A", end_a=cope(Onto(F(45), "A", "A")))
     assert "cannot land on itself" in only_fault(laid(a))
-    assert "is no member's mark" in only_fault(laid(member("A", end_a=cope(Onto(F(45), "Z", "Z")))))
+    assert "is not a member's mark" in only_fault(laid(member("A", end_a=cope(Onto(F(45), "Z", "Z")))))
     ring = laid(
         member("A", end_a=cope(Onto(F(38), "B", "B"))),
         member("B", end_a=cope(Onto(F(38), "C", "C"))),

@@ -182,7 +182,7 @@ CELLS: dict[str, tuple[Edit, ...]] = {
     "measured-unknown": (put("Members", 5, "measured", "shrot"),),
     "measured-b-unknown": (put("Members", 5, "measured b", "middle"),),
     "end-unknown": (put("Members", 5, "end a", "fishmouth"),),
-    "end-spelt-wrong": (put("Members", 5, "end a", "miter"),),
+    "end-spelt-wrong": (put("Members", 5, "end a", "mitrre"),),
     "turn-beyond-a-turn": (put("Members", 4, "turn", "400"),),
     "turn-at-a-square-end": (put("Members", 3, "turn", "90"),),
     "no-members": (cut("Members", *range(2, 8)), drop("Bends"), drop("Points")),

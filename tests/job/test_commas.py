@@ -15,7 +15,7 @@ def _said(*rows: str, heads: str = "tube,length,price,available") -> tuple[list[
     return [str(fault) for fault in found.faults], [str(remark) for remark in found.remarks]
 
 
-WIDE = "(write decimals with a point; text that holds a comma stands in double quotes)"
+WIDE = "(write decimals with a point; put text with a comma in double quotes)"
 
 
 def test_a_row_wider_than_the_others_is_a_fault():

@@ -217,7 +217,7 @@ def test_a_label_that_stands_on_two_rows_is_told(tmp_path: Path) -> None:
     with pytest.raises(JobError) as caught:
         read_rack(path)
     (fault,) = str(caught.value).splitlines()
-    assert fault.startswith('rack.csv row 3, label: "r1": a piece of this tube, length and label stands in row 2')
+    assert fault.startswith('rack.csv row 3, label: "r1": a piece of this tube, length and label is in row 2')
     assert "count 2" in fault
 
 
@@ -238,7 +238,7 @@ def test_a_piece_in_stock_and_on_the_rack_is_told() -> None:
     with pytest.raises(JobError) as caught:
         pieces_for(rack, ["T"], (there,))
     assert str(caught.value) == (
-        'rack.csv row 2, label: "R1": the same piece stands in Stock row 5, and would be counted twice '
+        'rack.csv row 2, label: "R1": the same piece is in Stock row 5, and would be counted twice '
         "(take it out of one of the two)"
     )
     others = (

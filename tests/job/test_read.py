@@ -381,7 +381,7 @@ def test_places_travel_with_what_was_read(job_of):
                 "Bends row 1: the head mark is missing (row 1 must hold the heads)",
                 *(
                     f'Bends row {row}: "HOOP": no head stands above column 1 (give the column a head, or clear the '
-                    "cell; text that holds a comma stands in double quotes)"
+                    "cell; put text with a comma in double quotes)"
                     for row in (2, 3, 4)
                 ),
             ],
@@ -470,3 +470,11 @@ def test_the_model_itself_refuses_what_makes_no_sense(make, says):
     """Whoever makes it: the reader, a plan carried in a file, or a caller from Python."""
     with pytest.raises(ValueError, match=says):
         make()
+
+
+@pytest.mark.parametrize(("said", "cut"), [("miter", Cut.MITRE), ("Mitre", Cut.MITRE), ("NOTCH", Cut.COPE)])
+def test_other_words_of_the_trade_are_read(said, cut, job_of):
+    """A notch is a cope, and a miter a mitre."""
+    landing = (put("Members", 5, "onto b", "KC"), add("Members", mark="KC", tube="30x2", length="500"))
+    job = job_of(put("Members", 5, "end b", said), *(landing if cut is Cut.COPE else ()))
+    assert _member(job, "KB").end_b.cut is cut

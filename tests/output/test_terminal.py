@@ -41,7 +41,7 @@ def test_of_thousands_of_faults_the_first_are_told() -> None:
     sheet = Fault(Place("Stock"), "is blank")
     lines = shown(show_faults, JobError([*cells, sheet])).splitlines()
     assert lines[1:3] == ["The job has 61 faults: nothing was planned", str(sheet)]
-    assert lines[3:] == [*map(str, cells[:39]), "... and 21 more, told when these are mended"]
+    assert lines[3:] == [*map(str, cells[:39]), "... and 21 more, shown once these are fixed"]
 
 
 def plain(text: str) -> str:

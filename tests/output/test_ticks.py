@@ -37,5 +37,5 @@ def test_what_leaves_a_cut_open(value: object) -> None:
 @pytest.mark.parametrize("value", [0.5, -1, 3, 1186.5, "0.0", "0.5", "1186.5", "half", "32.1", "=A1", float("inf")])
 def test_what_is_neither_is_told(value: object) -> None:
     """A length in the wrong column, a slip of the hand: its place, its value and the cure."""
-    with pytest.raises(SawListError, match=r"Saw list row 2, done: .* is no tick \(put an x, or leave it empty\)"):
+    with pytest.raises(SawListError, match=r"Saw list row 2, done: .* is not a tick \(put an x, or leave it empty\)"):
         done(value)

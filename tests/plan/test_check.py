@@ -247,17 +247,17 @@ MUTATIONS: dict[str, tuple[Change, str]] = {
     ),
     "a member said to be insured": (
         lambda plan: spares(0, length=F(900))(plan),
-        r"STAY-L: is said to be insured, and is not so",
+        r"STAY-L: is said to be insured, but is not",
     ),
     "an insured member denied": (spares(0, insured=("STAY-L", "TIE")), r"STAY-R: is said to be not insured"),
-    "a member in both lists": (spares(0, not_insured=("TIE",)), r"TIE: stands in the wrong list of the spares"),
+    "a member in both lists": (spares(0, not_insured=("TIE",)), r"TIE: is in the wrong list of the spares"),
     "a member insured that is none": (
         spares(0, insured=("STAY-L", "STAY-R", "TIE", "GHOST")),
-        r"GHOST: is said to be insured or not, and is no blank of T",
+        r"GHOST: is listed as insured or not, but is no blank of T",
     ),
     "a member insured twice": (
         spares(0, insured=("STAY-L", "STAY-R", "TIE", "TIE")),
-        r"TIE: .* stands there twice",
+        r"TIE: .* is listed twice",
     ),
     # If a cut is spoilt.
     "a replacement denied": (cut(1, if_spoilt=None), r"cut 1: an offcut could replace it, none is named"),
@@ -284,7 +284,7 @@ MUTATIONS: dict[str, tuple[Change, str]] = {
     ),
     "a bar to turn to twice": (
         cut(1, if_spoilt=Recovery("2", "from bar 2, then bar 2", following=("2",))),
-        r"cut 1: a bar to turn to stands twice",
+        r"cut 1: a bar is listed twice",
     ),
     # The money.
     "a tube too cheap": (tube(0, cost=Decimal(60), bound=Decimal(60)), r"T: costs 61.00, not 60"),
@@ -383,7 +383,7 @@ def altered(number: int, /, **changes: object) -> Change:
     [
         (lambda plan: plan, ()),
         (blanks(lambda old: old[:1]), ("B: is a member of the job, and has no blank",)),
-        (blanks(lambda old: (*old, blank("GHOST", 300))), ("GHOST: is no member of the job",)),
+        (blanks(lambda old: (*old, blank("GHOST", 300))), ("GHOST: is not a member of the job",)),
         (
             altered(1, length=F(299)),
             ("B: a blank of 299 mm, 300 mm follow from the job",),

@@ -188,7 +188,7 @@ def test_the_check_refuses_an_insured_cut_without_a_way_out() -> None:
     cuts = tuple(replace(cut, if_spoilt=None) for cut in tube.bars[0].cuts)
     bad = replace(plan, tubes=(replace(tube, bars=(replace(tube.bars[0], cuts=cuts),)),))
     said = complaints(bad)
-    assert "LONG: is said to be insured, and is not so" in said
+    assert "LONG: is said to be insured, but is not" in said
     assert "LONG: a mistake in it cannot be made good, and it was to be insured" in said
 
 

@@ -401,11 +401,11 @@ def test_one_at_a_time_a_mistake_is_planned_afresh() -> None:
     [
         ({0: {"left": F(10)}}, [], "something is left of cut 1, and it is not ticked spoilt"),
         ({0: {"spoilt": True, "left": F(501)}}, [], '"501 mm": more is left of cut 1 than its blank, 500 mm'),
-        ({0: {"cut": 9}}, [], '"9": is no cut of this list'),
+        ({0: {"cut": 9}}, [], '"9": is not a cut on this list'),
         ({0: {"cut": 9}}, [], "cut 1 is missing"),
-        ({0: {"cut": 2}}, [], '"2": the cut stands on the list twice'),
-        ({}, [BarNote("7", gone=True)], '"7": is no bar of this list'),
-        ({}, [BarNote("1", gone=True), BarNote("1")], '"1": the bar stands on the list twice'),
+        ({0: {"cut": 2}}, [], '"2": the cut is on the list twice'),
+        ({}, [BarNote("7", gone=True)], '"7": is not a bar on this list'),
+        ({}, [BarNote("1", gone=True), BarNote("1")], '"1": the bar is on the list twice'),
         ({}, [BarNote("1", True, F(10))], "bar 1 is both struck out and measured"),
     ],
 )

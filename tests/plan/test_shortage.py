@@ -57,7 +57,7 @@ def test_a_member_longer_than_any_bar() -> None:
     assert found.least == ()
     assert found.cannot == (("HOOP", 1),)
     assert found.why == (
-        "HOOP needs one piece of 6500 mm; the longest bar that can be had gives 5990 mm "
+        "HOOP needs one piece of 6500 mm; the longest bar you can get gives 5990 mm "
         "(check the length, or add a longer bar to Stock)"
     )
 
@@ -67,9 +67,7 @@ def test_several_members_longer_than_any_bar_in_inches() -> None:
     settings = Settings(units=Units.IN, kerf=F(0), spares=0, step=INCH / 32)
     long = INCH * F(3901, 16)
     found = shortage_in([bars(240 * INCH, "10")], [blank("L", long), blank("R", long)], settings)
-    assert found.why.startswith(
-        "L, R each need one piece of 243 13/16 in; the longest bar that can be had gives 240 in ("
-    )
+    assert found.why.startswith("L, R each need one piece of 243 13/16 in; the longest bar you can get gives 240 in (")
 
 
 def test_a_rack_piece_longer_than_what_is_sold() -> None:
@@ -83,7 +81,7 @@ def test_one_long_rack_piece_for_two_long_members() -> None:
     """The rack serves one hoop; no bar that is sold serves the other, and that is what is said."""
     found = shortage_in([rack(7000), bars(6000, "10")], [blank("HOOP", 6500, 2), blank("A", 100)])
     assert (found.cannot, found.least) == ((("HOOP", 1),), ())
-    assert found.why.startswith("HOOP needs one piece of 6500 mm; the longest bar that can be had gives 6000 mm")
+    assert found.why.startswith("HOOP needs one piece of 6500 mm; the longest bar you can get gives 6000 mm")
 
 
 def test_nothing_for_sale() -> None:

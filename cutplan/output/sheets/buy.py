@@ -56,7 +56,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     if len(sums) > 1:
         _sums(page, "all tubes", [f"{{0}}{row}" for row in sums], plan.priced and not plan.unpriced)
     if not sums:
-        page.sentence("Nothing to buy: what is in hand serves it all.", bold=True)
+        page.sentence("Nothing to buy: the tube in hand is enough.", bold=True)
     page.gap()
     page.sentence(wording.plan_cost(plan))
     _rack(page, plan)

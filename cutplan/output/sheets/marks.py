@@ -165,7 +165,7 @@ def _setting(blank: Blank, side: str, shape: EndShape, plan: Plan) -> str:
     turn = inside.a if side == "a" else inside.b
     if blank.bends:
         bend = f"bend {1 if side == 'a' else len(blank.bends)}"
-        said.append(f"inside of {bend} at {wording.degrees(turn)}°" if turn is not None else f"to {bend}: not told")
+        said.append(f"inside of {bend} at {wording.degrees(turn)}°" if turn is not None else f"to {bend}: not known")
     return "; ".join([*said, *_further(shape, pi * shape.od / 360.0, units)])
 
 
