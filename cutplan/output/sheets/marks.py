@@ -42,6 +42,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     page.start(
         "Mark four lines along the tube, a quarter turn apart, clockwise as seen from end a looking to end b (standing "
         "at end a); 0 is the short side of the joint. Round the tube: on its surface, the same way round from 0. "
+        "Inside of the wall: where a thick wall needs it, how deep to grind its inside edge, or the joint stays open. "
         f"{_allowed(plan)}"
     )
     blocks = []
