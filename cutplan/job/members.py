@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
+from graphlib import CycleError, TopologicalSorter
 
 from cutplan.job.bends import LAST_STRAIGHT, Courses, Draft, read_bends, read_points
 from cutplan.job.cells import Cells
@@ -218,44 +219,25 @@ def circles(members: list[Member]) -> list[Fault]:
     place = {member.mark: member.place for member in members}
     lands = {member.mark: {onto for end in _ends(member) for onto in _marks(end)} & place.keys() for member in members}
     faults: list[Fault] = []
-    _take_off(lands, [mark for mark, onto in lands.items() if not onto])
-    while lands:
-        ring = _ring(lands)
+    while ring := _ring(lands):
         first = min(range(len(ring)), key=lambda number: place[ring[number]].row or 0)
         ring = ring[first:] + ring[:first]
         rule = f"members land on one another in a circle: {' on '.join([*ring, ring[0]])}"
         cure = "give one of them an outside diameter to land on"
         faults.append(Fault(place[ring[0]].at("onto a"), rule, cure=cure))
-        _take_off(lands, ring)
+        for mark in ring:
+            del lands[mark]
     return faults
 
 
-def _take_off(lands: dict[str, set[str]], free: list[str]) -> None:
-    """Take ``free`` out of ``lands``, and all that land on nothing else that is left."""
-    landed: defaultdict[str, list[str]] = defaultdict(list)
-    for mark, onto in lands.items():
-        for other in onto:
-            landed[other].append(mark)
-    while free:
-        mark = free.pop()
-        if lands.pop(mark, None) is None:
-            continue
-        for other in landed[mark]:
-            if other in lands:
-                lands[other].discard(mark)
-                if not lands[other]:
-                    free.append(other)
-
-
-def _ring(lands: dict[str, set[str]]) -> list[str]:
-    """A ring, met by walking from the first member on; every member of ``lands`` lands on another of them."""
-    walked: dict[str, None] = {}
-    here = next(iter(lands))
-    while here not in walked:
-        walked[here] = None
-        here = min(lands[here])
-    path = list(walked)
-    return path[path.index(here) :]
+def _ring(lands: Mapping[str, set[str]]) -> list[str]:
+    """A ring of members each of which lands on the next, and the last on the first; empty where there is none."""
+    try:
+        TopologicalSorter({mark: onto & lands.keys() for mark, onto in lands.items()}).prepare()
+    except CycleError as error:
+        # Given so that each is landed on by the next.
+        return list(reversed(error.args[1][1:]))
+    return []
 
 
 def _ends(member: Member) -> tuple[End, End]:

@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import os
-import sys
-import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
@@ -129,53 +126,23 @@ def _unlike(label: str, taken: set[str]) -> str:
 def _alone(path: Path) -> Iterator[None]:
     """Hold a lock on a hidden file beside ``path``, which the system takes back from a run that is killed. Raises
     OutputError where another run holds it for too long."""
+    from filelock import FileLock, Timeout
+
     lock = path.with_name(f".{path.name}.lock")
-    end = time.monotonic() + _PATIENCE
     try:
-        while (handle := _held(lock)) is None:
-            if time.monotonic() > end:
-                raise OutputError(path, "is being changed by another run", "wait for it to end, then try again")
-            time.sleep(0.02)
+        with FileLock(lock, timeout=_PATIENCE, poll_interval=0.02):
+            try:
+                yield
+            finally:
+                # Removed while it is held: whoever waits then finds that the file has lost its name, and makes another.
+                with suppress(OSError):
+                    lock.unlink()
+    except Timeout as error:
+        raise OutputError(path, "is being changed by another run", "wait for it to end, then try again") from error
     except OutputError:
         raise
     except OSError as error:
         raise OutputError(path, f"cannot be changed: {error.strerror}", "check its folder") from error
-    try:
-        yield
-    finally:
-        # Removed while it is held, so that whoever waits finds another file, or none, under the name.
-        with suppress(OSError):
-            lock.unlink()
-        os.close(handle)
-
-
-def _held(lock: Path) -> int | None:
-    """The open file ``lock`` once this run alone holds it; None: another one does. Raises OSError."""
-    handle = os.open(lock, os.O_CREAT | os.O_RDWR, 0o666)
-    try:
-        _lock(handle)
-        with suppress(FileNotFoundError):
-            if os.path.samestat(os.fstat(handle), os.stat(lock)):
-                return handle
-    except (BlockingIOError, PermissionError):
-        pass
-    except OSError:
-        os.close(handle)
-        raise
-    os.close(handle)
-    return None
-
-
-def _lock(handle: int) -> None:
-    """Lock an open file, or raise BlockingIOError or PermissionError where another run has it."""
-    if sys.platform == "win32":
-        import msvcrt
-
-        msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-    else:
-        import fcntl
-
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
 
 def tell_finished(done: Finished) -> Iterator[str]:
