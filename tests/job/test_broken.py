@@ -45,7 +45,7 @@ ONLY_IN_CSV = {
 }
 
 
-def _said(path: Path) -> tuple[str, tuple[str, ...]]:
+def said_of(path: Path) -> tuple[str, tuple[str, ...]]:
     """What a person is told: the faults of the tables, and those of the blanks of what is sound."""
     try:
         reading = read(path)
@@ -71,7 +71,7 @@ def test_a_broken_table_is_refused(name, tmp_path):
     path = as_folder(broken_sheets(*CELLS[name]), tmp_path)
     before = _held(tmp_path)
     kind, text = SAYS[name]
-    assert _said(path) == (kind, (text,))
+    assert said_of(path) == (kind, (text,))
     assert _held(tmp_path) == before
 
 
@@ -112,7 +112,7 @@ def test_a_fault_is_told_whatever_lands_on_it(tmp_path):
         for edit in (*measured, *by_points):  # to no sheet that the fault took away
             with suppress(KeyError):
                 edit(sheets)
-        _, told = _said(as_folder(sheets, where))
+        _, told = said_of(as_folder(sheets, where))
         place, _, rule = SAYS[name][1].partition(": ")
         # The cure may list the marks there are, which are more now.
         assert any(said.startswith(f"{place}: {rule.split(' (')[0]}") for said in told), (name, told)
@@ -123,7 +123,7 @@ def test_a_broken_workbook_says_the_same(name, tmp_path):
     """Whichever form the job has, the message is the same but for how a sheet is added."""
     kind, text = SAYS[name]
     text = re.sub(r"add \w+\.csv to the folder", "add a sheet of that name", text)
-    said = _said(as_workbook(broken_sheets(*CELLS[name]), tmp_path))
+    said = said_of(as_workbook(broken_sheets(*CELLS[name]), tmp_path))
     assert said == (kind, (text,))
 
 
@@ -134,7 +134,7 @@ def test_a_broken_file_is_refused(name, tmp_path):
     before = _held(tmp_path)
     kind, text = SAYS[name]
     start = time.process_time()
-    assert _said(path) == (kind, (text,))
+    assert said_of(path) == (kind, (text,))
     assert time.process_time() - start < SECONDS
     assert _held(tmp_path) == before
 
@@ -178,7 +178,7 @@ def test_a_folder_named_by_a_dot_has_its_own_name(tmp_path, monkeypatch):
 
 def test_a_workbook_of_something_else_names_every_sheet_it_lacks(tmp_path):
     """A workbook that is no job says so sheet by sheet."""
-    said = _said(as_workbook({"Sheet1": [["a"]]}, tmp_path))
+    said = said_of(as_workbook({"Sheet1": [["a"]]}, tmp_path))
     assert said == (
         "fault",
         (
