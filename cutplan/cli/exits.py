@@ -55,7 +55,7 @@ def exits() -> Iterator[None]:
         _close_stdout()
         code = _PIPE
     except OSError as error:
-        # Faults of files are told where they are met, so that one without a name is that of standard output.
+        # Faults of files are reported where they are met, so that one without a name is that of standard output.
         _close_stdout()
         what = error.filename or "standard output"
         print(f"cutplan: {what}: cannot be used: {error.strerror or error}", file=sys.stderr)

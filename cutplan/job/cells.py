@@ -17,7 +17,7 @@ from cutplan.job.units import LengthError, Measure, parse_length, parse_measure,
 
 LONGEST_NAME = 40
 _MOST_GUESSES = 10_000
-"""Names compared in all while faults are told: a second or two of work."""
+"""Names compared in all while faults are reported: a second or two of work."""
 _ALSO = {"notch": "cope", "miter": "mitre"}
 """Other words of the trade for the same."""
 _UNPRINTABLE = "holds a character that cannot be printed"
@@ -224,7 +224,7 @@ class Cells:
         return read
 
     def guess(self, word: str, known: Sequence[str]) -> str:
-        """The likely cure of a name that is none of ``known``; nothing where guessing would take long."""
+        """The likely cure of a name that is not one of ``known``; nothing where guessing would take long."""
         return likely(word, known) if len(known) * (len(self._faults) + 1) <= _MOST_GUESSES else ""
 
     def show(self, length: Fraction) -> str:

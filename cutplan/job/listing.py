@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 _MOST, _SHOWN = 60, 40
-"""So many names are told in full; of more only the first few."""
+"""So many names are reported in full; of more only the first few."""
 
 
 def listed(names: Sequence[str]) -> str:

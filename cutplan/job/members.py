@@ -65,7 +65,7 @@ def _drafts(tables: Tables, units: Units, tubes: Tubes) -> list[tuple[Draft, Cel
         pair = cells.value(MEMBERS.column("pair")) or False
         tube = find_tube(cells, "tube", tubes)
         if mark is None:
-            # Read on under its place, so that the row's other faults are told as well.
+            # Read on under its place, so that the row's other faults are reported as well.
             drafted.append((Draft(str(row.place), tube, pair, row.place), cells))
             continue
         draft = Draft(mark, tube, pair, row.place)

@@ -40,7 +40,7 @@ NUMBERS = ("Buy", saw_list.TITLE, "If spoilt", bars_in_hand.TITLE, "Offcuts")
 _IS_HIDDEN = re.compile(rb'\bhidden="(?:1|true)"')
 
 _MOST = 5
-"""Differences of one sheet that are told one by one: beyond them it is another sheet."""
+"""Differences of one sheet that are reported one by one: beyond them it is another sheet."""
 
 
 def shown_complaints(path: Path, plan: Plan) -> tuple[str, ...]:

@@ -34,7 +34,7 @@ _NARROW = 100
 """Characters below which a table of many columns says less, rather than fold it."""
 
 _MOST_FAULTS, _FAULTS = 60, 40
-"""So many faults are told in full; of more only the first few."""
+"""So many faults are reported in full; of more only the first few."""
 
 _FILL = {Kind.TRIM: "#", Kind.BLANK: "-", Kind.SPARE: "/", Kind.OFFCUT: ".", Kind.LOST: "#"}
 _LEGEND = "| saw cut, --MARK-- blank, //// spare, .... left over, #### trim and what the vice holds"
