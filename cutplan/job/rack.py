@@ -260,7 +260,7 @@ def _said(cell: Cell) -> str | None:
 
 
 def _grid(path: Path, faults: list[Fault]) -> Grid:
-    """The rack's table: of a workbook the first sheet that is not set aside; its faults are reported of ``path``. Raises
+    """The rack's table: of a workbook the first sheet that is not set aside; its faults name ``path``. Raises
     RackError where the file cannot be read."""
     check_ending(path)
     found = Tables()

@@ -130,8 +130,8 @@ def nearest(word: str, known: Iterable[str]) -> str:
 
 
 def likely(word: str, known: Iterable[str]) -> str:
-    """The cure of a word that is not one of ``known``: a character nobody sees, the nearest of them, else the list where
-    it is short."""
+    """The cure of a word that is not one of ``known``: a character nobody sees, the nearest of them, else the list
+    where it is short."""
     known = list(known)
     if hidden(word):
         return hidden(word)
