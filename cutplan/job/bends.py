@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Generic, TypeVar
 
@@ -72,6 +72,8 @@ def _courses(
         if last == 0:
             group[0].fault("mark", f"has one row here, and needs {least}")
         _apart(group, steps)
+        for cells in group:
+            tables.remarks.extend(cells.taped_remarks())
         sound = [step for step, cells in zip(steps, group, strict=True) if step is not None and cells.sound]
         if len(sound) == len(group):
             courses.sound[draft.key] = tuple(sound)
@@ -109,6 +111,10 @@ def _bend(cells: Cells, draft: Draft, first: bool, last: bool) -> Bend | None:
     measure = cells.measure("straight") if cells.need("straight") else None
     to = cells.value(BENDS.column("to")) or To.TANGENT
     angle = cells.value(BENDS.column("angle"))
+    if angle is not None and cells.taped and cells.taped[-1][1].corner:
+        # A triangle laid inside the corner gives the corner; the tube turns by the rest of 180.
+        angle = 180.0 - angle
+        cells.taped[-1] = ("angle", replace(cells.taped[-1][1], degrees=angle))
     radius = _radius(cells, draft, inner=not last)
     rotation = cells.value(BENDS.column("rotation"))
     if last:

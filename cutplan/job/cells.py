@@ -8,7 +8,8 @@ from enum import Enum
 from fractions import Fraction
 from typing import Any, TypeVar
 
-from cutplan.job.faults import Fault, Place
+from cutplan.job.angles import Angle, parse_angle
+from cutplan.job.faults import Fault, Place, Remark
 from cutplan.job.letters import composed, hidden, unprintable
 from cutplan.job.model import Units
 from cutplan.job.schema import Column, Kind
@@ -29,12 +30,13 @@ Read = TypeVar("Read")
 
 class Cells:
     """A row being read. Every reader returns None for a blank cell and for a faulty one; ``sound`` tells
-    whether any fault was found so far."""
+    whether any fault was found so far. ``taped``: the angles that were measured with a tape, by head."""
 
     def __init__(self, row: Row, units: Units, faults: list[Fault]) -> None:
         self.row = row
         self.units = units
         self.sound = True
+        self.taped: list[tuple[str, Angle]] = []
         self._faults = faults
 
     @property
@@ -173,7 +175,7 @@ class Cells:
 
     def degrees(self, head: str, *, least: float = -360.0, most: float = 360.0) -> float | None:
         """An angle in degrees, with or without its sign °."""
-        degrees = self._parsed(head, parse_degrees)
+        degrees = self._parsed(head, lambda value: self.angle(head, value))
         if degrees is None:
             return None
         if not least <= degrees <= most:
@@ -207,6 +209,28 @@ class Cells:
         if column.kind is Kind.NUMBER:
             return self.number(head, least=column.least, most=None if most is None else float(most))
         return self.degrees(head, least=least, most=360.0 if most is None else float(most))
+
+    def taped_remarks(self) -> list[Remark]:
+        """What each angle measured with a tape comes to, and how far it can be trusted."""
+        return [
+            Remark(
+                self.place.at(head),
+                f"{one.taped} is {one.degrees:.2f} degrees; 1 mm more or less on the tape makes {one.per_mm:.2f}",
+            )
+            for head, one in self.taped
+        ]
+
+    def mitre(self, head: str, od: Fraction | None) -> float | None:
+        """A mitre's angle in degrees from square, on a tube of outside diameter ``od`` (None: not known)."""
+        return self._parsed(head, lambda value: self.angle(head, value, od))
+
+    def angle(self, head: str, value: str | int | float, od: Fraction | None = None) -> float:
+        """An angle in degrees, however it was measured (``od``: of the tube whose mitre it may be); where a tape did,
+        that is noted in ``taped``. Raises LengthError."""
+        angle = parse_angle(value, self.units, od)
+        if angle.taped:
+            self.taped.append((head, angle))
+        return angle.degrees
 
     def several(self, head: str, parse: Callable[[str | int | float], Read]) -> list[Read] | None:
         """The values of a cell that may hold several, joined by +; an empty list where it is blank."""
@@ -258,19 +282,6 @@ class Cells:
         else:
             return True
         return False
-
-
-def parse_degrees(value: str | int | float) -> float:
-    """Degrees from a number or text such as ``45``, ``45.5°``, ``45 deg``. Raises LengthError."""
-    if isinstance(value, str):
-        bare = value.strip()
-        for mark in ("°", "degrees", "deg"):
-            bare = bare.removesuffix(mark).rstrip()
-        try:
-            return float(parse_number(bare))
-        except LengthError as error:
-            raise LengthError(value.strip(), error.rule, error.cure) from error
-    return float(parse_number(value))
 
 
 def _text(cell: Cell) -> str:

@@ -13,8 +13,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from cutplan.job.angles import parse_angle
 from cutplan.job.bends import Courses, Draft
-from cutplan.job.cells import Cells, parse_degrees
+from cutplan.job.cells import Cells
 from cutplan.job.material import Tubes
 from cutplan.job.model import Bend, Cut, End, Measured, Onto, Point, Saddle
 from cutplan.job.schema import LEAST_COPE_DEG, MOST_COPE_DEG, MOST_MITRE_DEG
@@ -72,7 +73,7 @@ def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Meas
         return End(cut, measured=measured)
     if not cells.given(head) and draft.key in frame.points.named:
         return End(cut, measured=measured, from_points=True)
-    angle = cells.degrees(head, least=-90.0) if cells.need(head) else None
+    angle = cells.mitre(head, None if draft.tube is None else draft.tube.od) if cells.need(head) else None
     if angle is not None and not 0 <= angle <= MOST_MITRE_DEG:
         cure = "0 is square, as a saw's scale reads"
         if 90 - MOST_MITRE_DEG <= angle <= 90:
@@ -122,7 +123,7 @@ def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
 
 def _angles(cells: Cells, head: str) -> list[float] | None:
     """The angles between the axes, each from LEAST_COPE_DEG to 90."""
-    angles = cells.several(head, parse_degrees)
+    angles = cells.several(head, lambda value: cells.angle(head, value))
     for angle in angles or ():
         if angle > MOST_COPE_DEG:
             cure = f"measure the acute one: {180 - angle:g}" if angle < 180 else "measure the acute one"
@@ -194,7 +195,10 @@ def _landing(cells: Cells, head: str, text: str, draft: Draft, frame: Frame) -> 
     if _itself(cells, head, onto, draft):
         return None
     try:
-        turn, arc, side = (parse_degrees(match[group]) if match[group] else None for group in ("turn", "arc", "side"))
+        turn, arc, side = (
+            parse_angle(match[group], cells.units).degrees if match[group] else None
+            for group in ("turn", "arc", "side")
+        )
     except LengthError as error:
         cells.fault(head, error.rule, error.cure, got=error.got)
         return None

@@ -49,6 +49,7 @@ def read_members(tables: Tables, units: Units, tubes: Tubes) -> list[Member]:
             remark_length(cells, member.length, tables.remarks, member=True)
             if not cells.given("turn"):
                 _remark_turn(member, tables.remarks)
+            tables.remarks.extend(cells.taped_remarks())
     rings = circles(read)
     tables.faults.extend(rings)
     ringed = {fault.place.row for fault in rings}

@@ -138,7 +138,7 @@ def _end(side: str) -> tuple[Column, ...]:
         Column(f"end {side}", "square, mitre or cope (blank: square)", Kind.WORD, words=Cut),
         Column(
             f"angle {side}",
-            "degrees: a mitre's from square, a cope's between the axes; several joined by +",
+            "a mitre's from square, a cope's between the axes: 63, 250 over 400, 300 and 400 across 500; joined by +",
             Kind.DEGREES,
             least=0,
             most=MOST_COPE_DEG,
