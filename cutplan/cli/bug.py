@@ -53,11 +53,11 @@ def tell_bug(fault: Exception) -> int:
     told: tuple[str, ...]
     try:
         told = (
-            f"{done} but this report, which holds the job's tables: {_put(report(fault))}",
-            "Nothing was sent. Please read the report, then pass it on to those who look after cutplan.",
+            f"{done} except this report, which contains the job's tables: {_put(report(fault))}",
+            "Nothing was sent. Please read the report, then send it to the people who maintain cutplan.",
         )
     except Exception as error:
-        told = (f"{done}, and no report could be: {error}",)
+        told = (f"{done}, not even a bug report: {error}",)
     lines = (f"cutplan: this is a bug in cutplan, not a mistake in your job: {shown}", *told)
     print("\n".join(lines), file=sys.stderr)
     return CODE
@@ -71,8 +71,8 @@ def report(fault: BaseException) -> str:
     params = dict(context.params) if context is not None else {}
     used = [f"{name} = {value}" for name, value in params.items() if value not in (None, False, ())]
     parts = [
-        f"cutplan {__version__}: report of a fault of its own",
-        "It holds the tables of the job. Nothing was sent: read it, then pass it on yourself.",
+        f"cutplan {__version__}: bug report",
+        "It contains the job's tables. Nothing was sent: read it, then send it yourself.",
         _part("Command", [context.command_path if context is not None else "none", *used]),
         _part("Versions", [f"python {sys.version}", platform.platform(), *map(_version, LIBRARIES)]),
         _part("What went wrong", _what(fault)),
@@ -102,7 +102,7 @@ def _version(library: str) -> str:
     try:
         return f"{library} {version(library)}"
     except PackageNotFoundError:
-        return f"{library} of unknown version"
+        return f"{library}, version unknown"
 
 
 def _what(fault: BaseException) -> list[str]:
@@ -139,7 +139,7 @@ def _tried(read: Callable[[_Source], str], source: _Source) -> str:
     try:
         return read(source)
     except Exception as error:
-        return f"could not be read again ({type(error).__name__}: {error}); please add the file itself"
+        return f"could not be read again ({type(error).__name__}: {error}); please attach the file itself"
 
 
 def _plan(plan: Plan) -> str:
@@ -208,4 +208,4 @@ def _put(text: str) -> Path:
                     raise
                 break
             return path
-    raise OutputError(folders[-1], "is full of reports", "delete old ones")
+    raise OutputError(folders[-1], "already has too many bug reports", "delete old ones")

@@ -42,7 +42,7 @@ def exits() -> Iterator[None]:
     except CutplanError as error:
         code = _told(error)
     except StoppedError:
-        print("stopped: no plan had been found", file=sys.stderr)
+        print("stopped: no plan was found", file=sys.stderr)
         code = _STOPPED
     except KeyboardInterrupt:
         print(f"stopped: {'nothing more' if written() else 'no plan'} was written", file=sys.stderr)

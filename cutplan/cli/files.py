@@ -23,10 +23,10 @@ class ClosedError(OSError):
 
 
 _OURS = {
-    ".csv": (re.compile(rb"(cut,bar,tube|tube,length|bar,tube|mark,|tube,kept)"), "is no table of a plan"),
+    ".csv": (re.compile(rb"(cut,bar,tube|tube,length|bar,tube|mark,|tube,kept)"), "is not a table written by cutplan"),
     ".json": (re.compile(rb'\s*\{\s*"(job|members|options)"'), "was not written by cutplan"),
-    ".pdf": (re.compile(rb"%PDF.*\(cutplan\)", re.DOTALL), "holds no wraps"),
-    ".svg": (re.compile(rb"<svg .*>measure this first", re.DOTALL), "holds no wraps"),
+    ".pdf": (re.compile(rb"%PDF.*\(cutplan\)", re.DOTALL), "does not contain wraps"),
+    ".svg": (re.compile(rb"<svg .*>measure this first", re.DOTALL), "does not contain wraps"),
 }
 """By ending: what a file that cutplan wrote holds, and what is said of one that does not."""
 
@@ -55,7 +55,7 @@ def spare_inputs(read: Mapping[str, Path | None], *targets: Path | str | None) -
     places = [os.path.realpath(path) for path in paths]
     if len(set(places)) < len(places):
         twice = next(path for path, place in zip(paths, places, strict=True) if places.count(place) > 1)
-        raise click.UsageError(f"{twice} is given twice; write each to a file of its own")
+        raise click.UsageError(f"{twice} is given twice; give each its own file")
 
 
 def put_json(data: dict[str, Any], to: str) -> None:
@@ -94,4 +94,4 @@ def spare_others(force: bool, files: Mapping[str, str | Path | None]) -> None:
             ours, told = _OURS[ending]
             content = path.read_bytes().removeprefix(b"\xef\xbb\xbf")
             if content and not ours.match(content):
-                raise click.UsageError(f"{path} is there already and {told}; write to another file")
+                raise click.UsageError(f"{path} already exists and {told}; write to another file")

@@ -38,13 +38,13 @@ def _amount(ctx: click.Context, param: click.Parameter, value: str | None) -> De
         amount = Decimal(value)
         if amount.is_finite() and amount >= 0:
             return amount
-    raise click.BadParameter(f'"{value}" is no amount of money: write it like 70 or 69.50', ctx, param)
+    raise click.BadParameter(f'"{value}" is not an amount of money: write it like 70 or 69.50', ctx, param)
 
 
 JOB = click.argument("job", type=click.Path(path_type=Path))
 JSON = click.option("--json", "json_to", metavar="FILE", help="Write JSON to FILE; '-' for standard output.")
 SPARES = click.option(
-    "--spares", type=click.IntRange(0, MOST_SPARES), help="Mistakes to keep tube for; overrides the job."
+    "--spares", type=click.IntRange(0, MOST_SPARES), help="How many mistakes to keep tube for; overrides the job."
 )
 FITTED = click.option(
     "--fitted",
@@ -55,7 +55,7 @@ RACK = click.option(
     "--rack",
     "rack_file",
     type=click.Path(path_type=Path, exists=True, dir_okay=False),
-    help="Use what lies on this rack too.",
+    help="Also use what is on this rack.",
 )
 UP_TO = 2
 """Spares up to which the buying options go unless told otherwise."""
@@ -136,7 +136,7 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
     "--budget",
     callback=_amount,
     metavar="MONEY",
-    help="Name the option that covers most for this; 0: with the tube on the rack.",
+    help="Name the option that covers most within this budget; 0: using only the tube on the rack.",
 )
 @FITTED
 @RACK
@@ -175,14 +175,14 @@ def buy(
             best = within_budget(options, budget)
             if best is None:
                 least = money(options[0].cost, prepared.job.settings.currency)
-                click.echo(f"Within {budget}: none; the least is {least}", err=json_to == "-")
+                click.echo(f"Within {budget}: none; the cheapest is {least}", err=json_to == "-")
                 sys.exit(3)
             click.echo(f"Within {budget}: option {options.index(best) + 1}", err=json_to == "-")
         beside = [f"--spares {spares}"] if spares != UP_TO else []
         beside += [f'--fitted "{fitted}"'] if fitted else []
         beside += [f"--rack {rack_file}"] if rack_file else []
         if beside:
-            click.echo(f"remark: these numbers hold with {' and '.join(beside)} beside --option", err=True)
+            click.echo(f"remark: to use these numbers, give {' and '.join(beside)} along with --option", err=True)
 
 
 @main.command()
@@ -193,12 +193,12 @@ def buy(
 @JSON
 @SPARES
 @click.option(
-    "--option", "option_number", type=click.IntRange(1), help="Follow this option of `cutplan buy`; --spares as there."
+    "--option", "option_number", type=click.IntRange(1), help="Follow this option of `cutplan buy`; same --spares."
 )
 @FITTED
 @RACK
 @TIME_LIMIT
-@click.option("--force", is_flag=True, help="Overwrite a saw list even if it carries ticks.")
+@click.option("--force", is_flag=True, help="Overwrite a saw list even if it has ticks.")
 def plan(
     job: Path,
     output: Path | None,
@@ -249,7 +249,7 @@ def plan(
 
 @main.command()
 @click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False))
-@click.option("--job", "job_path", type=click.Path(path_type=Path), help="The job it is of; needed for JSON.")
+@click.option("--job", "job_path", type=click.Path(path_type=Path), help="The job the plan is for; needed for JSON.")
 @RACK
 def check(file: Path, job_path: Path | None, rack_file: Path | None) -> None:
     """Prove a saw-list workbook, or the JSON of a plan, from scratch.
@@ -262,7 +262,7 @@ def check(file: Path, job_path: Path | None, rack_file: Path | None) -> None:
     with exits():
         spare_inputs({"the plan": file, JOB_ITSELF: job_path, "the rack": rack_file})
         if job_path is None and rack_file is not None:
-            raise click.UsageError("--rack belongs to --job: a saw list carries its own bars")
+            raise click.UsageError("--rack goes with --job: a saw list has its own bars")
         prepared = None if job_path is None else _prepared(job_path, rack_file)
         if file.suffix.lower() == ".json":
             if prepared is None:
@@ -276,10 +276,10 @@ def check(file: Path, job_path: Path | None, rack_file: Path | None) -> None:
         for remark in (*found.remarks, *_other_spares(made)):
             click.echo(f"remark: {remark}", err=True)
         if found.wrong:
-            click.echo(f"{file} does not hold:\n{_lines(found.wrong)}")
+            click.echo(f"{file} is not correct:\n{_lines(found.wrong)}")
             sys.exit(1)
         click.echo(
-            f"{file} holds: every member, bar, kerf, trim, spare and price was calculated again"
+            f"{file} is correct: every member, bar, kerf, trim, spare and price was calculated again"
             f"{f', from {job_path}' if job_path else ''}."
             + (" Optimality was not checked again: plan the job again to have it proven." if made.proven else "")
         )

@@ -48,7 +48,7 @@ def show(file: Path) -> None:
 @rack.command()
 @click.argument("sawlist", type=click.Path(path_type=Path, exists=True, dir_okay=False))
 @RACK
-@click.option("--again", is_flag=True, help="It is another job of the same plan: do it though it was done before.")
+@click.option("--again", is_flag=True, help="This is another job from the same plan: do it again.")
 def finish(sawlist: Path, file: Path, again: bool) -> None:
     """Finish a job: put the offcuts of SAWLIST worth keeping on the rack in FILE, take out what was used.
 

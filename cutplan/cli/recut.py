@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 @click.argument("sawlist", type=click.Path(path_type=Path, exists=True, dir_okay=False))
 @click.option("--output", type=click.Path(path_type=Path, dir_okay=False), help="Write the new saw list here.")
 @click.option(
-    "--bar", "got", nargs=2, multiple=True, metavar="TUBE LENGTH", help="A bar you have got since; may be repeated."
+    "--bar", "got", nargs=2, multiple=True, metavar="TUBE LENGTH", help="Another bar you now have; may be repeated."
 )
 @click.option("--spares", type=click.IntRange(0, MOST_SPARES), help="Keep this many spares, even if that costs.")
 @click.option("--json", "json_to", metavar="FILE", help="Write the new plan as JSON to FILE; '-' for standard output.")
@@ -51,7 +51,7 @@ def recut(
     with exits():
         spare_inputs({"the old saw list": sawlist}, output, json_to)
         if output is not None and output.exists() and output.is_file():
-            raise click.UsageError(f"{output} is there already, and may be ticked; give the new list another name")
+            raise click.UsageError(f"{output} already exists and may have ticks; give the new list another name")
         spare_others(False, {".xlsx": output, ".json": json_to})
         from cutplan.job.units import LengthError, parse_length
         from cutplan.output.as_json import plan_json
@@ -69,7 +69,7 @@ def recut(
             note.gone or note.measured is not None for note in notes
         )
         if not worked and not got and spares is None:
-            raise click.UsageError(f"nothing is ticked in {sawlist}: tick what is done or spoilt, save it, try again")
+            raise click.UsageError(f"nothing is ticked in {sawlist}: tick what is done or spoilt, save and try again")
         try:
             bars = [(tube, parse_length(length, plan.job.settings.units)) for tube, length in got]
         except LengthError as error:

@@ -83,7 +83,7 @@ def loose_target(one: Saddle, shift: float = 0.0) -> Target:
 def check_bend(clr: float, radius: float) -> None:
     """A bend must be wider than its tube. Raises GeometryError."""
     if clr <= radius:
-        rule = "the bend landed on has a centreline radius of {0}, not more than half its tube's OD"
+        rule = "the bend it lands on has a centreline radius of {0}, no more than half its tube's OD"
         raise GeometryError(rule, column="onto", lengths=(clr,))
 
 
@@ -174,7 +174,7 @@ def _on_known_bend(one: Saddle, name: str, radius: float, straight: float, place
     along = radians(onto.arc_deg) * clr
     if along > bend.length + SLACK_MM:
         angle = degrees(bend.length / clr)
-        rule = f"lies {onto.arc_deg:g} degrees along bend {onto.bend} of {onto.name}, which has {angle:.1f}"
+        rule = f"is {onto.arc_deg:g} degrees along bend {onto.bend} of {onto.name}, which is only {angle:.1f}"
         raise GeometryError(rule, column="onto")
     point, way = bend.at(along)
     outwards = scaled(bend.inwards(along), -1.0)

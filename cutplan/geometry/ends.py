@@ -42,7 +42,7 @@ def mitre(od_mm: float, angle_deg: float) -> EndShape:
     """
     if not 0.0 <= angle_deg <= MOST_MITRE_DEG:
         cure = f"from the tube's axis it would be {trimmed(90 - angle_deg, 3)}" if 15 <= angle_deg <= 90 else ""
-        rule = f"a mitre lies between 0 (square) and {trimmed(MOST_MITRE_DEG, 0)} degrees"
+        rule = f"a mitre must be between 0 (square) and {trimmed(MOST_MITRE_DEG, 0)} degrees"
         raise GeometryError(rule, trimmed(angle_deg, 3), cure, "angle")
     rise = od_mm / 2.0 * tan(radians(angle_deg))
     return EndShape(
@@ -86,7 +86,7 @@ def cope(
     again = met_again(tubes, od_mm / 2.0)
     if again is not None and again < straight_mm - od_mm:
         raise GeometryError(
-            "further in, {0} from where it lands, the member runs into the bend it lands on once more",
+            "{0} back from where it lands, the member runs into the same bend again",
             cure="a steeper angle, or land on the straight",
             column="onto",
             lengths=(again,),
@@ -260,7 +260,7 @@ def _check_angle(one: Saddle) -> None:
         cure = ""
         if 90.0 < one.angle_deg <= 180.0 - LEAST_COPE_DEG:
             cure = f"give the acute angle, {trimmed(180.0 - one.angle_deg, 3)}, and turn the end by 180"
-        rule = f"a cope's angle lies between {trimmed(LEAST_COPE_DEG, 0)} and 90 degrees (90: a square tee)"
+        rule = f"a cope's angle must be between {trimmed(LEAST_COPE_DEG, 0)} and 90 degrees (90: a square tee)"
         raise GeometryError(rule, trimmed(one.angle_deg, 3), cure, "angle")
 
 
@@ -269,7 +269,7 @@ def _check_width(od: float, one: Saddle) -> None:
     room = (onto - od) / 2.0
     if room < -SLACK_MM:
         raise GeometryError(
-            "a member of OD {0} is wider than the tube of {1} it lands on, so its sides miss it and cannot be saddled",
+            "a member of OD {0} is wider than the tube of {1} it lands on, so its sides miss it and no saddle can fit",
             one.onto.name or None,
             "cope the narrower tube onto the wider, or land on a wider tube",
             "onto",
@@ -279,7 +279,7 @@ def _check_width(od: float, one: Saddle) -> None:
         raise GeometryError(
             "so far off centre that part of the member misses the tube it lands on (at most {1} between the axes)",
             "{0}",
-            "lessen the offset, or land on a wider tube",
+            "reduce the offset, or land on a wider tube",
             "offset",
             (float(one.offset), max(room, 0.0)),
         )

@@ -194,8 +194,7 @@ def landing(
     reach = (float(tube.od) + od) / 2.0
     if norm(gap) > reach or abs(near.inwards) > 2.0 * reach / sin(theta):
         raise GeometryError(
-            f"by the points, this end does not meet {other.mark}: the axes pass {{0}} from each other, {{1}} from its "
-            "last point",
+            f"by the points, this end does not meet {other.mark}: the axes pass {{0}} apart, {{1}} from its last point",
             cure="check the points of both",
             column="onto",
             lengths=(norm(gap), abs(near.inwards)),

@@ -58,8 +58,8 @@ def _worst_first(misfits: Sequence[Misfit]) -> Iterator[Remark]:
     yield from (one.remark for one in ordered[:_MOST_MISFITS])
     if len(ordered) > _MOST_MISFITS:
         more = len(ordered) - _MOST_MISFITS
-        ends = "end hangs" if more == 1 else "ends hang"
-        yield Remark(Place("Members"), f"{more} more {ends} over, or run into, a tube by less")
+        ends = "end" if more == 1 else "ends"
+        yield Remark(Place("Members"), f"{more} more {ends} with a smaller overhang or clash")
 
 
 _MOST_MISFITS = 8
@@ -92,7 +92,7 @@ def _onto_faults(member: Member, by_mark: Mapping[str, Member]) -> list[Fault]:
             elif by_mark[mark] is member:
                 faults.append(Fault(place, "a member cannot land on itself", mark))
             elif member.mark in _lands_on(mark, by_mark):
-                rule = f"{mark} lands, directly or by others, on {member.mark} itself"
+                rule = f"{mark} lands on {member.mark} itself, directly or through other members"
                 faults.append(Fault(place, rule, mark, "let one of them run through"))
     return faults
 

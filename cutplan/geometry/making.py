@@ -119,7 +119,7 @@ class Maker:
             return ends.mitre(od, end.angle_deg)
         for one in end.saddles:
             if one.onto.bend is not None and one.onto.clr is None:
-                rule = f"bend {one.onto.bend} of {one.onto.member} has no radius, nor has its tube"
+                rule = f"bend {one.onto.bend} of {one.onto.member} has no radius, and neither does its tube"
                 raise GeometryError(rule, cure="give that bend's centreline radius", column="onto")
         if placed is None:
             found = hand_end(name, end, od / 2.0, straight, self.placer)
@@ -130,7 +130,7 @@ class Maker:
         """By how much axes that do not quite meet were taken to."""
         place = member.place.at(f"end {name}")
         return [
-            Remark(place, f"by the points it misses {onto} by {self.figures.named(gap)}; taken as meeting it")
+            Remark(place, f"by the points it misses {onto} by {self.figures.named(gap)}; treated as meeting it")
             for onto, gap in (placed.moved if placed else ())
             if gap >= _WORTH_TELLING_MM
         ]
@@ -142,7 +142,7 @@ class Maker:
             return []
         place = member.place.at(f"onto {name}")
         return [
-            Remark(place, f"{one} is taken to end on {other} here, and to go off on the short side of its saddle")
+            Remark(place, f"{one} is assumed to end on {other} here and run off on the short side of its saddle")
             for one, other in hand_end(name, end, float(tube.od) / 2.0, 0.0, self.placer).taken
         ]
 
@@ -186,7 +186,7 @@ class Maker:
         if abs(more) >= 5e-4:
             length = f"{self.figures.named(abs(more))} too {'short' if more > 0 else 'long'}"
         text = (
-            f"lands on a bend; as if on a straight tube, the blank would be {length}, and the saddle's line up to "
+            f"lands on a bend; worked out for a straight tube, the blank would be {length} and the saddle line up to "
             f"{self.figures.named(line)} out"
         )
         return [Remark(place, text)]
@@ -238,7 +238,7 @@ class Maker:
         turn = member.turn_deg if len(placed) < 2 else turn_of(placed["a"], placed["b"], member)
         if member.turn_given and abs((turn - member.turn_deg + 180.0) % 360.0 - 180.0) > _CLOSE_DEG:
             rule = f"by the points end b is turned {turn:.1f} degrees from end a"
-            cure = "correct it, or leave it blank: the points tell it"
+            cure = "correct it, or leave it blank: the points give it"
             faults.append(Fault(member.place.at("turn"), rule, f"{member.turn_deg:g}", cure))
         # Most blanks are far longer than both their ends are deep, and need no look at every line.
         if not faults and not run.turns and net <= shape_a.throat + shape_b.throat + self.allowed.most + SLACK_MM:
@@ -287,7 +287,7 @@ class Maker:
         left = finished - float(np.max(ends.end_line(shape_a, lines) + ends.end_line(shape_b, lines - turn)))
         if left > SLACK_MM:
             return []
-        rule = f"its two ends meet: along one side they reach {self.figures.named(max(-left, 0.0))} past each other"
+        rule = f"its two ends overlap: along one side they run {self.figures.named(max(-left, 0.0))} past each other"
         place = member.place.at("length") if member.length is not None else member.place
         return [Fault(place, rule, cure="check the length and the angles of both ends")]
 
@@ -298,7 +298,7 @@ class Maker:
             arc, back = arc_of(one.angle_deg, one.radius), growth(one.angle_deg, float(tube.stretch))
             if back >= arc:
                 named = self.figures.named
-                rule = f"bend {number}: its arc of {named(arc)} leaves nothing once stretch gives back {named(back)}"
+                rule = f"bend {number}: its arc of {named(arc)} is all used up by its stretch of {named(back)}"
                 faults.append(Fault(one.place.at("angle"), rule, cure=f"check the stretch of {tube.name} in Tubes"))
         return faults
 
@@ -313,9 +313,9 @@ class Maker:
         ):
             left = straight.length + to_tip(shape, end.measured)
             if left < 0:
-                rule = f"ends {self.figures.named(-left)} inside the bend, tip and all"
+                rule = f"ends {self.figures.named(-left)} inside the bend, tip included"
                 faults.append(
-                    Fault(straight.place, rule, cure="a longer straight, or it was measured to another point")
+                    Fault(straight.place, rule, cure="lengthen the straight, or check what it was measured to")
                 )
         return faults
 

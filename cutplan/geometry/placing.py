@@ -84,7 +84,7 @@ class Placer:
         key = (member.mark, name)
         if key not in self._placed:
             # Who comes back here has gone in a circle, which is told elsewhere.
-            self._placed[key] = GeometryError("lands, by others, on itself", column="onto")
+            self._placed[key] = GeometryError("lands on itself through other members", column="onto")
             try:
                 self._placed[key] = self._place(name, member)
             except GeometryError as error:
@@ -259,7 +259,7 @@ class Placer:
 
 _CLOSE_DEG = 1.0
 """By how much an angle may be out that a person measures beside the points: common practice, no source."""
-_CLEAR = "correct it, or leave it blank: the points tell it"
+_CLEAR = "correct it, or leave it blank: the points give it"
 _CLOSE_SIDE_DEG = 5.0
 """The same of the side from which an end comes at a bend, which is judged by eye."""
 
@@ -280,7 +280,7 @@ def refuse_contradiction(
     if end.offsets_given:
         given = float(end.offsets_given[i])
         if min(abs(given - one.offset), abs(given + one.offset) if either else inf) > within:
-            rule = f"by the points the axis of {name} lies {{1}} off centre"
+            rule = f"by the points the axis of {name} is {{1}} off centre"
             raise GeometryError(rule, "{0}", _CLEAR, "offset", (given, one.offset))
     if i and asked.turn_deg and _apart(asked.turn_deg, saddle.turn_deg) > _CLOSE_DEG and not either:
         rule = f"by the points {name} is turned {trimmed(saddle.turn_deg % 360.0, 1)} degrees from the first tube"
@@ -320,7 +320,7 @@ def course_by_rows(member: Member, tube: Tube) -> list[landings.Piece]:
     """The centreline of a member given by its bends, from the origin along x. Raises GeometryError if it has none."""
     run, faults = measured_run(member, tube, MILLIMETRES)
     if faults or not run.turns:
-        raise GeometryError(f"{member.mark} has no bends that it could be drawn by", column="onto")
+        raise GeometryError(f"{member.mark} has no bends to draw it from", column="onto")
     table = Lra(
         tuple(straight.length for straight in run.straights),
         tuple(turn.angle_deg for turn in run.turns),

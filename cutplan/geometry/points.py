@@ -61,7 +61,7 @@ def lra_from_points(points: Sequence[Vector], radii: Sequence[float]) -> tuple[L
     lengths = [norm(side) for side in sides]
     for i, length in enumerate(lengths):
         if length < SAME_MM:
-            raise PointError(i + 1, "lies on top of the point before", "move it, or leave it out")
+            raise PointError(i + 1, "is in the same place as the point before", "move it, or leave it out")
     ways = [scaled(side, 1.0 / length) for side, length in zip(sides, lengths, strict=True)]
     angles, normals = _corners(ways)
     setbacks = [radius * tan(radians(turn) / 2.0) for radius, turn in zip(radii, angles, strict=True)]

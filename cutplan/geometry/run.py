@@ -67,9 +67,9 @@ def measured_run(member: Member, tube: Tube, figures: Figures) -> tuple[Run, lis
             faults.append(
                 Fault(
                     straight.place,
-                    f"straight {number} is {figures.named(-straight.length)} shorter than what its bends take of it",
+                    f"straight {number} is {figures.named(-straight.length)} shorter than its bends need",
                     figures.length(float(member.bends[number - 1].straight)),
-                    "a longer straight, a smaller radius, or it was measured to another point",
+                    "lengthen the straight, use a smaller radius, or check what it was measured to",
                 )
             )
     return Run(straights, tuple(turns)), faults
@@ -185,7 +185,7 @@ def bend_remarks(run: Run, tube: Tube, figures: Figures) -> list[Remark]:
             least = figures.named(LEAST_STRAIGHT_IN_OD * od)
             text = (
                 f"straight {number}: {figures.named(straight.length)} between two bends is under "
-                f"{LEAST_STRAIGHT_IN_OD} times the OD ({least}), which the clamp wants (bending design procedure)"
+                f"{LEAST_STRAIGHT_IN_OD} times the OD ({least}), which the clamp needs (bending design procedure)"
             )
             remarks.append(Remark(straight.place, text))
     return remarks

@@ -41,7 +41,7 @@ def parse_angle(value: str | int | float, units: Units, od: Fraction | None = No
     """An angle from a cell; ``od``: of the tube whose mitre it may be, in mm. Raises LengthError."""
     if not isinstance(value, str):
         return Angle(float(parse_number(value)))
-    text = " ".join(value.split())
+    text = re.sub("[ \t]+", " ", value.strip())  # other blanks stay: the message shows them
     if match := _SLOPE.fullmatch(text):
         return _taped(text, _lengths(text, match.group("up", "along"), units), _slope)
     if match := _TRIANGLE.fullmatch(text):

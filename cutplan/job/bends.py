@@ -70,7 +70,7 @@ def _courses(
         last = len(group) - 1
         steps = [read(cells, draft, number == 0, number == last) for number, cells in enumerate(group)]
         if last == 0:
-            group[0].fault("mark", f"has one row here, and needs {least}")
+            group[0].fault("mark", f"has only one row here but needs {least}")
         _apart(group, steps)
         for cells in group:
             tables.remarks.extend(cells.taped_remarks())
@@ -95,13 +95,13 @@ def _groups(
         draft = drafts.get(key)
         if draft is None:
             if key not in named and tables.known("Members"):
-                cells.fault("mark", "is not a mark of Members", cells.guess(mark, marks))
+                cells.fault("mark", "is not a mark in Members", cells.guess(mark, marks))
             named.add(key)
         elif groups and groups[-1][0] is draft:
             groups[-1][1].append(cells)
         else:
             if key in named:
-                cells.fault("mark", "has rows further up too", "keep the rows of a member together")
+                cells.fault("mark", "has other rows further up", "keep the rows of a member together")
             groups.append((draft, [cells]))
             named.add(key)
     return groups
@@ -123,7 +123,7 @@ def _bend(cells: Cells, draft: Draft, first: bool, last: bool) -> Bend | None:
     elif angle is None:
         cells.need("angle")
     elif not angle:
-        cells.fault("angle", "is no bend", "put the straights before and after it in one row")
+        cells.fault("angle", "is not a bend", "put the straights before and after it in one row")
     if measure is None:
         return None
     if first or last:
@@ -146,7 +146,7 @@ def _radius(cells: Cells, draft: Draft, *, inner: bool) -> Fraction | None:
             cells.fault("radius", "is given where there is no bend", "clear it, or add a row")
     elif not cells.given("radius"):
         if tube is not None and tube.clr is None:
-            cells.fault("radius", f"is needed here, as tube {tube.name} has no clr")
+            cells.fault("radius", f"is needed here because tube {tube.name} has no clr")
     elif radius is not None and tube is not None and radius * 2 <= tube.od:
         cells.fault("radius", f"is half the outside diameter {cells.show(tube.od)} or less")
     return radius

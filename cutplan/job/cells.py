@@ -21,7 +21,7 @@ _MOST_GUESSES = 10_000
 """Names compared in all while faults are reported: a second or two of work."""
 _ALSO = {"notch": "cope", "miter": "mitre"}
 """Other words of the trade for the same."""
-_UNPRINTABLE = "holds a character that cannot be printed"
+_UNPRINTABLE = "contains a character that cannot be printed"
 _YES = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 
 Word = TypeVar("Word", bound=Enum)
@@ -61,7 +61,7 @@ class Cells:
             self.sound = False
             # Where the head itself is missing, that is the one fault to tell.
             if head in self.row.heads:
-                self.fault(head, "is needed here")
+                self.fault(head, "must be filled in")
         return self.given(head)
 
     def text(self, head: str, *, most: int | None = None) -> str | None:
@@ -69,7 +69,7 @@ class Cells:
         counts as a space."""
         cell = self._cell(head)
         if isinstance(cell, bool):
-            self.fault(head, "is a yes-or-no value where a text belongs", "format the cell as text and type it again")
+            self.fault(head, "is a yes-or-no value where text is expected", "format the cell as text and type it again")
             return None
         if cell is None:
             return None
@@ -88,13 +88,13 @@ class Cells:
         if text is None:
             return None
         if not text[0].isalnum():
-            self.fault(head, "does not begin with a letter or a figure", hidden(text[0]) or f"leave out the {text[0]}")
+            self.fault(head, "does not begin with a letter or a digit", hidden(text[0]) or f"leave out the {text[0]}")
         elif len(text) > LONGEST_NAME:
             self.fault(head, f"is longer than {LONGEST_NAME} characters")
         elif not text.isprintable():
             self.fault(head, _UNPRINTABLE, "type it again")
         elif "+" in text:
-            self.fault(head, "holds a +, which joins names under onto", "leave out the +")
+            self.fault(head, "contains a +, which joins names under onto", "leave out the +")
         else:
             return text
         return None

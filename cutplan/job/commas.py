@@ -29,7 +29,7 @@ def look_for_commas(sheet: str, rows: Rows, found: Tables) -> None:
     widths = {len(cells) for _, cells in below}
     if wide and len(widths) == 1 and len(below) > 1:
         text = f"every row has {widths.pop()} cells under {len(heads)} heads, the last of them blank"
-        found.remarks.append(Remark(Place(sheet), f"{text} (see that no number is written with a decimal comma)"))
+        found.remarks.append(Remark(Place(sheet), f"{text} (check that no number is written with a decimal comma)"))
     else:
         cure = "write decimals with a point; put text with a comma in double quotes"
         width = {number: len(cells) for number, cells in below}
@@ -50,5 +50,5 @@ def _look_for_notes(sheet: str, heads: Sequence[Cell | None], below: Rows, found
         if not (isinstance(before, str) and isinstance(note, str)):
             continue
         if _WHOLE.fullmatch(before) and _FIGURES.fullmatch(note):
-            text = f'"{note}" is read as a note (if {before}.{note} is meant beside it, write it with a point)'
+            text = f'"{note}" is read as a note (if {before}.{note} was meant, write it with a point)'
             found.remarks.append(Remark(Place(sheet, number, "note"), text))

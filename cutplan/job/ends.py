@@ -75,7 +75,7 @@ def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Meas
         return End(cut, measured=measured, from_points=True)
     angle = cells.mitre(head, None if draft.tube is None else draft.tube.od) if cells.need(head) else None
     if angle is not None and not 0 <= angle <= MOST_MITRE_DEG:
-        cure = "0 is square, as a saw's scale reads"
+        cure = "0 is square, as on a saw's scale"
         if 90 - MOST_MITRE_DEG <= angle <= 90:
             cure += f"; measured from the tube's axis it would be {90 - angle:g}"
         cells.fault(head, f"is not a mitre from 0 to {MOST_MITRE_DEG:g} degrees", cure)
@@ -100,7 +100,7 @@ def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
         return End(Cut.COPE)
     for head, values in ((f"angle {side}", angles), (f"offset {side}", offsets)):
         if values and len(values) != len(landings):
-            cells.fault(head, f"holds {len(values)} where onto {side} asks for {len(landings)}")
+            cells.fault(head, f"gives {len(values)} where onto {side} needs {len(landings)}")
             return End(Cut.COPE)
     saddles = tuple(
         Saddle(
@@ -112,7 +112,7 @@ def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
         for number, landing in enumerate(landings)
     )
     if from_points and any(one.onto.ends_short is not None or one.onto.ends_long is not None for one in saddles):
-        cells.fault(f"onto {side}", "says where a tube ends, and its points tell that", "leave out ends")
+        cells.fault(f"onto {side}", "says where a tube ends, but its points already give that", "leave out ends")
         return End(Cut.COPE)
     if len(saddles) == 1 and not from_points:
         _fits(cells, side, draft, saddles[0])
@@ -148,11 +148,11 @@ def _fits(cells: Cells, side: str, draft: Draft, saddle: Saddle) -> None:
         return
     od, wide = draft.tube.od, saddle.onto.od
     if od > wide:
-        rule = f"is narrower ({cells.show(wide)}) than the member itself ({cells.show(od)}), which no saddle can fit"
+        rule = f"is narrower ({cells.show(wide)}) than the member itself ({cells.show(od)}), so no saddle can fit"
         cells.fault(f"onto {side}", rule, "cope the narrower tube to the wider one, or cut a mitre")
     elif od / 2 + abs(saddle.offset) > wide / 2:
         most = cells.show((wide - od) / 2)
-        cells.fault(f"offset {side}", f"leaves part of the member beside the tube it lands on; at most {most} fits")
+        cells.fault(f"offset {side}", f"leaves part of the member off the tube it lands on; at most {most} fits")
 
 
 def _landings(cells: Cells, head: str, draft: Draft, frame: Frame) -> list[Landing]:
@@ -168,7 +168,7 @@ def _landings(cells: Cells, head: str, draft: Draft, frame: Frame) -> list[Landi
     if len(landings) < len(found):
         return []
     if landings[0].turn_deg:
-        cells.fault(head, "turns the first saddle, from which the others are counted", "leave out its at")
+        cells.fault(head, "turns the first saddle, which the others are measured from", "leave out its at")
         return []
     return landings
 
@@ -218,7 +218,7 @@ def _landing(cells: Cells, head: str, text: str, draft: Draft, frame: Frame) -> 
 def _ending(cells: Cells, head: str, onto: Onto, way: str, far: str) -> Onto | None:
     """``onto`` with its end, so far from where the axes meet."""
     if way.casefold() not in ("short", "long"):
-        cells.fault(head, "ends on neither side", "write ends short 20 or ends long 20, by the side of the member")
+        cells.fault(head, "must say ends short or ends long", "such as ends short 20, by the side of the member")
         return None
     if onto.bend is not None:
         cells.fault(head, "names a bend and an end of it", "land on the bend, or on the straight that ends")
@@ -229,7 +229,7 @@ def _ending(cells: Cells, head: str, onto: Onto, way: str, far: str) -> Onto | N
         cells.fault(head, error.rule, error.cure, got=error.got)
         return None
     if not 0 <= length <= _WIDEST:
-        cells.fault(head, "ends no such way off", "the distance from where the axes meet, 0 or more", got=far)
+        cells.fault(head, "is not a possible distance", "measure from where the axes meet, 0 or more", got=far)
         return None
     return replace(onto, ends_short=length) if way.casefold() == "short" else replace(onto, ends_long=length)
 
@@ -238,7 +238,7 @@ def _itself(cells: Cells, head: str, onto: Onto, draft: Draft) -> bool:
     """Whether a member is to land on itself, or on its twin: a fault."""
     if onto.member is None or squash(onto.member) != draft.key:
         return False
-    cells.fault(head, "is the member itself", "an outside diameter may stand for a twin")
+    cells.fault(head, "is the member itself", "to land on its twin, give an outside diameter")
     return True
 
 
@@ -253,7 +253,7 @@ def _either(cells: Cells, head: str, onto: Onto, draft: Draft) -> bool:
     if od in (onto.od, 0) or not draft.tube.od <= od <= _WIDEST:
         return False
     cure = f"for the diameter write {onto.name} {cells.units.value}; for the member give it a mark with a letter"
-    cells.fault(head, "is a mark and may be an outside diameter too", cure)
+    cells.fault(head, "could be a mark or an outside diameter", cure)
     return True
 
 
@@ -277,22 +277,22 @@ def _named(cells: Cells, name: str, frame: Frame) -> Onto | None:
 def _on_bend(cells: Cells, head: str, onto: Onto, number: str, arc: float | None, frame: Frame) -> Onto | None:
     """``onto`` at a bend of the member it names."""
     if onto.member is None:
-        cells.fault(head, "names a bend, and only a member has bends")
+        cells.fault(head, "names a bend, but only a member has bends")
         return None
     key = squash(onto.member)
     if key not in frame.bends.named | frame.points.named and frame.bends.known and frame.points.known:
-        cells.fault(head, f"names a bend, and {onto.member} has none", "add its rows to Bends or Points")
+        cells.fault(head, f"names a bend, but {onto.member} has none", "add its rows to Bends or Points")
         return None
     bends = _bends_of(frame, key)
     if bends is None:
         cells.sound = False  # told where its rows are
         return None
     if not number.isdecimal() or not 1 <= int(number) <= len(bends):
-        cells.fault(head, f"names bend {number}, and {onto.member} has bends 1 to {len(bends)}")
+        cells.fault(head, f"names bend {number}, but {onto.member} has bends 1 to {len(bends)}")
         return None
     radius, angle = bends[int(number) - 1]
     if arc is not None and not 0 <= arc <= angle:
-        cells.fault(head, f"lies {arc:g} degrees along bend {number} of {onto.member}, which has {angle:g}")
+        cells.fault(head, f"is {arc:g} degrees along bend {number} of {onto.member}, which is only {angle:g}")
         return None
     clr = radius if radius is not None else _clr(frame, key)
     return replace(onto, clr=clr, bend=int(number), arc_deg=arc)

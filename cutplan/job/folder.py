@@ -19,7 +19,7 @@ def grids(path: Path, found: Tables) -> Iterator[Grid]:
     files = sorted(each for each in path.iterdir() if each.suffix.lower() == ".csv" and not each.name.startswith("."))
     if not files:
         raise JobError(
-            [Fault(Place(called(path)), "the folder holds no .csv files", cure="one for each sheet of the job")]
+            [Fault(Place(called(path)), "the folder contains no .csv files", cure="one for each sheet of the job")]
         )
     texts = {file: _text(file) for file in files if not aside(file.stem)}
     for file, text in texts.items():
@@ -53,7 +53,7 @@ def _text(file: Path) -> str:
         raise JobError([Fault(place, "is UTF-16 text", cure=cure)])
     if raw.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
         raise JobError(
-            [Fault(place, "is a workbook renamed to .csv", cure="give it back its ending and name it alone")]
+            [Fault(place, "is a workbook renamed to .csv", cure="give it back its own ending and use just that file")]
         )
     try:
         text = raw.decode("utf-8-sig")
@@ -62,7 +62,7 @@ def _text(file: Path) -> str:
         got = f"byte {raw[error.start]:02x}"
         raise JobError([Fault(Place(file.name, row), "is not UTF-8 text", got, cure)]) from error
     if "\0" in text:
-        raise JobError([Fault(place, "holds a NUL character: it is not text", cure=cure)])
+        raise JobError([Fault(place, "contains a NUL character: it is not text", cure=cure)])
     return text
 
 
@@ -87,7 +87,7 @@ def _rows(file: Path, text: str, found: Tables) -> list[tuple[int, list[Cell | N
     except csv.Error as error:
         place = Place(file.stem, reader.line_num)
         if "larger than field limit" in str(error):
-            found.faults.append(Fault(place, f"holds a cell of more than {csv.field_size_limit():,} characters"))
+            found.faults.append(Fault(place, f"has a cell with more than {csv.field_size_limit():,} characters"))
         else:
             cure = "a double quote inside a cell is written twice"
             found.faults.append(Fault(place, f"the quotes do not match ({error})", cure=cure))

@@ -47,7 +47,7 @@ def composed(text: str) -> str:
 
 
 def _cure(letter: str) -> str:
-    return f"holds an invisible character (U+{ord(letter):04X}): type it again"
+    return f"contains an invisible character (U+{ord(letter):04X}): type it again"
 
 
 def _invisible(letter: str) -> bool:

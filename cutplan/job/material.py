@@ -60,7 +60,7 @@ def _tube(cells: Cells, name: str) -> Tube | None:
     if clr is not None and clr * 2 <= od:
         cells.fault("clr", f"is half the outside diameter {cells.show(od)} or less", "give the centreline radius")
     if wall * 2 >= od:
-        cells.fault("wall", f"is half the outside diameter {cells.show(od)} or more", "are od and wall exchanged?")
+        cells.fault("wall", f"is half the outside diameter {cells.show(od)} or more", "are od and wall swapped?")
         return None
     inches = cells.units is Units.IN
     if mass is not None:
@@ -121,7 +121,7 @@ def _bar(
         return None
     trim = settings.end_trim if end_trim is None else end_trim
     if source is Source.BUY and length <= 2 * trim + settings.saw_hold:
-        cells.fault("length", "leaves nothing once both ends are trimmed and the saw has its hold")
+        cells.fault("length", "leaves nothing after both end trims and the saw hold")
     if available is None and source is Source.RACK:
         available = 1
     return StockRow(tube.name, length, price, available, source, label or "", end_trim, cells.place)
@@ -138,5 +138,5 @@ def find_tube(cells: Cells, head: str, tubes: Tubes) -> Tube | None:
     if tubes.faulty(squash(text)):
         cells.sound = False
         return None
-    cells.fault(head, "is not a tube of Tubes", cells.guess(text, [each.name for each in tubes.sound.values()]))
+    cells.fault(head, "is not a tube in Tubes", cells.guess(text, [each.name for each in tubes.sound.values()]))
     return None

@@ -41,7 +41,7 @@ def read_members(tables: Tables, units: Units, tubes: Tubes) -> list[Member]:
         member = _member(cells, draft, frame)
         before, pieces = pieces, pieces + member.count * len(member.marks)
         if before <= MOST_PIECES < pieces:
-            cells.fault("qty", f"makes more than {MOST_PIECES:,} pieces of the job", "plan it in several jobs")
+            cells.fault("qty", f"brings the job to more than {MOST_PIECES:,} pieces", "plan it in several jobs")
         read.append(member)
         if cells.sound:
             members.append(member)
@@ -74,11 +74,11 @@ def _drafts(tables: Tables, units: Units, tubes: Tubes) -> list[tuple[Draft, Cel
             other = taken.setdefault(squash(piece), draft)
             if other is not draft:
                 where = f"row {other.place.row}"
-                rule = f"is in {where} already" if piece == mark else f"has a side {piece}, the mark of {where} too"
+                rule = f"is in {where} already" if piece == mark else f"has a side {piece}, also the mark of {where}"
                 cells.fault("mark", rule, "give each member a mark of its own")
                 break
         if squash(mark) in tubes.named:
-            cells.fault("mark", "is the name of a tube too", "give the member another mark")
+            cells.fault("mark", "is also the name of a tube", "give the member another mark")
         drafted.append((draft, cells))
     return drafted
 
@@ -92,7 +92,7 @@ def _member(cells: Cells, draft: Draft, frame: Frame) -> Member:
     count = cells.value(MEMBERS.column("qty"))
     turn = cells.value(MEMBERS.column("turn"))
     if turn and Cut.SQUARE in (end_a.cut, end_b.cut) and cells.sound:
-        cells.fault("turn", "counts only where neither end is square", "clear it")
+        cells.fault("turn", "is used only if neither end is square", "clear it")
     insured = cells.value(MEMBERS.column("insured"))
     return Member(
         mark=draft.mark,
@@ -118,7 +118,7 @@ def _length(cells: Cells, draft: Draft, frame: Frame) -> Measure | None:
     measure = cells.measure("length", positive=True)
     bent, pointed = draft.key in frame.bends.named, draft.key in frame.points.named
     if bent and pointed:
-        cells.fault("mark", "has rows in Bends and in Points", "keep one of the two")
+        cells.fault("mark", "has rows in both Bends and Points", "keep one of the two")
     elif not (bent or pointed):
         known = draft.named and frame.marks_known and frame.bends.known and frame.points.known
         if cells.given("length") or known:
@@ -154,7 +154,7 @@ def _ill_turned(member: Member) -> list[Fault]:
             Fault(last.place.at("rotation"), LAST_STRAIGHT, f"{last.from_end_deg:g}", "clear it, or add a row")
         )
     elif last.from_end_deg is not None and member.end_a.cut is not Cut.SQUARE:
-        rule = "turns end b from the last bend, and turn on Members turns it from end a already"
+        rule = "turns end b from the last bend, but turn on Members already turns it from end a"
         faults.append(Fault(last.place.at("rotation"), rule, f"{last.from_end_deg:g}", "clear it"))
     return faults
 
@@ -164,11 +164,11 @@ def _remark_turn(member: Member, remarks: list[Remark]) -> None:
     ends = _ends(member)
     if all(map(_aslant, ends)) and any(end.cut is Cut.COPE for end in ends) and not all(map(_by_points, ends)):
         text = (
-            "is blank and taken as 0: before it is bent, the short sides of both ends lie in one line along the tube "
+            "is blank and taken as 0: before bending, the short sides of both ends are in line along the tube "
             "(write 0 if so)"
             if member.bends or len(member.points) > 2
-            else "is blank and taken as 0: the short sides of both ends lie on one side, as of a brace across a corner "
-            "(write 0 if so); a diagonal between parallel rails wants 180"
+            else "is blank and taken as 0: both short sides are on the same side, as on a brace across a corner "
+            "(write 0 if so); a diagonal between parallel rails needs 180"
         )
         remarks.append(Remark(member.place.at("turn"), text))
 
@@ -223,7 +223,7 @@ def circles(members: list[Member]) -> list[Fault]:
     while ring := _ring(lands):
         first = min(range(len(ring)), key=lambda number: place[ring[number]].row or 0)
         ring = ring[first:] + ring[:first]
-        rule = f"members land on one another in a circle: {' on '.join([*ring, ring[0]])}"
+        rule = f"members land on one another in a loop: {' on '.join([*ring, ring[0]])}"
         cure = "give one of them an outside diameter to land on"
         faults.append(Fault(place[ring[0]].at("onto a"), rule, cure=cure))
         for mark in ring:

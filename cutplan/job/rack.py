@@ -94,7 +94,7 @@ def read_rack(path: Path) -> Rack:
             if cell is not None and head:
                 by_head[head] = cell
             elif cell is not None and (index >= len(heads) or rows[0][1][index] is None):
-                faults.append(Fault(place, f"no head stands above column {index + 1}", _said(cell), "clear the cell"))
+                faults.append(Fault(place, f"column {index + 1} has no head", _said(cell), "clear the cell"))
         row = Cells(Row(place, by_head, frozenset(heads)), Units.MM, faults)
         if set(by_head) == {"job"}:
             jobs.append(row.text("job", most=_LONGEST) or "")
@@ -109,7 +109,7 @@ def read_rack(path: Path) -> Rack:
 def check_ending(path: Path) -> None:
     """Raise RackError for a rack's file of another kind than a rack can be."""
     if path.suffix.lower() not in (".csv", ".xlsx"):
-        raise RackError([Fault(Place(path.name), "is neither .xlsx nor .csv", cure="give the rack such a name")])
+        raise RackError([Fault(Place(path.name), "is neither .xlsx nor .csv", cure="save it as one of these")])
 
 
 def table_of(rack: Rack) -> Iterator[tuple[str | int | None, ...]]:
@@ -155,10 +155,10 @@ def pieces_for(rack: Rack, tubes: Iterable[str], stock: Sequence[StockRow]) -> t
         place = rest.place.at("label")
         if not rest.label:
             if ends.setdefault((tube, rest.length), (rest.end_trim, rest.sawn)) != (rest.end_trim, rest.sawn):
-                rule = "is there twice with different ends"
+                rule = "is listed twice with different ends"
                 faults.append(Fault(place, rule, cure="give each piece a label of its own"))
         elif (other := listed.get(_known_by(tube, rest.length, rest.label))) is not None:
-            rule = f"the same piece is in {other}, and would be counted twice"
+            rule = f"the same piece is also in {other} and would be counted twice"
             faults.append(Fault(place, rule, rest.label, "take it out of one of the two"))
         rows.append(replace(rest.stock, tube=tube))
     if (pieces := sum(row.available or 0 for row in rows)) > _MOST_PIECES:
@@ -181,7 +181,7 @@ def _twice(rests: Iterable[Rest]) -> Iterator[Fault]:
         if rest.label:
             key = _known_by(rest.tube, rest.length, rest.label)
             if key in seen:
-                rule = f"a piece of this tube, length and label is in row {seen[key]} already"
+                rule = f"a piece of this tube, length and label is already in row {seen[key]}"
                 cure = "one piece: delete a row; two: give each a label of its own, or one row with count 2"
                 yield Fault(rest.place.at("label"), rule, rest.label, cure)
             seen.setdefault(key, rest.place.row)
@@ -205,7 +205,7 @@ def _rest(row: Cells) -> Rest | None:
     count = row.whole("count", most=MOST_ALIKE)
     label, job = row.text("label", most=_LONGEST) or "", row.text("job", most=_LONGEST) or ""
     if length is not None and length <= 0:
-        row.fault("length", "is not longer than 0", "delete the row of a piece that is gone")
+        row.fault("length", "is not more than 0", "delete the row of a piece that is gone")
     if not row.sound or tube is None or length is None or count == 0:
         return None
     units = Units.MM if "m" in str(row.row.cells["length"]).lower() else Units.IN
@@ -244,9 +244,9 @@ def _heads(sheet: str, row: tuple[int, Sequence[Cell | None]], faults: list[Faul
             faults.append(Fault(place, cell.rule, cell.got, cell.cure))
         elif text and not head:
             cure = likely(text, HEADS) or f"the heads are {', '.join(HEADS)}"
-            faults.append(Fault(place, "is not a head of a rack", text, cure))
+            faults.append(Fault(place, "is not a column head of a rack", text, cure))
         elif head and head in heads:
-            faults.append(Fault(place, "the head is there twice", text, "keep one of the two columns"))
+            faults.append(Fault(place, "the head appears twice", text, "keep one of the two columns"))
         heads.append(head)
     for head in _NEEDED:
         if head not in heads:
@@ -272,7 +272,7 @@ def _grid(path: Path, faults: list[Fault]) -> Grid:
                 )
             grid = folder.grid(path, found)
         else:
-            empty = Fault(Place(path.name), "holds no sheet but notes", cure="give the rack a sheet of its own")
+            empty = Fault(Place(path.name), "has no sheet except notes", cure="give the rack a sheet of its own")
             grid = next(workbook.grids(path, found, rack=True), Grid("", ()))
             if not grid.name and not found.faults:
                 raise RackError([empty])

@@ -94,17 +94,17 @@ def _allowance(head: str, says: str) -> Column:
 
 SETTINGS: tuple[Column, ...] = (
     Column("name", "what the job is called on every sheet", most=_LONGEST_JOB_NAME),
-    Column("units", "mm or in: of every length in this workbook", Kind.WORD, words=Units),
-    Column("kerf", "what the saw blade turns to dust at each cut; measure it on a trial cut", Kind.LENGTH, most=INCH),
-    Column("end trim", "what is lost at each mill end of a new bar to square it, kerf included", Kind.LENGTH),
-    Column("saw hold", "the last of a bar that the vice must hold and cannot be cut", Kind.LENGTH),
+    Column("units", "mm or in, for every length in this workbook", Kind.WORD, words=Units),
+    Column("kerf", "width of the cut the saw blade makes; measure it on a trial cut", Kind.LENGTH, most=INCH),
+    Column("end trim", "what is cut off each mill end of a new bar to square it, kerf included", Kind.LENGTH),
+    Column("saw hold", "the end of a bar that the vice must hold, so it cannot be cut", Kind.LENGTH),
     _allowance("fit cope", "extra at each coped end, to creep up on the fit by hand"),
     _allowance("fit mitre", "extra at each mitred end"),
-    _allowance("shrink", "what each welded end draws in"),
+    _allowance("shrink", "how much each welded end shrinks"),
     Column("step", "blanks are rounded up to this: what you can mark", Kind.LENGTH, positive=True, most=INCH),
     Column(
         "spares",
-        "how many mistakes must be made good from tube kept uncut: 0, 1, 2 ...",
+        "how many mistakes the tube kept uncut must cover: 0, 1, 2 ...",
         Kind.WHOLE,
         least=0,
         most=MOST_SPARES,
@@ -113,16 +113,16 @@ SETTINGS: tuple[Column, ...] = (
         "fitted", "after all cuts, or one at a time (cut, notch, fit, tack, then the next)", Kind.WORD, words=Fitted
     ),
     Column("keep", "the shortest offcut worth racking", Kind.LENGTH, most=_LONGEST_REST),
-    Column("currency", "of the prices, shown with them", most=_LONGEST_CURRENCY),
+    Column("currency", "the currency of the prices, shown with them", most=_LONGEST_CURRENCY),
     Column(
         "salvage",
         "how much of a spoilt straight blank is lost when it is cut down for a shorter one",
         Kind.LENGTH,
         most=_LONGEST_REST,
     ),
-    Column("die mark", "from where a bend begins to where your bender's mark lies", Kind.LENGTH, most=_LONGEST_REST),
-    _allowance("meet within", "by how much the points of tubes that meet may be out"),
-    Column("saw swing", "to how many degrees off square your saw swings", Kind.DEGREES, least=0, most=MOST_MITRE_DEG),
+    Column("die mark", "distance from the start of a bend to your bender's mark", Kind.LENGTH, most=_LONGEST_REST),
+    _allowance("meet within", "how far out the points of tubes that meet may be"),
+    Column("saw swing", "how many degrees off square your saw swings", Kind.DEGREES, least=0, most=MOST_MITRE_DEG),
     Column("share mitres", "yes: two blanks whose facing ends have the same mitre may share one cut", Kind.YES),
 )
 """What may stand under ``setting``, in the order of :class:`~cutplan.job.model.Settings`, whose fields they are."""
@@ -147,7 +147,7 @@ def _end(side: str) -> tuple[Column, ...]:
         Column(f"offset {side}", "distance between the axes at a cope (blank: 0)", Kind.LENGTH, signed=True),
         Column(
             f"measured {side}",
-            "what the tape ran to at this end, where it differs from measured",
+            "what you measured to at this end, if different from measured",
             Kind.WORD,
             words=Measured,
         ),
@@ -159,7 +159,7 @@ def _reference(head: str, says: str, of: str) -> Column:
 
 
 def _coordinate(head: str) -> Column:
-    return Column(head, "of a point of the centreline", Kind.LENGTH, needed=True, signed=True)
+    return Column(head, "this coordinate of a point on the centreline", Kind.LENGTH, needed=True, signed=True)
 
 
 JOB = Sheet(
@@ -185,17 +185,17 @@ STOCK = Sheet(
     (
         _reference("tube", "a name from Tubes", "Tubes"),
         Column("length", "length of the bar as it is", Kind.LENGTH, needed=True, positive=True),
-        Column("price", "of one bar", Kind.NUMBER, least=0),
+        Column("price", "price of one bar", Kind.NUMBER, least=0),
         Column(
             "available",
-            "how many (blank: as many as wanted; one where it is from the rack)",
+            "how many (blank: as many as needed; from the rack: one)",
             Kind.WHOLE,
             least=0,
             most=MOST_BARS,
         ),
         Column("from", "buy or rack (blank: buy)", Kind.WORD, words=Source),
         Column("label", "what is written on the bar", most=_LONGEST_LABEL),
-        Column("end trim", "lost at each end of this bar, where it differs from the setting", Kind.LENGTH),
+        Column("end trim", "cut off each end of this bar, if different from the setting", Kind.LENGTH),
         _NOTE,
     ),
 )
@@ -214,7 +214,7 @@ MEMBERS = Sheet(
         ),
         Column(
             "measured",
-            "what the tape ran between: centre, face, long, short or tip (blank: centre)",
+            "what you measured between: centre, face, long, short or tip (blank: centre)",
             Kind.WORD,
             words=Measured,
         ),
@@ -222,7 +222,7 @@ MEMBERS = Sheet(
         *_end("b"),
         Column(
             "turn",
-            "degrees, end b's short side about the axis from end a's, clockwise from a to b (blank: 0)",
+            "degrees from end a's short side round to end b's, clockwise looking from a to b (blank: 0)",
             Kind.DEGREES,
             least=-360,
             most=360,
@@ -235,13 +235,13 @@ BENDS = Sheet(
     "Bends",
     (
         _reference("mark", "a bent member's mark", "Members"),
-        Column("straight", "in front of the bend; the last row is the last straight", Kind.LENGTH, needed=True),
+        Column("straight", "length before the bend; the last row is the last straight", Kind.LENGTH, needed=True),
         Column("to", "what it was measured to: tangent, apex or outside (blank: tangent)", Kind.WORD, words=To),
         Column("angle", "degrees of bend; blank in the last row", Kind.DEGREES, least=0, most=180),
         Column("radius", "centreline radius (blank: the tube's clr)", Kind.LENGTH, positive=True),
         Column(
             "rotation",
-            "degrees about the tube from the bend before; of the first, from end a's short side",
+            "degrees round the tube from the bend before; for the first bend, from end a's short side",
             Kind.DEGREES,
             least=-360,
             most=360,

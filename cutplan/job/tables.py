@@ -178,12 +178,12 @@ def _add(grid: Grid, found: Tables) -> None:
     sheet = sheet_called(grid.name)
     if sheet is None:
         meant = nearest(grid.name, [each.name for each in SHEETS])
-        cure = f"did you mean {meant}?" if meant else "a sheet for your own use: begin its name with Notes"
+        cure = f"did you mean {meant}?" if meant else "for a sheet of your own, begin its name with Notes"
         found.faults.append(Fault(Place(grid.name), "is not a sheet of a job", cure=cure))
         found.unread.add(meant)
         return
     if sheet.name in found.tables:
-        found.faults.append(Fault(Place(sheet.name), "the sheet is there twice", cure="keep one of them"))
+        found.faults.append(Fault(Place(sheet.name), "the sheet appears twice", cure="keep one of them"))
         return
     rows = iter(grid.rows)
     number, head = next(rows, (1, ()))
@@ -214,7 +214,7 @@ def _columns(sheet: Sheet, number: int, head: Sequence[Cell | None], found: Tabl
             meant.add(nearest(text, sheet.heads))
             found.faults.append(Fault(place, "is not a head of this sheet", text, likely(text, sheet.heads)))
         elif name in columns and name is not None:
-            found.faults.append(Fault(place, "the head is there twice", text, "keep one of the two columns"))
+            found.faults.append(Fault(place, "the head appears twice", text, "keep one of the two columns"))
             name = None
         columns.append(name)
     for column in sheet.columns:
@@ -248,5 +248,5 @@ def _rows(
             elif index >= len(head) or head[index] is None:
                 got = cell.got if isinstance(cell, Spoilt) else str(cell)
                 cure = "give the column a head, or clear the cell; put text with a comma in double quotes"
-                found.faults.append(Fault(place, f"no head stands above column {index + 1}", got, cure))
+                found.faults.append(Fault(place, f"column {index + 1} has no head", got, cure))
         yield Row(place, by_head, heads)

@@ -220,7 +220,7 @@ def _feet(found: re.Match[str], got: str) -> Fraction:
     if feet is None:
         return Fraction(0)
     if "." in feet and (found["decimal"] or found["over"]):
-        raise LengthError(got, "has a decimal in its feet and inches after them")
+        raise LengthError(got, "has decimal feet followed by inches")
     return Fraction(feet) * FOOT
 
 
@@ -241,7 +241,7 @@ def _rest(found: re.Match[str], units: Units, got: str) -> Fraction:
     if unit is not None and _UNIT_MM[unit] != INCH:
         raise LengthError(got, f"has {unit} after feet", "give inches after feet")
     if number >= 12:
-        raise LengthError(got, "has 12 inches or more after feet", "a ' for thousands is left out")
+        raise LengthError(got, "has 12 inches or more after feet", "leave out a ' used for thousands")
     return number * INCH
 
 
@@ -252,7 +252,7 @@ def _mixed(found: re.Match[str], got: str) -> Fraction:
             got, f"has a fraction over {under}, which no tape is marked in", "halves, 4ths, 8ths, 16ths, 32nds or 64ths"
         )
     if found["whole"] is not None and over >= under:
-        raise LengthError(got, f"has {over}/{under}, a whole inch or more, as its fraction")
+        raise LengthError(got, f"has {over}/{under} as its fraction, which is a whole inch or more")
     return int(found["whole"] or 0) + Fraction(over, under)
 
 
@@ -262,7 +262,7 @@ def _cure(text: str, *, number: bool = False) -> str:
         return hidden(text)
     zeros = text.replace("o", "0")
     if zeros != text and _reads(zeros, number):
-        return f"write the figure 0 for the letter O: {zeros}"
+        return f"write the digit 0, not the letter O: {zeros}"
     if _thousands(text):
         return f"write it without thousands separators: {_thousands(text)}"
     if text.count(",") == 1 and _reads(text.replace(",", "."), number):
@@ -273,7 +273,7 @@ def _cure(text: str, *, number: bool = False) -> str:
         bare = text.strip("€$£¥ ")
         return f"write the number alone: {bare}" if bare != text and _reads(bare, number) else ""
     stray = re.fullmatch(r"[\d./ -]+\s*([^\W\d]+)", text)
-    return f'"{stray[1]}" is no unit of length here: write mm, cm, m, in or ft' if stray else ""
+    return f'"{stray[1]}" is not a unit of length here: write mm, cm, m, in or ft' if stray else ""
 
 
 def _thousands(text: str) -> str:
@@ -283,7 +283,7 @@ def _thousands(text: str) -> str:
         if re.fullmatch(group, text, re.ASCII):
             whole = text.replace(mark, "").replace(point, ".")
             alone = text.count(mark) == 1 and mark == "," and point not in text
-            return f"{whole}; or {text.replace(',', '.')} if the comma is a decimal one" if alone else whole
+            return f"{whole}; or {text.replace(',', '.')} if it is a decimal comma" if alone else whole
     return ""
 
 

@@ -23,7 +23,7 @@ def remark_length(cells: Cells, length: Fraction | None, remarks: list[Remark], 
     point = _POINT.fullmatch(cell) if isinstance(cell, str) and cells.units is Units.MM else None
     if point is not None:
         whole = f"{point[1]}{point[2]}".lstrip("0")
-        text = f'"{cell}" is read as {cells.show(length)} (a point for thousands is left out: {whole})'
+        text = f'"{cell}" is read as {cells.show(length)} (if the point is for thousands, leave it out: {whole})'
     elif member and length < _SHORTEST:
         text = f"is only {cells.show(length)} (check the unit and the decimal point)"
     else:

@@ -57,7 +57,7 @@ def grids(path: Path, found: Tables, *, rack: bool = False) -> Iterator[Grid]:
         raise JobError(large)
     values = _load(path, raw, data_only=True)
     if {"Saw list", "Plan data"} <= set(values.sheetnames):
-        cure = "after a mistake: cutplan recut; else give the job it was made from"
+        cure = "after a mistake: cutplan recut; otherwise give the job it was made from"
         cure = "name the rack's own file" if rack else cure
         raise JobError([Fault(Place(path.name), f"is a saw list, not a {'rack' if rack else 'job'}", cure=cure)])
     written = _load(path, raw, data_only=False) if unworked else None
@@ -90,7 +90,7 @@ def _checked(path: Path) -> bytes:
     if raw.startswith(b"\xd0\xcf\x11\xe0"):
         if _ENCRYPTED in raw:
             raise JobError([Fault(place, "is locked with a password", cure="save it without one")])
-        raise JobError([Fault(place, "is a workbook of the old .xls kind", cure="save it as .xlsx")])
+        raise JobError([Fault(place, "is an old .xls workbook", cure="save it as .xlsx")])
     if not raw:
         raise JobError([Fault(place, "is empty")])
     if not raw.startswith(b"PK"):
@@ -197,19 +197,19 @@ def _look(sheet: Worksheet, held: Held, found: Tables) -> None:
     from openpyxl.utils import column_index_from_string
 
     if sheet.sheet_state != "visible":
-        found.remarks.append(Remark(Place(sheet.title), "the sheet is hidden; it was read"))
+        found.remarks.append(Remark(Place(sheet.title), "the sheet is hidden but was read"))
     for merged in sheet.merged_cells.ranges:
         if merged.min_col in held.get(merged.min_row, ()):
             place, cure = Place(sheet.title, merged.min_row), "unmerge them and fill in every cell"
             found.faults.append(Fault(place, f"the cells {merged.coord} are merged", cure=cure))
     for number, row in sheet.row_dimensions.items():
         if row.hidden and number in held:
-            found.remarks.append(Remark(Place(sheet.title, number), "the row is hidden; it was read"))
+            found.remarks.append(Remark(Place(sheet.title, number), "the row is hidden but was read"))
     for letter, column in sheet.column_dimensions.items():
         head = held.get(1, {}).get(column_index_from_string(letter))
         if column.hidden and head is not None:
             place = Place(sheet.title, 1, _got(head))
-            found.remarks.append(Remark(place, "the column is hidden; it was read"))
+            found.remarks.append(Remark(place, "the column is hidden but was read"))
 
 
 def _rows(held: Held) -> Iterator[tuple[int, list[Cell | None]]]:
@@ -227,17 +227,17 @@ def _value(cell: SheetCell, written: Worksheet | None) -> Cell | None:
         # A formula whose result is an empty text was worked out: its cell is of the kind "str".
         if written is not None and cell.data_type != "str" and written[cell.coordinate].data_type == "f":
             return Spoilt(
-                None, "holds a formula that was never worked out", "open and save it in a spreadsheet program"
+                None, "contains a formula that was never calculated", "open and save it in a spreadsheet program"
             )
         return None
     if isinstance(value, bool):
         return value
     if isinstance(value, datetime.date | datetime.time | datetime.timedelta):
-        cure = "the spreadsheet made a date of it: format the cell as text and type it again"
+        cure = "the spreadsheet turned it into a date: format the cell as text and type it again"
         return Spoilt(str(value).removesuffix(" 00:00:00"), "is a date or a time", cure)
     if isinstance(value, int | float):
         return value
     text = str(value).strip()
     if cell.data_type == "e":
-        return Spoilt(text, "is an error of the spreadsheet", "correct the formula, or type the value")
+        return Spoilt(text, "is a spreadsheet error", "correct the formula, or type the value")
     return text or None

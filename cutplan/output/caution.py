@@ -1,7 +1,7 @@
 """The one text of the caution that goes with every plan."""
 
 CAUTION: tuple[str, ...] = (
-    "This plan deals with lengths and stock only. It says nothing of strength, and nothing of what is legal.",
+    "This plan deals with lengths and stock only. It says nothing about strength or about what is legal.",
     "Check the rule book of the body that sanctions the event, the local codes, and ask a licensed engineer or the "
     "scrutineer before a frame carries a person or a load.",
     "Wear eye, ear and lung protection; keep the guards fitted; clamp the tube. Vent closed tubes before welding.",

@@ -51,7 +51,7 @@ def shown_complaints(path: Path, plan: Plan) -> tuple[str, ...]:
         told += _facts(sheets, plan)
     except (LookupError, ValueError, TypeError, AttributeError, ArithmeticError, RuntimeError) as error:
         # A plan from a file may be anything.
-        told.append(f"the plan that the saw list carries cannot be shown: {type(error).__name__} {error}")
+        told.append(f"the plan stored in the saw list cannot be shown: {type(error).__name__} {error}")
     return tuple(told)
 
 
@@ -62,7 +62,7 @@ def shown_remarks(path: Path) -> tuple[str, ...]:
     version = written_by(rows_of(path, only=(PLAN_DATA,)))
     if version not in ("", __version__):
         said.append(
-            f"written by version {version}, this is {__version__}, which may say the same in other words: only the "
+            f"written by version {version}, this is {__version__}, which may word things differently: only the "
             f"figures on {', '.join(NUMBERS)} were compared; plan the job again to be sure of the other sheets"
         )
     return (*said, *_hidden(path))
@@ -128,7 +128,7 @@ def _facts(sheets: Sheets, plan: Plan) -> Iterator[str]:
         if title in sheets and title not in made.sheetnames
     )
     if with_rough_ends(replace(plan, rough_ends=())).rough_ends != plan.rough_ends:
-        yield "Rough cuts: the plan carries others than follow from its blanks"
+        yield "Rough cuts: the plan's rough cuts do not match its blanks"
     for sheet in made.worksheets:
         if sheet.title == PLAN_DATA:
             continue
@@ -218,7 +218,7 @@ def _unlike(title: str, rows: Sequence[Row], key: str, facts: Facts, plan: Plan)
             yield f"{title}: {key} {name} is listed twice"
         shown.setdefault(name, cells)
     if heads is None and facts:
-        yield f"{title}: has lost its heads"
+        yield f"{title}: its column heads are gone"
         return
     yield from (f"{title}: {key} {name} is missing" for name in facts if name not in shown)
     yield from (f"{title}: {key} {name} is not in the plan" for name in shown if name not in facts)

@@ -38,12 +38,12 @@ def refuse_unreadable(path: Path, results: Sheets, written: Sheets) -> None:
                 if values[head] is None and isinstance(text, str) and text.startswith("="):
                     raise SawListError(
                         str(place.at(head)),
-                        f"{text} was never worked out",
-                        "open and save the list in a spreadsheet program, or type what it gives",
+                        f"{text} was never calculated",
+                        "open and save the list in a spreadsheet program, or type its result",
                     )
     for title, first, last in _joined(path, set(ENTRIES)):
         raise SawListError(
-            f"{title} rows {first} to {last}", "hold cells that are joined", "split them and fill in every one"
+            f"{title} rows {first} to {last}", "contain merged cells", "unmerge them and fill in every one"
         )
 
 
@@ -65,7 +65,7 @@ def damaged(path: Path, error: Exception) -> SawListError:
     """The refusal of a workbook of which some part cannot be read."""
     about = f" ({error})" if isinstance(error, zipfile.BadZipFile) else ""
     return SawListError(
-        str(path), f"is damaged, or is no workbook{about}", "take the copy you kept, or write the list again"
+        str(path), f"is damaged or is not a workbook{about}", "use a backup copy, or write the list again"
     )
 
 

@@ -23,14 +23,14 @@ _CURES = {
     errno.EBUSY: ("is in use", "close it in the spreadsheet, then try again"),
     errno.ETXTBSY: ("is in use", "close it in the spreadsheet, then try again"),
     errno.EROFS: ("is in a folder where nothing may be written", "write to another folder"),
-    errno.ENOENT: ("lies in a folder that is not there", "make the folder first, or write to another"),
-    errno.ENOTDIR: ("lies in a folder that is none", "write to another folder"),
+    errno.ENOENT: ("is in a folder that does not exist", "make the folder first, or write to another"),
+    errno.ENOTDIR: ("is inside something that is not a folder", "write to another folder"),
     errno.EISDIR: ("is a folder", "give the name of a file"),
-    errno.ENOSPC: ("does not fit: the disk is full", "free some room, then try again"),
-    errno.EDQUOT: ("does not fit: the quota is used up", "free some room, then try again"),
-    errno.EFBIG: ("does not fit: files may not be that large here", "write to another folder"),
-    errno.ENXIO: ("is a pipe that no one reads", "give the name of a file, or start the reader first"),
-    errno.ENAMETOOLONG: ("has too long a name", "give a shorter one"),
+    errno.ENOSPC: ("does not fit: the disk is full", "free some space, then try again"),
+    errno.EDQUOT: ("does not fit: the quota is used up", "free some space, then try again"),
+    errno.EFBIG: ("does not fit: files that large are not allowed here", "write to another folder"),
+    errno.ENXIO: ("is a pipe that nothing is reading", "give the name of a file, or start the reader first"),
+    errno.ENAMETOOLONG: ("has a name that is too long", "give a shorter one"),
 }
 
 
@@ -99,7 +99,7 @@ def write_beside(
 
 
 def _there(path: Path) -> OutputError:
-    return OutputError(path, "is there already", "add --force to write over it, or choose another name")
+    return OutputError(path, "already exists", "add --force to overwrite it, or choose another name")
 
 
 def _move_if_free(beside: Path, path: Path) -> None:

@@ -55,7 +55,7 @@ def _loaded(path: Path, raw: bytes) -> Workbook:
         warnings.simplefilter("always")
         book = load_workbook(io.BytesIO(raw), rich_text=True)
     if lost or any(_matters(str(one.message)) for one in told):
-        rule = "holds a chart, a picture or the like, which would be lost"
+        rule = "contains a chart, picture or similar item that would be lost"
         raise OutputError(path, rule, _CURE)
     return book
 
@@ -116,7 +116,7 @@ def _filled(sheet: Worksheet) -> Iterator[Cell]:
 def _cell(path: Path, sheet: Worksheet, row: int, column: int) -> Cell:
     cell = sheet.cell(row, column)
     if isinstance(cell, MergedCell):
-        raise OutputError(path, f"{sheet.title} row {row} holds merged cells", "unmerge them")
+        raise OutputError(path, f"{sheet.title} row {row} has merged cells", "unmerge them")
     return cell
 
 

@@ -59,9 +59,9 @@ def finish_job(path: Path, left: LeftOver, job: str, units: Units, *, again: boo
                 rests[at] = replace(rests[at], count=rests[at].count - 1)
         if again and missing:
             # What it was cut from instead is not known, nor then what is left of it.
-            cure = "once more needs a plan of its own: cutplan plan with --rack"
+            cure = "to cut it again, make a new plan: cutplan plan with --rack"
             raise JobError(
-                Fault(Place(path.name), f"no longer holds what this plan cuts into: {_said(rest)}", cure=cure)
+                Fault(Place(path.name), f"no longer has the pieces this plan cuts from: {_said(rest)}", cure=cure)
                 for rest in missing
             )
         labels = {rest.label for rest in rests}
@@ -148,7 +148,7 @@ def _alone(path: Path) -> Iterator[None]:
 def tell_finished(done: Finished) -> Iterator[str]:
     """What finishing a job did, in words."""
     if done.already:
-        yield "This job was finished before: nothing was changed (another one of the same plan: --again)."
+        yield "This job was finished before: nothing was changed (for another job from the same plan: --again)."
         return
     for rest in done.back:
         yield f"Put on the rack: {_said(rest)}; write that on it"

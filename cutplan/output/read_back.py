@@ -47,7 +47,7 @@ def plan_of_json(path: Path, job: Job, blanks: Sequence[Blank]) -> Plan:
     except (OSError, ValueError) as error:
         raise PlanFileError(str(path), f"cannot be read: {error}") from error
     except RecursionError:
-        raise PlanFileError(str(path), "cannot be read: lists within lists without end") from None
+        raise PlanFileError(str(path), "cannot be read: lists are nested too deeply") from None
     return _Reader(job, tuple(blanks)).plan(data)
 
 
@@ -238,7 +238,7 @@ def _get(data: Any, key: str, kind: type[_T], where: str) -> _T:
     if not isinstance(value, kind):
         raise PlanFileError(where, f'"{key}" is {value!r}, not {_KINDS.get(kind, kind.__name__)}')
     if isinstance(value, Decimal) and not (-_PLACES <= value.adjusted() <= _DIGITS and len(str(value)) <= 2 * _PLACES):
-        raise PlanFileError(where, f'"{key}" is {str(value)[:_PLACES]}, beyond all measure')
+        raise PlanFileError(where, f'"{key}" is {str(value)[:_PLACES]}, which is out of range')
     return value
 
 
@@ -252,7 +252,7 @@ def _whole(data: Any, key: str, where: str) -> int:
 def _texts(data: Any, key: str, where: str) -> tuple[str, ...]:
     values = _get(data, key, list, where)
     if strange := [value for value in values if not isinstance(value, str)]:
-        raise PlanFileError(where, f'"{key}" holds {strange[0]!r}, not a text')
+        raise PlanFileError(where, f'"{key}" contains {strange[0]!r}, which is not text')
     return tuple(values)
 
 
@@ -261,7 +261,7 @@ def _one_of(kind: type[_E], data: Any, key: str, where: str) -> _E:
     try:
         return kind(value)
     except ValueError:
-        raise PlanFileError(where, f'"{key}" is {value!r}, none of {", ".join(one.value for one in kind)}') from None
+        raise PlanFileError(where, f'"{key}" is {value!r}, not one of {", ".join(one.value for one in kind)}') from None
 
 
 def _optional(data: Any, key: str, where: str) -> Decimal | None:

@@ -201,7 +201,7 @@ def _notes(page: Worksheet, data: Worksheet, units: Units) -> None:
         put(page, row, 1, step)
         row += 1
     row += 1
-    put(page, row, 1, "measured: what the tape ran to at a coped end").font = BOLD
+    put(page, row, 1, "measured: what you measured to at a coped end").font = BOLD
     for name, says in MEASURED:
         row += 1
         put(page, row, 1, name).font = BOLD

@@ -8,7 +8,7 @@ from cutplan.job.model import Units
 
 SIDES = (
     ("0", "the short side of an end: where it makes the acute angle with the tube it sits on"),
-    ("turn", "how far end b's short side lies clockwise from end a's: 0 across a corner, 180 between parallel rails"),
+    ("turn", "how far end b's short side is clockwise from end a's: 0 across a corner, 180 between parallel rails"),
     ("offset", "how far the other tube's axis lies on the 90 side of this one's; negative: on the 270 side"),
     ("at", "after a tube under onto: how far its saddle lies clockwise from the first one's"),
     ("side", "after a bend under onto: 0 from outside the bend, 180 from inside, 90: its inside lies on the 270 side"),
@@ -79,9 +79,9 @@ STEPS = (
     "2. Tubes: one line for each section of tube.",
     "3. Stock: the bars you can buy, with their prices, and the offcuts on your rack.",
     "4. Members: one line for each tube of the frame, measured as the drawing below shows.",
-    "5. Bends, Points: only for bent members, or members known by coordinates. Leave them empty otherwise.",
-    "Lines whose first cell begins with EXAMPLE are worked lines: they are left out of the job. Type below them.",
-    "White heads on dark must be filled in, the others may stay blank. Hold the mouse over a head for what goes there.",
+    "5. Bends, Points: only for bent members, or members given by coordinates. Leave them empty otherwise.",
+    "Lines whose first cell begins with EXAMPLE are samples: they are left out of the job. Type below them.",
+    "White heads on dark must be filled in, the others may stay blank. Hold the mouse over a head to see what it is.",
     "Save it, close it, then: cutplan plan FILE. Errors are reported with their sheet, row and column.",
 )
 
@@ -91,7 +91,7 @@ ASIDES: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         (
             ("plain", "in the job's units: 1509.5 or 59 7/16 or 1-3/4; decimals take a point, never a comma"),
             ("with units", "4' 11 7/16\" or 20 ft or 1.5 m or 1509.7 mm, whatever the job's units are"),
-            ("with ±", "1186 ± 1 or 46 11/16 +/- 1/16, where you know how sure the measurement is"),
+            ("with ±", "1186 ± 1 or 46 11/16 +/- 1/16, if you know how accurate the measurement is"),
         ),
     ),
     (
@@ -99,9 +99,9 @@ ASIDES: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         (
             (
                 "0",
-                "both short sides (where the angle is acute) on one side of the member, as of a brace across a corner",
+                "both short sides (where the angle is acute) on one side of the member, as on a brace across a corner",
             ),
-            ("180", "on opposite sides, as of a diagonal between parallel rails"),
+            ("180", "on opposite sides, as on a diagonal between parallel rails"),
             ("other", "end b's from end a's, clockwise as seen from end a looking to end b"),
         ),
     ),

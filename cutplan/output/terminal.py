@@ -48,7 +48,7 @@ def show_plan(plan: Plan, console: Console) -> None:
     if plan.buy:
         _buy(plan.buy, settings, console)
     else:
-        _say(console, "Nothing to buy: the tube in hand is enough.")
+        _say(console, "Nothing to buy: the tube you have is enough.")
     _say(console, wording.plan_cost(plan))
     _head(console, "Bars", _LEGEND)
     longest = max(bar.length for tube in plan.tubes for bar in tube.bars)
@@ -109,10 +109,10 @@ def show_member(job: Job, blank: Blank, console: Console) -> None:
     parts = [(part.what, _signed(part.length, settings), part.how) for part in blank.parts]
     _table(columns, [*parts, ("blank, tip to tip", wording.blank(blank.length, settings), "")], console)
     if blank.spread:
-        _say(console, f"The measurements' own ± make this ± {wording.length(blank.spread, units)}.")
+        _say(console, f"The ± of the measurements makes this ± {wording.length(blank.spread, units)}.")
     for name, landed in runs_on(job, blank):
         verb = "is" if len(landed) == 1 else "are"
-        _say(console, f"End {name}: {listed(landed)} {verb} taken to run on both ways past this joint.")
+        _say(console, f"End {name}: {listed(landed)} {verb} assumed to run on both ways past this joint.")
     for bend in blank.bends:
         _say(
             console,
@@ -179,7 +179,7 @@ def _shortage(shortage: Shortage, settings: Settings, console: Console) -> None:
     for head, pieces in ((can, shortage.can), (cannot, shortage.cannot)):
         if pieces and not (shortage.spares_only and pieces is shortage.cannot):
             _say(console, f"  {head}: {listed([f'{count} x {mark}' for mark, count in pieces])}", hang=4)
-    least = "Least to buy on top" if shortage.least_proven else "Enough to buy on top (less may do)"
+    least = "Least extra to buy" if shortage.least_proven else "Enough extra to buy (less may do)"
     for line in shortage.least:
         _say(console, f"  {least}: {wording.purchase(line, settings)}", hang=4)
 
@@ -244,7 +244,7 @@ def _way_out(cut: Cut, *, short: bool) -> str:
     """Where a cut's replacement would come from; ``short``: the bar alone, where that is all there is to it."""
     way = cut.if_spoilt
     if way is None:
-        return "nothing in hand: buy"
+        return "no tube left: buy"
     return f"bar {way.bar}" if short and not re.search("[;,] (?!kept whole)", way.how) else way.how
 
 

@@ -75,7 +75,7 @@ def below_heads(title: str, rows: Sequence[Row], needed: Sequence[str]) -> Itera
     start = next((i for i, heads in enumerate(named) if set(needed) <= set(heads)), None)
     if start is None:
         lost = min(([head for head in needed if head not in heads] for heads in named), key=len, default=[*needed])
-        raise SawListError(title, f"has lost its heads ({', '.join(lost)})", "put them back, or plan the job again")
+        raise SawListError(title, f"is missing heads ({', '.join(lost)})", "put them back, or plan the job again")
     for number, row in enumerate(rows[start + 1 :], start + 2):
         yield Place(title, number), dict(zip(named[start], row, strict=True))
 
@@ -87,7 +87,7 @@ def _refuse_stray(place: Place, cells: Mapping[str, object], heads: Sequence[str
         value = cells[head]
         if (isinstance(value, int | float) and value) or _tick(value):
             raise SawListError(
-                str(place.at(head)), f'"{value}" stands beside no {what}', f"put it in the row of its {what}"
+                str(place.at(head)), f'"{value}" is in a row with no {what}', f"put it in the row of its {what}"
             )
 
 
@@ -116,7 +116,7 @@ def _length(value: object, place: Place, settings: Settings) -> Fraction | None:
     try:
         length = parse_length(value if isinstance(value, int | float) else str(value), settings.units)
     except LengthError as error:
-        raise SawListError(str(place), str(error), "give the length a tape finds, or leave it empty") from error
+        raise SawListError(str(place), str(error), "give the length the tape shows, or leave it empty") from error
     if length < 0:
-        raise SawListError(str(place), f'"{value}" is negative', "give the length a tape finds, or leave it empty")
+        raise SawListError(str(place), f'"{value}" is negative', "give the length the tape shows, or leave it empty")
     return length

@@ -113,7 +113,7 @@ def proof(value: Decimal, bound: Decimal, proven: bool, priced: bool, settings: 
         return f"Proven: no other plan with these spares {'costs' if priced else 'takes'} less."
     return (
         f"Not proven: no plan can {'cost' if priced else 'take'} less than {cost(bound, priced, settings)}; "
-        f"at the very most {cost(value - bound, priced, settings)} could still be saved. More time may find it."
+        f"at most {cost(value - bound, priced, settings)} could still be saved. More time may find it."
     )
 
 
@@ -145,7 +145,7 @@ def option_cost(option: Option, settings: Settings) -> str:
 def option_proof(option: Option, settings: Settings) -> str:
     """Bound and proof of a buying option in plain words."""
     if option.cost is None or option.bound is None:
-        return "No sum, and so no proof, without that price."
+        return "Without that price there is no total, and so no proof."
     return proof(option.cost, option.bound, option.proven, option.priced, settings)
 
 
@@ -196,15 +196,15 @@ def spares(kept: Spares, settings: Settings) -> tuple[str, ...]:
         said = ["No spare is kept: where an offcut happens to be long enough, the saw list says so."]
     elif kept.fitted is Fitted.ONE_AT_A_TIME:
         said = [
-            f"One mistake, whichever the cut, is made good in any of: {listed(kept.insured)}; cut in the order of "
-            "the saw list, and look at each blank before the next cut."
+            f"One mistake, at any cut, can be made good in any of: {listed(kept.insured)}; cut in the order of "
+            "the saw list, and check each blank before the next cut."
         ]
     else:
         long = f"{length(kept.length, settings.units)} {unit}"
-        said = [f"When all is cut, tube is left for {counted(kept.wanted, 'more piece')} of up to {long}."]
+        said = [f"After all cuts, tube is left for {counted(kept.wanted, 'more piece')} of up to {long}."]
         mistakes = "one mistake" if kept.wanted == 1 else f"any {kept.wanted} mistakes"
         if kept.insured:
-            same = "" if kept.wanted == 1 else ", the same one twice too"
+            same = "" if kept.wanted == 1 else ", even the same one twice"
             said.append(
                 f"They make good {mistakes} in: {listed(kept.insured)}{same}."
                 if kept.wanted > 1
@@ -220,8 +220,8 @@ def fitted(settings: Settings) -> str:
     if settings.fitted is Fitted.AFTER_ALL:
         return "Fitted after all cuts: a mistake may show only when everything is cut, so each spare is kept whole."
     return (
-        "Fitted one at a time: a mistake shows before the next cut, what is not yet cut can be laid out afresh, and a "
-        f"spoilt straight blank, less {length(settings.salvage, settings.units)} {settings.units.value}, still serves "
+        "Fitted one at a time: a mistake shows before the next cut, what is not yet cut can be laid out again, and a "
+        f"spoilt straight blank, less {length(settings.salvage, settings.units)} {settings.units.value}, can be used "
         "for shorter ones."
     )
 
@@ -292,7 +292,7 @@ def left_rule(plan: Plan) -> str:
     settings = plan.job.settings
     most = max((bar.end_trim for tube in plan.tubes for bar in tube.bars if bar.cuts), default=Fraction(0))
     more = f"{length(most, settings.units)} {settings.units.value}"
-    return "what the tape finds after the cut" + (f", or up to {more} more where less was trimmed" if most else "")
+    return "what the tape shows after the cut" + (f", or up to {more} more where less was trimmed" if most else "")
 
 
 def ends(cut: SawCut, bar: Bar, member: Blank, units: Units) -> tuple[str, str]:

@@ -125,7 +125,7 @@ def rows_of(path: Path, *, formulas: bool = False, only: Collection[str] | None 
         wanted = [sheet for sheet in book.worksheets if only is None or sheet.title in only]
         sheets = {sheet.title: _padded(_near(sheet)) for sheet in wanted}
     except FileNotFoundError:
-        raise SawListError(str(path), "is not there", "give the saw list that cutplan plan wrote") from None
+        raise SawListError(str(path), "does not exist", "give the saw list that cutplan plan wrote") from None
     except Exception as error:  # openpyxl raises whatever the damaged part raised
         raise damaged(path, error) from error
     return sheets
@@ -229,7 +229,7 @@ def read_worked_list(path: Path) -> tuple[Plan, tuple[Tick, ...], tuple[BarNote,
     if not sheets.get(PLAN_DATA):
         raise SawListError(str(path), "is not a saw list", "give the workbook that cutplan plan wrote")
     if saw_list.TITLE not in sheets:
-        raise SawListError(str(path), f"has lost its sheet {saw_list.TITLE}", "put it back, or plan the job again")
+        raise SawListError(str(path), f"is missing its sheet {saw_list.TITLE}", "put it back, or plan the job again")
     text = "".join(str(row[0]) for row in sheets[PLAN_DATA])
     try:
         plan = thaw(text)
@@ -258,26 +258,26 @@ def spare_worked(path: Path) -> None:
     except SawListError as error:
         if not _carries_plan(path):
             raise OutputError(
-                path, "is there already and is not a saw list", "choose another name with --output, or add --force"
+                path, "already exists and is not a saw list", "choose another name with --output, or add --force"
             ) from None
         raise OutputError(
             path,
-            f"is a saw list and carries what cannot be read ({error.where}: {error.rule})",
-            "put that right and use cutplan recut, or choose another name with --output; --force loses all its ticks",
+            f"is a saw list with something that cannot be read ({error.where}: {error.rule})",
+            "correct that and use cutplan recut, or choose another name with --output; --force loses all its ticks",
         ) from error
     marked = [tick for tick in ticks if tick.done or tick.spoilt or tick.left is not None]
     if marked:
         raise OutputError(
             path,
-            f"carries ticks (cut {marked[0].cut} and {len(marked) - 1} more)"
+            f"has ticks (cut {marked[0].cut} and {len(marked) - 1} more)"
             if len(marked) > 1
-            else f"carries a tick (cut {marked[0].cut})",
+            else f"has a tick (cut {marked[0].cut})",
             "use cutplan recut, choose another name with --output, or add --force",
         )
     worked = next((note for note in bar_notes if note.gone or note.measured is not None), None)
     if worked is not None:
         raise OutputError(
             path,
-            f"says something of bar {worked.bar}",
+            f"has an entry for bar {worked.bar}",
             "use cutplan recut, choose another name with --output, or add --force",
         )

@@ -23,9 +23,9 @@ def believed(path: Path) -> tuple[Plan, tuple[Tick, ...], tuple[BarNote, ...]]:
     plan, ticks, notes = read_worked_list(path)
     if wrong := carried_complaints(plan):
         cure = "go on from the list as cutplan wrote it, or plan the job again"
-        raise SawListError(str(path), f"does not hold: {_first(wrong)}", cure)
+        raise SawListError(str(path), f"is not correct: {_first(wrong)}", cure)
     if wrong := altered(path, plan):
-        cure = "put it back; what the tape finds of a bar belongs under measured now on Bars in hand"
+        cure = "put it back; what the tape shows for a bar goes under measured now on Bars in hand"
         raise SawListError(str(path), f"was altered: {_first(wrong)}", cure)
     return plan, ticks, notes
 

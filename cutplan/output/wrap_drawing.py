@@ -195,7 +195,7 @@ def _helps(blank: Blank, side: str, settings: Settings, fit: str, inside: float 
         helps.append(f"How this end lies to {bend} is not in the job (rotation on its sheet Bends): lay it on after")
         helps.append("bending, turned by what it lands on.")
     elif blank.bends:
-        helps.append(f"The inside of {bend} is where its centre is. Bent tube: lay the line so marked along that side.")
+        helps.append(f"The inside of {bend} is where its centre is. Bent tube: lay the line marked so along that side.")
         if not extra:
             helps.append("Straight blank: carry the line on along the tube, and bend towards it.")
     return tuple(helps)

@@ -28,7 +28,7 @@ def _unread(plan: Plan) -> Iterator[str]:
         if row.available is not None and row.available > MOST_BARS:
             yield f"{row.tube}: there cannot be {row.available} bars of one kind"
     if Counter(plan.drawn) - Counter(plan.rack_before):
-        yield "a piece is said to be from the rack's file, and is not among those that lay on the rack"
+        yield "a piece is listed as from the rack's file, but was not on the rack"
     yield from _made(plan)
 
 

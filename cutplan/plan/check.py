@@ -63,13 +63,13 @@ def _length_complaints(plan: Plan) -> Iterator[str]:
     for made in plan.made:
         told[made.blank.mark] = replace(told[made.blank.mark], count=told[made.blank.mark].count + 1)
     yield from (f"{mark}: is not a member of the job" for mark in told if mark not in follow)
-    yield from (f"{mark}: is a member of the job, and has no blank" for mark in follow if mark not in told)
+    yield from (f"{mark}: is a member of the job, but has no blank" for mark in follow if mark not in told)
     yield from (text for mark in told if mark in follow for text in _unlike(told[mark], follow[mark], plan.job))
 
 
 def _unlike(told: Blank, follow: Blank, job: Job) -> Iterator[str]:
     if told.length != follow.length:
-        yield f"{told.mark}: a blank of {_said(told.length, job)}, {_said(follow.length, job)} follow from the job"
+        yield f"{told.mark}: a blank of {_said(told.length, job)}, but the job gives {_said(follow.length, job)}"
     if told.count != follow.count:
         yield f"{told.mark}: {told.count} in the plan, {follow.count} in the job"
     if told.tube != follow.tube:
@@ -77,7 +77,7 @@ def _unlike(told: Blank, follow: Blank, job: Job) -> Iterator[str]:
     for field in fields(Blank):
         known = field.name in ("length", "count", "tube") or not field.compare
         if not known and getattr(told, field.name) != getattr(follow, field.name):
-            yield f"{told.mark}: {field.name.replace('_', ' ')} in the plan: not what follows from the job"
+            yield f"{told.mark}: {field.name.replace('_', ' ')}: the plan does not match the job"
 
 
 def _complaints(plan: Plan) -> Iterator[str]:
@@ -85,10 +85,10 @@ def _complaints(plan: Plan) -> Iterator[str]:
     shelf = _shelf(plan.job)
     blanks = {blank.mark: blank for blank in plan.blanks}
     names = Counter(bar.name for tube in plan.tubes for bar in tube.bars)
-    yield from (f"bar {name} stands {times} times" for name, times in names.items() if times > 1)
+    yield from (f"bar {name} is listed {times} times" for name, times in names.items() if times > 1)
     yield from (f"{tube.tube}: a bar has no name" for tube in plan.tubes for bar in tube.bars if not bar.name.strip())
     tubes = Counter(tube.tube for tube in plan.tubes)
-    yield from (f"{tube} stands {times} times among the tubes" for tube, times in tubes.items() if times > 1)
+    yield from (f"{tube} is listed {times} times among the tubes" for tube, times in tubes.items() if times > 1)
     numbers = [cut.number for tube in plan.tubes for bar in tube.bars for cut in bar.cuts]
     if sorted(numbers) != list(range(1, len(numbers) + 1)):
         wrong = next(number for number, told in enumerate(sorted(numbers), 1) if number != told)
@@ -111,14 +111,14 @@ def _complaints(plan: Plan) -> Iterator[str]:
 def _demand(plan: Plan) -> Iterator[str]:
     wanted = {blank.mark: blank for blank in plan.blanks}
     stands = Counter(blank.mark for blank in plan.blanks)
-    yield from (f"{mark}: stands {times} times among the blanks" for mark, times in stands.items() if times > 1)
+    yield from (f"{mark}: is listed {times} times among the blanks" for mark, times in stands.items() if times > 1)
     cut = Counter(cut.mark for tube in plan.tubes for bar in tube.bars for cut in bar.cuts)
     for mark, blank in wanted.items():
         if cut[mark] != blank.count:
             yield f"{mark}: {blank.count} wanted, {cut[mark]} cut"
     for mark in cut:
         if mark not in wanted:
-            yield f"{mark}: cut, but in no member"
+            yield f"{mark}: is cut, but is not in any member"
     for tube in plan.tubes:
         for bar in tube.bars:
             for one in bar.cuts:
@@ -202,13 +202,13 @@ def _bar(job: Job, shelf: Shelf, blanks: Mapping[str, Blank], bar: Bar) -> Itera
     saved = _saved(job, blanks, bar)
     for before, one in zip((None, *bar.cuts), bar.cuts, strict=False):
         if one.shared and (before is None or before.number not in saved):
-            yield f"cut {one.number}: said to share its leading mitre with the blank before it, and cannot"
+            yield f"cut {one.number}: said to share its leading mitre with the blank before it, but cannot"
     at = Fraction(0)
     for one in bar.cuts:
         if not _same(one.start, at):
             yield f"cut {one.number}: starts at {_said(one.start, job)}, not at {_said(at, job)}"
         if not _same(one.end - one.start, one.blank):
-            yield f"cut {one.number}: its end less its start is not its blank"
+            yield f"cut {one.number}: its end minus its start is not its blank"
         after = one.end + kerf - saved.get(one.number, Fraction(0))
         left = max(bar.length - trim - after, Fraction(0))
         if not _same(one.left, left):
@@ -267,7 +267,7 @@ def _spares(plan: Plan, tube: TubePlan) -> Iterator[str]:
             yield f"{tube.tube}: {spares.wanted} spares of {_said(spares.length, plan.job)} promised, room for {room}"
         for bar in tube.bars:
             if bar.spares > _held(bar.usable, spares.length, kerf):
-                yield f"bar {bar.name}: {bar.spares} spares promised, they do not fit"
+                yield f"bar {bar.name}: {bar.spares} spares promised, but they do not fit"
     if sum(bar.spares for bar in tube.bars) != spares.wanted:
         yield f"{tube.tube}: the spares on its bars are not {spares.wanted}"
     yield from _insured(tube, mine)
@@ -295,7 +295,7 @@ def _recoveries(plan: Plan, tube: TubePlan) -> Iterator[str]:
             at = bisect_left(rests, one.blank - _HAIR)
             if one.if_spoilt is None:
                 if at < len(rests):
-                    yield f"cut {one.number}: an offcut could replace it, none is named"
+                    yield f"cut {one.number}: an offcut could replace it, but none is named"
             elif one.if_spoilt.bar not in bars or bars[one.if_spoilt.bar].usable < one.blank - _HAIR:
                 yield f"cut {one.number}: bar {one.if_spoilt.bar} cannot replace it"
             elif bars[one.if_spoilt.bar].usable > rests[at] + _HAIR:
@@ -314,7 +314,7 @@ def _following(cut: Cut, bars: Mapping[str, Bar], wanted: int) -> Iterator[str]:
         if name not in bars or bars[name].usable < cut.blank - _HAIR:
             yield f"cut {cut.number}: bar {name} cannot replace it"
     if bars_in(cut.if_spoilt.how) != named:
-        yield f"cut {cut.number}: its words, {cut.if_spoilt.how!r}, do not name bar {', then bar '.join(named)}"
+        yield f"cut {cut.number}: its text, {cut.if_spoilt.how!r}, does not name bar {', then bar '.join(named)}"
 
 
 def _two_mistakes(plan: Plan, tube: TubePlan) -> Iterator[str]:
@@ -339,7 +339,7 @@ def _two_mistakes(plan: Plan, tube: TubePlan) -> Iterator[str]:
             (bar,) = able or {""}
             one, number = longest.get(bar, (-kerf, second))
             if usable.get(bar, Fraction(0)) - one - kerf < other:
-                yield f"cuts {number} and {second}: both spoilt, they fight over one offcut"
+                yield f"cuts {number} and {second}: if both are spoilt, they need the same offcut"
 
 
 def _cost(job: Job, tube: TubePlan) -> Iterator[str]:
@@ -373,7 +373,7 @@ def _money(plan: Plan) -> Iterator[str]:
     if plan.bound != bound:
         yield f"the plan's bound {plan.bound} is not the sum of its tubes', {bound}"
     if plan.proven != (whole and all(tube.proven for tube in plan.tubes)):
-        yield "the plan is said to be proven and not every tube is, or the other way round"
+        yield "the plan is marked as proven but not every tube is, or the other way round"
     bought = Counter(
         (bar.tube, round(bar.length, 3), bar.price)
         for tube in plan.tubes

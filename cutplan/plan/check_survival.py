@@ -56,12 +56,12 @@ def _mistake(
         yield f"cut {cut.number}, if spoilt: a bar is listed twice, or there is no such bar"
         return
     if Counter(mark for marks in layout.values() for mark in marks) != to_cut:
-        yield f"cut {cut.number}, if spoilt: the new layout is not what is left to cut and {cut.mark} once more"
+        yield f"cut {cut.number}, if spoilt: the new layout is not what is left to cut plus {cut.mark} once more"
         return
     if cut.mark not in layout.get(recovery.bar, ()) or recovery.bar == SPOILT_PIECE:
-        yield f"cut {cut.number}, if spoilt: bar {recovery.bar} is named, and {cut.mark} is not laid on it"
+        yield f"cut {cut.number}, if spoilt: bar {recovery.bar} is named, but {cut.mark} is not laid on it"
     if bars_in(recovery.how)[:1] != (recovery.bar,):
-        yield f"cut {cut.number}, if spoilt: the words, {recovery.how!r}, do not name bar {recovery.bar}"
+        yield f"cut {cut.number}, if spoilt: the text, {recovery.how!r}, does not name bar {recovery.bar}"
     for name, marks in layout.items():
         room = _yield_of(blanks[cut.mark], settings) if name == SPOILT_PIECE else rests[name]
         needed = sum((blanks[mark].length for mark in marks), Fraction(0)) + settings.kerf * (len(marks) - 1)
@@ -90,14 +90,14 @@ def _said(plan: Plan, tube: TubePlan, blanks: Mapping[str, Blank]) -> Iterator[s
     if not 0 <= spares.length <= longest:
         unit = plan.job.settings.units
         told = f"{float(spares.length / unit.mm):g} {unit.value}"
-        yield f"{tube.tube}: mistakes in blanks of up to {told} are said to be survived, and there are none so long"
+        yield f"{tube.tube}: mistakes in blanks of up to {told} are said to be covered, but no blank is that long"
     if spares.wanted != 1 or any(bar.spares for bar in tube.bars):
-        yield f"{tube.tube}: one mistake at a time is survived, and other spares are promised"
+        yield f"{tube.tube}: one mistake at a time is covered, but other spares are promised"
     lost = {cut.mark for bar in tube.bars for cut in bar.cuts if cut.if_spoilt is None}
     for mark, blank in blanks.items():
         if (mark in spares.insured) == (mark in lost):
             yield f"{mark}: is said to be {'insured' if mark in lost else 'not insured'}, but is not"
         if (mark in spares.not_insured) == (mark in spares.insured):
-            yield f"{mark}: must stand in one list of the spares, and in one only"
+            yield f"{mark}: must be in exactly one list of the spares"
         if blank.insured and blank.length <= spares.length and mark in lost:
-            yield f"{mark}: a mistake in it cannot be made good, and it was to be insured"
+            yield f"{mark}: a mistake in it cannot be made good, but it should be insured"

@@ -85,7 +85,7 @@ class Inventory:
             self._bar(bar, notes.get(bar.name, BarNote(bar.name)))
         self._tell_done()
         self.said += [
-            f"Cut {tick.cut} is ticked both done and spoilt: it is taken as spoilt."
+            f"Cut {tick.cut} is ticked both done and spoilt: it is treated as spoilt."
             for tick in ticks
             if tick.done and tick.spoilt
         ]
@@ -110,7 +110,7 @@ class Inventory:
         self._book(Account(tube, had=length, in_hand=length))
         self.named.append((name, row))
         self.rows.append(row)
-        self.said.append(f"{tube}: the bar of {self._show(length)} got since is bar {name}; write that on it.")
+        self.said.append(f"{tube}: the new bar of {self._show(length)} is bar {name}; write that on it.")
 
     def undisturbed(self, tube: TubePlan) -> bool:
         """Whether all went by the plan of ``tube``: nothing spoilt, no bar struck out or put right, no cut skipped."""
@@ -223,7 +223,7 @@ class Inventory:
             self.said.append(f"{what}: what is left of it, {self._show(rest)}, is bar {name}; write that on it.")
         else:
             self._book(Account(blank.tube, lost=blank.length))
-            self.said.append(f"{what}: nothing of it can be used.")
+            self.said.append(f"{what}: none of it can be used.")
 
     def _book(self, account: Account) -> None:
         self.accounts[account.tube] = self.accounts.get(account.tube, Account(account.tube)) + account
@@ -234,7 +234,7 @@ class Inventory:
         elif note.measured is not None and note.measured != reckoned:
             less = "less" if note.measured < reckoned else "more"
             self.said.append(
-                f"Bar {bar.name} is put right: {self._show(note.measured)} remain, "
+                f"Bar {bar.name} is corrected: {self._show(note.measured)} remain, "
                 f"{self._show(abs(note.measured - reckoned))} {less} than expected."
             )
         if slanted and not note.gone:

@@ -289,7 +289,7 @@ class BudgetError(CutplanError):
         super().__init__(tubes)
 
     def __str__(self) -> str:
-        return f"no budget can be kept: no price is given for {listed(self.tubes)} (add it on the sheet Stock)"
+        return f"a budget cannot be checked: no price is given for {listed(self.tubes)} (add it on the sheet Stock)"
 
 
 class NoPlanInTimeError(CutplanError):

@@ -231,7 +231,7 @@ def _means(plan: Plan, *, asked: int | None) -> Iterator[str]:
         cost = "" if line.cost is None else f", {line.cost:.2f} {settings.currency}".rstrip()
         yield f"To buy: {line.count} x {shown(line.length, settings)} of {line.tube}{cost}."
     if not plan.buy:
-        yield "Nothing is to be bought."
+        yield "Nothing needs to be bought."
     for tube in plan.tubes:
         if settings.spares and not tube.spares.wanted and any(bar.cuts for bar in tube.bars):
             if asked == 0:

@@ -122,5 +122,5 @@ def _too_long(problem: Problem, longest: Fraction, best: Fraction) -> str:
 
 def _why(spares_only: bool) -> str:
     if spares_only:
-        return "every member can be cut, but no room is left for the spare (--spares 0 does without)"
-    return "the bars on hand and for sale do not hold every blank"
+        return "every member can be cut, but no room is left for the spare (--spares 0 plans without it)"
+    return "the bars you have and can buy are not enough for every blank"

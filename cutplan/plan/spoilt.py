@@ -33,7 +33,7 @@ def recovery_of(blank: Fraction, bars: Sequence[Bar], spares: int = 1) -> Recove
     following = tuple(other.name for other in bars[at + 1 : at + spares])
     how = f"from what is left of bar {bar.name}" if bar.cuts else f"from bar {bar.name}, kept whole"
     if following:
-        how = f"{how}; if too little is left there by then, of bar {', then bar '.join(following)}"
+        how = f"{how}; if too little is left there by then, from bar {', then bar '.join(following)}"
     return Recovery(bar.name, how, following=following)
 
 

@@ -54,14 +54,14 @@ def faults_of(
             yield Fault(tick.place, "the cut is on the list twice", str(tick.cut), "delete the copied row")
         seen.add(tick.cut)
         if tick.left is not None and not tick.spoilt:
-            rule = f"something is left of cut {tick.cut}, and it is not ticked spoilt"
+            rule = f"cut {tick.cut} has a length under still good but is not ticked spoilt"
             yield Fault(tick.place, rule, cure="tick it spoilt, or clear still good")
         elif tick.left is not None and tick.left > lengths[tick.cut]:
             yield Fault(
                 tick.place,
-                f"more is left of cut {tick.cut} than its blank, {shown(lengths[tick.cut], plan.job.settings)}",
+                f"still good for cut {tick.cut} is more than its blank, {shown(lengths[tick.cut], plan.job.settings)}",
                 shown(tick.left, plan.job.settings),
-                "give what is still good of the spoilt blank alone",
+                "give only what is still good of the spoilt blank",
             )
     for number in sorted(lengths.keys() - seen):
         yield Fault(Place("Saw list"), f"cut {number} is missing", cure="put its row back")
@@ -78,9 +78,9 @@ def faults_of(
     tubes = [tube.name for tube in plan.job.tubes]
     for name, length in got:
         if name not in tubes:
-            yield Fault(Place("the bar got since"), "is not a tube of this job", name, f"they are {', '.join(tubes)}")
+            yield Fault(Place("the new bar"), "is not a tube of this job", name, f"they are {', '.join(tubes)}")
         if length <= 0:
-            yield Fault(Place("the bar got since"), "has no length", shown(length, plan.job.settings))
+            yield Fault(Place("the new bar"), "has no length", shown(length, plan.job.settings))
 
 
 def _too_long(plan: Plan, cut: set[int], notes: Sequence[BarNote]) -> Iterator[Fault]:
@@ -98,9 +98,9 @@ def _too_long(plan: Plan, cut: set[int], notes: Sequence[BarNote]) -> Iterator[F
         if note.measured > (rest + OVERLENGTH if rest < lengths[note.bar] else rest * 3 / 2):
             yield Fault(
                 note.place,
-                f"of bar {note.bar} at most {shown(rest, settings)} can be there after the cuts made",
+                f"bar {note.bar} can have at most {shown(rest, settings)} left after the cuts made",
                 shown(note.measured, settings),
-                "give what the tape finds now, from the sawn end; another bar: strike this one out, and add --bar",
+                "give what the tape shows now, from the sawn end; if it is another bar, strike this out and add --bar",
             )
 
 

@@ -40,7 +40,9 @@ def told(result: Result) -> tuple[Path, str]:
     block = "\n".join(lines[start:])
     assert "Traceback" not in result.output
     assert "Nothing was sent." in block
-    found = re.search(r"^Nothing was written but this report, which holds the job's tables: (.*)$", block, re.MULTILINE)
+    found = re.search(
+        r"^Nothing was written except this report, which contains the job's tables: (.*)$", block, re.MULTILINE
+    )
     assert found
     return Path(found[1]), Path(found[1]).read_text(encoding="utf-8")
 
@@ -176,13 +178,13 @@ def test_a_report_that_can_be_written_nowhere_is_told(job: Path, monkeypatch: py
     from cutplan.output.files import OutputError
 
     def full(path: Path, text: str, *, force: bool) -> None:
-        raise OutputError(path, "does not fit: the disk is full", "free some room")
+        raise OutputError(path, "does not fit: the disk is full", "free some space")
 
     monkeypatch.setattr("cutplan.plan.make_plan", broken)
     monkeypatch.setattr("cutplan.output.files.write_text", full)
     result = ran("plan", job)
     assert result.exit_code == 4
-    assert "Nothing was written, and no report could be" in result.stderr
+    assert "Nothing was written, not even a bug report" in result.stderr
     assert "the disk is full" in result.stderr
 
 
@@ -192,7 +194,7 @@ def test_a_fault_after_writing_tells_what_was_written(job: Path, tmp_path: Path,
     saw = tmp_path / "saw.xlsx"
     result = ran("plan", job, "--output", saw)
     assert result.exit_code == 4
-    assert "Nothing more was written but this report" in result.stderr
+    assert "Nothing more was written except this report" in result.stderr
     assert result.stderr.splitlines()[-1] == f"written: {saw}"
     assert ran("check", saw).exit_code == 0
 

@@ -64,12 +64,12 @@ def test_the_way_of_fitting_may_be_given_and_holds_for_the_plan_too(run):
     assert all(option["fitted"] == "one at a time" for option in cheaper)
     shown = run("buy", job, *more)
     assert "(each fitted before the next is cut)" in shown.stdout
-    assert 'hold with --fitted "one at a time" beside --option' in shown.stderr
+    assert 'give --fitted "one at a time" along with --option' in shown.stderr
 
 
 def test_other_numbers_are_told(run, job):
     """Numbers that hold only with ``--spares`` beside them say so, on standard error."""
-    assert "hold with --spares 3" in run("buy", job, "--spares", "3").stderr
+    assert "give --spares 3" in run("buy", job, "--spares", "3").stderr
     assert run("buy", job).stderr == ""
 
 
@@ -89,8 +89,8 @@ def test_a_budget_names_the_option_that_covers_most_for_it(run, job):
     assert f"option {len(told)}" in enough.stdout.splitlines()[-1]
     short = run("buy", job, "--budget", "0")
     assert short.exit_code == 3
-    assert f"the least is {told[0]['cost']:.2f} EUR" in short.stdout.splitlines()[-1]
+    assert f"the cheapest is {told[0]['cost']:.2f} EUR" in short.stdout.splitlines()[-1]
     for typed in ("70 EUR", "70,5", "-1", "nan"):
         wrong = run("buy", job, "--budget", typed)
         assert wrong.exit_code == 2
-        assert f'"{typed}" is no amount of money: write it like 70 or 69.50' in wrong.stderr
+        assert f'"{typed}" is not an amount of money: write it like 70 or 69.50' in wrong.stderr

@@ -63,7 +63,7 @@ def shortened(plan: Any) -> None:
 
 
 ALTERED: dict[str, tuple[Callable[[Any], object], str]] = {
-    "the kerf gone": (lambda plan: plan["job"]["settings"].update(kerf="0"), "does not hold: "),
+    "the kerf gone": (lambda plan: plan["job"]["settings"].update(kerf="0"), "is not correct: "),
     "the kerf negative": (lambda plan: plan["job"]["settings"].update(kerf="-2"), "kerf is -2, below 0"),
     "another end trim": (lambda plan: plan["job"]["settings"].update(end_trim="15"), "its end trim is not that of"),
     "salvage negative": (lambda plan: plan["job"]["settings"].update(salvage="-50"), "salvage is -50, below 0"),
@@ -72,9 +72,12 @@ ALTERED: dict[str, tuple[Callable[[Any], object], str]] = {
     "a bar that yields more": (lambda plan: bar(plan, "1").update(usable="1500"), "can still be cut, not 1500 mm"),
     "a bar of another price": (lambda plan: bar(plan, "1").update(price="10"), "bar 1: no such bar in the Stock"),
     "a bar's end trim": (lambda plan: bar(plan, "1").update(end_trim="0"), "bar 1: its end trim is not that of"),
-    "a blank dropped": (lambda plan: plan["blanks"].pop(0), "LONG: cut, but in no member"),
-    "an unknown mark": (lambda plan: bar(plan, "1")["cuts"][0].update(mark="L0NG"), "L0NG: cut, but in no member"),
-    "a blank shorter everywhere": (shortened, "LONG: a blank of 1400 mm, 1500 mm follow from the job"),
+    "a blank dropped": (lambda plan: plan["blanks"].pop(0), "LONG: is cut, but is not in any member"),
+    "an unknown mark": (
+        lambda plan: bar(plan, "1")["cuts"][0].update(mark="L0NG"),
+        "L0NG: is cut, but is not in any member",
+    ),
+    "a blank shorter everywhere": (shortened, "LONG: a blank of 1400 mm, but the job gives 1500 mm"),
     "a tube twice": (
         lambda plan: plan["job"]["tubes"].append(plan["job"]["tubes"][0]),
         "T: is listed 2 times among the job's tubes",
@@ -88,7 +91,7 @@ ALTERED: dict[str, tuple[Callable[[Any], object], str]] = {
     ),
     "a piece that was not on the rack": (
         lambda plan: plan.update(drawn=[{**plan["job"]["stock"][1], "length": "2000"}]),
-        "is not among those that lay on the rack",
+        "but was not on the rack",
     ),
 }
 
@@ -105,7 +108,7 @@ def test_an_altered_plan_is_refused_before_it_is_reckoned_with(run, worked, tmp_
         told = " ".join(result.stderr.split())
         assert (result.exit_code, result.stdout) == (1, ""), told
         # What is no value at all is refused as it is read.
-        assert f"{worked.name}: does not hold: " in told or f"{worked.name}, Plan data: cannot be read: " in told
+        assert f"{worked.name}: is not correct: " in told or f"{worked.name}, Plan data: cannot be read: " in told
         assert says in told
         assert "plan the job again" in told
         assert sorted(tmp_path.iterdir()) == there
@@ -164,11 +167,11 @@ def test_what_came_of_a_recut_holds_too(run, worked):
     assert carried_complaints(plan) == ()
     sound = third.read_bytes()
     for alter, says in (
-        (lambda plan: plan["made"][0]["blank"].update(length="90"), " mm follow from the job|is not the blank that is"),
+        (lambda plan: plan["made"][0]["blank"].update(length="90"), " mm|is not the blank that is"),
         (lambda plan: plan["made"][0].update(number=1), "cut 1, made earlier, is not numbered"),
     ):
         third.write_bytes(sound)
         carry(third, alter)
         result = run("recut", third, "--spares", "0")
         assert result.exit_code == 1
-        assert re.search(f"does not hold: .*({says})", result.stderr)
+        assert re.search(f"is not correct: .*({says})", result.stderr)

@@ -24,7 +24,7 @@ def test_what_was_just_planned_holds(run, job, written):
     for arguments in ((book,), (data, "--job", job)):
         result = run("check", *arguments)
         assert result.exit_code == 0
-        assert "holds: every member" in result.stdout
+        assert "is correct: every member" in result.stdout
 
 
 @pytest.mark.parametrize("change", ["shift", "lose", "free"])
@@ -42,7 +42,7 @@ def test_json_that_was_tampered_with_does_not_hold(run, job, written, change):
     path.write_text(json.dumps(plan), encoding="utf-8")
     result = run("check", path, "--job", job)
     assert result.exit_code == 1
-    assert "does not hold" in result.stdout
+    assert "is not correct" in result.stdout
 
 
 def test_a_saw_list_with_another_length_typed_in_does_not_hold(run, written):
@@ -55,7 +55,7 @@ def test_a_saw_list_with_another_length_typed_in_does_not_hold(run, written):
     book.save(path)
     result = run("check", path)
     assert result.exit_code == 1
-    assert "does not hold" in result.stdout
+    assert "is not correct" in result.stdout
 
 
 @pytest.mark.parametrize(
@@ -63,14 +63,22 @@ def test_a_saw_list_with_another_length_typed_in_does_not_hold(run, written):
     [
         (("units",), "in", r'the plan: "units" is in, the job says mm'),
         (("cost",), "40", r'the plan: "cost" is \'40\', not a number'),
-        (("cost",), 1e300, r'"cost" is 1E\+300, beyond all measure'),
+        (("cost",), 1e300, r'"cost" is 1E\+300, which is out of range'),
         (("proven",), "yes", r'"proven" is \'yes\', not true or false'),
         (("tubes",), {}, r'"tubes" is {}, not a list'),
-        (("tubes", 0, "bars", 0, "from"), "shop", r'tubes\[0\].bars\[0\]: "from" is \'shop\', none of buy, rack'),
+        (("tubes", 0, "bars", 0, "from"), "shop", r'tubes\[0\].bars\[0\]: "from" is \'shop\', not one of buy, rack'),
         (("tubes", 0, "bars", 0, "length"), 2999, r"tubes\[0\].bars\[0\]: no 2999 mm bar of T in the Stock sheet"),
-        (("tubes", 0, "spares", "fitted"), "at once", r'tubes\[0\]: "fitted" is \'at once\', none of after all cuts'),
+        (
+            ("tubes", 0, "spares", "fitted"),
+            "at once",
+            r'tubes\[0\]: "fitted" is \'at once\', not one of after all cuts',
+        ),
         (("tubes", 0, "spares", "insured"), ["GHOST"], r"GHOST: is listed as insured or not, but is no blank of T"),
-        (("tubes", 0, "spares", "insured"), [["LONG"]], r"tubes\[0\]: \"insured\" holds \['LONG'\], not a text"),
+        (
+            ("tubes", 0, "spares", "insured"),
+            [["LONG"]],
+            r"tubes\[0\]: \"insured\" contains \['LONG'\], which is not text",
+        ),
         (("tubes", 0, "bars", 0, "cuts", 0, "shared"), True, r"cut 1: said to share its leading mitre"),
         (("members", 0, "tube"), "U", r"members, LONG: of U, the job says T"),
         (("members", 0, "blank"), 1499, r"members, LONG: 1499 mm, the job says 1500"),
@@ -103,7 +111,7 @@ def test_json_that_names_a_member_more_is_told(run, job, written):
     file.write_text(json.dumps(plan), encoding="utf-8")
     result = run("check", file, "--job", job)
     assert result.exit_code == 1
-    assert "members, GHOST: is not a member of the job" in result.stderr
+    assert "members, GHOST: is not a member " in result.stderr
 
 
 def test_json_of_shared_mitres_is_checked(run, tmp_path):
@@ -133,7 +141,7 @@ def test_a_workbook_that_is_no_saw_list_leaves_with_1(run, tmp_path):
     path.write_text("no workbook")
     result = run("check", path)
     assert result.exit_code == 1
-    assert "is damaged, or is no workbook" in result.stderr
+    assert "is damaged or is not a workbook" in result.stderr
 
 
 def test_a_saw_list_is_held_against_its_job_too(run, job, change, written):
@@ -148,7 +156,7 @@ def test_a_saw_list_is_held_against_its_job_too(run, job, change, written):
     result = run("check", book, "--job", job)
     assert result.exit_code == 1
     assert "kerf: 2 mm in the plan, 3 mm in the job" in result.stdout
-    assert "LONG: a blank of 1500 mm, 1510 mm follow from the job" in result.stdout
+    assert "LONG: a blank of 1500 mm, but the job gives 1510 mm" in result.stdout
     assert "bar 1: no such bar in the Stock sheet" in result.stdout
     assert run("check", book, "--job", job / "nowhere").exit_code == 1
     assert run("check", book, "--rack", job / "Stock.csv").exit_code == 2
@@ -175,7 +183,7 @@ def test_a_saw_list_after_a_recut_is_held_against_the_measurements(run, job, cha
     change("Members", "TAB,T,3,,100", "TAB,T,3,,101")
     result = run("check", again, "--job", job)
     assert result.exit_code == 1
-    assert "TAB: a blank of 100 mm, 101 mm follow from the job" in result.stdout
+    assert "TAB: a blank of 100 mm, but the job gives 101 mm" in result.stdout
 
 
 def test_what_another_version_wrote_is_said_to_be_compared_by_its_figures_only(run, written):
@@ -226,7 +234,7 @@ def test_json_nested_without_end_is_refused(run, job, tmp_path):
     path.write_text("[" * 100_000, encoding="utf-8")
     result = run("check", path, "--job", job)
     assert result.exit_code == 1
-    assert "lists within lists without end" in result.stderr
+    assert "lists are nested too deeply" in result.stderr
 
 
 @pytest.mark.parametrize("number", ["1e-99999999", "1e99999999", "0." + "1" * 10_000])
@@ -239,7 +247,7 @@ def test_a_number_in_json_that_no_one_can_mean_is_refused_at_once(run, job, writ
     result = run("check", path, "--job", job)
     assert result.exit_code == 1
     assert '"left" is' in result.stderr
-    assert "beyond all measure" in result.stderr
+    assert "which is out of range" in result.stderr
     assert len(result.stderr) < 200
 
 
@@ -250,7 +258,7 @@ def test_a_number_in_json_that_no_one_can_mean_is_refused_at_once(run, job, writ
         (lambda plan: plan["members"][1]["parts"].reverse(), "members, LEG-L: its part"),
         (lambda plan: plan["buy"][0].update(count=1.9), r'"count" is 1.9, not a whole number'),
         (lambda plan: plan["tubes"][0]["bars"][0]["cuts"][0].update(if_spoilt={}), r'"bar" is missing'),
-        (lambda plan: plan["tubes"][0]["bars"][0]["cuts"][0]["if_spoilt"].update(following=[{}]), "not a text"),
+        (lambda plan: plan["tubes"][0]["bars"][0]["cuts"][0]["if_spoilt"].update(following=[{}]), "which is not text"),
     ],
 )
 def test_json_that_says_two_things_or_none_is_told(run, job, written, alter, said):

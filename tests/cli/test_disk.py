@@ -228,7 +228,7 @@ def test_ticks_made_while_the_plan_was_searched_for_are_safe(
     monkeypatch.setattr("cutplan.output.workbook.write_saw_list", ticked)
     result = run("plan", job, "--output", saw)
     assert result.exit_code == 2
-    assert "carries a tick (cut 1)" in result.stderr
+    assert "has a tick (cut 1)" in result.stderr
     assert not untouched(saw)
     assert sorted(os.listdir(saw.parent)) == ["rack", "saw.xlsx"]
 
@@ -243,7 +243,7 @@ def test_ticks_are_told_before_anything_is_searched_for(
         raise AssertionError("searched")
 
     monkeypatch.setattr("cutplan.plan.make_plan", never)
-    assert "carries a tick" in run("plan", job, "--output", saw).stderr
+    assert "has a tick" in run("plan", job, "--output", saw).stderr
 
 
 def test_a_list_that_nobody_saved_is_known_without_reading_its_cells(
@@ -284,7 +284,7 @@ def test_a_file_of_another_program_s_is_not_written_over(run, job: Path, tmp_pat
     path.write_bytes(b"%PDF-1.4 my drawing")
     result = run(*arguments)
     assert result.exit_code == 2
-    assert f"{path} is there already and " in result.stderr
+    assert f"{path} already exists and " in result.stderr
     assert path.read_bytes() == b"%PDF-1.4 my drawing"
     path.write_bytes(b"")
     assert run(*arguments).exit_code == 0

@@ -46,7 +46,7 @@ def test_a_sum_said_of_what_has_no_price_is_found_by_the_check(partly_priced, ru
     result = run("check", told, "--job", partly_priced)
     assert result.exit_code == 1
     assert "the plan's cost 40 is not the sum" in result.stdout
-    assert "said to be proven" in result.stdout
+    assert "marked as proven" in result.stdout
 
 
 def test_no_budget_is_answered_where_a_price_is_missing(partly_priced, run, change):
@@ -57,7 +57,7 @@ def test_no_budget_is_answered_where_a_price_is_missing(partly_priced, run, chan
     assert "Proven" not in options.stdout
     result = run("buy", partly_priced, "--budget", "1000")
     assert result.exit_code == 1
-    assert "no budget can be kept: no price is given for U" in result.stderr
+    assert "a budget cannot be checked: no price is given for U" in result.stderr
     change("Stock", FREE, "U,3000,7,,buy,")
     assert "Within 1000: option" in run("buy", partly_priced, "--budget", "1000").stdout
 

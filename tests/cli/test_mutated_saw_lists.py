@@ -180,7 +180,7 @@ LIES: dict[str, tuple[Change, str]] = {
         to("Saw list", 1, "left of the bar", 1490),
         r"cut 1, left of the bar: shows 1490, the plan says 1488",
     ),
-    "remains longer than the bar": (
+    "remains more than the bar": (
         to("Saw list", 9, "left of the bar", 2500),
         r"cut 9, left of the bar: shows 2500, the plan says 412.5",
     ),
@@ -209,15 +209,18 @@ LIES: dict[str, tuple[Change, str]] = {
         replaced("Saw list", "Bar 4: U, 2000 mm", "Bar 4: U, 2500 mm"),
         r"Saw list row 13.*shows Bar 4: U, 2500 mm",
     ),
-    "the heads of the saw list lost": (lambda book: book["Saw list"].delete_rows(4), r"Saw list: has lost its heads"),
+    "the heads of the saw list lost": (
+        lambda book: book["Saw list"].delete_rows(4),
+        r"Saw list: is missing heads",
+    ),
     # Ticks that cannot be.
     "more left than the blank": (
         _both(to("Saw list", 2, "spoilt", "x"), to("Saw list", 2, "still good", 150)),
-        r'Saw list row 7: "150 mm": more is left of cut 2 than its blank, 100 mm',
+        r'Saw list row 7: "150 mm": still good for cut 2 is more than its blank, 100 mm',
     ),
     "left of a blank that is not spoilt": (
         to("Saw list", 2, "still good", 50),
-        r"Saw list row 7: something is left of cut 2, and it is not ticked spoilt",
+        r"Saw list row 7: cut 2 has a length under still good but is not ticked spoilt",
     ),
     "a tick that is none": (to("Saw list", 3, "done", "perhaps"), r'Saw list row 8, done: "perhaps" is not a tick'),
     "text where a length belongs": (
@@ -326,7 +329,7 @@ LIES: dict[str, tuple[Change, str]] = {
         for name in SHEETS
         if name != "Saw list"
     },
-    "the saw list itself deleted": (gone("Saw list"), r"has lost its sheet Saw list"),
+    "the saw list itself deleted": (gone("Saw list"), r"is missing its sheet Saw list"),
     # The plan that is carried along.
     "the carried plan deleted": (gone(PLAN_DATA), r"is not a saw list"),
     "the carried plan cut short": (
@@ -355,7 +358,7 @@ LIES: dict[str, tuple[Change, str]] = {
     ),
     "a measurement altered in the carried job": (
         carried(lambda plan: plan["job"]["members"][0].update(length="1490")),
-        r"LONG: a blank of 1500 mm, 1490 mm follow from the job",
+        r"LONG: a blank of 1500 mm, but the job gives 1490 mm",
     ),
     "a rack piece doubled in the carried plan": (
         carried(lambda plan: plan["tubes"][0]["bars"].append(_bar(plan, "2") | {"name": "6", "cuts": []})),

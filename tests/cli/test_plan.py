@@ -170,7 +170,7 @@ def test_faults_leave_with_1_and_write_nothing(run, job, change, tmp_path):
     assert result.exit_code == 1
     assert result.stdout == ""
     assert "The job has 3 faults: nothing was planned" in result.stderr
-    assert 'Stock row 2, tube: "X": is not a tube of Tubes (they are T)' in result.stderr
+    assert 'Stock row 2, tube: "X": is not a tube in Tubes (they are T)' in result.stderr
     assert 'Members row 3, length: "6OO"' in result.stderr
     assert 'Members row 3, angle a: "0"' in result.stderr
     assert sorted(tmp_path.rglob("*")) == before
@@ -195,7 +195,7 @@ def test_stock_that_cannot_serve_leaves_with_3(run, job, change, tmp_path):
     assert "Can be cut" in text
     assert "Cannot be cut" in text
     assert "LONG" in text[text.index("Cannot be cut") :]
-    assert "Least to buy on top: 3 x 3000 mm of T, 60.00 EUR" in text
+    assert "Least extra to buy: 3 x 3000 mm of T, 60.00 EUR" in text
     assert not path.exists()
 
 
@@ -247,7 +247,7 @@ def test_a_saw_list_with_ticks_is_kept_unless_forced(run, job, tmp_path):
     before = path.read_bytes()
     result = run("plan", job, "--output", path)
     assert result.exit_code == 2
-    assert "carries a tick (cut 1)" in result.stderr
+    assert "has a tick (cut 1)" in result.stderr
     assert path.read_bytes() == before
     assert run("plan", job, "--output", path, "--force").exit_code == 0
     assert path.read_bytes() != before

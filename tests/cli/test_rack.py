@@ -89,7 +89,7 @@ def test_a_rack_is_all_the_stock_that_a_job_needs(run, job, tmp_path, heads_only
     assert bought.exit_code == 0, bought.output
     assert "buy: nothing" in bought.stdout
     assert "not insured: LONG" in bought.stdout
-    assert f"hold with --rack {lying} beside --option" in bought.stderr
+    assert f"give --rack {lying} along with --option" in bought.stderr
     plan = tmp_path / "plan.json"
     made = run("plan", job, "--rack", lying, "--option", "1", "--json", plan)
     assert made.exit_code == 0, made.output
@@ -188,7 +188,7 @@ def test_a_bar_measured_before_it_was_cut_is_not_racked_whole(run, job, tmp_path
     result = run("rack", "finish", saw, tmp_path / "rack.csv")
     assert result.exit_code == 1
     rest = float(bar.length - sum(cut.blank for cut in bar.cuts))
-    assert f"of bar {bar.name} at most {rest:g} mm can be there after the cuts made" in " ".join(result.stderr.split())
+    assert f"bar {bar.name} can have at most {rest:g} mm left after the cuts made" in " ".join(result.stderr.split())
     assert not (tmp_path / "rack.csv").exists()
 
 
@@ -218,7 +218,7 @@ def test_a_piece_taken_by_another_job_is_told(run, job, change, rack, tmp_path):
     before = rack.read_bytes()
     once_more = run("rack", "finish", saw, rack, "--again")
     assert (once_more.exit_code, rack.read_bytes()) == (1, before)
-    assert "no longer holds what this plan cuts into: 2400 mm of T, marked A" in once_more.stderr
+    assert "no longer has the pieces this plan cuts from: 2400 mm of T, marked A" in once_more.stderr
     result = run("rack", "finish", other, rack)
     assert result.exit_code == 0
     assert "no longer on the rack: 2400 mm of T, marked A" in result.stdout
@@ -242,7 +242,7 @@ def test_a_piece_in_stock_and_on_the_rack_is_refused(run, job, tmp_path):
     for command in (("plan", job), ("buy", job)):
         result = run(*command, "--rack", tmp_path / "rack.csv")
         assert result.exit_code == 1
-        assert '"R1": the same piece is in Stock row 3' in " ".join(result.stderr.split())
+        assert '"R1": the same piece is also in Stock row 3' in " ".join(result.stderr.split())
 
 
 def test_finishing_writes_no_file_that_could_not_be_read(run, job, tmp_path):

@@ -104,9 +104,9 @@ def test_no_spare_asked_for_is_not_told_as_one_lost(run, worked):
 @pytest.mark.parametrize(
     ("write", "said"),
     [
-        (lambda sheet: sheet.__setitem__("B7", "=TRUE()"), "Saw list row 7, done: =TRUE() was never worked out"),
-        (lambda sheet: sheet.__setitem__("D7", "=600-20"), "Saw list row 7, still good: =600-20 was never worked out"),
-        (lambda sheet: sheet.merge_cells("B7:B9"), "Saw list rows 7 to 9: hold cells that are joined"),
+        (lambda sheet: sheet.__setitem__("B7", "=TRUE()"), "Saw list row 7, done: =TRUE() was never calculated"),
+        (lambda sheet: sheet.__setitem__("D7", "=600-20"), "Saw list row 7, still good: =600-20 was never calculated"),
+        (lambda sheet: sheet.merge_cells("B7:B9"), "Saw list rows 7 to 9: contain merged cells"),
     ],
 )
 def test_an_entry_that_would_be_taken_for_none_is_told(run, worked, write, said):
@@ -129,7 +129,7 @@ def test_a_name_that_is_taken_is_told_before_anything_is_planned(run, worked):
     there.write_bytes(path.read_bytes())
     result = run("recut", path, "--output", there)
     assert (result.exit_code, result.stdout) == (2, "")
-    assert "there.xlsx is there already, and may be ticked" in result.stderr
+    assert "there.xlsx already exists and may have ticks" in result.stderr
 
 
 def test_the_new_list_is_written_whoever_reads_on(worked):

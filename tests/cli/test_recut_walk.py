@@ -85,10 +85,10 @@ def test_what_changed_stands_in_the_new_list(saw_list, run):
     assert result.exit_code == 0, result.output
     book = load_workbook(saw_list.with_name("list 2.xlsx"))
     notes = [row[0] for row in book["Notes"].iter_rows(values_only=True)]
-    assert "What changed since the list before" in notes
+    assert "What changed since the last list" in notes
     assert "Rough cuts" in book.sheetnames
     assert any(str(note).startswith("Cut 1, ") and "400 mm" in str(note) for note in notes)
-    assert any(str(row[0]).startswith("Cut already.") for row in book["Saw list"].iter_rows(values_only=True))
+    assert any(str(row[0]).startswith("Already cut.") for row in book["Saw list"].iter_rows(values_only=True))
 
 
 @pytest.mark.parametrize(
@@ -118,7 +118,7 @@ def test_done_and_spoilt_is_a_mistake_found_later(saw_list, run):
     write(saw_list, "Saw list", {(1, "done"): "x", (1, "spoilt"): "x"})
     result = run("recut", saw_list)
     assert result.exit_code == 0, result.output
-    assert "Cut 1 is ticked both done and spoilt: it is taken as spoilt." in result.stdout
+    assert "Cut 1 is ticked both done and spoilt: it is treated as spoilt." in result.stdout
     assert run("check", saw_list).exit_code == 0
 
 
@@ -150,7 +150,7 @@ def test_a_tick_beside_no_cut_is_told(saw_list, run, sheet, head, value, where):
         assert result.exit_code == 1, result.output
         said = " ".join((result.stderr + result.stdout).split())
         assert f"{sheet} row {number}, {head}" in said
-        assert "stands beside no" in said
+        assert "is in a row with no" in said
     assert not saw_list.with_name("list 2.xlsx").exists()
 
 
@@ -159,8 +159,8 @@ def test_contradictions_are_told_together(saw_list, run):
     write(saw_list, "Saw list", {(1, "spoilt"): "x", (1, "still good"): 5000, (2, "still good"): 10})
     result = run("recut", saw_list)
     assert result.exit_code == 1
-    assert "more is left of cut 1" in result.stderr
-    assert "something is left of cut 2" in result.stderr
+    assert "still good for cut 1" in result.stderr
+    assert "cut 2" in result.stderr
     assert not saw_list.with_name("list 2.xlsx").exists()
 
 
@@ -171,7 +171,7 @@ def test_contradictions_are_told_together(saw_list, run):
         ("Saw list", 2, "blank", 500, "Saw list, cut 2, blank: shows 500"),
         ("Saw list", 2, "bar", "9", "Saw list, cut 2, bar: shows 9"),
         ("Bars in hand", "1", "length", 2900, "Bars in hand, bar 1, length: shows 2900, the plan says 3000"),
-        ("Saw list", "cut", "still good", "good", "Saw list: has lost its heads (still good)"),
+        ("Saw list", "cut", "still good", "good", "Saw list: is missing heads (still good)"),
     ],
 )
 def test_what_is_written_over_is_never_passed_over(saw_list, run, sheet, row, head, value, says):
@@ -203,7 +203,7 @@ def test_a_bar_longer_than_it_can_be_is_not_believed(saw_list, run):
     write(saw_list, "Bars in hand", {(bar.name, "measured now"): float(bar.length)})
     result = run("recut", saw_list)
     assert result.exit_code == 1
-    assert f"of bar {bar.name} at most {float(bar.length - first.blank):g} mm can be there" in result.stderr
+    assert f"bar {bar.name} can have at most {float(bar.length - first.blank):g} mm left" in result.stderr
     write(saw_list, "Bars in hand", {(bar.name, "measured now"): float(bar.length - first.blank) + 60})
     assert run("recut", saw_list).exit_code == 0  # a mill does not cut short
 
@@ -223,7 +223,7 @@ def test_a_measured_bar_is_put_right(saw_list, run):
     write(saw_list, "Saw list", {(cut.number, "done"): "x"})
     write(saw_list, "Bars in hand", {(bar.name, "measured now"): float(cut.left) - 20})
     result = run("recut", saw_list)
-    assert f"Bar {bar.name} is put right: {float(cut.left) - 20:g} mm remain, 20 mm less" in result.stdout
+    assert f"Bar {bar.name} is corrected: {float(cut.left) - 20:g} mm remain, 20 mm less" in result.stdout
     after, _ = read_saw_list(saw_list.with_name("list 2.xlsx"))
     assert next(one for tube in after.tubes for one in tube.bars if one.name == bar.name).length == cut.left - 20
 

@@ -31,7 +31,7 @@ def test_one_bar_for_many_of_a_kind(tmp_path: Path, run, command: str, count: in
     assert "The stock is not enough for Gate" in said
     assert "Can be cut: 11 x P" in said
     assert f"Cannot be cut: {count - 11} x P" in said
-    assert f"Least to buy on top: {-(-(count - 11) // 11)} x 6000 mm of T" in said
+    assert f"Least extra to buy: {-(-(count - 11) // 11)} x 6000 mm of T" in said
 
 
 def test_a_recut_that_is_stuck(tmp_path: Path, run) -> None:
@@ -56,7 +56,7 @@ def test_a_recut_that_is_stuck(tmp_path: Path, run) -> None:
     said = " ".join(result.stdout.split())
     assert "Can be cut: 14 x P" in said
     assert "Cannot be cut: 3 x P" in said
-    assert "Least to buy on top: 1 x 6000 mm of T" in said
+    assert "Least extra to buy: 1 x 6000 mm of T" in said
 
 
 def test_what_to_buy_is_told_even_if_the_rest_fails(tmp_path: Path, run, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -70,7 +70,7 @@ def test_what_to_buy_is_told_even_if_the_rest_fails(tmp_path: Path, run, monkeyp
     result = run("plan", job)
     assert result.exit_code == 3
     assert "The stock is not enough for Gate" in result.stdout
-    assert "Least to buy on top: 1 x 6000 mm of T" in result.stdout
+    assert "Least extra to buy: 1 x 6000 mm of T" in result.stdout
     assert "Can be cut:" not in result.stdout
 
 

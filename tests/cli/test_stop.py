@@ -130,7 +130,7 @@ def test_stopped_without_a_plan_that_is_said(job: Path, monkeypatch: pytest.Monk
     monkeypatch.setattr("cutplan.plan.make_plan", none_yet)
     result = run("plan", job)
     assert result.exit_code == 130
-    assert "stopped: no plan had been found" in result.stderr
+    assert "stopped: no plan was found" in result.stderr
     assert "--time-limit" not in result.stderr
 
 

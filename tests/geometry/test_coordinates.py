@@ -46,7 +46,7 @@ def test_points_in_line_make_no_bend() -> None:
 @pytest.mark.parametrize(
     ("row", "said"),
     [
-        (((0, 0, 0), (0, 0, 0), (9, 0, 0)), "Points row 3: lies on top of the point before"),
+        (((0, 0, 0), (0, 0, 0), (9, 0, 0)), "Points row 3: is in the same place as the point before"),
         (((0, 0, 0), (500, 0, 0), (10, 0, 0)), "Points row 3: the tube doubles back on itself here"),
         (((0, 0, 0), (500, 0, 0), (500, 200, 0), (0, 200, 0)), "Points row 4, radius: the bends overlap by 100 mm"),
         (((0, 0, 0), (90, 0, 0), (90, 900, 0)), "Points row 3, radius: the bends overlap by 60 mm on the straight"),
@@ -100,7 +100,9 @@ def test_landing_on_a_corner_from_coordinates() -> None:
     onto = layout.blanks[-1].end_a.saddles[0].onto
     assert (onto.clr, onto.bend, onto.arc_deg) == (F(150), 1, pytest.approx(45.0))
     (remark,) = layout.remarks
-    assert str(remark).startswith("Members row 2, onto a: lands on a bend; as if on a straight tube, the blank would")
+    assert str(remark).startswith(
+        "Members row 2, onto a: lands on a bend; worked out for a straight tube, the blank would"
+    )
 
 
 @pytest.mark.parametrize("along", [83.0, 45.0, 7.0, 0.0])

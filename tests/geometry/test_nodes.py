@@ -66,7 +66,7 @@ def test_a_box_corner(ods: tuple[int, int, int]) -> None:
 
 
 def test_a_box_corner_by_hand() -> None:
-    """Where XB and POST are given by their angles, XB is taken to end on POST, and YB is the same as by points."""
+    """Where XB and POST are given by their angles, XB is assumed to end on POST, and YB is the same as by points."""
     square = [Saddle(Onto(F(38), "POST", "POST"), 90.0), Saddle(Onto(F(30), "XB", "XB"), 90.0, F(0), 90.0)]
     by_points = corner((38, 30, 30))
     by_hand = replace(
@@ -154,7 +154,7 @@ def test_many_misfits_are_few_lines() -> None:
     tubes = (Tube("P", F(38), F(2)), Tube("Y", F(20), F(2)))
     remarks = [str(remark) for remark in lay_out(Job(Settings(), tubes, (), (post, *bars))).remarks]
     assert len(remarks) == 9
-    assert re.search(r"Members: \d+ more ends? hangs? over, or run into, a tube by less", remarks[-1])
+    assert re.search(r"Members: \d+ more ends? with a smaller overhang or clash", remarks[-1])
     assert Misfit(1.0, lay_out(corner((38, 38, 30), through=False)).remarks[0]).mm == 1.0
 
 
@@ -173,7 +173,7 @@ def test_axes_that_nearly_meet_do(gap: float) -> None:
     assert layout.faults == ()
     assert layout.blanks[1].length == off_by(0.0).blanks[1].length
     said = [str(remark) for remark in layout.remarks]
-    assert said == ([f"job, end a: by the points it misses POST by {gap:g} mm; taken as meeting it"] if gap else [])
+    assert said == ([f"job, end a: by the points it misses POST by {gap:g} mm; treated as meeting it"] if gap else [])
 
 
 def test_axes_further_apart_do_not() -> None:
@@ -209,7 +209,7 @@ def said_beside(**end: object) -> str:
         ({"angles_given": (60.8,)}, ""),
         ({"angles_given": (63.0,)}, 'Members row 2, angle a: "63": by the points the angle to POST is 60 (correct it'),
         ({"offsets_given": (F(2),)}, ""),
-        ({"offsets_given": (F(8),)}, 'Members row 2, offset a: "8 mm": by the points the axis of POST lies 0 mm off'),
+        ({"offsets_given": (F(8),)}, 'Members row 2, offset a: "8 mm": by the points the axis of POST is 0 mm off'),
     ],
 )
 def test_what_a_row_says_beside_its_points_must_agree(end: dict, says: str) -> None:

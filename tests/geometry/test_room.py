@@ -56,7 +56,7 @@ def test_members_down_to_where_their_ends_meet_and_no_shorter(seed: int) -> None
         faults = laid(member(length=F(least - 1.0), end_a=end_a, end_b=end_b, turn_deg=turn)).faults
         assert len(faults) == 1
         assert str(faults[0].place) == "Members row 2, length"
-        assert "its two ends meet" in faults[0].rule or "leaves a blank of" in faults[0].rule
+        assert "its two ends overlap" in faults[0].rule or "leaves a blank of" in faults[0].rule
 
 
 def test_two_tubes_landed_on_must_stand_apart() -> None:
@@ -64,7 +64,7 @@ def test_two_tubes_landed_on_must_stand_apart() -> None:
     post = cope(50)
     assert laid(member(length=F(51), end_a=post, end_b=post)).faults == ()
     (fault,) = laid(member(length=F(50), end_a=post, end_b=post)).faults
-    assert fault.rule.startswith("its two ends meet")
+    assert fault.rule.startswith("its two ends overlap")
     assert fault.cure == "check the length and the angles of both ends"
 
 
@@ -74,7 +74,7 @@ def test_parallel_mitres_are_as_short_as_you_like() -> None:
     assert laid(member(length=F(1), end_a=mitre, end_b=mitre, turn_deg=180.0)).faults == ()
     (fault,) = laid(member(length=F(20), end_a=mitre, end_b=mitre)).faults
     past = OD * math.tan(math.radians(60)) - 20
-    assert f"they reach {past:.1f}" in fault.rule
+    assert f"they run {past:.1f}" in fault.rule
 
 
 def test_a_bend_gives_back_less_than_its_arc() -> None:
@@ -93,7 +93,7 @@ def test_ends_that_just_touch_leave_no_member() -> None:
     """Mitres of 45 degrees, as far apart as the tube is wide: the short side is nothing, whatever floats make of it."""
     mitre = End(Cut.MITRE, 45.0)
     (fault,) = laid(member(length=F(38), end_a=mitre, end_b=mitre)).faults
-    assert "they reach 0 mm past each other" in fault.rule
+    assert "they run 0 mm past each other" in fault.rule
     assert laid(member(length=F(381, 10), end_a=mitre, end_b=mitre)).faults == ()
 
 
@@ -102,5 +102,5 @@ def test_allowances_make_no_member_of_ends_that_meet() -> None:
     mitre = End(Cut.MITRE, 45.0)
     more = Settings(fit_mitre=F(10), shrink=F(1))
     (fault,) = laid(member(length=F(30), end_a=mitre, end_b=mitre), settings=more).faults
-    assert "they reach 8 mm past each other" in fault.rule
+    assert "they run 8 mm past each other" in fault.rule
     assert laid(member(length=F(39), end_a=mitre, end_b=mitre), settings=more).faults == ()

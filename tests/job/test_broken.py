@@ -151,9 +151,9 @@ def test_an_odd_but_sound_job_reads(name, tmp_path):
 @pytest.mark.parametrize(
     ("name", "text"),
     [
-        ("hidden-row", "Members row 5: the row is hidden; it was read"),
-        ("hidden-column", "Members row 1, note: the column is hidden; it was read"),
-        ("hidden-sheet", "Points: the sheet is hidden; it was read"),
+        ("hidden-row", "Members row 5: the row is hidden but was read"),
+        ("hidden-column", "Members row 1, note: the column is hidden but was read"),
+        ("hidden-sheet", "Points: the sheet is hidden but was read"),
         ("example-row", "job: 1 EXAMPLE line was left out"),
     ],
 )
@@ -182,7 +182,7 @@ def test_a_workbook_of_something_else_names_every_sheet_it_lacks(tmp_path):
     assert said == (
         "fault",
         (
-            "Sheet1: is not a sheet of a job (a sheet for your own use: begin its name with Notes)",
+            "Sheet1: is not a sheet of a job (for a sheet of your own, begin its name with Notes)",
             *(
                 f"{name}: the sheet is missing (add a sheet of that name)"
                 for name in ("Job", "Tubes", "Stock", "Members")
@@ -267,7 +267,7 @@ def test_a_formula_with_a_result_counts_by_its_result(tmp_path):
     assert reading.job is not None
     assert reading.job.members[1].length == 1186
     said = [str(fault) for fault in worked('<c r="E3" t="str"><f>""</f><v></v>').faults]
-    assert said == ["Members row 3, length: is needed here"]
+    assert said == ["Members row 3, length: must be filled in"]
 
 
 @pytest.mark.parametrize(

@@ -43,8 +43,8 @@ def test_all_rows_padded_alike_are_remarked_once():
     assert _said("bar,6000,52,,", "bar,6000,41,25,") == (
         [],
         [
-            "Stock: every row has 5 cells under 4 heads, the last of them blank (see that no number is written with a "
-            "decimal comma)"
+            "Stock: every row has 5 cells under 4 heads, the last of them blank (check that no number is written with "
+            "a decimal comma)"
         ],
     )
 
@@ -68,7 +68,7 @@ def test_a_cell_beyond_the_heads_that_holds_something_is_told_elsewhere():
 @pytest.mark.parametrize(
     ("row", "remarks"),
     [
-        ("kerf,2,5", ['Stock row 2, note: "5" is read as a note (if 2.5 is meant beside it, write it with a point)']),
+        ("kerf,2,5", ['Stock row 2, note: "5" is read as a note (if 2.5 was meant, write it with a point)']),
         ("kerf,2.5,5", []),
         ("kerf,,5", []),
         ("kerf,2,5 mm", []),

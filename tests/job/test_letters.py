@@ -36,7 +36,7 @@ def test_what_passes_is_what_xml_can_hold():
 @pytest.mark.parametrize("letter", ["\u00ad", "\u200b", "\u200e", "\u202a", "\ufeff", "\u3164"])
 def test_an_invisible_character_is_named(letter):
     """The cure names the character by its number, and comes before a guess."""
-    cure = f"holds an invisible character (U+{ord(letter):04X}): type it again"
+    cure = f"contains an invisible character (U+{ord(letter):04X}): type it again"
     assert hidden(f"mi{letter}tre") == cure
     assert likely(f"mi{letter}tre", ["mitre"]) == cure
 
@@ -44,7 +44,7 @@ def test_an_invisible_character_is_named(letter):
 def test_spaces_are_told_apart():
     """A no-break space is seen as a space and named only where asked for; plain text holds neither."""
     assert hidden("5\u00a05 a\tb") == ""
-    assert odd_space("5\u00a05") == "holds an invisible character (U+00A0): type it again"
+    assert odd_space("5\u00a05") == "contains an invisible character (U+00A0): type it again"
     assert odd_space("5 5\t") == ""
 
 

@@ -54,23 +54,23 @@ def test_an_empty_rack_has_nothing(tmp_path: Path) -> None:
     [
         ("tube,length\nT,1460\n", 'rack.csv row 2, length: "1460": has no unit (write 1460 mm or 1460 in)'),
         ("tube,length\nT,14OO mm\n", "rack.csv row 2, length"),
-        ("tube,length\nT,\n", "rack.csv row 2, length: is needed here"),
-        ("tube,length\n,1460 mm\n", "rack.csv row 2, tube: is needed here"),
-        ("tube,length\nT,0 mm\n", "is not longer than 0"),
+        ("tube,length\nT,\n", "rack.csv row 2, length: must be filled in"),
+        ("tube,length\n,1460 mm\n", "rack.csv row 2, tube: must be filled in"),
+        ("tube,length\nT,0 mm\n", "is not more than 0"),
         ("tube,length\nT,-5 mm\n", "is negative"),
         ("tube,length,count\nT,5 mm,1.5\n", "rack.csv row 2, count"),
         ("tube,length,sawn\nT,5 mm,half\n", "is neither yes nor no"),
-        ("tube,length,lable\nT,5 mm,R\n", '"lable": is not a head of a rack (did you mean label?)'),
-        ("tube,length,tube\nT,5 mm,R\n", "the head is there twice"),
+        ("tube,length,lable\nT,5 mm,R\n", '"lable": is not a column head of a rack (did you mean label?)'),
+        ("tube,length,tube\nT,5 mm,R\n", "the head appears twice"),
         ("tube,label\nT,R\n", "the head length is missing"),
         ("tube,length,count\nT,5 mm,1001\n", '"1001": is above 1000'),
         ("tube,length,label\nT,5 mm,R\x1b[31m\n", "rack.csv row 2, label"),
-        ("tube,length,label\nT,5 mm,R\x01\n", "holds a character that cannot be printed"),
-        ("tube,length,label\nT,5 mm,R\ufffe\n", "holds a character that cannot be printed"),
+        ("tube,length,label\nT,5 mm,R\x01\n", "contains a character that cannot be printed"),
+        ("tube,length,label\nT,5 mm,R\ufffe\n", "contains a character that cannot be printed"),
         (f"tube,length,label\nT,5 mm,{'R' * 201}\n", "is longer than 200 characters"),
         (f"tube,length,job\n,,{'R' * 201}\n", "is longer than 200 characters"),
-        ("tube,length\nT,5 mm,R7\n", 'rack.csv row 2: "R7": no head stands above column 3'),
-        ("tube,length,\nT,5 mm,R7\n", 'rack.csv row 2: "R7": no head stands above column 3'),
+        ("tube,length\nT,5 mm,R7\n", 'rack.csv row 2: "R7": column 3'),
+        ("tube,length,\nT,5 mm,R7\n", 'rack.csv row 2: "R7": column 3'),
         ('tube,length\nT,"5\n', "rack.csv row 2: the quotes do not match"),
         ("tube;length\nT;5 mm\n", "rack.csv row 1: the cells are separated by semicolons (save it with commas"),
     ],
@@ -107,9 +107,9 @@ def test_text_of_another_kind_is_told_as_in_a_job(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("cell", "value", "says"),
     [
-        ("D2", '=100&" mm"', "rack.xlsx row 2, end trim: holds a formula that was never worked out"),
-        ("C2", "=1+2", "rack.xlsx row 2, count: holds a formula that was never worked out"),
-        ("B2", "#REF!", "is an error of the spreadsheet"),
+        ("D2", '=100&" mm"', "rack.xlsx row 2, end trim: contains a formula that was never calculated"),
+        ("C2", "=1+2", "rack.xlsx row 2, count: contains a formula that was never calculated"),
+        ("B2", "#REF!", "is a spreadsheet error"),
         ("E2", datetime(2026, 3, 4), '"2026-03-04": is a date or a time'),
         ("E1", datetime(2026, 3, 4), 'rack.xlsx row 1: "2026-03-04": is a date or a time'),
         ("A1048576", "x", "has a cell beyond row 30,000"),
@@ -160,7 +160,7 @@ def test_sheets_set_aside_and_saw_lists_are_no_rack(tmp_path: Path) -> None:
     book = Workbook()
     book.worksheets[0].title = "Notes"
     book.save(path)
-    with pytest.raises(RackError, match="holds no sheet but notes"):
+    with pytest.raises(RackError, match="has no sheet except notes"):
         read_rack(path)
     for row in (("tube", "length"), ("T", "900 mm")):
         sheet = book["Tubes"] if "Tubes" in book.sheetnames else book.create_sheet("Tubes")
@@ -217,12 +217,12 @@ def test_a_label_that_stands_on_two_rows_is_told(tmp_path: Path) -> None:
     with pytest.raises(JobError) as caught:
         read_rack(path)
     (fault,) = str(caught.value).splitlines()
-    assert fault.startswith('rack.csv row 3, label: "r1": a piece of this tube, length and label is in row 2')
+    assert fault.startswith('rack.csv row 3, label: "r1": a piece of this tube, length and label is already in row 2')
     assert "count 2" in fault
 
 
 def test_more_pieces_than_a_rack_holds_are_told() -> None:
-    """Guards against a search without end: 5,000 pieces of the job's tubes serve, one more is a fault; others do not
+    """Guards against a search without end: 5,000 pieces's tubes serve, one more is a fault; others do not
     count."""
     rests = [Rest("T", F(900 + number), count=1000) for number in range(5)]
     assert len(pieces_for(Rack((*rests, Rest("U", F(900), count=1000))), ["T"], ())) == 5
@@ -238,7 +238,7 @@ def test_a_piece_in_stock_and_on_the_rack_is_told() -> None:
     with pytest.raises(JobError) as caught:
         pieces_for(rack, ["T"], (there,))
     assert str(caught.value) == (
-        'rack.csv row 2, label: "R1": the same piece is in Stock row 5, and would be counted twice '
+        'rack.csv row 2, label: "R1": the same piece is also in Stock row 5 and would be counted twice '
         "(take it out of one of the two)"
     )
     others = (

@@ -289,11 +289,11 @@ def test_an_end_may_be_turned_against_the_bend_next_to_it(tmp_path):
 
 
 _BLANK_TURN = (
-    "Members row {row}, turn: is blank and taken as 0: the short sides of both ends lie on one side, as of a brace "
-    "across a corner (write 0 if so); a diagonal between parallel rails wants 180"
+    "Members row {row}, turn: is blank and taken as 0: both short sides are on the same side, as on a brace "
+    "across a corner (write 0 if so); a diagonal between parallel rails needs 180"
 )
 _BLANK_TURN_BENT = (
-    "Members row {row}, turn: is blank and taken as 0: before it is bent, the short sides of both ends lie in one line "
+    "Members row {row}, turn: is blank and taken as 0: before bending, the short sides of both ends are in line "
     "along the tube (write 0 if so)"
 )
 
@@ -369,18 +369,18 @@ def test_places_travel_with_what_was_read(job_of):
     [
         (
             (put("Tubes", 2, "od", "9O"), put("Members", 3, "onto a", "38x2.5")),
-            ['Tubes row 2, od: "9O": is not a length (write the figure 0 for the letter O: 90)'],
+            ['Tubes row 2, od: "9O": is not a length (write the digit 0, not the letter O: 90)'],
         ),
         (
             (put("Bends", 2, "angle", "9O"), put("Members", 3, "onto a", "HOOP bend 1 at 10")),
-            ['Bends row 2, angle: "9O": is not a number (write the figure 0 for the letter O: 90)'],
+            ['Bends row 2, angle: "9O": is not a number (write the digit 0, not the letter O: 90)'],
         ),
         (
             (lambda sheets: sheets["Bends"][0].__setitem__(0, None), put("Members", 3, "onto a", "HOOP bend 1 at 10")),
             [
                 "Bends row 1: the head mark is missing (row 1 must hold the heads)",
                 *(
-                    f'Bends row {row}: "HOOP": no head stands above column 1 (give the column a head, or clear the '
+                    f'Bends row {row}: "HOOP": column 1 has no head (give the column a head, or clear the '
                     "cell; put text with a comma in double quotes)"
                     for row in (2, 3, 4)
                 ),
@@ -388,11 +388,11 @@ def test_places_travel_with_what_was_read(job_of):
         ),
         (
             (put("Tubes", 2, "od", "9O"), put("Members", 3, "onto a", "HOOP bend 1 at 10")),
-            ['Tubes row 2, od: "9O": is not a length (write the figure 0 for the letter O: 90)'],
+            ['Tubes row 2, od: "9O": is not a length (write the digit 0, not the letter O: 90)'],
         ),
         (
             (put("Members", 2, "tube", "38x3"), put("Members", 3, "onto a", "HOOP bend 1 at 10")),
-            ['Members row 2, tube: "38x3": is not a tube of Tubes (did you mean 38x2.5?)'],
+            ['Members row 2, tube: "38x3": is not a tube in Tubes (did you mean 38x2.5?)'],
         ),
     ],
 )
@@ -416,7 +416,7 @@ def test_an_error_cell_where_nothing_belongs_is_told_with_its_text(tmp_path):
         str(fault) for fault in read(as_workbook(broken_sheets(put("Members", 2, "length", "#REF!")), tmp_path)).faults
     ]
     assert said == [
-        'Members row 2, length: "#REF!": is an error of the spreadsheet (correct the formula, or type the value)',
+        'Members row 2, length: "#REF!": is a spreadsheet error (correct the formula, or type the value)',
         'Members row 2, length: "#REF!": is given here and in Bends (clear it here: a bent length comes from its rows)',
     ]
 
@@ -429,7 +429,7 @@ def test_a_ring_of_three_is_found_and_a_chain_to_it_is_not(faults_of):
         for mark, onto in rows
     ]
     assert faults_of(*edits) == [
-        "Members row 8, onto a: members land on one another in a circle: A1 on A2 on A3 on A1 "
+        "Members row 8, onto a: members land on one another in a loop: A1 on A2 on A3 on A1 "
         "(give one of them an outside diameter to land on)"
     ]
 

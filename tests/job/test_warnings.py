@@ -19,19 +19,20 @@ def _remarks(tmp_path, *edits: Edit) -> list[str]:
     [
         (
             put("Members", 5, "length", "1.650"),
-            'Members row 5, length: "1.650" is read as 1.65 mm (a point for thousands is left out: 1650)',
+            'Members row 5, length: "1.650" is read as 1.65 mm (if the point is for thousands, leave it out: 1650)',
         ),
         (
             put("Members", 5, "length", "318.500"),
-            'Members row 5, length: "318.500" is read as 318.5 mm (a point for thousands is left out: 318500)',
+            'Members row 5, length: "318.500" is read as 318.5 mm '
+            "(if the point is for thousands, leave it out: 318500)",
         ),
         (
             put("Stock", 3, "length", "999.500"),
-            'Stock row 3, length: "999.500" is read as 999.5 mm (a point for thousands is left out: 999500)',
+            'Stock row 3, length: "999.500" is read as 999.5 mm (if the point is for thousands, leave it out: 999500)',
         ),
         (
             put("Members", 5, "length", "0.950"),
-            'Members row 5, length: "0.950" is read as 0.95 mm (a point for thousands is left out: 950)',
+            'Members row 5, length: "0.950" is read as 0.95 mm (if the point is for thousands, leave it out: 950)',
         ),
         (
             put("Members", 5, "length", "4.9"),

@@ -78,7 +78,7 @@ def test_without_force_nothing_is_replaced(tmp_path: Path) -> None:
     """Guards what is there already."""
     path = tmp_path / "job.xlsx"
     path.write_text("old")
-    with pytest.raises(OutputError, match="is there already"):
+    with pytest.raises(OutputError, match="already exists"):
         write_text(path, "new", force=False)
     assert path.read_text() == "old"
 

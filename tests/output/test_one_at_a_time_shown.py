@@ -32,7 +32,7 @@ def test_an_example_saves_a_bar_and_says_how() -> None:
     thin = plan.tubes[1]
     assert (thin.spares.fitted, float(thin.cost), thin.proven) == (Fitted.ONE_AT_A_TIME, 37.9, True)
     said = " ".join(wording.spares(thin.spares, plan.job.settings))
-    assert said.startswith("One mistake, whichever the cut, is made good in any of: BX, SB")
+    assert said.startswith("One mistake, at any cut, can be made good in any of: BX, SB")
     hows = [cut.if_spoilt.how for bar in thin.bars for cut in bar.cuts if cut.if_spoilt]
     assert "from bar 4; then move LS-L to the spoilt piece" in hows
 

@@ -36,7 +36,7 @@ def shown(show, *args, width: int = 80, terminal: bool = False, color: bool = Fa
 
 def test_of_thousands_of_faults_the_first_are_told() -> None:
     """60 faults stand there line by line; of 61 the first 40, those of whole sheets in front, and how many more."""
-    cells = [Fault(Place("Members", row, "length"), "is needed here") for row in range(2, 62)]
+    cells = [Fault(Place("Members", row, "length"), "must be filled in") for row in range(2, 62)]
     assert shown(show_faults, JobError(cells)).splitlines()[2:] == [str(fault) for fault in cells]
     sheet = Fault(Place("Stock"), "is blank")
     lines = shown(show_faults, JobError([*cells, sheet])).splitlines()
@@ -179,7 +179,7 @@ def test_a_shortage_says_what_can_be_cut_and_what_to_buy(mm_plan: Plan) -> None:
     text = shown(show_shortage, StockError(mm_plan.job, (short,)))
     assert "Can be cut: 1 x BS-L" in text
     assert "Cannot be cut: 2 x @DG" in text
-    assert "Least to buy on top: 1 x 6000 mm of 38x2, 39.90 EUR" in text
+    assert "Least extra to buy: 1 x 6000 mm of 38x2, 39.90 EUR" in text
 
 
 def test_faults_come_in_one_block_a_line_each() -> None:
@@ -212,17 +212,17 @@ def test_wide_letters_keep_the_columns_straight(mm_plan: Plan) -> None:
 def test_what_a_tape_finds_after_less_trim_is_told(mm_plan: Plan) -> None:
     """Guards a good bar taken for a wrong one: trimmed by less, every rest of it is longer by that much."""
     text = shown(show_plan, mm_plan)
-    assert "left: what the tape finds after the cut, or up to 5 mm more where less was trimmed)" in text
+    assert "left: what the tape shows after the cut, or up to 5 mm more where less was trimmed)" in text
     tubes = [
         replace(tube, bars=tuple(replace(bar, end_trim=Fraction(0)) for bar in tube.bars)) for tube in mm_plan.tubes
     ]
-    assert "left: what the tape finds after the cut)" in shown(show_plan, replace(mm_plan, tubes=tuple(tubes)))
+    assert "left: what the tape shows after the cut)" in shown(show_plan, replace(mm_plan, tubes=tuple(tubes)))
 
 
 def test_a_bend_and_a_hand_are_told_on_the_saw_list(mm_plan: Plan) -> None:
     """Guards a hoop cut as if it were straight, and two left stays: the ends of both tell nothing of it."""
     rows = {line.split()[2]: line for line in shown(show_plan, mm_plan).splitlines() if re.match(r" +\d+ +\d ", line)}
-    assert rows["HOOP"].endswith("nothing in hand: buy        2 bends")
+    assert rows["HOOP"].endswith("no tube left: buy           2 bends")
     assert rows["BS-L"].endswith("  left hand")
     assert rows["BS-R"].endswith("  right hand")
     assert rows["@DG"].endswith("bar 4")

@@ -66,11 +66,11 @@ def test_spares_are_told_in_plain_words() -> None:
     """Guards what a spare promises: how many more, how long, and for whom."""
     settings = Settings()
     assert wording.spares(Spares(1, Fraction(2787), ("HOOP",), ()), settings) == (
-        "When all is cut, tube is left for 1 more piece of up to 2787 mm.",
+        "After all cuts, tube is left for 1 more piece of up to 2787 mm.",
         "It makes good one mistake in any of: HOOP.",
     )
     assert wording.spares(Spares(2, Fraction(900), ("A",), ("B",)), settings)[0] == (
-        "When all is cut, tube is left for 2 more pieces of up to 900 mm."
+        "After all cuts, tube is left for 2 more pieces of up to 900 mm."
     )
 
 

@@ -183,13 +183,13 @@ MUTATIONS: dict[str, tuple[Change, str]] = {
     # The cuts.
     "two marks swapped": (swapped_marks, r"cut 2: TIE is not the length of its blank"),
     "a mark cut twice, another not at all": (cut(2, mark="STAY-L"), r"STAY-R: 1 wanted, 0 cut"),
-    "a mark that is in no member": (cut(3, mark="GHOST"), r"GHOST: cut, but in no member"),
+    "a mark that is in no member": (cut(3, mark="GHOST"), r"GHOST: is cut, but is not in any member"),
     "a cut left out": (on_bar(2, lambda old: replace(old, cuts=())), r"TIE: 1 wanted, 0 cut"),
     "a cut made twice": (on_bar(2, lambda old: replace(old, cuts=old.cuts * 2)), r"TIE: 1 wanted, 2 cut"),
     "a blank shaved": (shaved, r"cut 3: TIE is not the length of its blank"),
     "a blank's end moved": (
         on_cut(3, lambda old: replace(old, end=old.end - 1)),
-        r"cut 3: its end less its start is not its blank",
+        r"cut 3: its end minus its start is not its blank",
     ),
     "a kerf dropped": (on_bar(1, without_kerf), r"cut 2: starts at 1400 mm, not at 1402"),
     "a gap left": (shifted(2, F(1)), r"cut 2: starts at 1403 mm, not at 1402"),
@@ -212,7 +212,7 @@ MUTATIONS: dict[str, tuple[Change, str]] = {
     "a mitre shared with a square end": (cut(2, shared=True), r"cut 2: said to share its leading mitre"),
     "a mitre shared in a job that does not share": (rules(share_mitres=False), r"cut 5: starts at 562.9"),
     # The bars.
-    "a bar named twice": (bar(2, name="1"), r"bar 1 stands 2 times"),
+    "a bar named twice": (bar(2, name="1"), r"bar 1 is listed 2 times"),
     "a bar that is not in the stock": (bar(2, length=F(3500)), r"bar 2: no such bar in the Stock sheet"),
     "a bar bought under its price": (bar(2, price=Decimal("29.50")), r"bar 2: no such bar in the Stock sheet"),
     "a bar passed off as the rack's": (bar(2, source=Source.RACK), r"bar 2: no such bar in the Stock sheet"),
@@ -233,7 +233,7 @@ MUTATIONS: dict[str, tuple[Change, str]] = {
     # The spares.
     "a spare that has no room": (
         lambda plan: bar(1, spares=1)(bar(2, spares=0)(plan)),
-        r"bar 1: 1 spares promised, they do not fit",
+        r"bar 1: 1 spares promised, but they do not fit",
     ),
     "more spares than there is room for": (spares(0, wanted=3), r"T: 3 spares of 1400 mm promised, room for 1"),
     "a longer spare than there is room for": (
@@ -260,7 +260,7 @@ MUTATIONS: dict[str, tuple[Change, str]] = {
         r"TIE: .* is listed twice",
     ),
     # If a cut is spoilt.
-    "a replacement denied": (cut(1, if_spoilt=None), r"cut 1: an offcut could replace it, none is named"),
+    "a replacement denied": (cut(1, if_spoilt=None), r"cut 1: an offcut could replace it, but none is named"),
     "a replacement from a bar too short": (cut(1, if_spoilt=Recovery("3", "")), r"cut 1: bar 3 cannot replace it"),
     "a replacement from no bar": (cut(1, if_spoilt=Recovery("8", "")), r"cut 1: bar 8 cannot replace it"),
     "a replacement from another tube": (cut(4, if_spoilt=Recovery("2", "")), r"cut 4: bar 2 cannot replace it"),
@@ -272,11 +272,11 @@ MUTATIONS: dict[str, tuple[Change, str]] = {
     ),
     "another bar named in the words": (
         cut(1, if_spoilt=Recovery("2", "from what is left of bar 1")),
-        r"cut 1: its words, 'from what is left of bar 1', do not name bar 2",
+        r"cut 1: its text, 'from what is left of bar 1', does not name bar 2",
     ),
     "no bar named in the words": (
         cut(1, if_spoilt=Recovery("2", "buy")),
-        r"cut 1: its words, 'buy', do not name bar 2",
+        r"cut 1: its text, 'buy', does not name bar 2",
     ),
     "a bar to turn to that is none": (
         cut(1, if_spoilt=Recovery("2", "from bar 2, then bar 9", following=("9",))),
@@ -298,7 +298,7 @@ MUTATIONS: dict[str, tuple[Change, str]] = {
     "a proof that is none": (tube(0, bound=Decimal(60)), r"T: said to be proven, but its bound 60"),
     "a plan too cheap": (plan_of(cost=Decimal(70)), r"the plan's cost 70 is not the sum"),
     "a bound out of the air": (plan_of(bound=Decimal(70)), r"the plan's bound 70 is not the sum"),
-    "a proof denied": (plan_of(proven=False), r"the plan is said to be proven and not every tube is"),
+    "a proof denied": (plan_of(proven=False), r"the plan is marked as proven but not every tube is"),
     "a bar not on the buy list": (line(0, count=1, cost=Decimal("30.50")), r"the buy list is not what the bars need"),
     "a line twice on the buy list": (
         lambda plan: replace(plan, buy=plan.buy + plan.buy[:1]),
@@ -321,11 +321,11 @@ MUTATIONS: dict[str, tuple[Change, str]] = {
                 *plan.tubes[1:],
             ),
         ),
-        r"T stands 2 times among the tubes",
+        r"T is listed 2 times among the tubes",
     ),
     "a tube twice": (lambda plan: replace(plan, tubes=plan.tubes + plan.tubes[1:]), r"BRACE: 2 wanted, 4 cut"),
-    "a member forgotten": (blanks(lambda old: old[1:]), r"STAY-L: cut, but in no member"),
-    "a blank wanted twice over": (blanks(lambda old: old + old[:1]), r"STAY-L: stands 2 times among the blanks"),
+    "a member forgotten": (blanks(lambda old: old[1:]), r"STAY-L: is cut, but is not in any member"),
+    "a blank wanted twice over": (blanks(lambda old: old + old[:1]), r"STAY-L: is listed 2 times among the blanks"),
     "one more of a member wanted": (
         blanks(lambda old: (replace(old[0], count=2), *old[1:])),  # type: ignore[type-var]
         r"STAY-L: 2 wanted, 1 cut",
@@ -382,19 +382,19 @@ def altered(number: int, /, **changes: object) -> Change:
     ("change", "said"),
     [
         (lambda plan: plan, ()),
-        (blanks(lambda old: old[:1]), ("B: is a member of the job, and has no blank",)),
+        (blanks(lambda old: old[:1]), ("B: is a member of the job, but has no blank",)),
         (blanks(lambda old: (*old, blank("GHOST", 300))), ("GHOST: is not a member of the job",)),
         (
             altered(1, length=F(299)),
-            ("B: a blank of 299 mm, 300 mm follow from the job",),
+            ("B: a blank of 299 mm, but the job gives 300 mm",),
         ),
         (
             altered(0, count=2),
             ("A: 3 in the plan, 2 in the job",),
         ),
-        (altered(1, note="other"), ("B: note in the plan: not what follows from the job",)),
-        (altered(1, end_b=replace(SQUARE, od=50.0)), ("B: end b in the plan: not what follows from the job",)),
-        (altered(1, parts=()), ("B: parts in the plan: not what follows from the job",)),
+        (altered(1, note="other"), ("B: note: the plan does not match the job",)),
+        (altered(1, end_b=replace(SQUARE, od=50.0)), ("B: end b: the plan does not match the job",)),
+        (altered(1, parts=()), ("B: parts: the plan does not match the job",)),
         (altered(1, tube="U"), ("B: of U in the plan, of T in the job",)),
         (plan_of(made=()), ("A: 1 in the plan, 2 in the job",)),
     ],

@@ -222,7 +222,7 @@ def test_a_bar_got_since_serves_and_is_named() -> None:
     cut_from = [bar.name for bar in result.plan.tubes[0].bars if bar.cuts]
     assert cut_from == ["4"]
     assert result.plan.cost == 0
-    assert "T: the bar of 1500 mm got since is bar 4; write that on it." in result.changes
+    assert "T: the new bar of 1500 mm is bar 4; write that on it." in result.changes
 
 
 def test_what_is_cut_already_stays_insured() -> None:
@@ -362,7 +362,7 @@ def test_done_and_spoilt_later_is_spoilt_and_said() -> None:
     assert result.plan is not None
     assert wanted(result.plan) == Counter({"A": 2})
     assert len(result.plan.made) == 1
-    assert "Cut 1 is ticked both done and spoilt: it is taken as spoilt." in result.changes
+    assert "Cut 1 is ticked both done and spoilt: it is treated as spoilt." in result.changes
 
 
 def test_a_number_is_never_given_twice() -> None:
@@ -399,8 +399,8 @@ def test_one_at_a_time_a_mistake_is_planned_afresh() -> None:
 @pytest.mark.parametrize(
     ("changed", "notes", "says"),
     [
-        ({0: {"left": F(10)}}, [], "something is left of cut 1, and it is not ticked spoilt"),
-        ({0: {"spoilt": True, "left": F(501)}}, [], '"501 mm": more is left of cut 1 than its blank, 500 mm'),
+        ({0: {"left": F(10)}}, [], "cut 1 has a length under still good but is not ticked spoilt"),
+        ({0: {"spoilt": True, "left": F(501)}}, [], '"501 mm": still good for cut 1 is more than its blank, 500 mm'),
         ({0: {"cut": 9}}, [], '"9": is not a cut on this list'),
         ({0: {"cut": 9}}, [], "cut 1 is missing"),
         ({0: {"cut": 2}}, [], '"2": the cut is on the list twice'),

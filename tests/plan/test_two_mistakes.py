@@ -64,7 +64,7 @@ def test_the_second_offcut_is_named_in_words() -> None:
     first = cuts_of(plan)[0].if_spoilt
     assert first is not None
     assert (first.bar, first.following) == ("3", ("4",))
-    assert first.how == "from bar 3, kept whole; if too little is left there by then, of bar 4"
+    assert first.how == "from bar 3, kept whole; if too little is left there by then, from bar 4"
 
 
 def test_the_check_finds_two_mistakes_that_fight() -> None:
@@ -79,6 +79,5 @@ def test_the_check_finds_two_mistakes_that_fight() -> None:
         )
         for bar in tube.bars
     )
-    assert any(
-        "fight over one offcut" in said for said in complaints(replace(plan, tubes=(replace(tube, bars=altered),)))
-    )
+    said = complaints(replace(plan, tubes=(replace(tube, bars=altered),)))
+    assert any("if both are spoilt, they need the same offcut" in one for one in said)

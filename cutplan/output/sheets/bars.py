@@ -59,7 +59,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     """Fill ``sheet``."""
     settings = plan.job.settings
     page = Page(sheet, settings, tuple(Column("", _WIDTH) for _ in range(_CELLS)))
-    page.title("Each bar from its squared end (left), to one scale. A thick line is a saw cut: the kerf is lost there.")
+    page.title("All bars to one scale, squared end on the left. A thick line is a saw cut: the kerf is lost there.")
     _legend(page)
     longest = max((bar.length for tube in plan.tubes for bar in tube.bars), default=Fraction(1))
     blocks = []

@@ -30,7 +30,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     page = Page(sheet, settings, columns)
     page.start(
         "Is a bar rusty, bent or not available? Put x under struck out. Is it longer or shorter than it should be? "
-        "Put under measured now what the tape finds of it: from the last saw cut to the far end, or end to end where "
+        "Write what the tape shows under measured now: from the last saw cut to the far end, or end to end where "
         "nothing is cut from it yet. Then plan the rest: cutplan recut."
     )
     tick = DataValidation(type="list", formula1='"x"', allow_blank=True, showErrorMessage=False)

@@ -31,7 +31,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     )
     page = Page(sheet, settings, columns)
     page.start(
-        "Marked on the straight blank, all from its sawn end a, before any bend is made. Turns are clockwise as seen "
+        "Make all marks on the straight blank, from its sawn end a, before any bending. Turns are clockwise as seen "
         "from end a looking to end b (standing at end a); a bend goes towards its inside."
     )
     blocks = []

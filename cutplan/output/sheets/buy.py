@@ -26,7 +26,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         Column(f"mass ({mass})", 14, "0.0"),
     )
     page = Page(sheet, settings, columns)
-    page.start("What to buy for this job, and what it weighs for the drive home.")
+    page.start("What to buy for this job, and how much it weighs for the drive home.")
     sums = []
     for tube in plan.tubes:
         lines = [line for line in plan.buy if line.tube == tube.tube]
@@ -56,7 +56,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     if len(sums) > 1:
         _sums(page, "all tubes", [f"{{0}}{row}" for row in sums], plan.priced and not plan.unpriced)
     if not sums:
-        page.sentence("Nothing to buy: the tube in hand is enough.", bold=True)
+        page.sentence("Nothing to buy: the tube you have is enough.", bold=True)
     page.gap()
     page.sentence(wording.plan_cost(plan))
     _rack(page, plan)
@@ -78,7 +78,7 @@ def _rack(page: Page, plan: Plan) -> None:
     if not bars:
         return
     page.gap()
-    page.group("In hand already")
+    page.group("Tube you already have")
     for bar in bars:
-        use = f"for {wording.cuts_among(cut.number for cut in bar.cuts)}" if bar.cuts else "kept whole, in case"
+        use = f"for {wording.cuts_among(cut.number for cut in bar.cuts)}" if bar.cuts else "kept whole, just in case"
         page.sentence(f"{wording.bar_title(bar, settings)}: {use}")

@@ -42,7 +42,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
                     wording.number(cut.blank, settings.units),
                     bar.name,
                     again.bar if again else "-",
-                    again.how if again else "nothing in hand could replace it: another bar must be bought",
+                    again.how if again else "no tube left could replace it: buy another bar",
                 )
             )
         blocks.append((first, page.row - 1))

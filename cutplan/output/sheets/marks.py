@@ -96,7 +96,7 @@ def _inside(group: list[Blank], side: str, shape: EndShape, wall: float, units: 
     if float(bevel(shape, np.arange(0.0, 360.0, 2.0), wall).max()) <= BEVEL_MM:
         return None
     depths = [wording.number(float(one), units) for one in end_line(shape, turns) + deeper]
-    tip = f"grind the inside so deep; at the tip {wording.length(round(float(deeper[4]), 1), units)}"
+    tip = f"grind the inside this deep; at the tip {wording.length(round(float(deeper[4]), 1), units)}"
     return (
         ", ".join(blank.mark for blank in group),
         side,
@@ -122,8 +122,8 @@ def _allowed(plan: Plan) -> str:
     if not fits:
         return "The tip is at the sawn end."
     return (
-        f"The tip of the finished joint lies inside the sawn end by the fitting allowance ({', '.join(fits)}): laid on "
-        "from the sawn end, the figures leave that much to be ground off."
+        f"The tip of the finished joint is inside the sawn end by the fitting allowance ({', '.join(fits)}): measured "
+        "from the sawn end, the figures leave that much to grind off."
     )
 
 
@@ -161,7 +161,7 @@ def _setting(blank: Blank, side: str, shape: EndShape, plan: Plan) -> str:
             said.append(f"{wording.onto(saddle.onto, units)} turned {wording.degrees(saddle.turn_deg)}°")
     both = blank.end_a.cut is not Cut.SQUARE and blank.end_b.cut is not Cut.SQUARE
     if side == "b" and both:
-        said.append(f"its 0 lies {_way(blank.turn_deg)} end a's" + ("" if blank.turn_known else " (turn not given)"))
+        said.append(f"its 0 is {_way(blank.turn_deg)} end a's" + ("" if blank.turn_known else " (turn not given)"))
     inside = insides(blank, plan.job)
     turn = inside.a if side == "a" else inside.b
     if blank.bends:

@@ -62,7 +62,7 @@ def _aside(blank: Blank, plan: Plan) -> str:
     settings = plan.job.settings
     said = []
     if blank.spread:
-        said.append(f"± {wording.length(blank.spread, settings.units)} from the measurements' own ±")
+        said.append(f"± {wording.length(blank.spread, settings.units)} from the ± of the measurements")
     for side, mm in (("a", blank.cut_off_a), ("b", blank.cut_off_b)):
         if mm:
             said.append(f"cut {wording.tape(mm, settings)} off end {side} after bending")

@@ -19,12 +19,12 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     """Fill ``sheet``."""
     settings = plan.job.settings
     page = Page(sheet, settings, (Column("setting", 30, bold=True), Column("value", 100)))
-    page.start("What this plan was made with, and what it does not tell.")
+    page.start("What this plan is based on, and what it does not cover.")
     for field in fields(Settings):
         page.line((field.name.replace("_", " "), _shown(field.name, settings)))
     page.gap()
     if plan.changes:
-        page.group("What changed since the list before")
+        page.group("What changed since the last list")
         for sentence in plan.changes:
             page.sentence(sentence)
         page.gap()
@@ -54,11 +54,11 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
 
 
 _WORDS = (
-    "Blank: the piece as it leaves the saw, square-cut, tip to tip, every allowance included.",
+    "Blank: the piece as it leaves the saw, square-cut, tip to tip, including all allowances.",
     "Tip: the longest point of a cope or mitre. Throat: its deepest point. Cope: the saddle by which a tube sits on "
-    "another. Mitre: a plane cut; 0° is square, as a saw's scale reads.",
-    "Left of the bar: what a tape finds from the fresh saw cut to the far end; more by what end trim was not needed.",
-    "Kerf: what the blade turns to dust at each cut. End trim: what is lost at each mill end to square it.",
+    "another. Mitre: a flat cut; 0° is square, as on a saw's scale.",
+    "Left of the bar: what a tape shows from the fresh saw cut to the far end; more if less end trim was needed.",
+    "Kerf: what the blade removes at each cut. End trim: what is cut off each mill end to square it.",
     "Spare: tube kept uncut so that a spoilt blank can be cut again. Insured: a member that a spare can replace.",
 )
 

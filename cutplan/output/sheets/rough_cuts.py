@@ -35,7 +35,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     page.start(
         "A cut starts on the line named (turns as on the sheet Marks) and runs out towards the end, across the tube. "
         "On a saw that swings to the angle, turn the tube until that line is level, facing you or the fence; by hand, "
-        "have it uppermost. No cut goes beyond the saddle, inside or outside the wall, and none is steeper than the "
+        "turn it to the top. No cut goes beyond the saddle, inside or outside the wall, and none is steeper than the "
         f"saw swings ({wording.degrees(settings.saw_swing)}°): grind the rest to the line. "
         "Cross-check (common practice, no source): two cuts that meet in the tube's middle a third of its diameter in."
     )
@@ -81,5 +81,5 @@ def _third(shape: EndShape, cut: RoughCut, settings: Settings) -> str:
     named = f"{wording.tape(third, settings)} {settings.units.value}"
     room = f"{wording.tape(sides, settings)} {settings.units.value} deep" if sides > 0.05 else "at its tip"
     if third > sides + 0.05:
-        return f"{named} is too deep: the saddle's sides lie {room}"
-    return f"{named} would do: the saddle's sides lie {room}"
+        return f"{named} is too deep: the saddle's sides are {room}"
+    return f"{named} would do: the saddle's sides are {room}"

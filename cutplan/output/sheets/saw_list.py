@@ -35,7 +35,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     columns = _columns(settings)
     page = Page(sheet, settings, columns)
     page.start(
-        "Tick done after each cut. If a blank is spoilt, put x under spoilt, how long a piece of it can still be used "
+        "Tick done after each cut. If a blank is spoilt, put x under spoilt, write the length that can still be used "
         "under still good, and see the column if spoilt. Left of the bar: "
         f"{wording.left_rule(plan)}."
     )
@@ -57,7 +57,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
                     wording.number(cut.blank, settings.units),
                     *wording.ends(cut, bar, blank, settings.units),
                     wording.number(cut.left, settings.units),
-                    cut.if_spoilt.how if cut.if_spoilt else "nothing in hand: buy",
+                    cut.if_spoilt.how if cut.if_spoilt else "no tube left: buy",
                     wording.hints(blank, insides(blank, plan.job), sheets=True),
                 ),
                 least=max(_ROW, lines_of(cut.mark, _LARGE_ACROSS) * _LARGE_LINE),
@@ -66,9 +66,7 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
             ticks.append(row)
         blocks.append((first, page.row - 1))
     if plan.made:
-        first = page.group(
-            "Cut already. Should one of these still be spoilt in fitting, tick it here and plan the rest."
-        )
+        first = page.group("Already cut. If one of these is spoilt later, in fitting, tick it here and plan the rest.")
         for made in plan.made:
             blank = made.blank
             ends = (wording.end(blank.end_a, settings.units), wording.end(blank.end_b, settings.units))
@@ -116,7 +114,7 @@ def _bar_line(bar: Bar, settings: Settings) -> str:
     title = wording.bar_title(bar, settings)
     if not bar.end_trim:
         return f"{title}. Measure from its sawn end."
-    return f"{title}. First square its end: no more than {wording.length(bar.end_trim, settings.units)} {unit} off."
+    return f"{title}. First square its end: take off at most {wording.length(bar.end_trim, settings.units)} {unit}."
 
 
 def _inputs(page: Page, rows: list[int]) -> None:
@@ -129,7 +127,7 @@ def _inputs(page: Page, rows: list[int]) -> None:
         type="decimal", operator="between", formula1="0", formula2=f"G{first}", allow_blank=True, showErrorMessage=True
     )
     rest.errorTitle = "Still good"
-    rest.error = f"A length in {page.settings.units.value}, from 0 to the blank's own."
+    rest.error = f"A length in {page.settings.units.value}, from 0 to the length of the blank."
     page.entries(rows, 2, 3, tick)
     page.entries(rows, 4, 4, rest)
     area = f"E{first}:L{last}"
