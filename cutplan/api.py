@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from cutplan.output.worked import Checked
     from cutplan.plan.model import Option, Plan
     from cutplan.plan.prepare import Prepared
-    from cutplan.plan.recut import Recut
+    from cutplan.plan.recut.rest import Recut
 
 
 def read_job(
@@ -111,7 +111,7 @@ def recut(
     from cutplan.output.state import origin_of
     from cutplan.output.worked import believed
     from cutplan.plan import Limits, proved
-    from cutplan.plan.recut import recut as planned
+    from cutplan.plan.recut.rest import recut as planned
 
     plan, ticks, notes = believed(Path(path))
     got: list[tuple[str, Fraction]] = [(tube, parse_length(text, plan.job.settings.units)) for tube, text in bars]

@@ -65,7 +65,7 @@ def finish(sawlist: Path, file: Path, again: bool) -> None:
         from cutplan.output.rack_file import finish_job, tell_finished
         from cutplan.output.state import origin_of
         from cutplan.output.worked import believed
-        from cutplan.plan.left_over import left_over
+        from cutplan.plan.recut.left_over import left_over
 
         plan, ticks, notes = believed(sawlist)
         units = plan.job.settings.units

@@ -61,7 +61,7 @@ def recut(
         from cutplan.output.workbook import saw_list_bytes
         from cutplan.output.worked import believed
         from cutplan.plan import StockError, proved
-        from cutplan.plan.recut import recut as planned_afresh
+        from cutplan.plan.recut.rest import recut as plan_the_rest
         from cutplan.plan.rough import with_rough_ends
 
         plan, ticks, notes = believed(sawlist)
@@ -76,7 +76,7 @@ def recut(
             raise click.UsageError(f"--bar: {error}") from error
         try:
             with search(time_limit) as limits:
-                result = planned_afresh(plan, ticks, notes, got=bars, spares=spares, limits=limits)
+                result = plan_the_rest(plan, ticks, notes, got=bars, spares=spares, limits=limits)
         except StockError:
             click.echo(f'remark: once you have a bar: cutplan recut "{sawlist}" --bar TUBE LENGTH', err=True)
             raise

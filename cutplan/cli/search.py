@@ -44,7 +44,7 @@ def search(time_limit: float | None) -> Iterator[Limits]:
 
 
 def planned(prepared: Prepared, option_number: int | None, up_to: int, time_limit: float | None) -> Plan:
-    """The plan, proved afresh.
+    """The plan, proved again.
 
     ``option_number``: which of the options up to ``up_to`` spares to follow (None: the job's own spares).
     """

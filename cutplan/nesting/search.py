@@ -160,7 +160,7 @@ class Search:
         return sum(t * n for t, n in zip(duals.tops, mix, strict=True)) - duals.wanted(self.instance.demand)
 
     def _dive(self, mix: Mix, attempt: int) -> list[Column] | None:
-        """Fix the patterns the linear program uses most, price afresh, and so on down."""
+        """Fix the patterns the linear program uses most, price again, and so on down."""
         left: Sequence[int] = self.instance.demand
         limits = list(mix)
         done: list[Column] = []

@@ -25,8 +25,8 @@ from cutplan.output.sheets.page import FIRST_ROW
 from cutplan.output.ticks import Row, SawListError, notes_on, ticks_on
 from cutplan.output.workbook import PLAN_DATA, SHEETS, WORKED, rows_of, saw_list_book, written_by
 from cutplan.plan.model import Bar, Cut, Plan
+from cutplan.plan.recut.ticks import faults_of
 from cutplan.plan.rough import with_rough_ends
-from cutplan.plan.ticks import faults_of
 
 Facts = Mapping[object, Mapping[str, object]]
 """By cut, bar or line what must stand under which head; lengths as fractions of mm."""

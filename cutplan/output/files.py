@@ -48,6 +48,9 @@ class OutputError(CutplanError, OSError):
 _LEFT_OVER = 600.0
 """Seconds after which an unfinished file is taken for that of a killed run: the largest takes half a minute."""
 
+_READER_STARTS = 2.0
+"""Seconds that the reader of a pipe is given to open it."""
+
 
 def write_beside(
     path: Path, writer: Callable[[Path], object], *, force: bool = True, agreed: Callable[[], None] | None = None
@@ -120,12 +123,23 @@ def _straight(path: Path, writer: Callable[[Path], object]) -> None:
         whole = Path(folder, "whole")
         writer(whole)
         content = whole.read_bytes()
-    # Without O_NONBLOCK a pipe that no one reads would be waited for without end.
-    handle = os.open(path, os.O_WRONLY | getattr(os, "O_NONBLOCK", 0))
+    handle = _opened_for_writing(path)
     if hasattr(os, "set_blocking"):
         os.set_blocking(handle, True)
     with open(handle, "wb") as out:
         out.write(content)
+
+
+def _opened_for_writing(path: Path) -> int:
+    """A device or a pipe, opened; a pipe's reader that is only just starting is waited for, but not without end."""
+    until = time.monotonic() + _READER_STARTS
+    while True:
+        try:
+            return os.open(path, os.O_WRONLY | getattr(os, "O_NONBLOCK", 0))
+        except OSError as error:
+            if error.errno != errno.ENXIO or time.monotonic() > until:
+                raise
+            time.sleep(0.02)
 
 
 def _clear(folder: Path, prefix: str) -> None:

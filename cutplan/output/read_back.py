@@ -1,6 +1,6 @@
 """Plans read back from their JSON, to be checked (for saw lists see :mod:`cutplan.output.compare`).
 
-Only what was written is believed to have been written; whether it holds is for :mod:`cutplan.plan.check`.
+Only what was written is believed to have been written; whether it holds is for :mod:`cutplan.plan.verify.proof`.
 """
 
 from __future__ import annotations

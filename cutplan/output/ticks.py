@@ -12,7 +12,7 @@ from cutplan.job.faults import Place
 from cutplan.job.model import Settings
 from cutplan.job.units import LengthError, parse_length
 from cutplan.output.sheets import bars_in_hand, saw_list
-from cutplan.plan.ticks import BarNote, Tick
+from cutplan.plan.recut.ticks import BarNote, Tick
 
 Row = tuple[object, ...]
 """The values of a row of cells."""

@@ -1,7 +1,7 @@
 """The saw-list workbook: what to buy, what to cut, and room to tick off what was done.
 
 The same plan gives the same file, byte for byte. The plan itself travels along in a hidden sheet, so that the rest
-can be planned afresh after a mistake.
+can be planned again after a mistake.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ from cutplan.output.sheets.page import PLAIN
 from cutplan.output.state import freeze, thaw
 from cutplan.output.ticks import Row, SawListError, notes_on, ticks_on
 from cutplan.plan.model import Plan
-from cutplan.plan.ticks import BarNote, Tick
+from cutplan.plan.recut.ticks import BarNote, Tick
 
 PLAN_DATA = "Plan data"
 """The hidden sheet: the plan as JSON, cut into cells from A1 down; in B1 the version that wrote it."""

@@ -10,11 +10,11 @@ from cutplan.output.compare import altered, shown_complaints, shown_remarks
 from cutplan.output.ticks import SawListError
 from cutplan.output.workbook import read_saw_list, read_worked_list
 from cutplan.plan import complaints, length_complaints
-from cutplan.plan.carried import carried_complaints
-from cutplan.plan.check_job import job_complaints
 from cutplan.plan.model import Plan
 from cutplan.plan.prepare import Prepared
-from cutplan.plan.ticks import BarNote, Tick
+from cutplan.plan.recut.ticks import BarNote, Tick
+from cutplan.plan.verify.carried import carried_complaints
+from cutplan.plan.verify.job import job_complaints
 
 
 def believed(path: Path) -> tuple[Plan, tuple[Tick, ...], tuple[BarNote, ...]]:

@@ -16,8 +16,8 @@ from fractions import Fraction
 
 from cutplan.job.model import Fitted
 from cutplan.nesting import Status
-from cutplan.plan.one_at_a_time import Searches, at_once
 from cutplan.plan.problem import Limits, Problem
+from cutplan.plan.sequential.course import Searches, at_once
 
 
 class Clock:

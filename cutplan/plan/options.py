@@ -5,7 +5,7 @@ tubes costs and covers add up. Options are compared by cost and by cover: how ma
 again, then how many twice, and so on. What another option matches or beats in both is left out, so each step up in
 money buys more cover.
 
-Where the job is *fitted: one at a time*, one spare costs what ``one_at_a_time`` finds; two and more are kept as
+Where the job is *fitted: one at a time*, one spare costs what ``sequential.course`` finds; two and more are kept as
 after all cuts.
 """
 
@@ -22,13 +22,13 @@ from math import inf
 from cutplan.geometry.model import Blank
 from cutplan.job.listing import listed
 from cutplan.job.model import Fitted, Job
-from cutplan.plan.check import proved
 from cutplan.plan.ladder import Clock, Ladder
 from cutplan.plan.model import BudgetError, NoPlanInTimeError, Option, Plan, StockError, together
-from cutplan.plan.one_at_a_time import Searches
 from cutplan.plan.planner import make_plan, problems
 from cutplan.plan.problem import Limits
+from cutplan.plan.sequential.course import Searches
 from cutplan.plan.shortage import shortage_of
+from cutplan.plan.verify.proof import proved
 
 Kept = tuple[str, int, Fraction]
 """A tube, how many spares of it are kept, and of what length (mm)."""

@@ -3,7 +3,7 @@
 Bars are numbered through the whole job in the order they go into the saw: those with the longest blanks first,
 bars that are only kept last. On a bar long blanks come before short ones, like ones stand together, and of one length
 the bent and the coped, which are easier to spoil, come first.
-Fitted one at a time, the order of cuts is that of ``one_at_a_time`` instead, and may go back to a bar.
+Fitted one at a time, the order of cuts is that of ``sequential.course`` instead, and may go back to a bar.
 """
 
 from __future__ import annotations
@@ -21,9 +21,9 @@ from cutplan.job.model import Fitted, Job, Source, StockRow
 from cutplan.nesting import Packing, Status
 from cutplan.plan.grid import near_trim, usable
 from cutplan.plan.model import Bar, Cut, NoPlanInTimeError, Plan, Purchase, Spares, StockError, TubePlan, together
-from cutplan.plan.one_at_a_time import Course, Searches, at_once, risk
 from cutplan.plan.problem import Limits, Problem, problem_of, shared_saving
-from cutplan.plan.recovery import with_ways_out
+from cutplan.plan.sequential.course import Course, Searches, at_once, risk
+from cutplan.plan.sequential.recovery import with_course_recoveries
 from cutplan.plan.shortage import shortage_of
 from cutplan.plan.spoilt import with_recoveries
 
@@ -208,7 +208,7 @@ def _bars(problem: Problem, packing: Packing, namer: Namer, numbers: int) -> tup
 
 
 def _course_bars(problem: Problem, course: Course, namer: Namer, numbers: int) -> tuple[Bar, ...]:
-    """The bars of a course, cuts numbered from ``numbers`` + 1, each with its way out."""
+    """The bars of a course, cuts numbered from ``numbers`` + 1, each with its recovery."""
     blanks = [list(kind) for kind in course.blanks]
     sawn: list[list[tuple[int, Blank]]] = [[] for _ in course.stocks]
     for number, (at, kind) in enumerate(course.steps, numbers + 1):
@@ -219,7 +219,7 @@ def _course_bars(problem: Problem, course: Course, namer: Namer, numbers: int) -
         bar = lay_on(problem.job, row, [blank for _, blank in cuts], name=namer(row), first=1, spares=0)
         numbered = (replace(cut, number=number) for cut, (number, _) in zip(bar.cuts, cuts, strict=True))
         bars.append(replace(bar, cuts=tuple(numbered)))
-    return with_ways_out(course, bars)
+    return with_course_recoveries(course, bars)
 
 
 def _untouched(problem: Problem, packing: Packing) -> list[StockRow]:

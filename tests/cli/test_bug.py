@@ -60,7 +60,7 @@ def shortened(*arguments: object, **options: object) -> Plan:
 @pytest.fixture
 def wrong_plans(monkeypatch: pytest.MonkeyPatch) -> None:
     """Every plan comes out wrong."""
-    for module in ("cutplan.plan", "cutplan.plan.options", "cutplan.plan.recut"):
+    for module in ("cutplan.plan", "cutplan.plan.options", "cutplan.plan.recut.rest"):
         monkeypatch.setattr(f"{module}.make_plan", shortened)
 
 
@@ -113,7 +113,7 @@ def test_the_rest_after_a_mistake_is_proved_too(job: Path, tmp_path: Path, monke
     row = next(row for row in sheet.iter_rows() if row[0].value == 1)
     row[2].value = "x"
     book.save(saw)
-    monkeypatch.setattr("cutplan.plan.recut.make_plan", shortened)
+    monkeypatch.setattr("cutplan.plan.recut.rest.make_plan", shortened)
     path, text = told(ran("recut", saw))
     assert path == tmp_path / "saw bug report.txt"
     assert sorted(os.listdir(tmp_path)) == ["rack", "saw bug report.txt", "saw.xlsx"]

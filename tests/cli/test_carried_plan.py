@@ -13,7 +13,7 @@ from openpyxl import load_workbook
 
 from cutplan.output.state import freeze
 from cutplan.output.workbook import PLAN_DATA, read_saw_list
-from cutplan.plan.carried import carried_complaints
+from cutplan.plan.verify.carried import carried_complaints
 
 
 @pytest.fixture

@@ -341,7 +341,7 @@ def test_ends_that_are_not_square_may_be_turned(edits, job_of):
     assert _member(job_of(put("Members", 5, "turn", "180"), *edits), "KB").turn_deg == 180.0
 
 
-def test_what_lands_on_a_faulty_member_is_still_reckoned(tmp_path):
+def test_what_lands_on_a_faulty_member_is_still_worked_out(tmp_path):
     """It lands on the diameter; only what must take its angle from the faulty one's points is left out, with what
     takes its own from that."""
     sheets = broken_sheets(

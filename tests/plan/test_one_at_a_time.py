@@ -26,7 +26,7 @@ BEND = BendMark(1, 100.0, 100.0, 100.0, 50.0, 45.0, 60.0, 0.0)
 STOCK = [bars(1300, "12"), bars(600, "7")]
 
 
-def ways_out(plan: Plan) -> dict[str, Recovery | None]:
+def recoveries(plan: Plan) -> dict[str, Recovery | None]:
     """By mark, what is to be done if it is spoilt."""
     return {cut.mark: cut.if_spoilt for tube in plan.tubes for bar in tube.bars for cut in bar.cuts}
 
@@ -39,7 +39,7 @@ def test_a_spoilt_long_blank_serves_for_a_short_one() -> None:
     assert (plan.cost, plan.bound, plan.proven) == (Decimal(12), Decimal(12), True)
     (bar,) = plan.tubes[0].bars
     assert [(cut.number, cut.mark) for cut in bar.cuts] == [(1, "LONG"), (2, "SHORT")]
-    assert ways_out(plan) == {
+    assert recoveries(plan) == {
         "LONG": Recovery(
             "1", "from bar 1; then move SHORT to the spoilt piece", (("1", ("LONG",)), (SPOILT_PIECE, ("SHORT",)))
         ),

@@ -11,8 +11,8 @@ from small_jobs import bars, blank, job
 from cutplan.geometry.model import BendMark, EndShape
 from cutplan.job.model import Cut, Fitted, Settings
 from cutplan.plan import make_plan
-from cutplan.plan.order import Kind, Order
-from cutplan.plan.repack import Repacker
+from cutplan.plan.sequential.order import Kind, Order
+from cutplan.plan.sequential.repack import Repacker
 
 COPED = EndShape(Cut.COPE, 40.0)
 

@@ -19,8 +19,8 @@ from cutplan.geometry.model import BendMark, EndShape
 from cutplan.job.faults import JobError
 from cutplan.job.model import Cut, Fitted, Settings, Source, StockRow
 from cutplan.plan import Plan, StockError, complaints, length_complaints, make_plan, prepare
-from cutplan.plan.recut import recut
-from cutplan.plan.ticks import BarNote, Tick
+from cutplan.plan.recut.rest import recut
+from cutplan.plan.recut.ticks import BarNote, Tick
 
 F = Fraction
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -48,7 +48,7 @@ def in_hand(plan: Plan) -> Counter[tuple[str, Fraction]]:
 @settings(max_examples=40, deadline=None)
 @given(st.randoms(use_true_random=False))
 def test_a_walk_through_a_whole_job_loses_nothing_and_cuts_nothing_twice(rng: Random) -> None:
-    """Random ticks, mistakes, struck-out and measured bars, planned afresh until all is cut: each millimetre of each
+    """Random ticks, mistakes, struck-out and measured bars, planned again until all is cut: each millimetre of each
     bar is followed by hand, every member comes out once, and what is bought is the least there is."""
     kerf, trim = rng.choice([F(0), F(2), F(5, 2)]), rng.choice([F(0), F(1), F(10)])
     hold = rng.choice([F(0), F(60)])

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 from cutplan.job.model import Job, Settings
 from cutplan.job.units import show_length
-from cutplan.plan.check import complaints, length_complaints
 from cutplan.plan.model import Plan
+from cutplan.plan.verify.proof import complaints, length_complaints
 
 _BY_WHICH_IT_IS_SAWN = {"kerf": "kerf", "end_trim": "end trim", "saw_hold": "saw hold"}
 

@@ -1,4 +1,4 @@
-"""A plan that a saw list carries, before anything is reckoned with it: whether it holds, and whether its job is one
+"""A plan that a saw list carries, before anything is calculated with it: whether it holds, and whether its job is one
 that could have been read from a job's own sheets."""
 
 from __future__ import annotations
@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from cutplan.job.schema import MOST_BARS, MOST_SPARES
-from cutplan.plan.check import complaints, length_complaints
 from cutplan.plan.model import Plan
+from cutplan.plan.verify.proof import complaints, length_complaints
 
 
 def carried_complaints(plan: Plan) -> tuple[str, ...]:

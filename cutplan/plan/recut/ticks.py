@@ -31,7 +31,7 @@ class Tick:
 @dataclass(frozen=True, slots=True)
 class BarNote:
     """What a person wrote against a bar. ``gone``: struck out. ``measured``: what the tape finds of it now (mm),
-    from its sawn end, or where nothing is cut yet from end to end; None: as reckoned."""
+    from its sawn end, or where nothing is cut yet from end to end; None: as expected."""
 
     bar: str
     gone: bool = False

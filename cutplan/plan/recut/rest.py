@@ -14,18 +14,18 @@ from fractions import Fraction
 from cutplan.geometry.model import Blank
 from cutplan.job.faults import JobError
 from cutplan.job.model import Fitted, Job, Source, StockRow
-from cutplan.plan.inventory import Account, Inventory
 from cutplan.plan.model import Made, Plan, Spares, TubePlan, together
-from cutplan.plan.one_at_a_time import cheaper
 from cutplan.plan.planner import make_plan, problems
 from cutplan.plan.problem import Limits, Problem
-from cutplan.plan.reuse import course_as_planned, kept_as_planned
-from cutplan.plan.ticks import BarNote, Tick, faults_of, shown
+from cutplan.plan.recut.inventory import Account, Inventory
+from cutplan.plan.recut.reuse import course_as_planned, kept_as_planned
+from cutplan.plan.recut.ticks import BarNote, Tick, faults_of, shown
+from cutplan.plan.sequential.course import cheaper
 
 
 @dataclass(frozen=True, slots=True)
 class Recut:
-    """The rest planned afresh. ``plan`` None: nothing is left to cut. ``changes``: what became of the old plan, in
+    """The plan of the rest. ``plan`` None: nothing is left to cut. ``changes``: what became of the old plan, in
     words (the plan carries them too). ``accounts``: one for each tube."""
 
     plan: Plan | None
@@ -61,7 +61,7 @@ def recut(
     blanks = state.still_to_cut()
     accounts = tuple(state.accounts.values())
     if not blanks:
-        return Recut(None, (*state.said, *_reckoning(plan.job, accounts)), accounts)
+        return Recut(None, (*state.said, *_balance(plan.job, accounts)), accounts)
     job = replace(plan.job, stock=tuple(state.rows) + _for_sale(plan))
     after = _planned(job, blanks, state, _kept(job, blanks, state.good, spares, limits), limits)
     cuts = sum(len(bar.cuts) for tube in after.tubes for bar in tube.bars)
@@ -69,7 +69,7 @@ def recut(
         *state.said,
         *_moved(plan, state.ticks, after),
         *_means(after, asked=spares),
-        *_reckoning(plan.job, accounts),
+        *_balance(plan.job, accounts),
     )
     made = tuple(Made(number, blank) for number, blank in enumerate(state.good, cuts + 1))
     after = replace(
@@ -87,10 +87,10 @@ def recut(
 def _planned(
     job: Job, blanks: Sequence[Blank], state: Inventory, kept: Mapping[str, tuple[int, Fraction]], limits: Limits
 ) -> Plan:
-    """Every tube left as it was planned where that can be, else planned afresh."""
+    """Every tube left as it was planned where that can be, else planned again."""
     waiting = state.waiting
     left_alone: dict[str, TubePlan] = {}
-    afresh: list[Blank] = []
+    again: list[Blank] = []
     first = 1
     for tube in job.tubes:
         mine = [blank for blank in blanks if blank.tube == tube.name]
@@ -105,7 +105,7 @@ def _planned(
         elif _insures(before.spares, spare) and state.undisturbed(before):
             alone = course_as_planned(job, before, pieces, waiting, mine, first)
         if alone is None:
-            afresh += mine
+            again += mine
         else:
             left_alone[tube.name] = alone
             first += sum(len(bar.cuts) for bar in alone.bars)
@@ -113,7 +113,7 @@ def _planned(
     numbers = state.numbers
     plan = make_plan(
         job,
-        afresh,
+        again,
         kept=kept,
         limits=limits,
         remarks=state.plan.remarks,
@@ -240,7 +240,7 @@ def _means(plan: Plan, *, asked: int | None) -> Iterator[str]:
                 yield f"{tube.tube}: no spare is left; --spares 1 shows what one would take."
 
 
-def _reckoning(job: Job, accounts: Sequence[Account]) -> Iterator[str]:
+def _balance(job: Job, accounts: Sequence[Account]) -> Iterator[str]:
     """Where every millimetre of each tube is."""
     for account in accounts:
         had = account.had + account.put_right

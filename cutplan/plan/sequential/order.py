@@ -3,7 +3,7 @@
 A *mistake* at a cut leaves the bars as they are after it, the pieces not yet cut and the spoilt one to cut again;
 a spoilt straight blank still is a short bar. The cut survives it where all of these pieces fit on all of these bars.
 Both searches are depth first over what is left to cut, remember dead ends, and give up after ``most`` tried
-cuts or where the effort of ``afresh`` is spent.
+cuts or where the effort of ``repack`` is spent.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from cutplan.plan.repack import Layout, Repacker
+from cutplan.plan.sequential.repack import Layout, Repacker
 
 Steps = tuple[tuple[int, int], ...]
 """The cuts in their order: of which bar, and of which kind."""

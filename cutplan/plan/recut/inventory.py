@@ -15,7 +15,7 @@ from cutplan.geometry.model import Blank
 from cutplan.job.model import Job, Source, StockRow
 from cutplan.plan.grid import GRID, end_trim, grid_up, near_trim, usable
 from cutplan.plan.model import Bar, Cut, Plan, TubePlan
-from cutplan.plan.ticks import BarNote, Tick, shown
+from cutplan.plan.recut.ticks import BarNote, Tick, shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,8 +139,8 @@ class Inventory:
         gone_by, kerf, slanted = self._taken(bar, taken)
         row = _row_of(self.plan.job, bar)
         trim = bar.end_trim if taken else Fraction(0)
-        reckoned = bar.length - trim - gone_by
-        remains = Fraction(0) if note.gone else reckoned if note.measured is None else note.measured
+        expected = bar.length - trim - gone_by
+        remains = Fraction(0) if note.gone else expected if note.measured is None else note.measured
         piece = replace(
             row,
             length=remains,
@@ -153,7 +153,7 @@ class Inventory:
         )
         worth = usable(piece, self.settings) > 0 or remains >= self.settings.keep or not taken
         kept = remains > 0 and worth
-        put_right = Fraction(0) if note.gone or note.measured is None else remains - reckoned
+        put_right = Fraction(0) if note.gone or note.measured is None else remains - expected
         self._book(
             Account(
                 bar.tube,
@@ -162,12 +162,12 @@ class Inventory:
                 kerf=kerf,
                 trim=trim,
                 in_hand=remains if kept else Fraction(0),
-                lost=reckoned + put_right - (remains if kept else Fraction(0)),
+                lost=expected + put_right - (remains if kept else Fraction(0)),
             )
         )
         if kept:
             self.named.append((bar.name, piece))
-        self._tell_bar(bar, note, reckoned, slanted)
+        self._tell_bar(bar, note, expected, slanted)
         for cut in taken:
             blank = replace(self.blanks[cut.mark], count=1)
             if self.ticks[cut.number].spoilt:
@@ -228,14 +228,14 @@ class Inventory:
     def _book(self, account: Account) -> None:
         self.accounts[account.tube] = self.accounts.get(account.tube, Account(account.tube)) + account
 
-    def _tell_bar(self, bar: Bar, note: BarNote, reckoned: Fraction, slanted: bool) -> None:
+    def _tell_bar(self, bar: Bar, note: BarNote, expected: Fraction, slanted: bool) -> None:
         if note.gone:
-            self.said.append(f"Bar {bar.name} is struck out: {self._show(reckoned)} of {bar.tube} is out of use.")
-        elif note.measured is not None and note.measured != reckoned:
-            less = "less" if note.measured < reckoned else "more"
+            self.said.append(f"Bar {bar.name} is struck out: {self._show(expected)} of {bar.tube} is out of use.")
+        elif note.measured is not None and note.measured != expected:
+            less = "less" if note.measured < expected else "more"
             self.said.append(
                 f"Bar {bar.name} is corrected: {self._show(note.measured)} remain, "
-                f"{self._show(abs(note.measured - reckoned))} {less} than expected."
+                f"{self._show(abs(note.measured - expected))} {less} than expected."
             )
         if slanted and not note.gone:
             self.said.append(f"Bar {bar.name} ends in a mitre: square it first, at the mitre's short side.")

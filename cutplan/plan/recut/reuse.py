@@ -95,8 +95,8 @@ def course_as_planned(
     first: int,
 ) -> TubePlan | None:
     """The rest of a tube fitted one at a time, where all so far went by its plan ``before``: the same cuts in the same
-    order, numbered from ``first``, each with the way out it had. The other arguments are those of
-    :func:`kept_as_planned`. None: a way out names a bar that is no longer in hand."""
+    order, numbered from ``first``, each with the recovery it had. The other arguments are those of
+    :func:`kept_as_planned`. None: a recovery names a bar that is no longer in hand."""
     by_mark = {blank.mark: blank for blank in blanks}
     numbers = sorted(cut.number for name, _ in pieces for cut in waiting.get(name, ()))
     rank = {number: first + at for at, number in enumerate(numbers)}
@@ -110,8 +110,8 @@ def course_as_planned(
         )
         bars.append(replace(laid, cuts=kept))
     bars.sort(key=lambda bar: bar.cuts[0].number if bar.cuts else math.inf)
-    ways_out = [cut.if_spoilt for bar in bars for cut in bar.cuts if cut.if_spoilt]
-    if {name for way in ways_out for name, _ in way.layout} - {name for name, _ in pieces} - {SPOILT_PIECE}:
+    recoveries = [cut.if_spoilt for bar in bars for cut in bar.cuts if cut.if_spoilt]
+    if {name for way in recoveries for name, _ in way.layout} - {name for name, _ in pieces} - {SPOILT_PIECE}:
         return None
     lost = {cut.mark for bar in bars for cut in bar.cuts if cut.if_spoilt is None}
     spares = replace(

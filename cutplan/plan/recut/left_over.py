@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 
 from cutplan.job.faults import Fault, JobError
 from cutplan.job.model import StockRow
-from cutplan.plan.inventory import Inventory
 from cutplan.plan.model import Plan
-from cutplan.plan.ticks import BarNote, Tick, faults_of
+from cutplan.plan.recut.inventory import Inventory
+from cutplan.plan.recut.ticks import BarNote, Tick, faults_of
 
 
 @dataclass(frozen=True, slots=True)

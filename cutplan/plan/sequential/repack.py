@@ -1,4 +1,4 @@
-"""What is not yet cut, laid out afresh over what is left: whole numbers, exact.
+"""What is not yet cut, laid out again over what is left: whole numbers, exact.
 
 Bars are given by their *room*, the usable length left plus one kerf, so that each piece takes its length and a kerf.
 """

@@ -1,6 +1,6 @@
 """Fitted one at a time, if a cut is spoilt: from which bar it is cut again, and which other pieces then move where.
 
-The way out with the fewest moves is named: into what a bar has over (the shortest that serves); else into the place
+The recovery with the fewest moves is named: into what a bar has over (the shortest that serves); else into the place
 of one, two or three pieces that move elsewhere; else whatever the exact search finds. Each is kept with the whole new
 layout, so that it can be checked by adding up.
 """
@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 from itertools import combinations_with_replacement
 
 from cutplan.plan.model import SPOILT_PIECE, Bar, Recovery
-from cutplan.plan.one_at_a_time import Course
-from cutplan.plan.repack import Repacker
+from cutplan.plan.sequential.course import Course
+from cutplan.plan.sequential.repack import Repacker
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,8 +29,8 @@ class _After:
     marks: tuple[tuple[str, ...], ...]
 
 
-def with_ways_out(course: Course, bars: Sequence[Bar]) -> tuple[Bar, ...]:
-    """``bars``, which are those of ``course``, with every cut's way out filled in."""
+def with_course_recoveries(course: Course, bars: Sequence[Bar]) -> tuple[Bar, ...]:
+    """``bars``, which are those of ``course``, with every cut's recovery filled in."""
     repacker = Repacker([kind.length for kind in course.kinds], course.kerf)
     names = (*(bar.name for bar in bars), SPOILT_PIECE)
     found = iter([_recovery(after, names, bars, repacker) for after in _mistakes(course, bars)])

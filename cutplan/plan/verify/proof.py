@@ -1,4 +1,4 @@
-"""A plan proved afresh in plain arithmetic, by code that shares nothing with the solver or the layout.
+"""A plan proved again in plain arithmetic, by code that shares nothing with the solver or the layout.
 
 It works from the job's own rows and the blanks; of the plan it believes nothing.
 """
@@ -18,8 +18,8 @@ from cutplan.geometry import lay_out
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Cut as EndCut
 from cutplan.job.model import Fitted, Job, Source, StockRow, Units
-from cutplan.plan.check_survival import bars_in, survival_complaints
 from cutplan.plan.model import Bar, Cut, Plan, TubePlan, WrongPlanError
+from cutplan.plan.verify.survival import bars_in, survival_complaints
 
 Shelf = Mapping[tuple[object, ...], Sequence[StockRow]]
 """The rows of the ``Stock`` sheet by all that tells a bar of one from a bar of another, but for end trims."""
@@ -46,7 +46,7 @@ def length_complaints(plan: Plan) -> tuple[str, ...]:
 
 
 def _all_of(said: Iterator[str]) -> tuple[str, ...]:
-    """All that is said; a plan from a file may be such that nothing can be reckoned with it, which is wrong too."""
+    """All that is said; a plan from a file may be such that nothing can be calculated with it, which is wrong too."""
     told = []
     try:
         for text in said:

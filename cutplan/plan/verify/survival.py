@@ -1,4 +1,4 @@
-"""Fitted one at a time, proved afresh: for every cut the new layout after a mistake is added up in plain arithmetic.
+"""Fitted one at a time, proved again: for every cut the new layout after a mistake is added up in plain arithmetic.
 
 Nothing is searched here and nothing is shared with what made the plan: each mistake carries its layout, and it holds
 or it does not.

@@ -1,6 +1,6 @@
 """Fitted one at a time: the cheapest bars, layout and order of cuts that survive one mistake at every insured cut.
 
-A mistake is noticed before the next cut, what is not yet cut can be laid out afresh, and a spoilt straight blank
+A mistake is noticed before the next cut, what is not yet cut can be laid out again, and a spoilt straight blank
 still yields shorter ones. That needs less tube than room for the longest blank after all cuts, which always survives
 and so is the most that need be paid.
 
@@ -25,9 +25,9 @@ from cutplan.geometry.model import Blank
 from cutplan.job.model import Cut, Settings, Source, StockRow
 from cutplan.nesting import Packing, Status, Stock, pack
 from cutplan.plan.grid import GRID, grid_down, grid_up, usable
-from cutplan.plan.order import Kind, Order, Steps
 from cutplan.plan.problem import Limits, Problem
-from cutplan.plan.repack import Layout, Repacker
+from cutplan.plan.sequential.order import Kind, Order, Steps
+from cutplan.plan.sequential.repack import Layout, Repacker
 
 _PURCHASES, _LOOKED_AT, _TRIES, _EFFORT = 60, 20_000, 400, 6_000
 """How many purchases are searched, how many are looked at to find these, how many cuts a search may try, and how many
