@@ -202,7 +202,7 @@ def envelope(shape: EndShape, phi_deg: Array, radius_mm: Array | float) -> Array
     return np.asarray(np.maximum.reduce(lines), dtype=float)
 
 
-def end_line(shape: EndShape, phi_deg: Any, *, radius_mm: float | None = None) -> Array:
+def end_line(shape: EndShape, phi_deg: Any, *, radius_mm: float | Array | None = None) -> Array:
     """Distance in mm from the tip to the finished end's line, inwards positive, at each turn angle ``phi_deg``.
 
     ``phi_deg`` = 0 is the short (acute) side of the first saddle or of the mitre; it grows clockwise seen from

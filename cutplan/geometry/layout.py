@@ -6,14 +6,17 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from cutplan.geometry import ends
+from cutplan.geometry.bodies import bodies_in_place
+from cutplan.geometry.clashes import clashes, loose_ends
 from cutplan.geometry.derivation import allowances
 from cutplan.geometry.errors import GeometryError
-from cutplan.geometry.figures import Figures
+from cutplan.geometry.figures import Figures, trimmed
 from cutplan.geometry.making import Maker, Misfit, ShapeKey, is_simple
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.geometry.placing import Placer
+from cutplan.geometry.points import Vector
 from cutplan.job.faults import Fault, Place, Remark
-from cutplan.job.model import Job, Member
+from cutplan.job.model import Job, Member, Units
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +52,29 @@ def lay_out(job: Job) -> Layout:
             misfits += made.misfits
             blanks += made.blanks
         faults += wrong
+    if not faults:
+        misfits += _collisions(job, blanks, maker, frozenset(one.pair for one in misfits))
     return Layout(tuple(blanks), tuple(faults), (*remarks, *_worst_first(misfits)))
+
+
+def _collisions(job: Job, blanks: Sequence[Blank], maker: Maker, told: frozenset[frozenset[str]]) -> Iterator[Misfit]:
+    """Tubes of the frame that run into each other where no end is concerned yet, and ends that stop in the air."""
+    bodies = tuple(bodies_in_place(job, blanks, maker.placer))
+    named, places = maker.figures.named, {member.mark: member.place for member in job.members}
+    for clash in clashes(bodies, job, told):
+        text = f"{clash.first} and {clash.second} run into each other by {named(clash.mm)} at {_at(clash.at, maker)}"
+        yield Misfit(clash.mm, Remark(places[clash.second_member], f"{text}, and neither lands on the other there"))
+    for loose in loose_ends(bodies, job):
+        text = f"{loose.mark} stops {named(loose.mm)} short of {loose.other} at {_at(loose.at, maker)}"
+        yield Misfit(loose.mm, Remark(places[loose.member].at(f"end {loose.name}"), f"{text} and touches nothing"))
+
+
+def _at(point: Vector, maker: Maker) -> str:
+    """A place in the frame, to a millimetre or a tenth of an inch."""
+    inches = maker.job.settings.units is Units.IN
+    return ", ".join(
+        f"{axis} {trimmed(c / 25.4, 1) if inches else trimmed(c, 0)}" for axis, c in zip("xyz", point, strict=True)
+    )
 
 
 def _worst_first(misfits: Sequence[Misfit]) -> Iterator[Remark]:

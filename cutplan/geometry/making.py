@@ -42,10 +42,12 @@ _WORTH_TELLING_MM = 0.1
 
 @dataclass(frozen=True, slots=True)
 class Misfit:
-    """An end that does not sit on its tubes as it should, by ``mm``, and how to tell it."""
+    """An end that does not sit on its tubes as it should, by ``mm``, and how to tell it. ``pair``: the marks of both
+    members where one runs into the other."""
 
     mm: float
     remark: Remark
+    pair: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +166,11 @@ class Maker:
             depth = depth_in(third, line, radius)
             if depth >= _WORTH_TELLING_MM:
                 text = f"runs {self.figures.named(depth)} into {third.name}, which it does not land on"
-                yield Misfit(depth, Remark(place, f"{member.mark} {text} (add it to onto {name}?)"))
+                yield Misfit(
+                    depth,
+                    Remark(place, f"{member.mark} {text} (add it to onto {name}?)"),
+                    frozenset((member.mark, third.name)),
+                )
 
     def _curve_remarks(self, member: Member, name: str, shape: EndShape, measured: Measured) -> list[Remark]:
         """How far the answer for straight tubes would be out where an end lands on a bend."""

@@ -1,0 +1,118 @@
+"""Guards what is told of collisions: tubes that run into each other, and ends that stop in the air."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from itertools import combinations
+from time import perf_counter
+
+import pytest
+from frames import random_frame
+from node_judge import Node
+
+from cutplan.geometry import lay_out
+from cutplan.geometry.bodies import bodies_in_place
+from cutplan.geometry.clashes import clashes, loose_ends
+from cutplan.job.model import Cut, End, Job, Member, Onto, Point, Saddle, Settings, Tube
+
+TUBE = Tube("T", Fraction(30), Fraction(2), clr=Fraction(90))
+
+
+def member(mark: str, *points: tuple[float, float, float], a: str = "", b: str = "") -> Member:
+    """A tube of 30 mm through ``points``; ``a``, ``b``: what its ends are coped onto."""
+    ends = [
+        End(Cut.COPE, saddles=(Saddle(Onto(Fraction(30), name, name)),), from_points=True) if name else End()
+        for name in (a, b)
+    ]
+    at = tuple(Point(*(Fraction(c) for c in point)) for point in points)
+    return Member(mark, "T", end_a=ends[0], end_b=ends[1], points=at)
+
+
+def job_of(*members: Member) -> Job:
+    """A job of ``members``."""
+    return Job(Settings(), (TUBE,), (), members)
+
+
+def sound(job: Job) -> Job:
+    """``job`` without the members that cannot be made, and those that land on them."""
+    while faults := lay_out(job).faults:
+        made = {blank.member for blank in lay_out(job).blanks}
+        kept = tuple(
+            each
+            for each in job.members
+            if each.mark in made
+            and all(one.onto.member in made for end in (each.end_a, each.end_b) for one in end.saddles)
+        )
+        assert len(kept) < len(job.members), faults
+        job = replace(job, members=kept)
+    return job
+
+
+RAIL = member("RAIL", (0, 0, 0), (1000, 0, 0))
+
+
+@pytest.mark.parametrize("gap", [0.0, 12.0, 29.0, 30.2, 40.0])
+def test_tubes_that_cross(gap):
+    """Two tubes of 30 whose axes pass 12 apart are 18 too close; 30 apart they only touch."""
+    job = job_of(RAIL, member("OVER", (400, -300, gap), (500, 300, gap)))
+    found = clashes(list(bodies_in_place(job, lay_out(job).blanks)), job)
+    if gap >= 30.0:
+        assert found == []
+        return
+    assert found[0].mm == pytest.approx(30.0 - gap, abs=1e-6)
+    assert found[0].at == pytest.approx((450.0, 0.0, gap / 2.0), abs=1e-6)
+
+
+def test_a_joint_is_no_collision_and_a_second_crossing_is():
+    """A coped tube fits what it lands on; where it comes back and crosses that once more, it is told."""
+    post = member("POST", (400, 0, 0), (400, 0, 600), a="RAIL")
+    assert lay_out(job_of(RAIL, post)).remarks == ()
+    back = member("BACK", (100, 0, 0), (100, 400, 0), (700, 400, 0), (700, -300, 0), a="RAIL")
+    (remark,) = lay_out(job_of(RAIL, back)).remarks
+    assert str(remark) == (
+        "job: RAIL and BACK run into each other by 30 mm at x 700, y 0, z 0, and neither lands on the other there"
+    )
+
+
+@pytest.mark.parametrize(("stop", "told"), [(-15, False), (-15.2, False), (-27, True), (-74, True), (-80, False)])
+def test_an_end_in_the_air(stop, told):
+    """A square end that points at the rail from 12 mm off touches nothing; from far away it means another thing."""
+    job = job_of(RAIL, member("STAY", (500, -600, 0), (500, stop, 0)))
+    found = loose_ends(list(bodies_in_place(job, lay_out(job).blanks)), job)
+    assert [(one.mark, one.name, one.other) for one in found] == ([("STAY", "b", "RAIL")] if told else [])
+    if told:
+        assert found[0].mm == pytest.approx(-stop - 15.0, abs=0.5)
+
+
+def test_an_end_that_others_land_on_is_not_in_the_air():
+    """The last tube of a node may stop anywhere if others come to it."""
+    stay = member("STAY", (500, -600, 0), (500, -27, 0))
+    on_it = member("TIE", (500, -40, 0), (300, -40, 300), a="STAY")
+    job = job_of(RAIL, stay, on_it)
+    assert loose_ends(list(bodies_in_place(job, lay_out(job).blanks)), job) == []
+
+
+@pytest.mark.parametrize("seed", [1, 3, 4])
+def test_random_frames_against_solids(seed):
+    """What solids have in common is told, from 50 cubic millimetres on, and nothing that they have not."""
+    job = sound(random_frame(seed))
+    node = Node.of(job)
+    found = clashes(list(bodies_in_place(job, lay_out(job).blanks)), job)
+    told = {frozenset((clash.first, clash.second)) for clash in found}
+    shared = {
+        frozenset((one.mark, two.mark)): (node.solid(one.mark) ^ node.solid(two.mark)).volume()
+        for one, two in combinations(job.members, 2)
+    }
+    assert {pair for pair, volume in shared.items() if volume > 50.0} <= told
+    assert all(shared[pair] > 0.01 for pair in told)
+
+
+def test_many_tubes_are_looked_at_quickly():
+    """Seventy tubes in well under a second."""
+    members = [member(f"M{k}", (0, 40 * k, 0), (1500, 40 * k, 5 * k)) for k in range(70)]
+    job = job_of(*members)
+    bodies = list(bodies_in_place(job, lay_out(job).blanks))
+    start = perf_counter()
+    assert clashes(bodies, job) == []
+    assert perf_counter() - start < 1.0
