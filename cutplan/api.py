@@ -31,12 +31,18 @@ if TYPE_CHECKING:
 
 
 def read_job(
-    path: str | Path, *, rack: str | Path | None = None, spares: int | None = None, fitted: str | None = None
+    path: str | Path,
+    *,
+    rack: str | Path | None = None,
+    taken: bool = False,
+    spares: int | None = None,
+    fitted: str | None = None,
 ) -> Prepared:
     """A job from a workbook or a folder of CSV files: ``.job``, its ``.blanks``, and ``.remarks``.
 
-    ``rack``: a rack's file, whose pieces are stock too. ``spares`` and ``fitted`` ("after all cuts" or "one at a
-    time") override the job's own. Raises JobError with every fault of the tables and of the geometry.
+    ``rack``: a rack's file, whose pieces are stock too; ``taken``: those that other jobs have taken as well.
+    ``spares`` and ``fitted`` ("after all cuts" or "one at a time") override the job's own. Raises JobError with every
+    fault of the tables and of the geometry.
 
     >>> job = read_job("examples/sand-rail-bay.xlsx")
     >>> [(blank.mark, float(blank.length)) for blank in job.blanks[:3]]
@@ -45,7 +51,7 @@ def read_job(
     from cutplan.job.model import Fitted
     from cutplan.plan import prepare
 
-    prepared = prepare(Path(path), None if rack is None else Path(rack))
+    prepared = prepare(Path(path), None if rack is None else Path(rack), taken=taken)
     settings = prepared.job.settings
     if spares is not None:
         settings = replace(settings, spares=spares)

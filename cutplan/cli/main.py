@@ -19,7 +19,7 @@ from cutplan.cli.bug import wrote
 from cutplan.cli.exits import exits
 from cutplan.cli.files import JOB_ITSELF, put_json, put_text, spare_inputs, spare_others
 from cutplan.cli.manual import manual
-from cutplan.cli.rack import rack
+from cutplan.cli.rack import mark_taken, rack
 from cutplan.cli.recut import recut
 from cutplan.cli.screen import console
 from cutplan.cli.search import TIME_LIMIT, planned, search
@@ -57,6 +57,7 @@ RACK = click.option(
     type=click.Path(path_type=Path, exists=True, dir_okay=False),
     help="Also use what is on this rack.",
 )
+TAKEN = click.option("--taken", is_flag=True, help="With --rack: also use what other jobs have taken of it.")
 UP_TO = 2
 """Spares up to which the buying options go unless told otherwise."""
 
@@ -140,6 +141,7 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
 )
 @FITTED
 @RACK
+@TAKEN
 @TIME_LIMIT
 def buy(
     job: Path,
@@ -148,6 +150,7 @@ def buy(
     budget: Decimal | None,
     fitted: str | None,
     rack_file: Path | None,
+    taken: bool,
     time_limit: float | None,
 ) -> None:
     """The buying options: what to buy, and what one more step of safety would cost.
@@ -164,7 +167,7 @@ def buy(
         from cutplan.output.wording import money
         from cutplan.plan.options import buying_options, within_budget
 
-        prepared = _prepared(job, rack_file, fitted=fitted)
+        prepared = _prepared(job, rack_file, taken=taken, fitted=fitted)
         with search(time_limit) as limits:
             options = buying_options(prepared.job, prepared.blanks, limits=limits, most=spares)
         if json_to is not None:
@@ -180,7 +183,7 @@ def buy(
             click.echo(f"Within {budget}: option {options.index(best) + 1}", err=json_to == "-")
         beside = [f"--spares {spares}"] if spares != UP_TO else []
         beside += [f'--fitted "{fitted}"'] if fitted else []
-        beside += [f"--rack {rack_file}"] if rack_file else []
+        beside += [f"--rack {rack_file}{' --taken' if taken else ''}"] if rack_file else []
         if beside:
             click.echo(f"remark: to use these numbers, give {' and '.join(beside)} along with --option", err=True)
 
@@ -197,6 +200,7 @@ def buy(
 )
 @FITTED
 @RACK
+@TAKEN
 @TIME_LIMIT
 @click.option("--force", is_flag=True, help="Overwrite a saw list even if it has ticks.")
 def plan(
@@ -209,6 +213,7 @@ def plan(
     option_number: int | None,
     fitted: str | None,
     rack_file: Path | None,
+    taken: bool,
     time_limit: float | None,
     force: bool,
 ) -> None:
@@ -230,11 +235,13 @@ def plan(
         if table is not None:
             _check_table(table, csv_to)
         own = spares if option_number is None else None
-        prepared = _prepared(job, rack_file, spares=own, fitted=fitted, quiet="-" not in (json_to, csv_to))
+        prepared = _prepared(job, rack_file, taken=taken, spares=own, fitted=fitted, quiet="-" not in (json_to, csv_to))
         made = planned(prepared, option_number, UP_TO if spares is None else spares, time_limit)
         if output is not None:
             from cutplan.plan.rough import with_rough_ends
 
+            if rack_file is not None:
+                mark_taken(rack_file, made, taken)
             write_saw_list(with_rough_ends(made), output, force=force)
             wrote(output)
         if csv_to is not None:
@@ -251,7 +258,8 @@ def plan(
 @click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False))
 @click.option("--job", "job_path", type=click.Path(path_type=Path), help="The job the plan is for; needed for JSON.")
 @RACK
-def check(file: Path, job_path: Path | None, rack_file: Path | None) -> None:
+@TAKEN
+def check(file: Path, job_path: Path | None, rack_file: Path | None, taken: bool) -> None:
     """Prove a saw-list workbook, or the JSON of a plan, from scratch.
 
     \b
@@ -263,7 +271,7 @@ def check(file: Path, job_path: Path | None, rack_file: Path | None) -> None:
         spare_inputs({"the plan": file, JOB_ITSELF: job_path, "the rack": rack_file})
         if job_path is None and rack_file is not None:
             raise click.UsageError("--rack goes with --job: a saw list has its own bars")
-        prepared = None if job_path is None else _prepared(job_path, rack_file)
+        prepared = None if job_path is None else _prepared(job_path, rack_file, taken=taken)
         if file.suffix.lower() == ".json":
             if prepared is None:
                 raise click.UsageError("a plan's JSON is checked against its job: add --job")
@@ -363,6 +371,7 @@ def _prepared(
     path: Path,
     rack_file: Path | None = None,
     *,
+    taken: bool = False,
     spares: int | None = None,
     fitted: str | None = None,
     quiet: bool = False,
@@ -370,7 +379,9 @@ def _prepared(
     """The sound job at ``path`` with its blanks; unless ``quiet``, its remarks go to standard error."""
     from cutplan.api import read_job
 
-    prepared = read_job(path, rack=rack_file, spares=spares, fitted=fitted)
+    if taken and rack_file is None:
+        raise click.UsageError("--taken goes with --rack: it is about what lies there")
+    prepared = read_job(path, rack=rack_file, taken=taken, spares=spares, fitted=fitted)
     if not quiet:
         for remark in prepared.remarks:
             click.echo(f"remark: {remark}", err=True)

@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -12,6 +13,9 @@ from cutplan.cli.bug import wrote
 from cutplan.cli.exits import exits
 from cutplan.cli.files import spare_inputs
 from cutplan.cli.screen import console
+
+if TYPE_CHECKING:
+    from cutplan.plan import Plan
 
 RACK = click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 
@@ -74,3 +78,22 @@ def finish(sawlist: Path, file: Path, again: bool) -> None:
             wrote(file)
         for line in tell_finished(done):
             click.echo(line)
+
+
+def mark_taken(rack_file: Path, made: Plan, of_others: bool) -> None:
+    """Mark what ``made`` needs of the rack as taken by its job; where the file cannot be changed, only say so. Raises
+    RackError where a piece has gone since."""
+    from cutplan.output.files import OutputError
+    from cutplan.output.rack_file import take
+    from cutplan.plan.taken import taken
+
+    pieces, name = taken(made), made.job.settings.name
+    try:
+        take(rack_file, pieces, name, of_others=of_others)
+    except OutputError as error:
+        if pieces:
+            click.echo(f"remark: {error}; nothing there is marked as taken by {name}", err=True)
+    else:
+        if pieces:
+            count = "1 piece is" if len(pieces) == 1 else f"{len(pieces)} pieces are"
+            click.echo(f"remark: {rack_file}: {count} marked as taken by {name}", err=True)

@@ -1,7 +1,8 @@
 """The rack: what lies there between jobs, one table in a workbook or a CSV file that can be edited by hand.
 
 Every length carries its unit (``1460 mm``, ``57 1/2 in``), so that jobs in mm and in inches may share a rack. A row
-with a ``job`` and no ``tube`` records that this job's offcuts were put back.
+with a ``job`` and no ``tube`` records that this job's offcuts were put back. ``taken by`` names the job that is planned
+on a piece: no other job is, unless told to.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from cutplan.job.schema import MOST_ALIKE
 from cutplan.job.tables import Cell, Grid, Row, Spoilt, Tables, likely, squash
 from cutplan.job.units import LengthError, parse_length, show_length
 
-HEADS = ("label", "tube", "length", "end trim", "sawn", "count", "job")
+HEADS = ("label", "tube", "length", "end trim", "sawn", "count", "job", "taken by")
 """What a rack's table may hold. ``sawn``: yes where one end is sawn square, so that only the far one loses its trim."""
 
 _NEEDED = ("tube", "length")
@@ -31,7 +32,8 @@ _MOST_PIECES = 5_000
 
 @dataclass(frozen=True, slots=True)
 class Rest:
-    """``count`` pieces on the rack. Lengths in mm; ``end_trim`` is lost at each end that is not sawn."""
+    """``count`` pieces on the rack. Lengths in mm; ``end_trim`` is lost at each end that is not sawn. ``job``: whose
+    offcut it is; ``taken_by``: the job that is planned on it (empty: none)."""
 
     tube: str
     length: Fraction
@@ -42,6 +44,11 @@ class Rest:
     job: str = ""
     units: Units = Units.MM
     place: Place = field(default=NOWHERE, compare=False)
+    taken_by: str = ""
+
+    def is_free_for(self, job: str) -> bool:
+        """Whether no job but the one called ``job`` has taken it."""
+        return not self.taken_by or squash(self.taken_by) == squash(job)
 
     def serves_as(self, row: StockRow) -> bool:
         """Whether this is the piece that ``row`` tells of."""
@@ -129,16 +136,22 @@ def row_of(rest: Rest) -> tuple[str | int | None, ...]:
         "yes" if rest.sawn else None,
         rest.count,
         rest.job or None,
+        rest.taken_by or None,
     )
 
 
 def row_of_job(job: str) -> tuple[str | None, ...]:
     """The row that says that this job's offcuts were put back."""
-    return (*[None] * (len(HEADS) - 1), job)
+    return tuple(job if head == "job" else None for head in HEADS)
+
+
+def free_for(rack: Rack, job: str) -> Rack:
+    """The rack without what other jobs than the one called ``job`` have taken."""
+    return replace(rack, rests=tuple(rest for rest in rack.rests if rest.is_free_for(job)))
 
 
 def pieces_for(rack: Rack, tubes: Iterable[str], stock: Sequence[StockRow]) -> tuple[StockRow, ...]:
-    """The pieces of these ``tubes`` as stock, beside a job's own ``stock``.
+    """The pieces of these ``tubes`` as stock, beside a job's own ``stock``, whoever has taken them.
 
     Raises RackError where a piece stands in ``stock`` too, so that it would be counted twice; where two pieces alike
     in tube and length differ in their ends and have no label to tell them apart; and where there are far too many.
@@ -148,7 +161,7 @@ def pieces_for(rack: Rack, tubes: Iterable[str], stock: Sequence[StockRow]) -> t
     listed = {_known_by(row.tube, row.length, row.label): row.place for row in lying if row.label}
     ends = {(row.tube, row.length): (row.end_trim or 0, row.sawn) for row in lying if not row.label}
     rows, faults = [], []
-    for rest in rack.rests:
+    for rest in _whole(rack.rests):
         if squash(rest.tube) not in names:
             continue
         tube = names[squash(rest.tube)]
@@ -169,6 +182,15 @@ def pieces_for(rack: Rack, tubes: Iterable[str], stock: Sequence[StockRow]) -> t
     return tuple(rows)
 
 
+def _whole(rests: Iterable[Rest]) -> Iterator[Rest]:
+    """The pieces, those of one label in one row again where a job has taken some of them."""
+    alike: dict[tuple[object, ...], Rest] = {}
+    for number, rest in enumerate(rests):
+        key = (_known_by(rest.tube, rest.length, rest.label), rest.end_trim, rest.sawn, "" if rest.label else number)
+        alike[key] = replace(rest, count=rest.count + alike[key].count) if key in alike else rest
+    return iter(alike.values())
+
+
 def _known_by(tube: str, length: Fraction, label: str) -> tuple[str, Fraction, str]:
     """What tells one piece from another, however it is spelled."""
     return squash(tube), length, squash(label)
@@ -176,10 +198,10 @@ def _known_by(tube: str, length: Fraction, label: str) -> tuple[str, Fraction, s
 
 def _twice(rests: Iterable[Rest]) -> Iterator[Fault]:
     """The faults of labels that stand on two rows for pieces of one tube and length."""
-    seen: dict[tuple[str, Fraction, str], int | None] = {}
+    seen: dict[tuple[object, ...], int | None] = {}
     for rest in rests:
         if rest.label:
-            key = _known_by(rest.tube, rest.length, rest.label)
+            key = (_known_by(rest.tube, rest.length, rest.label), squash(rest.taken_by))
             if key in seen:
                 rule = f"a piece of this tube, length and label is already in row {seen[key]}"
                 cure = "one piece: delete a row; two: give each a label of its own, or one row with count 2"
@@ -204,12 +226,13 @@ def _rest(row: Cells) -> Rest | None:
     sawn = row.yes("sawn") or False
     count = row.whole("count", most=MOST_ALIKE)
     label, job = row.text("label", most=_LONGEST) or "", row.text("job", most=_LONGEST) or ""
+    taken_by = row.text("taken by", most=_LONGEST) or ""
     if length is not None and length <= 0:
         row.fault("length", "is not more than 0", "delete the row of a piece that is gone")
     if not row.sound or tube is None or length is None or count == 0:
         return None
     units = Units.MM if "m" in str(row.row.cells["length"]).lower() else Units.IN
-    return Rest(tube, length, label, end_trim, sawn, 1 if count is None else count, job, units, row.place)
+    return Rest(tube, length, label, end_trim, sawn, 1 if count is None else count, job, units, row.place, taken_by)
 
 
 def _length(row: Cells, head: str) -> Fraction | None:

@@ -1,10 +1,11 @@
-"""Changing a rack's file: one run at a time, a job's offcuts put back once."""
+"""Changing a rack's file: one run at a time, a job's pieces taken while it is planned on them, its offcuts put back
+once."""
 
 from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -14,8 +15,9 @@ from openpyxl import Workbook
 from rich.console import Console
 
 from cutplan.job.faults import Fault, JobError, Place
-from cutplan.job.model import Units
-from cutplan.job.rack import Rack, Rest, check_ending, read_rack, shown_exactly, table_of
+from cutplan.job.model import NOWHERE, StockRow, Units
+from cutplan.job.rack import Rack, RackError, Rest, check_ending, read_rack, shown_exactly, table_of
+from cutplan.job.tables import squash
 from cutplan.output.columns import Column, lay_out
 from cutplan.output.files import OutputError, write_beside
 from cutplan.output.rack_book import changed_book
@@ -37,10 +39,37 @@ class Finished:
     missing: tuple[Rest, ...] = ()
 
 
+def take(path: Path, pieces: Sequence[StockRow], job: str, *, of_others: bool = False) -> None:
+    """Mark these ``pieces`` of the rack at ``path`` as taken by ``job``, and whatever else it had taken as free.
+
+    ``of_others``: also what another job has taken. Raises RackError where a piece is no longer there or was taken
+    since it was planned on, OutputError where the file cannot be changed.
+    """
+
+    def change(rack: Rack) -> Rack | None:
+        rests, faults = list(_freed(rack.rests, job)), []
+        for row in pieces:
+            at = _found(rests, row, "")
+            if at is None and of_others:
+                at = next((i for i, rest in enumerate(rests) if rest.serves_as(row) and rest.taken_by != job), None)
+            if at is None:
+                rule = f"{shown_exactly(row.length, Units.MM)} of {row.tube} was taken or cut since it was read"
+                faults.append(Fault(Place(path.name), rule, row.label or None, "plan again"))
+            else:
+                rests = _parted(rests, at, job)
+        if faults:
+            raise RackError(faults)
+        changed = replace(rack, rests=tuple(_joined(rests)))
+        return None if changed == rack else changed
+
+    change_rack(path, change)
+
+
 def finish_job(path: Path, left: LeftOver, job: str, units: Units, *, again: bool = False) -> Finished:
     """Take out of the rack at ``path`` what a job used and put back what is left of it, once for each ``job``.
 
-    A rack that is not there yet is begun. ``again``: though the job was finished before. Raises JobError, OutputError.
+    What it had taken and did not use is free again. A rack that is not there yet is begun. ``again``: though the job
+    was finished before. Raises JobError, OutputError.
     """
     result = Finished(already=True)
 
@@ -48,9 +77,10 @@ def finish_job(path: Path, left: LeftOver, job: str, units: Units, *, again: boo
         nonlocal result
         if job in rack.jobs and not again:
             return None
+        name = job.rsplit(" ", 1)[0]
         rests, missing = list(rack.rests), []
         for row in left.used:
-            at = next((i for i, rest in enumerate(rests) if rest.serves_as(row)), None)
+            at = _found(rests, row, name)
             if at is None:
                 missing.append(Rest(row.tube, row.length, row.label, units=units))
             elif rests[at].count == 1:
@@ -64,19 +94,52 @@ def finish_job(path: Path, left: LeftOver, job: str, units: Units, *, again: boo
                 Fault(Place(path.name), f"no longer has the pieces this plan cuts from: {_said(rest)}", cure=cure)
                 for rest in missing
             )
+        rests = list(_joined(_freed(rests, name)))
         labels = {rest.label for rest in rests}
         back = []
         for row in left.back:
             label = _unlike(row.label, labels)
             labels.add(label)
             trim = row.end_trim or Fraction(0)
-            back.append(Rest(row.tube, row.length, label, trim, row.sawn, 1, job.rsplit(" ", 1)[0], units))
+            back.append(Rest(row.tube, row.length, label, trim, row.sawn, 1, name, units))
         out = tuple(Rest(row.tube, row.length, row.label, units=units) for row in left.used)
         result = Finished(False, tuple(rest for rest in out if rest not in missing), tuple(back), tuple(missing))
         return Rack((*rests, *back), (*rack.jobs, job))
 
     change_rack(path, change)
     return result
+
+
+def _found(rests: Sequence[Rest], row: StockRow, job: str) -> int | None:
+    """Where among ``rests`` the piece ``row`` lies: one ``job`` has taken, else a free one, else (for a job) any."""
+    wanted = [i for i, rest in enumerate(rests) if rest.serves_as(row)]
+    mine = [i for i in wanted if job and rests[i].taken_by and rests[i].is_free_for(job)]
+    return next(iter([*mine, *(i for i in wanted if not rests[i].taken_by), *(wanted if job else ())]), None)
+
+
+def _freed(rests: Iterable[Rest], job: str) -> Iterator[Rest]:
+    """The pieces, with none taken by ``job``."""
+    for rest in rests:
+        yield replace(rest, taken_by="") if rest.is_free_for(job) else rest
+
+
+def _parted(rests: Sequence[Rest], at: int, job: str) -> list[Rest]:
+    """``rests`` with one of the pieces ``at`` this place taken by ``job``, in a row of its own."""
+    rest = rests[at]
+    mine = replace(rest, count=1, taken_by=job)
+    if rest.count == 1:
+        return [*rests[:at], mine, *rests[at + 1 :]]
+    return [*rests[:at], replace(rest, count=rest.count - 1), replace(mine, place=NOWHERE), *rests[at + 1 :]]
+
+
+def _joined(rests: Iterable[Rest]) -> Iterator[Rest]:
+    """The pieces, those in one row again that a label names or a job has taken, where nothing tells them apart."""
+    rows: dict[object, Rest] = {}
+    for number, rest in enumerate(rests):
+        key = (squash(rest.tube), squash(rest.label), replace(rest, tube="", label="", count=1))
+        kept = key if rest.label or rest.taken_by else (key, number)
+        rows[kept] = replace(rows[kept], count=rows[kept].count + rest.count) if kept in rows else rest
+    yield from rows.values()
 
 
 def change_rack(path: Path, change: Callable[[Rack], Rack | None]) -> None:
@@ -168,10 +231,14 @@ def show_rack(rack: Rack, console: Console) -> None:
         Column("count", right=True),
         Column("label", wraps=True),
         Column("from job", wraps=True),
+        *([Column("taken by", wraps=True)] if any(rest.taken_by for rest in rack.rests) else []),
     )
     rests = sorted(rack.rests, key=lambda rest: (rest.tube, -rest.length, rest.label))
     rows = [
-        (rest.tube, shown_exactly(rest.length, rest.units), str(rest.count), rest.label, rest.job) for rest in rests
+        (rest.tube, shown_exactly(rest.length, rest.units), str(rest.count), rest.label, rest.job, rest.taken_by)[
+            : len(columns)
+        ]
+        for rest in rests
     ]
     head, *body = lay_out(columns, rows, console.width if console.is_terminal else None)
     for line in (line for lines in (head, *body) for line in lines):

@@ -10,7 +10,8 @@ from cutplan.geometry.model import Blank
 from cutplan.job import read
 from cutplan.job.faults import JobError, Remark
 from cutplan.job.model import Job, StockRow
-from cutplan.job.rack import Rack, pieces_for, read_rack
+from cutplan.job.rack import Rack, free_for, pieces_for, read_rack, shown_exactly
+from cutplan.job.tables import squash
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,9 +25,9 @@ class Prepared:
     drawn: tuple[StockRow, ...] = ()
 
 
-def prepare(path: Path, rack: Path | None = None) -> Prepared:
+def prepare(path: Path, rack: Path | None = None, *, taken: bool = False) -> Prepared:
     """Read the job at ``path`` (a workbook or a folder of CSV files) and work out its blanks. ``rack``: a rack's file,
-    whose pieces of the job's tubes are stock too.
+    whose pieces of the job's tubes are stock too; those that other jobs have taken only where ``taken`` says so.
 
     Raises JobError with every fault found: those of the tables, and those of the geometry of the rows that
     could be read; or those of the rack.
@@ -40,5 +41,23 @@ def prepare(path: Path, rack: Path | None = None) -> Prepared:
     if faults:
         raise JobError(faults)
     job = reading.job
-    drawn = pieces_for(lying, dict.fromkeys(blank.tube for blank in layout.blanks), job.stock)
-    return Prepared(replace(job, stock=job.stock + drawn), layout.blanks, reading.remarks + layout.remarks, drawn)
+    tubes = dict.fromkeys(blank.tube for blank in layout.blanks)
+    remarks = reading.remarks + layout.remarks
+    if rack is not None and not taken:
+        remarks += _left_out(rack.name, lying, job.settings.name, {squash(tube) for tube in tubes})
+        lying = free_for(lying, job.settings.name)
+    drawn = pieces_for(lying, tubes, job.stock)
+    return Prepared(replace(job, stock=job.stock + drawn), layout.blanks, remarks, drawn)
+
+
+def _left_out(file: str, lying: Rack, job: str, tubes: set[str]) -> tuple[Remark, ...]:
+    """Which pieces of these ``tubes`` (as squashed) other jobs have taken, a remark for each."""
+    return tuple(
+        Remark(
+            replace(rest.place.at("taken by"), sheet=file),
+            f"{rest.count} of {shown_exactly(rest.length, rest.units)} of {rest.tube}"
+            f"{f', marked {rest.label},' if rest.label else ''} taken by {rest.taken_by}: not used",
+        )
+        for rest in lying.rests
+        if squash(rest.tube) in tubes and not rest.is_free_for(job)
+    )

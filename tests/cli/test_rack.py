@@ -213,7 +213,7 @@ def test_a_piece_taken_by_another_job_is_told(run, job, change, rack, tmp_path):
     run("plan", job, "--rack", rack, "--output", saw)
     change("Job", "name,Rack", "name,Other")
     other = tmp_path / "other.xlsx"
-    run("plan", job, "--rack", rack, "--output", other)
+    run("plan", job, "--rack", rack, "--taken", "--output", other)
     run("rack", "finish", saw, rack)
     before = rack.read_bytes()
     once_more = run("rack", "finish", saw, rack, "--again")
@@ -293,8 +293,8 @@ def test_finishing_keeps_what_is_not_the_racks(run, job, furnished, tmp_path):
     """Other sheets, fills, widths, comments and the order of columns stay; a piece that stays keeps its row, and what
     a formula gave is still there. The same files give the same bytes."""
     saw, twin = tmp_path / "saw.xlsx", tmp_path / "twin.xlsx"
-    twin.write_bytes(furnished.read_bytes())
     run("plan", job, "--rack", furnished, "--output", saw)
+    twin.write_bytes(furnished.read_bytes())
     result = run("rack", "finish", saw, furnished)
     assert result.exit_code == 0, result.output
     assert "Taken out: 2400 mm of T, marked A" in result.stdout
@@ -305,7 +305,7 @@ def test_finishing_keeps_what_is_not_the_racks(run, job, furnished, tmp_path):
     sheet = book["Pieces"]
     heads = [cell.value for cell in sheet[1]]
     assert heads[:3] == ["Length", "tube", "label"]
-    assert set(heads[3:]) <= {"end trim", "sawn", "count", "job"}
+    assert set(heads[3:]) <= {"end trim", "sawn", "count", "job", "taken by"}
     assert [sheet.cell(3, column).value for column in (1, 2, 3)] == ["2000 mm", "other", "C"]
     assert (sheet["C3"].fill.fgColor.rgb, sheet["C3"].comment.text) == ("00FFFF00", "by the door")
     assert (sheet.column_dimensions["B"].width, sheet["A2"].comment) == (33, None)
