@@ -164,8 +164,8 @@ def buy(
         spare_others(False, {".json": json_to})
         from cutplan.output.as_json import options_json
         from cutplan.output.terminal import show_options
-        from cutplan.output.wording import money
         from cutplan.plan.options import buying_options, within_budget
+        from cutplan.plan.wording import money
 
         prepared = _prepared(job, rack_file, taken=taken, fitted=fitted)
         with search(time_limit) as limits:
@@ -245,9 +245,9 @@ def plan(
             write_saw_list(with_rough_ends(made), output, force=force)
             wrote(output)
         if csv_to is not None:
-            from cutplan.output.saw_list_csv import saw_list_csv, table_csv
+            from cutplan.output.as_csv import table_csv
 
-            put_text(saw_list_csv(made) if table is None else table_csv(made, table), csv_to)
+            put_text(table_csv(made, table or "saw list"), csv_to)
         if json_to is not None:
             put_json(plan_json(made), json_to)
         if "-" not in (json_to, csv_to):

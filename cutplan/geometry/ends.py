@@ -25,6 +25,9 @@ from cutplan.geometry.solid import Target
 from cutplan.job.model import Cut, Saddle
 from cutplan.job.schema import LEAST_COPE_DEG, MOST_MITRE_DEG
 
+BEVEL_MM = 1.0
+"""What the inside of the wall lies deeper by is told from here on: less goes with the burr."""
+
 _LOT = 1000
 _SINGLE_GRID_DEG = 6.0  # one saddle onto a straight tube turns slowly: two lows and two highs at most
 

@@ -12,40 +12,45 @@ from typing import Any
 
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Fitted, Job, Units
-from cutplan.output.wording import amount, number
-from cutplan.plan.model import Bar, Option, Plan, Purchase, Recovery, Spares
+from cutplan.plan.model import Option, Plan, Recovery
+from cutplan.plan.tables import BarRow, BuyRow, MemberRow, SawRow, SpareRow, Tables, buy_rows, members_of
+from cutplan.plan.wording import amount, number
 
 Json = dict[str, Any]
 
 
 def plan_json(plan: Plan) -> Json:
     """A whole plan."""
-    units = plan.job.settings.units
+    tables = Tables(plan)
+    units = tables.settings.units
+    cuts: dict[str, list[SawRow]] = {bar.bar: [] for bar in tables.bars}
+    for cut in tables.saw_list:
+        cuts[cut.bar].append(cut)
     return {
-        "job": plan.job.settings.name,
+        "job": tables.settings.name,
         "units": units.value,
         "cost": _amount(plan.cost),
         "bound": _amount(plan.bound),
         "proven": plan.proven,
-        "buy": _buy(plan.buy, units),
+        "buy": _buy(tables.buy, units),
         "tubes": [
             {
                 "tube": tube.tube,
                 "cost": amount(tube.cost),
                 "bound": amount(tube.bound),
                 "proven": tube.proven,
-                "bars": [_bar(bar, units) for bar in tube.bars],
-                "spares": _spares(tube.spares, units),
+                "bars": [_bar(bar, cuts[bar.bar], units) for bar in tables.bars if bar.tube == tube.tube],
+                "spares": _spares(tube, units),
             }
-            for tube in plan.tubes
+            for tube in tables.spares
         ],
-        "members": _members(plan.blanks, units),
+        "members": _members(tables.members, units),
     }
 
 
 def lengths_json(job: Job, blanks: Iterable[Blank]) -> Json:
     """Every blank with the parts it is made up of."""
-    return {"members": _members(blanks, job.settings.units)}
+    return {"members": _members(members_of(job, blanks), job.settings.units)}
 
 
 def options_json(job: Job, options: Iterable[Option]) -> Json:
@@ -59,7 +64,7 @@ def options_json(job: Job, options: Iterable[Option]) -> Json:
                 "cost": _amount(option.cost),
                 "bound": _amount(option.bound),
                 "proven": option.proven,
-                "buy": _buy(option.buy, units),
+                "buy": _buy(buy_rows(job, option.buy), units),
                 "leftover": number(option.leftover, units),
                 **({"fitted": option.fitted.value} if option.fitted is Fitted.ONE_AT_A_TIME else {}),
             }
@@ -77,12 +82,12 @@ def _amount(value: Decimal | None) -> Any:
     return None if value is None else amount(value)
 
 
-def _buy(lines: Iterable[Purchase], units: Units) -> list[Json]:
+def _buy(lines: Iterable[BuyRow], units: Units) -> list[Json]:
     return [
         {
             "tube": line.tube,
             "length": number(line.length, units),
-            "count": line.count,
+            "count": line.bars,
             "price": _amount(line.price),
             "cost": _amount(line.cost),
         }
@@ -90,37 +95,37 @@ def _buy(lines: Iterable[Purchase], units: Units) -> list[Json]:
     ]
 
 
-def _spares(spares: Spares, units: Units) -> Json:
+def _spares(tube: SpareRow, units: Units) -> Json:
     told: Json = {
-        "wanted": spares.wanted,
-        "length": number(spares.length, units),
-        "insured": list(spares.insured),
-        "not_insured": list(spares.not_insured),
+        "wanted": tube.kept,
+        "length": number(tube.length, units),
+        "insured": list(tube.marks),
+        "not_insured": list(tube.other_marks),
     }
-    return told if spares.fitted is Fitted.AFTER_ALL else told | {"fitted": spares.fitted.value}
+    return told | {"fitted": Fitted.ONE_AT_A_TIME.value} if tube.one_at_a_time else told
 
 
-def _bar(bar: Bar, units: Units) -> Json:
+def _bar(bar: BarRow, cuts: Iterable[SawRow], units: Units) -> Json:
     return {
-        "bar": bar.name,
-        "from": bar.source.value,
+        "bar": bar.bar,
+        "from": bar.source,
         "label": bar.label,
         "length": number(bar.length, units),
         "price": _amount(bar.price),
         "cuts": [
             {
-                "cut": cut.number,
+                "cut": cut.cut,
                 "mark": cut.mark,
                 "blank": number(cut.blank, units),
                 "start": number(cut.start, units),
                 "end": number(cut.end, units),
                 "left": number(cut.left, units),
-                "if_spoilt": cut.if_spoilt and _recovery(cut.if_spoilt),
+                "if_spoilt": cut.recovery and _recovery(cut.recovery),
             }
             | {what: True for what in ("shared", "flipped") if getattr(cut, what)}
-            for cut in bar.cuts
+            for cut in cuts
         ],
-        "offcut": number(bar.offcut, units),
+        "offcut": number(bar.left, units),
     }
 
 
@@ -133,13 +138,13 @@ def _recovery(recovery: Recovery) -> Json:
     return told
 
 
-def _members(blanks: Iterable[Blank], units: Units) -> list[Json]:
+def _members(members: Iterable[MemberRow], units: Units) -> list[Json]:
     return [
         {
-            "mark": blank.mark,
-            "tube": blank.tube,
-            "blank": number(blank.length, units),
-            "parts": [{"what": part.what, "length": number(part.length, units)} for part in blank.parts],
+            "mark": row.mark,
+            "tube": row.tube,
+            "blank": number(row.blank, units),
+            "parts": [{"what": part.what, "length": number(part.length, units)} for part in row.parts],
         }
-        for blank in blanks
+        for row in members
     ]

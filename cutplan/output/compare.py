@@ -18,12 +18,12 @@ from typing import Any
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan import __version__
-from cutplan.output import wording
 from cutplan.output.entries import ENTRIES, raw_sheets
 from cutplan.output.sheets import bars_in_hand, saw_list
 from cutplan.output.sheets.page import FIRST_ROW
 from cutplan.output.ticks import Row, SawListError, notes_on, ticks_on
 from cutplan.output.workbook import PLAN_DATA, SHEETS, WORKED, rows_of, saw_list_book, written_by
+from cutplan.plan import wording
 from cutplan.plan.model import Bar, Cut, Plan
 from cutplan.plan.recut.ticks import faults_of
 from cutplan.plan.rough import with_rough_ends

@@ -17,12 +17,12 @@ from openpyxl.worksheet.worksheet import Worksheet
 from cutplan.job.model import Settings, Units
 from cutplan.job.schema import SETTINGS, SHEETS, Column, Kind, Sheet
 from cutplan.job.settings import defaults
-from cutplan.output import wording
 from cutplan.output.files import write_beside
 from cutplan.output.sheets.page import BOLD, FACE, HEAD_FILL, PLAIN, put
 from cutplan.output.template_drawing import clock, drawing
 from cutplan.output.template_words import ASIDES, EXAMPLES, MEASURED, SIDES, STEPS
 from cutplan.output.workbook import set_face, settled
+from cutplan.plan import wording
 
 _LAST = 400
 """The last row that is checked as it is typed."""

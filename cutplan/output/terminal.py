@@ -7,25 +7,26 @@ is told by colour alone, and no number or mark is ever cut short.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 
 from rich.console import Console
 from rich.text import Text
 
-from cutplan.geometry.byhand import runs_on
-from cutplan.geometry.inside import insides
 from cutplan.geometry.model import Blank
 from cutplan.job.faults import JobError
 from cutplan.job.listing import listed
 from cutplan.job.model import Job, Settings
 from cutplan.job.rack import RackError
-from cutplan.output import wording
 from cutplan.output.caution import SHORT_CAUTION
 from cutplan.output.columns import Column, lay_out, wrap
-from cutplan.output.drawing import Kind, Stretch, drawable, stretches, to_scale
-from cutplan.plan.model import Bar, Cut, Option, Plan, Purchase, Shortage, StockError, TubePlan
+from cutplan.output.drawing import drawable, to_scale
+from cutplan.plan import wording
+from cutplan.plan.model import Option, Plan, Recovery, Shortage, StockError
+from cutplan.plan.tables import BarRow, BuyRow, Tables, assumed, bends_of, members_of
+from cutplan.plan.tables.bars import Stretch
+from cutplan.plan.tables.bars import StretchKind as Kind
 
 _PIPE_WIDTH = 100
 """Characters across a drawn bar in a pipe: the same wherever it runs."""
@@ -42,26 +43,26 @@ _LEGEND = "| saw cut, --MARK-- blank, //// spare, .... left over, #### trim and 
 
 def show_plan(plan: Plan, console: Console) -> None:
     """Buy list, bars to scale, saw list, spares, proof and caution."""
-    settings = plan.job.settings
+    tables = Tables(plan)
+    settings = tables.settings
     _head(console, f"Plan: {settings.name}", f"lengths in {wording.unit_name(settings)}")
     _head(console, "Buy")
-    if plan.buy:
-        _buy(plan.buy, settings, console)
+    if tables.buy:
+        _buy(tables.buy, settings, console)
     else:
         _say(console, "Nothing to buy: the tube you have is enough.")
-    _say(console, wording.plan_cost(plan))
+    _say(console, tables.cost)
     _head(console, "Bars", _LEGEND)
-    longest = max(bar.length for tube in plan.tubes for bar in tube.bars)
-    for tube in plan.tubes:
-        for bar in tube.bars:
-            _bar(bar, tube, longest, settings, console)
-    _head(console, "Saw list", f"left: {wording.left_rule(plan)}")
-    _saw_list(plan, console)
+    longest = max(bar.length for bar in tables.bars)
+    for bar in tables.bars:
+        _bar(bar, longest, settings, console)
+    _head(console, "Saw list", f"left: {tables.left_rule}")
+    _saw_list(tables, console)
     _head(console, "Spares")
-    for tube in plan.tubes:
-        _say(console, f"{tube.tube}: {' '.join(wording.spares(tube.spares, settings))}", hang=2)
+    for tube in tables.spares:
+        _say(console, f"{tube.tube}: {' '.join(tube.covers)}", hang=2)
     _say(console, wording.fitted(settings), hang=2)
-    for remark in plan.remarks:
+    for remark in tables.remarks:
         _say(console, f"Remark: {remark}", hang=2)
     _head(console, "Caution")
     _say(console, SHORT_CAUTION)
@@ -81,15 +82,15 @@ def show_lengths(job: Job, blanks: Sequence[Blank], console: Console) -> None:
     )
     rows = [
         (
-            blank.mark,
-            blank.tube,
-            str(blank.count),
-            wording.blank(blank.length, settings),
-            wording.end(blank.end_a, settings.units),
-            wording.end(blank.end_b, settings.units),
-            _note(blank, job),
+            row.mark,
+            row.tube,
+            str(row.pieces),
+            wording.blank(row.blank, settings),
+            row.end_a,
+            row.end_b,
+            row.said,
         )
-        for blank in blanks
+        for row in members_of(job, blanks)
     ]
     _head(console, f"Blanks: {settings.name}", f"lengths in {wording.unit_name(settings)}, tip to tip")
     _table(columns, rows, console)
@@ -99,30 +100,26 @@ def show_member(job: Job, blank: Blank, console: Console) -> None:
     """One blank line by line, so that whoever doubts it can redo it on a calculator."""
     settings = job.settings
     units = settings.units
-    _head(
-        console,
-        f"{blank.mark}: {blank.tube}, {wording.section(job, blank.tube)}",
-        f"lengths in {wording.unit_name(settings)}",
-    )
-    _say(console, wording.setup(blank, units))
+    (row,) = members_of(job, (blank,))
+    _head(console, f"{row.mark}: {row.tube}, {row.section}", f"lengths in {wording.unit_name(settings)}")
+    _say(console, row.setup)
     columns = (Column("part", wraps=True), Column("length", right=True), Column("how", wraps=True))
-    parts = [(part.what, _signed(part.length, settings), part.how) for part in blank.parts]
-    _table(columns, [*parts, ("blank, tip to tip", wording.blank(blank.length, settings), "")], console)
-    if blank.spread:
-        _say(console, f"The ± of the measurements makes this ± {wording.length(blank.spread, units)}.")
-    for name, landed in runs_on(job, blank):
-        verb = "is" if len(landed) == 1 else "are"
-        _say(console, f"End {name}: {listed(landed)} {verb} assumed to run on both ways past this joint.")
-    for bend in blank.bends:
+    parts = [(part.what, _signed(part.length, settings), part.how) for part in row.parts]
+    _table(columns, [*parts, ("blank, tip to tip", wording.blank(row.blank, settings), "")], console)
+    if row.spread:
+        _say(console, f"The ± of the measurements makes this ± {wording.length(row.spread, units)}.")
+    for sentence in assumed(job, blank):
+        _say(console, sentence)
+    for bend in bends_of(job, blank):
         _say(
             console,
-            f"Bend {bend.number}: mark at {_marked(bend.mark, settings)} from the tip of end a, "
-            f"{wording.degrees(bend.angle_deg)}° at radius {wording.length(bend.radius, units)}, "
-            f"turned {wording.degrees(bend.rotation_deg)}° from the bend before",
+            f"Bend {bend.bend}: mark at {_marked(bend.benders_mark, settings)} from the tip of end a, "
+            f"{wording.degrees(bend.angle)}° at radius {wording.length(bend.radius, units)}, "
+            f"turned {wording.degrees(bend.rotation)}° from the bend before",
             hang=2,
         )
-    if note := _note(blank, job):
-        _say(console, note)
+    if row.said:
+        _say(console, row.said)
 
 
 def show_options(job: Job, options: Sequence[Option], console: Console) -> None:
@@ -184,7 +181,7 @@ def _shortage(shortage: Shortage, settings: Settings, console: Console) -> None:
         _say(console, f"  {least}: {wording.purchase(line, settings)}", hang=4)
 
 
-def _buy(lines: Sequence[Purchase], settings: Settings, console: Console) -> None:
+def _buy(lines: Sequence[BuyRow], settings: Settings, console: Console) -> None:
     columns = (
         Column("tube"),
         Column("length", right=True),
@@ -196,7 +193,7 @@ def _buy(lines: Sequence[Purchase], settings: Settings, console: Console) -> Non
         (
             line.tube,
             wording.length(line.length, settings.units),
-            str(line.count),
+            str(line.bars),
             wording.money(line.price),
             wording.money(line.cost),
         )
@@ -205,8 +202,8 @@ def _buy(lines: Sequence[Purchase], settings: Settings, console: Console) -> Non
     _table(columns, rows, console)
 
 
-def _saw_list(plan: Plan, console: Console) -> None:
-    settings = plan.job.settings
+def _saw_list(tables: Tables, console: Console) -> None:
+    settings = tables.settings
     columns = (
         Column("cut", right=True),
         Column("bar", right=True),
@@ -218,43 +215,38 @@ def _saw_list(plan: Plan, console: Console) -> None:
         Column("if spoilt", wraps=True),
         Column("note", wraps=True),
     )
-    rows = []
-    blanks = plan.by_mark()
     narrow = console.is_terminal and console.width < _NARROW
-    for tube in plan.tubes:
-        for bar in tube.bars:
-            for cut in bar.cuts:
-                blank = blanks[cut.mark]
-                rows.append(
-                    (
-                        str(cut.number),
-                        bar.name,
-                        cut.mark,
-                        wording.blank(cut.blank, settings),
-                        *wording.ends(cut, bar, blank, settings.units),
-                        wording.blank(cut.left, settings),
-                        _way_out(cut, short=narrow),
-                        wording.hints(blank, insides(blank, plan.job)),
-                    )
-                )
-    _table(columns, sorted(rows, key=lambda row: int(row[0])), console)
+    rows = [
+        (
+            str(cut.cut),
+            cut.bar,
+            cut.mark,
+            wording.blank(cut.blank, settings),
+            cut.end_a,
+            cut.end_b,
+            wording.blank(cut.left, settings),
+            _again(cut.recovery, short=narrow),
+            cut.hints,
+        )
+        for cut in tables.saw_list
+    ]
+    _table(columns, rows, console)
 
 
-def _way_out(cut: Cut, *, short: bool) -> str:
+def _again(way: Recovery | None, *, short: bool) -> str:
     """Where a cut's replacement would come from; ``short``: the bar alone, where that is all there is to it."""
-    way = cut.if_spoilt
     if way is None:
         return "no tube left: buy"
     return f"bar {way.bar}" if short and not re.search("[;,] (?!kept whole)", way.how) else way.how
 
 
-def _bar(bar: Bar, tube: TubePlan, longest: Fraction, settings: Settings, console: Console) -> None:
+def _bar(bar: BarRow, longest: Fraction, settings: Settings, console: Console) -> None:
     units = settings.units
-    left = f"{wording.found(bar.offcut, units)} {units.value} left" if bar.cuts else "kept whole"
+    left = f"{wording.found(bar.left, units)} {units.value} left" if bar.cuts else "kept whole"
     kept = f", {wording.counted(bar.spares, 'spare')} on it" if bar.spares else ""
-    _say(console, f"{wording.bar_title(bar, settings)}; {left}{kept}", style="bold", hang=2)
+    _say(console, f"{bar.title}; {left}{kept}", style="bold", hang=2)
     across = (console.width if console.is_terminal else _PIPE_WIDTH) - 4
-    parts = drawable(stretches(bar, tube.spares.length, settings.kerf), longest, across)
+    parts = drawable(bar.stretches, longest, across)
     line, named = _drawn(parts, longest, across)
     _say(console, f"  {line}", verbatim=True)
     hidden = [part for part in parts if part.kind is Kind.BLANK and not named[part.cut]]
@@ -287,17 +279,6 @@ def _drawn(parts: Sequence[Stretch], longest: Fraction, across: int) -> tuple[st
     return line, named
 
 
-def _note(blank: Blank, job: Job) -> str:
-    settings = job.settings
-    notes = [text for text in (wording.hints(blank, insides(blank, job)), blank.note) if text]
-    for side, mm in (("a", blank.cut_off_a), ("b", blank.cut_off_b)):
-        if mm:
-            notes.append(f"cut {wording.tape(mm, settings)} {settings.units.value} off end {side} after bending")
-    if not blank.insured:
-        notes.append("not insured")
-    return "; ".join(notes)
-
-
 def _marked(mm: float, settings: Settings) -> str:
     """Where a tape marks a worked-out length, and the length itself where that is another."""
     tape = wording.tape(mm, settings)
@@ -309,10 +290,6 @@ def _signed(mm: float, settings: Settings) -> str:
     value = mm / float(settings.units.mm)
     text = f"{value:.4f}" if settings.units.value == "in" else f"{value:.3f}"
     return text.rstrip("0").rstrip(".").replace("-0", "0") if abs(value) < 5e-5 else text.rstrip("0").rstrip(".")
-
-
-def _priced(lines: Iterable[Purchase]) -> bool:
-    return any(line.cost is not None for line in lines)
 
 
 def _head(console: Console, title: str, aside: str = "") -> None:

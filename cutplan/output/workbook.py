@@ -39,6 +39,7 @@ from cutplan.output.state import freeze, thaw
 from cutplan.output.ticks import Row, SawListError, notes_on, ticks_on
 from cutplan.plan.model import Plan
 from cutplan.plan.recut.ticks import BarNote, Tick
+from cutplan.plan.tables import Tables
 
 PLAN_DATA = "Plan data"
 """The hidden sheet: the plan as JSON, cut into cells from A1 down; in B1 the version that wrote it."""
@@ -102,10 +103,11 @@ def saw_list_book(plan: Plan) -> Workbook:
     book = Workbook()
     book.remove(book.worksheets[0])
     set_face(book)
-    left_out = _idle(plan)
+    tables = Tables(plan)
+    left_out = _idle(tables)
     for title, fill in _SHEETS:
         if title not in left_out:
-            fill(book.create_sheet(title), plan)
+            fill(book.create_sheet(title), tables)
     data = book.create_sheet(PLAN_DATA)
     data.sheet_state = "veryHidden"
     text = freeze(plan)
@@ -157,14 +159,9 @@ def set_face(book: Workbook) -> None:
     book._named_styles["Normal"].font = PLAIN  # type: ignore[attr-defined]
 
 
-def _idle(plan: Plan) -> set[str]:
+def _idle(tables: Tables) -> set[str]:
     """The sheets that this plan has nothing for."""
-    idle = set()
-    if not any(rough.cuts for rough in plan.rough_ends):
-        idle.add("Rough cuts")
-    if not any(blank.bends for blank in plan.blanks):
-        idle.add("Bending")
-    return idle
+    return {title for title, rows in (("Rough cuts", tables.rough_cuts), ("Bending", tables.bends)) if not rows}
 
 
 def settled(book: Workbook, *, sealed: bool = False) -> bytes:

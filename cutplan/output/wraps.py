@@ -11,11 +11,10 @@ from typing import Any
 from xml.sax.saxutils import escape
 
 from cutplan.errors import CutplanError
-from cutplan.geometry import Blank
-from cutplan.geometry.inside import insides
+from cutplan.geometry.model import Blank
 from cutplan.job.model import INCH, Job
 from cutplan.output.files import write_beside, write_text
-from cutplan.output.wrap_drawing import Stroke, Words, Wrap, wraps_of
+from cutplan.plan.tables.wraps import Stroke, Words, Wrap, every_wrap
 
 POINT_MM = 25.4 / 72
 _MARGIN = 12.0
@@ -79,9 +78,7 @@ def write_wraps(job: Job, blanks: Sequence[Blank], path: Path, *, paper: Paper =
 
     A blank with square ends only is left out. Raises WrapError where none has anything to wrap, OutputError.
     """
-    wraps = [
-        wrap for blank in blanks for wrap in wraps_of(blank, job.tube(blank.tube), job.settings, insides(blank, job))
-    ]
+    wraps = every_wrap(job, blanks)
     if not wraps:
         raise WrapError(", ".join(blank.mark for blank in blanks))
     if path.suffix.lower() == ".svg":

@@ -187,7 +187,7 @@ class Plan:
 
     @property
     def tables(self) -> dict[str, pd.DataFrame]:
-        """The plan as data frames: buy, saw list, bars, members, marks, bends, offcuts, spares (see `plan.tables`)."""
+        """The plan as data frames: buy, saw list, bars, members, parts, marks and the rest (see `plan.tables`)."""
         from cutplan.plan.tables import tables
 
         return tables(self)

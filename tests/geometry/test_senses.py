@@ -12,8 +12,8 @@ from node_judge import mirrored, random_node
 
 from cutplan.geometry import Blank, EndShape, bevel, ears_and_throats, end_line, lay_out
 from cutplan.job.model import Cut, End, Job, Member, Onto, Saddle, Settings, Tube
-from cutplan.output.wrap_drawing import inside_landed_on
 from cutplan.plan.rough import rough_cuts
+from cutplan.plan.tables.wraps import inside_landed_on
 
 TURNS = np.arange(0.0, 360.0, 15.0)
 

@@ -9,7 +9,7 @@ import pytest
 
 from cutplan.geometry.model import BendMark, Blank, EndShape
 from cutplan.job.model import Cut, Onto, Saddle, Settings, Units
-from cutplan.output import wording
+from cutplan.plan import wording
 from cutplan.plan.model import Plan, Spares
 
 SQUARE = EndShape(Cut.SQUARE, 38.0)

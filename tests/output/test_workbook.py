@@ -22,13 +22,13 @@ from cutplan.geometry import Blank, end_line, lay_out
 from cutplan.geometry.ends import cope as cope_of
 from cutplan.geometry.ends import square
 from cutplan.job.model import INCH, Cut, End, Fitted, Job, Member, Onto, Saddle, Settings, Source, Tube
-from cutplan.output import wording
 from cutplan.output.files import OutputError
 from cutplan.output.sheets import buy, marks, members, offcuts, rough_cuts
 from cutplan.output.workbook import SawListError, Tick, read_saw_list, saw_list_bytes, write_saw_list
-from cutplan.plan import make_plan, prepare
+from cutplan.plan import make_plan, prepare, wording
 from cutplan.plan.model import Plan, Recovery
 from cutplan.plan.rough import with_rough_ends
+from cutplan.plan.tables import Tables
 
 
 @pytest.fixture
@@ -344,7 +344,7 @@ def test_both_ears_are_marked(tmp_path: Path) -> None:
     plan = Plan(job, (blank,), (), (), Decimal(0), Decimal(0), True)
     sheet = Workbook().active
     assert sheet is not None
-    marks.fill(sheet, plan)
+    marks.fill(sheet, Tables(plan))
     rows = [tuple(cell.value for cell in row) for row in sheet.iter_rows(min_row=5, max_row=8)]
     a, b = (next(row for row in rows if row[1] == side and row[2] != "inside of the wall") for side in "ab")
     per_degree = math.pi * 30 / 360
@@ -370,7 +370,7 @@ def test_the_inside_of_the_wall_and_further_ears_are_marked() -> None:
         blank = Blank("M", "M", "t", 1, Fraction(900), (), shape, square(42.0))
         sheet = Workbook().active
         assert sheet is not None
-        marks.fill(sheet, Plan(job, (blank,), (), (), Decimal(0), Decimal(0), True))
+        marks.fill(sheet, Tables(Plan(job, (blank,), (), (), Decimal(0), Decimal(0), True)))
         rows = [tuple(cell.value for cell in row) for row in sheet.iter_rows(min_row=5) if row[1].value == "a"]
         assert len(rows) == 1 + second
         assert "further ear" in rows[0][-1]
@@ -389,7 +389,7 @@ def test_the_rule_of_a_third_is_shown_for_what_it_is(tmp_path: Path) -> None:
     sheet = Workbook().active
     assert sheet is not None
     plan = Plan(prepared.job, prepared.blanks, (), (), Decimal(0), Decimal(0), True)
-    rough_cuts.fill(sheet, with_rough_ends(plan))
+    rough_cuts.fill(sheet, Tables(with_rough_ends(plan)))
     checks = {row[0]: row[9] for row in sheet.iter_rows(values_only=True) if row[3] == 1}
     assert checks["LEG"] == "1/2 in is too deep: the saddle's sides are at its tip"
     assert "Cross-check (common practice, no source)" in str(sheet["A2"].value)
@@ -400,7 +400,7 @@ def test_an_offcut_that_a_replacement_needs_is_kept(mm_plan: Plan) -> None:
     of a bar that no later cut asks for is free."""
     sheet = Workbook().active
     assert sheet is not None
-    offcuts.fill(sheet, mm_plan)
+    offcuts.fill(sheet, Tables(mm_plan))
     then = {row[0]: row[6] for row in sheet.iter_rows(values_only=True) if row[0]}
     assert then["4"] == "keep until all is fitted, then back to the rack"
     assert then["2"] == "to the rack"
@@ -416,7 +416,7 @@ def test_an_offcut_that_a_replacement_needs_is_kept(mm_plan: Plan) -> None:
     )
     sheet = Workbook().active
     assert sheet is not None
-    offcuts.fill(sheet, replace(mm_plan, tubes=(mm_plan.tubes[0], replace(tube, spares=spares, bars=bars))))
+    offcuts.fill(sheet, Tables(replace(mm_plan, tubes=(mm_plan.tubes[0], replace(tube, spares=spares, bars=bars)))))
     then = {row[0]: row[6] for row in sheet.iter_rows(values_only=True) if row[0]}
     assert then["3"] == "to the rack"
 
@@ -431,7 +431,7 @@ def test_what_the_rack_gives_is_for_these_cuts_alone(mm_plan: Plan) -> None:
     bars = (replace(tube.bars[0], cuts=cuts, source=Source.RACK), *tube.bars[1:])
     sheet = Workbook().active
     assert sheet is not None
-    buy.fill(sheet, replace(mm_plan, tubes=(mm_plan.tubes[0], replace(tube, bars=bars))))
+    buy.fill(sheet, Tables(replace(mm_plan, tubes=(mm_plan.tubes[0], replace(tube, bars=bars)))))
     assert any("for cuts 4, 6 and 8" in str(row[0]) for row in sheet.iter_rows(values_only=True))
 
 
@@ -465,8 +465,8 @@ def test_each_hand_is_told_what_it_lands_on() -> None:
     blanks = lay_out(job).blanks
     plan = with_rough_ends(Plan(job, blanks, (), (), Decimal(0), Decimal(0), True))
     book = Workbook()
-    members.fill(book.create_sheet("Members"), plan)
-    rough_cuts.fill(book.create_sheet("Rough cuts"), plan)
+    members.fill(book.create_sheet("Members"), Tables(plan))
+    rough_cuts.fill(book.create_sheet("Rough cuts"), Tables(plan))
     heads = [row[0] for row in rows(book, "Members")]
     assert "BR-L, BR-R (t): BR-L cope 60 onto LEG-L / square; BR-R cope 60 onto LEG-R / square" in heads
     assert [(row[0], row[2]) for row in rows(book, "Rough cuts") if row[3] == 1] == [

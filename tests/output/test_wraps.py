@@ -17,8 +17,8 @@ from cutplan.geometry.ends import cope, mitre, square
 from cutplan.geometry.inside import Insides
 from cutplan.geometry.layout import lay_out
 from cutplan.job.model import INCH, Bend, Cut, End, Job, Member, Onto, Saddle, Settings, Tube, Units
-from cutplan.output.wrap_drawing import across_mm, round_mm, wraps_of
 from cutplan.output.wraps import Paper, Tile, WrapError, tiles, write_wraps
+from cutplan.plan.tables.wraps import across_mm, round_mm, wraps_of
 
 THICK = 0.5 / 25.4 * 72
 """Points: the width of the line to mark along, the thickest on the page."""

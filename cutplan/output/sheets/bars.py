@@ -8,10 +8,12 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.job.model import Settings
-from cutplan.output import wording
-from cutplan.output.drawing import Kind, Stretch, drawable, stretches, to_scale
+from cutplan.output.drawing import drawable, to_scale
 from cutplan.output.sheets.page import CHARACTER, FACE, FIRST_ROW, Column, Page, put
-from cutplan.plan.model import Bar, Cut, Plan, TubePlan
+from cutplan.plan import wording
+from cutplan.plan.tables import Tables
+from cutplan.plan.tables.bars import BarRow, CutRun, Stretch
+from cutplan.plan.tables.bars import StretchKind as Kind
 
 _CELLS = 90
 _WIDTH = 1.65
@@ -55,19 +57,17 @@ _LINE = 1.25
 """How high a line stands, in sizes."""
 
 
-def fill(sheet: Worksheet, plan: Plan) -> None:
+def fill(sheet: Worksheet, tables: Tables) -> None:
     """Fill ``sheet``."""
-    settings = plan.job.settings
-    page = Page(sheet, settings, tuple(Column("", _WIDTH) for _ in range(_CELLS)))
+    page = Page(sheet, tables.settings, tuple(Column("", _WIDTH) for _ in range(_CELLS)))
     page.title("All bars to one scale, squared end on the left. A thick line is a saw cut: the kerf is lost there.")
     _legend(page)
-    longest = max((bar.length for tube in plan.tubes for bar in tube.bars), default=Fraction(1))
+    longest = max((bar.length for bar in tables.bars), default=Fraction(1))
     blocks = []
-    for tube in plan.tubes:
-        for bar in tube.bars:
-            first = page.row
-            _bar(page, bar, tube, longest)
-            blocks.append((first, page.row - 1))
+    for bar in tables.bars:
+        first = page.row
+        _bar(page, bar, longest)
+        blocks.append((first, page.row - 1))
     page.keep_together(blocks)
     page.finish()
 
@@ -80,13 +80,12 @@ def _legend(page: Page) -> None:
     page.height(FIRST_ROW, 18)
 
 
-def _bar(page: Page, bar: Bar, tube: TubePlan, longest: Fraction) -> None:
+def _bar(page: Page, bar: BarRow, longest: Fraction) -> None:
     settings = page.settings
-    unit = settings.units.value
-    rest = f"{wording.found(bar.offcut, settings.units)} {unit} left" if bar.cuts else "not cut"
+    rest = f"{wording.found(bar.left, settings.units)} {settings.units.value} left" if bar.cuts else "not cut"
     kept = f", {wording.counted(bar.spares, 'spare')} on it" if bar.spares else ""
-    page.sentence(f"{wording.bar_title(bar, settings)}; {rest}{kept}", bold=True)
-    parts = drawable(stretches(bar, tube.spares.length, settings.kerf), longest, _CELLS)
+    page.sentence(f"{bar.title}; {rest}{kept}", bold=True)
+    parts = drawable(bar.stretches, longest, _CELLS)
     start = 1
     for part, width in zip(parts, to_scale(parts, longest, _CELLS), strict=True):
         text, font, upright = _label(part, width, settings)
@@ -94,26 +93,14 @@ def _bar(page: Page, bar: Bar, tube: TubePlan, longest: Fraction) -> None:
         start += width
     page.height(page.row, _HEIGHT)
     page.row += 1
-    named = _named(bar, settings)
-    if named:
-        page.sentence("   ".join(named))
+    if bar.runs:
+        page.sentence("   ".join(_named(run, settings) for run in bar.runs))
     page.gap()
 
 
-def _named(bar: Bar, settings: Settings) -> list[str]:
-    """Every cut in words, those of one mark in a row together."""
-    runs: list[list[Cut]] = []
-    for cut in bar.cuts:
-        if runs and runs[-1][-1].mark == cut.mark:
-            runs[-1].append(cut)
-        else:
-            runs.append([cut])
-    each = (" each", "")
-    return [
-        f"{wording.cuts(run[0].number, run[-1].number)}: {run[0].mark} {wording.blank(run[0].blank, settings)}"
-        f"{each[len(run) == 1]}"
-        for run in runs
-    ]
+def _named(run: CutRun, settings: Settings) -> str:
+    each = "" if run.first == run.last else " each"
+    return f"{wording.cuts(run.first, run.last)}: {run.mark} {wording.blank(run.blank, settings)}{each}"
 
 
 def _label(part: Stretch, width: int, settings: Settings) -> tuple[str, Font, bool]:

@@ -5,18 +5,18 @@ from __future__ import annotations
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
-from cutplan.output import wording
 from cutplan.output.sheets.page import Column, Page, left_format
-from cutplan.plan.model import Plan
+from cutplan.plan import wording
+from cutplan.plan.tables import Tables
 
 TITLE = "Bars in hand"
 BAR, STRUCK_OUT, MEASURED = "bar", "struck out", "measured now"
 """Heads by which what a person wrote is found again (the last one is followed by the unit)."""
 
 
-def fill(sheet: Worksheet, plan: Plan) -> None:
+def fill(sheet: Worksheet, tables: Tables) -> None:
     """Fill ``sheet``."""
-    settings = plan.job.settings
+    settings = tables.settings
     unit = settings.units.value
     columns = (
         Column(BAR, 9, bold=True, centred=True),
@@ -36,10 +36,9 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     tick = DataValidation(type="list", formula1='"x"', allow_blank=True, showErrorMessage=False)
     rows = [
         page.line(
-            (bar.name, bar.tube, bar.label, wording.number(bar.length, settings.units), None, None, ""), least=21.0
+            (bar.bar, bar.tube, bar.label, wording.number(bar.length, settings.units), None, None, ""), least=21.0
         )
-        for tube in plan.tubes
-        for bar in tube.bars
+        for bar in tables.bars
     ]
     page.entries(rows, 5, 5, tick)
     page.entries(rows, 6, 6)

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+
 from openpyxl.worksheet.worksheet import Worksheet
 
-from cutplan.geometry import BendMark, Blank
-from cutplan.geometry.inside import insides
-from cutplan.output import wording
-from cutplan.output.sheets.marks import alike
 from cutplan.output.sheets.page import Column, Page, part_format
-from cutplan.plan.model import Plan
+from cutplan.plan import wording
+from cutplan.plan.tables import Tables
 
 
-def fill(sheet: Worksheet, plan: Plan) -> None:
+def fill(sheet: Worksheet, tables: Tables) -> None:
     """Fill ``sheet``; members bent alike stand together."""
-    settings = plan.job.settings
+    settings = tables.settings
     unit = settings.units.value
     lengths = part_format(settings)
     columns = (
@@ -35,37 +34,21 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         "from end a looking to end b (standing at end a); a bend goes towards its inside."
     )
     blocks = []
-    for group in alike(plan):
-        blank, first = group[0], page.row
-        for bend in blank.bends:
+    for _, bends in groupby((row for row in tables.bends if row.mark == row.alike[0]), key=lambda row: row.mark):
+        first = page.row
+        for row in bends:
+            places = (row.benders_mark, row.start, row.straight_before, row.arc)
             page.line(
                 (
-                    ", ".join(one.mark for one in group),
-                    bend.number,
-                    *(wording.number(mm, settings.units) for mm in (bend.mark, bend.start, bend.straight, bend.arc)),
-                    bend.angle_deg,
-                    wording.number(bend.radius, settings.units),
-                    bend.rotation_deg,
-                    _note(blank, bend, plan),
+                    ", ".join(row.alike),
+                    row.bend,
+                    *(wording.number(mm, settings.units) for mm in places),
+                    row.angle,
+                    wording.number(row.radius, settings.units),
+                    row.rotation,
+                    row.note,
                 )
             )
-        if page.row > first:
-            blocks.append((first, page.row - 1))
+        blocks.append((first, page.row - 1))
     page.keep_together(blocks)
     page.finish()
-
-
-def _note(blank: Blank, bend: BendMark, plan: Plan) -> str:
-    """What is to be cut off after bending, and which way the bend next to a shaped end goes."""
-    settings = plan.job.settings
-    lie = insides(blank, plan.job)
-    said = []
-    for side, cut_off, inside, last in (
-        ("a", blank.cut_off_a, lie.a, blank.bends[0]),
-        ("b", blank.cut_off_b, lie.b, blank.bends[-1]),
-    ):
-        if bend is last and inside is not None:
-            said.append(f"its inside is at {wording.degrees(inside)}° of end {side} (see Marks)")
-        if bend is last and cut_off:
-            said.append(f"after bending cut {wording.tape(cut_off, settings)} {settings.units.value} off end {side}")
-    return "; ".join(said)

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from cutplan.job.model import Source
-from cutplan.output import wording
 from cutplan.output.sheets.page import MONEY, Column, Page, left_format
-from cutplan.plan.model import Plan
+from cutplan.plan import wording
+from cutplan.plan.tables import Tables
 
 
-def fill(sheet: Worksheet, plan: Plan) -> None:
+def fill(sheet: Worksheet, tables: Tables) -> None:
     """Fill ``sheet``."""
-    settings = plan.job.settings
+    settings = tables.settings
     unit, mass = settings.units.value, wording.mass_unit(settings)
     currency = f" ({settings.currency})" if settings.currency else ""
     columns = (
@@ -28,8 +27,8 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
     page = Page(sheet, settings, columns)
     page.start("What to buy for this job, and how much it weighs for the drive home.")
     sums = []
-    for tube in plan.tubes:
-        lines = [line for line in plan.buy if line.tube == tube.tube]
+    for tube in tables.spares:
+        lines = [line for line in tables.buy if line.tube == tube.tube]
         if not lines:
             continue
         first = page.row
@@ -39,12 +38,12 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
             page.line(
                 (
                     line.tube,
-                    wording.section(plan.job, line.tube),
+                    line.section,
                     wording.number(line.length, settings.units),
-                    line.count,
+                    line.bars,
                     wording.amount(line.price) if line.price is not None else "no price",
                     "" if not priced else None,
-                    round(wording.mass(plan.job, line.tube, line.length), 3),
+                    round(line.bar_mass, 3),
                     None,
                 )
             )
@@ -54,12 +53,12 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         last = page.row - 1
         sums.append(_sums(page, f"{tube.tube}, together", [f"{{0}}{first}:{{0}}{last}"], tube.priced))
     if len(sums) > 1:
-        _sums(page, "all tubes", [f"{{0}}{row}" for row in sums], plan.priced and not plan.unpriced)
+        _sums(page, "all tubes", [f"{{0}}{row}" for row in sums], tables.priced)
     if not sums:
         page.sentence("Nothing to buy: the tube you have is enough.", bold=True)
     page.gap()
-    page.sentence(wording.plan_cost(plan))
-    _rack(page, plan)
+    page.sentence(tables.cost)
+    _rack(page, tables)
     page.finish()
 
 
@@ -72,13 +71,11 @@ def _sums(page: Page, text: str, ranges: list[str], priced: bool) -> int:
     return row
 
 
-def _rack(page: Page, plan: Plan) -> None:
-    settings = plan.job.settings
-    bars = [bar for tube in plan.tubes for bar in tube.bars if bar.source is Source.RACK]
+def _rack(page: Page, tables: Tables) -> None:
+    bars = [bar for bar in tables.bars if bar.source == "rack"]
     if not bars:
         return
     page.gap()
     page.group("Tube you already have")
     for bar in bars:
-        use = f"for {wording.cuts_among(cut.number for cut in bar.cuts)}" if bar.cuts else "kept whole, just in case"
-        page.sentence(f"{wording.bar_title(bar, settings)}: {use}")
+        page.sentence(f"{bar.title}: {bar.use}")

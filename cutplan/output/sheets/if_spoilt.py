@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from cutplan.output import wording
 from cutplan.output.sheets.page import Column, Page, blank_format
-from cutplan.plan.model import Plan
+from cutplan.plan import wording
+from cutplan.plan.tables import Tables
 
 
-def fill(sheet: Worksheet, plan: Plan) -> None:
+def fill(sheet: Worksheet, tables: Tables) -> None:
     """Fill ``sheet``."""
-    settings = plan.job.settings
+    settings = tables.settings
     unit = settings.units.value
     columns = (
         Column("cut", 8, "0", bold=True, centred=True),
@@ -27,22 +27,20 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         "If a blank is spoilt: stop, tick it as spoilt in the saw list, and cut it again from the bar named here."
     )
     blocks = []
-    for tube in plan.tubes:
+    for tube in tables.spares:
         first = page.group(tube.tube)
-        for sentence in wording.spares(tube.spares, settings):
+        for sentence in tube.covers:
             page.sentence(sentence)
-        cuts = sorted(((cut, bar) for bar in tube.bars for cut in bar.cuts), key=lambda pair: pair[0].number)
-        for cut, bar in cuts:
-            again = cut.if_spoilt
+        for cut in (cut for cut in tables.saw_list if cut.tube == tube.tube):
             page.line(
                 (
-                    cut.number,
+                    cut.cut,
                     cut.mark,
-                    bar.tube,
+                    cut.tube,
                     wording.number(cut.blank, settings.units),
-                    bar.name,
-                    again.bar if again else "-",
-                    again.how if again else "no tube left could replace it: buy another bar",
+                    cut.bar,
+                    cut.recovery.bar if cut.recovery else "-",
+                    cut.if_spoilt or "no tube left could replace it: buy another bar",
                 )
             )
         blocks.append((first, page.row - 1))

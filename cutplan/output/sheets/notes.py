@@ -9,23 +9,23 @@ from fractions import Fraction
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.job.model import Settings
-from cutplan.output import wording
 from cutplan.output.caution import CAUTION
 from cutplan.output.sheets.page import Column, Page
-from cutplan.plan.model import Plan
+from cutplan.plan import wording
+from cutplan.plan.tables import Tables
 
 
-def fill(sheet: Worksheet, plan: Plan) -> None:
+def fill(sheet: Worksheet, tables: Tables) -> None:
     """Fill ``sheet``."""
-    settings = plan.job.settings
+    settings = tables.settings
     page = Page(sheet, settings, (Column("setting", 30, bold=True), Column("value", 100)))
     page.start("What this plan is based on, and what it does not cover.")
     for field in fields(Settings):
         page.line((field.name.replace("_", " "), _shown(field.name, settings)))
     page.gap()
-    if plan.changes:
+    if tables.changes:
         page.group("What changed since the last list")
-        for sentence in plan.changes:
+        for sentence in tables.changes:
             page.sentence(sentence)
         page.gap()
     page.group("Caution")
@@ -33,18 +33,18 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         page.sentence(sentence)
     page.gap()
     page.group("Cost and proof")
-    page.sentence(wording.plan_cost(plan))
-    for tube in plan.tubes if plan.cost is not None else ():
-        page.sentence(wording.tube_cost(tube, settings))
+    page.sentence(tables.cost)
+    for tube in tables.spares if tables.totalled else ():
+        page.sentence(tube.costs)
     page.gap()
     page.group("Spares")
     page.sentence(wording.fitted(settings))
-    for tube in plan.tubes:
-        page.sentence(f"{tube.tube}: {' '.join(wording.spares(tube.spares, settings))}")
-    if plan.remarks:
+    for tube in tables.spares:
+        page.sentence(f"{tube.tube}: {' '.join(tube.covers)}")
+    if tables.remarks:
         page.gap()
         page.group("Remarks on the job")
-        for remark in plan.remarks:
+        for remark in tables.remarks:
             page.sentence(str(remark))
     page.gap()
     page.group("Words")

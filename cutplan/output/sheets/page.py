@@ -21,7 +21,7 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.job.model import Settings, Units
-from cutplan.output.wording import decimals, unit_name
+from cutplan.plan.wording import decimals, unit_name
 
 FIRST_ROW = 4
 """The row of the heads; above it the job, the sheet's name and a line of help."""

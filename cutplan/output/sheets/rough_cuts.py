@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from math import pi
+from itertools import groupby
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from cutplan.geometry import Blank, EndShape, end_line
-from cutplan.geometry.roughcut import RoughCut, left_to_grind
-from cutplan.job.model import Settings
-from cutplan.output import wording
 from cutplan.output.sheets.page import Column, Page, part_format
-from cutplan.plan.model import Plan
+from cutplan.plan import wording
+from cutplan.plan.tables import Tables
 
 
-def fill(sheet: Worksheet, plan: Plan) -> None:
+def fill(sheet: Worksheet, tables: Tables) -> None:
     """Fill ``sheet``; marks that are cut alike stand together."""
-    settings = plan.job.settings
+    settings = tables.settings
     unit = settings.units.value
     lengths = part_format(settings)
     columns = (
@@ -39,47 +36,25 @@ def fill(sheet: Worksheet, plan: Plan) -> None:
         f"saw swings ({wording.degrees(settings.saw_swing)}°): grind the rest to the line. "
         "Cross-check (common practice, no source): two cuts that meet in the tube's middle a third of its diameter in."
     )
-    blanks = plan.by_mark()
-    groups: dict[tuple[str, str, str, tuple[RoughCut, ...]], list[str]] = {}
-    for rough in plan.rough_ends:
-        if rough.cuts:
-            blank = blanks[rough.mark]
-            alike = (blank.member, rough.end, wording.end(_shape(blank, rough.end), settings.units), rough.cuts)
-            groups.setdefault(alike, []).append(rough.mark)
     blocks = []
-    for (_, side, named, cuts), marks in groups.items():
-        shape = _shape(blanks[marks[0]], side)
+    shown = (row for row in tables.rough_cuts if row.mark == row.alike[0])
+    for _, cuts in groupby(shown, key=lambda row: (row.mark, row.end)):
         first = page.row
-        for number, cut in enumerate(cuts, 1):
+        for row in cuts:
             page.line(
                 (
-                    ", ".join(marks),
-                    side,
-                    named,
-                    number,
-                    round(cut.saw_deg, 1),
-                    round(cut.turn_deg, 1),
-                    wording.number(pi * shape.od * cut.turn_deg / 360.0, settings.units),
-                    wording.number(cut.start, settings.units),
-                    wording.number(left_to_grind(shape, cuts), settings.units) if number == len(cuts) else None,
-                    _third(shape, cut, settings) if number == 1 else "",
+                    ", ".join(row.alike),
+                    row.end,
+                    row.shape,
+                    row.cut,
+                    round(row.saw_angle, 1),
+                    round(row.turn, 1),
+                    wording.number(row.round, settings.units),
+                    wording.number(row.start, settings.units),
+                    None if row.left_to_grind is None else wording.number(row.left_to_grind, settings.units),
+                    row.check,
                 )
             )
         blocks.append((first, page.row - 1))
     page.keep_together(blocks)
     page.finish()
-
-
-def _shape(blank: Blank, side: str) -> EndShape:
-    return blank.end_a if side == "a" else blank.end_b
-
-
-def _third(shape: EndShape, cut: RoughCut, settings: Settings) -> str:
-    """How the rule of a third compares: a cut that crosses the middle line there lies as deep at both its sides."""
-    third = shape.od / 3.0
-    sides = float(end_line(shape, (cut.turn_deg + 90.0, cut.turn_deg - 90.0)).min())
-    named = f"{wording.tape(third, settings)} {settings.units.value}"
-    room = f"{wording.tape(sides, settings)} {settings.units.value} deep" if sides > 0.05 else "at its tip"
-    if third > sides + 0.05:
-        return f"{named} is too deep: the saddle's sides are {room}"
-    return f"{named} would do: the saddle's sides are {room}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from itertools import groupby
 
 from openpyxl.formatting.rule import Rule
@@ -11,11 +10,10 @@ from openpyxl.styles.differential import DifferentialStyle
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
-from cutplan.geometry.inside import insides
 from cutplan.job.model import Settings
-from cutplan.output import wording
 from cutplan.output.sheets.page import FACE, Column, Page, blank_format, left_format, lines_of
-from cutplan.plan.model import Bar, Cut, Plan
+from cutplan.plan import wording
+from cutplan.plan.tables import Tables
 
 TITLE = "Saw list"
 CUT, DONE, SPOILT, STILL_GOOD = "cut", "done", "spoilt", "still good"
@@ -29,66 +27,53 @@ _ROW = 21.0
 """Points: a row high enough to tick by hand on paper."""
 
 
-def fill(sheet: Worksheet, plan: Plan) -> None:
+def fill(sheet: Worksheet, tables: Tables) -> None:
     """Fill ``sheet``."""
-    settings = plan.job.settings
+    settings = tables.settings
     columns = _columns(settings)
     page = Page(sheet, settings, columns)
     page.start(
         "Tick done after each cut. If a blank is spoilt, put x under spoilt, write the length that can still be used "
         "under still good, and see the column if spoilt. Left of the bar: "
-        f"{wording.left_rule(plan)}."
+        f"{tables.left_rule}."
     )
     blocks = []
-    blanks = plan.by_mark()
+    bars = {row.bar: row for row in tables.bars}
     ticks: list[int] = []
-    for bar, cuts in in_order(plan):
-        first = page.group(_bar_line(bar, settings))
+    for bar, cuts in groupby(tables.saw_list, key=lambda row: row.bar):
+        first = page.group(bars[bar].square)
         for cut in cuts:
-            blank = blanks[cut.mark]
             row = page.line(
                 (
-                    cut.number,
+                    cut.cut,
                     None,
                     None,
                     None,
-                    bar.name,
+                    cut.bar,
                     cut.mark,
                     wording.number(cut.blank, settings.units),
-                    *wording.ends(cut, bar, blank, settings.units),
+                    cut.end_a,
+                    cut.end_b,
                     wording.number(cut.left, settings.units),
-                    cut.if_spoilt.how if cut.if_spoilt else "no tube left: buy",
-                    wording.hints(blank, insides(blank, plan.job), sheets=True),
+                    cut.if_spoilt or "no tube left: buy",
+                    cut.see,
                 ),
                 least=max(_ROW, lines_of(cut.mark, _LARGE_ACROSS) * _LARGE_LINE),
             )
             sheet.cell(row, 6).font = sheet.cell(row, 7).font = _LARGE
             ticks.append(row)
         blocks.append((first, page.row - 1))
-    if plan.made:
+    if tables.made:
         first = page.group("Already cut. If one of these is spoilt later, in fitting, tick it here and plan the rest.")
-        for made in plan.made:
-            blank = made.blank
-            ends = (wording.end(blank.end_a, settings.units), wording.end(blank.end_b, settings.units))
-            long = wording.number(blank.length, settings.units)
-            note = wording.hints(blank, insides(blank, plan.job), sheets=True)
-            cells = (made.number, None, None, None, "", blank.mark, long, *ends, "", "", note)
+        for made in tables.made:
+            long = wording.number(made.blank, settings.units)
+            cells = (made.cut, None, None, None, "", made.mark, long, made.end_a, made.end_b, "", "", made.see)
             ticks.append(page.line(cells, least=_ROW))
         blocks.append((first, page.row - 1))
     if ticks:
         _inputs(page, ticks)
     page.keep_together(blocks)
     page.finish()
-
-
-def in_order(plan: Plan) -> Iterator[tuple[Bar, tuple[Cut, ...]]]:
-    """The cuts in the order of sawing, those that follow one another on one bar together."""
-    cuts = sorted(
-        ((cut, bar) for tube in plan.tubes for bar in tube.bars for cut in bar.cuts), key=lambda pair: pair[0].number
-    )
-    for _, run in groupby(cuts, key=lambda pair: pair[1].name):
-        pairs = list(run)
-        yield pairs[0][1], tuple(cut for cut, _ in pairs)
 
 
 def _columns(settings: Settings) -> tuple[Column, ...]:
@@ -107,14 +92,6 @@ def _columns(settings: Settings) -> tuple[Column, ...]:
         Column("if spoilt, cut it again", 24),
         Column("note", 20),
     )
-
-
-def _bar_line(bar: Bar, settings: Settings) -> str:
-    unit = settings.units.value
-    title = wording.bar_title(bar, settings)
-    if not bar.end_trim:
-        return f"{title}. Measure from its sawn end."
-    return f"{title}. First square its end: take off at most {wording.length(bar.end_trim, settings.units)} {unit}."
 
 
 def _inputs(page: Page, rows: list[int]) -> None:

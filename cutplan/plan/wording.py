@@ -1,4 +1,4 @@
-"""The plain words that the terminal, the workbook and the wraps share: ends, money, lengths, proof, spares."""
+"""The plain words that tables, terminal, workbook and wraps share: ends, money, lengths, proof, spares."""
 
 from __future__ import annotations
 
@@ -184,9 +184,11 @@ def bar_title(bar: Bar, settings: Settings) -> str:
     return f"Bar {bar.name}: {bar.tube}, {found(bar.length, settings.units)} {settings.units.value}, {origin}{label}"
 
 
-def far_loss(bar: Bar) -> Fraction:
-    """What no blank can use at the far end of a bar: its end trim and what the vice must hold (mm)."""
-    return bar.offcut - bar.usable if bar.cuts else Fraction(0)
+def squared(bar: Bar, settings: Settings) -> str:
+    """What is done to the end of a bar that its cuts are measured from."""
+    if not bar.end_trim:
+        return "Measure from its sawn end."
+    return f"First square its end: take off at most {length(bar.end_trim, settings.units)} {settings.units.value}."
 
 
 def spares(kept: Spares, settings: Settings) -> tuple[str, ...]:
@@ -304,3 +306,18 @@ def ends(cut: SawCut, bar: Bar, member: Blank, units: Units) -> tuple[str, str]:
     if any(other.number == cut.number + 1 and other.shared for other in bar.cuts):
         texts[far] += f", one cut with {cut.number + 1}"
     return texts[0], texts[1]
+
+
+def allowed(settings: Settings) -> str:
+    """Where the figures of an end are laid, as the blank may be longer than the finished joint."""
+    fits = [
+        f"{length(mm, settings.units)} {settings.units.value} at a {cut.value}"
+        for mm, cut in ((settings.fit_cope, Cut.COPE), (settings.fit_mitre, Cut.MITRE))
+        if mm
+    ]
+    if not fits:
+        return "The tip is at the sawn end."
+    return (
+        f"The tip of the finished joint is inside the sawn end by the fitting allowance ({', '.join(fits)}): measured "
+        "from the sawn end, the figures leave that much to grind off."
+    )

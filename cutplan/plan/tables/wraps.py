@@ -7,7 +7,7 @@ sawn end (where the tips are) towards the middle of the member. Method: developm
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from math import atan2, cos, degrees, hypot, pi, radians, sin
@@ -15,9 +15,10 @@ from math import atan2, cos, degrees, hypot, pi, radians, sin
 import numpy as np
 
 from cutplan.geometry import Blank, EndShape, bevel, end_line
-from cutplan.geometry.inside import UNTOLD, Insides
-from cutplan.job.model import Cut, Saddle, Settings, Tube
-from cutplan.output import wording
+from cutplan.geometry.ends import BEVEL_MM
+from cutplan.geometry.inside import UNTOLD, Insides, insides
+from cutplan.job.model import Cut, Job, Saddle, Settings, Tube
+from cutplan.plan import wording
 
 PAPER_MM = 0.1
 """Thickness of common 80 g/m2 office paper: its middle runs half of it outside the tube's surface."""
@@ -31,9 +32,6 @@ _FOOT_MM = 29.0
 
 _LABEL_MM = 2.4
 """How high the letters along a line stand."""
-
-BEVEL_MM = 1.0
-"""What the inside of the wall lies deeper by is told from here on: less goes with the burr."""
 
 _PLAIN = 0.3
 """Sine of the angle from which on the centre of a bend lies to one side of a member that lands on it."""
@@ -85,6 +83,13 @@ def across_mm(shape: EndShape, side: str, phi_deg: float) -> float:
     """Where the generator at ``phi_deg`` lies on the paper of end ``side`` (``a`` or ``b``), from its left edge."""
     turn = phi_deg % 360.0 / 360.0
     return round_mm(shape.od) * ((1.0 - turn) % 1.0 if side == "a" else turn)
+
+
+def every_wrap(job: Job, blanks: Iterable[Blank]) -> tuple[Wrap, ...]:
+    """The wraps of ``blanks`` of ``job``, one after the other."""
+    return tuple(
+        wrap for blank in blanks for wrap in wraps_of(blank, job.tube(blank.tube), job.settings, insides(blank, job))
+    )
 
 
 def wraps_of(blank: Blank, tube: Tube, settings: Settings, lie: Insides = UNTOLD) -> tuple[Wrap, ...]:

@@ -1,17 +1,17 @@
-"""The saw list as CSV."""
+"""Tables as CSV."""
 
 from __future__ import annotations
 
 import csv
 import io
 
-from cutplan.output.saw_list_csv import saw_list_csv
+from cutplan.output.as_csv import table_csv
 from cutplan.plan.model import Plan
 
 
 def test_a_cut_a_row_in_order_units_in_the_heads(mm_plan: Plan) -> None:
     """Guards other programs, and a spreadsheet from a mark that begins like a formula."""
-    rows = list(csv.DictReader(io.StringIO(saw_list_csv(mm_plan))))
+    rows = list(csv.DictReader(io.StringIO(table_csv(mm_plan, "saw list"))))
     assert [row["cut"] for row in rows] == ["1", "2", "3", "4", "5"]
     assert rows[1]["blank (mm)"] == "1509.5"
     assert rows[1]["left (mm)"] == "4483.5"

@@ -1,0 +1,202 @@
+"""All that is shown of a plan, worked out once: every sheet, list, file and drawing is laid out from these tables.
+
+A table is rows of a frozen dataclass, lengths exact and in mm (see :mod:`cutplan.plan.tables.columns`). For Python
+users each is a data frame of pandas in the job's units, for everyone a CSV file. The check of a plan and of a saw list
+(``plan/verify``, ``output/compare.py``) uses none of this.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from cutplan.geometry.inside import Insides, insides
+from cutplan.geometry.model import Blank
+from cutplan.job.faults import Remark
+from cutplan.job.model import Job, Settings
+from cutplan.plan import wording
+from cutplan.plan.model import Plan
+from cutplan.plan.rough import with_rough_ends
+from cutplan.plan.tables.bars import (
+    BarRow,
+    BuyRow,
+    OffcutRow,
+    SpareRow,
+    bar_rows,
+    buy_rows,
+    offcut_rows,
+    spare_rows,
+)
+from cutplan.plan.tables.columns import frame
+from cutplan.plan.tables.making import BendRow, Making, MarkRow, RoughRow, bend_rows, making
+from cutplan.plan.tables.members import MemberRow, PartRow, assumed, member_rows, part_rows
+from cutplan.plan.tables.saw_list import MadeRow, SawRow, made_rows, saw_rows
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = [
+    "TABLES",
+    "BarRow",
+    "BendRow",
+    "BuyRow",
+    "Making",
+    "MarkRow",
+    "MemberRow",
+    "OffcutRow",
+    "RoughRow",
+    "SawRow",
+    "SpareRow",
+    "Tables",
+    "assumed",
+    "bends_of",
+    "buy_rows",
+    "members_of",
+    "tables",
+]
+
+
+class Tables:
+    """The tables of ``plan``, each worked out when it is first asked for."""
+
+    def __init__(self, plan: Plan) -> None:
+        self.plan = plan
+
+    @property
+    def settings(self) -> Settings:
+        """Those of the job."""
+        return self.plan.job.settings
+
+    @property
+    def totalled(self) -> bool:
+        """Whether there is one sum for all that is bought."""
+        return self.plan.cost is not None
+
+    @property
+    def priced(self) -> bool:
+        """Whether that sum is money, and leaves nothing out."""
+        return self.plan.priced and not self.plan.unpriced
+
+    @property
+    def cost(self) -> str:
+        """What the plan costs, with its proof, in words."""
+        return wording.plan_cost(self.plan)
+
+    @property
+    def left_rule(self) -> str:
+        """What the column "left" of the saw list says, against a tape."""
+        return wording.left_rule(self.plan)
+
+    @property
+    def remarks(self) -> Sequence[Remark]:
+        """Those on the job."""
+        return self.plan.remarks
+
+    @property
+    def changes(self) -> Sequence[str]:
+        """What became of the plan before this one."""
+        return self.plan.changes
+
+    @cached_property
+    def _lie(self) -> Mapping[str, Insides]:
+        """How the ends of every blank, made or not, lie to its bends."""
+        blanks = (*self.plan.blanks, *(made.blank for made in self.plan.made))
+        return insides_of(self.plan.job, blanks)
+
+    @cached_property
+    def buy(self) -> tuple[BuyRow, ...]:
+        """What to buy."""
+        return tuple(buy_rows(self.plan.job, self.plan.buy))
+
+    @cached_property
+    def saw_list(self) -> tuple[SawRow, ...]:
+        """The cuts in the order of sawing."""
+        return tuple(saw_rows(self.plan, self._lie))
+
+    @cached_property
+    def made(self) -> tuple[MadeRow, ...]:
+        """What was cut before this plan was made."""
+        return tuple(made_rows(self.plan, self._lie))
+
+    @cached_property
+    def bars(self) -> tuple[BarRow, ...]:
+        """The bars, tube by tube."""
+        return tuple(bar_rows(self.plan))
+
+    @cached_property
+    def members(self) -> tuple[MemberRow, ...]:
+        """The blanks."""
+        return tuple(member_rows(self.plan.job, self.plan.blanks, self._lie))
+
+    @cached_property
+    def parts(self) -> tuple[PartRow, ...]:
+        """What the blanks are made up of."""
+        return tuple(part_rows(self.members))
+
+    @cached_property
+    def making(self) -> tuple[Making, ...]:
+        """What is done to each blank."""
+        return making(self.plan, self._lie)
+
+    @cached_property
+    def marks(self) -> tuple[MarkRow, ...]:
+        """The lines of all ends that are not square."""
+        return tuple(row for made in self.making for row in made.marks)
+
+    @cached_property
+    def rough_cuts(self) -> tuple[RoughRow, ...]:
+        """The rough cuts of all saddles, where the plan has them (see `plan.rough`)."""
+        return tuple(row for made in self.making for row in made.rough_cuts)
+
+    @cached_property
+    def bends(self) -> tuple[BendRow, ...]:
+        """All bends."""
+        return tuple(row for made in self.making for row in made.bends)
+
+    @cached_property
+    def offcuts(self) -> tuple[OffcutRow, ...]:
+        """What is left of the bars."""
+        return tuple(offcut_rows(self.plan))
+
+    @cached_property
+    def spares(self) -> tuple[SpareRow, ...]:
+        """What is kept, tube by tube."""
+        return tuple(spare_rows(self.plan))
+
+
+def insides_of(job: Job, blanks: Iterable[Blank]) -> Mapping[str, Insides]:
+    """How the ends of ``blanks`` lie to their bends, by mark."""
+    return {blank.mark: insides(blank, job) for blank in blanks}
+
+
+def members_of(job: Job, blanks: Iterable[Blank]) -> tuple[MemberRow, ...]:
+    """The blanks of a job that has no plan yet."""
+    every = tuple(blanks)
+    return tuple(member_rows(job, every, insides_of(job, every)))
+
+
+def bends_of(job: Job, blank: Blank) -> tuple[BendRow, ...]:
+    """The bends of one of them."""
+    return tuple(bend_rows(blank, job, insides(blank, job), (blank.mark,)))
+
+
+TABLES: Mapping[str, tuple[type, Callable[[Tables], Sequence[object]]]] = {
+    "buy": (BuyRow, lambda tables: tables.buy),
+    "saw list": (SawRow, lambda tables: tables.saw_list),
+    "bars": (BarRow, lambda tables: tables.bars),
+    "members": (MemberRow, lambda tables: tables.members),
+    "parts": (PartRow, lambda tables: tables.parts),
+    "marks": (MarkRow, lambda tables: tables.marks),
+    "rough cuts": (RoughRow, lambda tables: Tables(with_rough_ends(tables.plan)).rough_cuts),
+    "bends": (BendRow, lambda tables: tables.bends),
+    "offcuts": (OffcutRow, lambda tables: tables.offcuts),
+    "spares": (SpareRow, lambda tables: tables.spares),
+}
+"""By name, the class of the rows and the rows."""
+
+
+def tables(plan: Plan) -> dict[str, pd.DataFrame]:
+    """Every table of ``plan`` by its name, as a data frame in the job's units."""
+    shown = Tables(plan)
+    return {name: frame(rows(shown), row, shown.settings.units) for name, (row, rows) in TABLES.items()}

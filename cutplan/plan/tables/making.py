@@ -1,0 +1,319 @@
+"""How each blank is made: what to mark on its ends, the rough cuts of its saddles, where to bend it, what to cut off
+afterwards. Turn angles and ways round are those of the sheet Marks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import pi
+from typing import Annotated
+
+import numpy as np
+
+from cutplan.geometry.ends import BEVEL_MM, bevel, ears_and_throats, end_line
+from cutplan.geometry.inside import Insides
+from cutplan.geometry.model import BendMark, Blank, EndShape
+from cutplan.geometry.roughcut import RoughCut, left_to_grind
+from cutplan.job.model import Cut, Job, Settings
+from cutplan.plan import wording
+from cutplan.plan.model import Plan, RoughEnd
+from cutplan.plan.tables.columns import Angle, Count, Kind, Text, Worked
+
+_QUARTERS = (0.0, 90.0, 180.0, 270.0)
+
+_Maybe = Annotated[float | None, Kind.LENGTH]
+_MaybeAngle = Annotated[float | None, Kind.ANGLE]
+
+
+@dataclass(frozen=True, slots=True)
+class MarkRow:
+    """The line of an end that is not square: how far in from the tip at each quarter and at its throat, and where on
+    the surface, round from 0, the tip, a second ear and the throat are. Where a thick wall needs it, a second row
+    ``inside of the wall`` gives the same places on the inside. ``alike``: every mark that is marked so."""
+
+    mark: Text
+    end: Text
+    shape: Text
+    at_0: Worked
+    at_90: Worked
+    at_180: Worked
+    at_270: Worked
+    tip_at: _MaybeAngle
+    throat_at: _MaybeAngle
+    throat: Worked
+    tip_round: _Maybe
+    second_ear_round: _Maybe
+    second_ear: _Maybe
+    throat_round: _Maybe
+    set: Text
+    alike: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RoughRow:
+    """A straight cut of those that rough out a saddle: its ``start`` is in from the sawn end, on the line at ``turn``,
+    ``round`` the tube from 0. ``left_to_grind``: at most, after the last of them. ``check``: against a third of the
+    diameter, for the first."""
+
+    mark: Text
+    end: Text
+    shape: Text
+    cut: Count
+    saw_angle: Angle
+    turn: Angle
+    round: Worked
+    start: Worked
+    left_to_grind: _Maybe
+    check: Text
+    alike: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BendRow:
+    """A bend on the straight blank, from its sawn end a: where it starts and where the bender's mark goes."""
+
+    mark: Text
+    bend: Count
+    start: Worked
+    benders_mark: Annotated[float, Kind.LENGTH, "bender's mark"]
+    angle: Angle
+    radius: Worked
+    rotation: Angle
+    straight_before: Worked
+    arc: Worked
+    note: Text
+    alike: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Making:
+    """All that is done to a blank after the saw list. ``grip_a``, ``grip_b``: to cut off after bending, in mm."""
+
+    mark: str
+    member: str
+    tube: str
+    blank: Fraction
+    marks: tuple[MarkRow, ...]
+    rough_cuts: tuple[RoughRow, ...]
+    bends: tuple[BendRow, ...]
+    grip_a: float
+    grip_b: float
+
+
+def making(plan: Plan, lie: Mapping[str, Insides]) -> tuple[Making, ...]:
+    """Blank by blank. ``lie``: how its ends lie to its bends, by mark."""
+    rough = _rough(plan)
+    made: dict[str, Making] = {}
+    for group in _alike(plan.blanks, lie):
+        first, marks = group[0], tuple(blank.mark for blank in group)
+        lines = tuple(_mark_rows(first, plan.job, lie[first.mark], marks))
+        bends = tuple(bend_rows(first, plan.job, lie[first.mark], marks))
+        for blank in group:
+            made[blank.mark] = Making(
+                blank.mark,
+                blank.member,
+                blank.tube,
+                blank.length,
+                tuple(replace(row, mark=blank.mark) for row in lines),
+                tuple(rough.get(blank.mark, ())),
+                tuple(replace(row, mark=blank.mark) for row in bends),
+                blank.cut_off_a,
+                blank.cut_off_b,
+            )
+    return tuple(made[blank.mark] for blank in plan.blanks)
+
+
+def _alike(blanks: Iterable[Blank], lie: Mapping[str, Insides]) -> Iterable[list[Blank]]:
+    """Blanks whose ends and bends are all alike together."""
+    groups: dict[object, list[Blank]] = {}
+    for blank in blanks:
+        shape = (blank.member, blank.end_a, blank.end_b, blank.turn_deg, blank.bends, lie[blank.mark])
+        groups.setdefault(shape, []).append(blank)
+    return groups.values()
+
+
+def _mark_rows(blank: Blank, job: Job, lie: Insides, alike: tuple[str, ...]) -> Iterator[MarkRow]:
+    wall = float(job.tube(blank.tube).wall)
+    for end, shape in (("a", blank.end_a), ("b", blank.end_b)):
+        if shape.cut is Cut.SQUARE:
+            continue
+        ears, throats = ears_and_throats(shape) if shape.cut is Cut.COPE else ((), ())
+        second = ears[1] if len(ears) > 1 else None
+        yield _outside(
+            blank, end, shape, second, "; ".join(_set(blank, end, shape, ears, throats, job, lie)), job, alike
+        )
+        if float(bevel(shape, np.arange(0.0, 360.0, 2.0), wall).max()) > BEVEL_MM:
+            yield _inside(blank, end, shape, None if second is None else second[0], wall, job, alike)
+
+
+def _outside(
+    blank: Blank,
+    end: str,
+    shape: EndShape,
+    second: tuple[float, float] | None,
+    said: str,
+    job: Job,
+    alike: tuple[str, ...],
+) -> MarkRow:
+    once = pi * shape.od / 360.0
+    at_0, at_90, at_180, at_270 = (float(depth) for depth in end_line(shape, _QUARTERS))
+    return MarkRow(
+        blank.mark,
+        end,
+        wording.end(shape, job.settings.units),
+        at_0,
+        at_90,
+        at_180,
+        at_270,
+        shape.tip_turn_deg,
+        shape.throat_turn_deg,
+        shape.throat,
+        once * shape.tip_turn_deg,
+        None if second is None else once * second[0],
+        None if second is None else max(second[1], 0.0),
+        once * shape.throat_turn_deg,
+        said,
+        alike,
+    )
+
+
+def _inside(
+    blank: Blank, end: str, shape: EndShape, second: float | None, wall: float, job: Job, alike: tuple[str, ...]
+) -> MarkRow:
+    """The same places on the inside of the wall, where that must go deeper than the outside by enough to matter."""
+    turns = (*_QUARTERS, shape.tip_turn_deg, shape.tip_turn_deg if second is None else second, shape.throat_turn_deg)
+    deeper = bevel(shape, turns, wall)
+    at_0, at_90, at_180, at_270, _, ear, throat = (float(one) for one in end_line(shape, turns) + deeper)
+    tip = wording.length(round(float(deeper[4]), 1), job.settings.units)
+    return MarkRow(
+        blank.mark,
+        end,
+        "inside of the wall",
+        at_0,
+        at_90,
+        at_180,
+        at_270,
+        None,
+        None,
+        throat,
+        None,
+        None,
+        None if second is None else ear,
+        None,
+        f"grind the inside this deep; at the tip {tip}",
+        alike,
+    )
+
+
+_Turns = Sequence[tuple[float, float]]
+
+
+def _set(
+    blank: Blank, end: str, shape: EndShape, ears: _Turns, throats: _Turns, job: Job, lie: Insides
+) -> Iterator[str]:
+    units = job.settings.units
+    if shape.cut is Cut.MITRE:
+        yield f"saw at {wording.degrees(shape.angle_deg)}°"
+    for saddle in shape.saddles:
+        if saddle.offset:
+            yield f"offset {wording.length(saddle.offset, units)}"
+        if saddle.turn_deg:
+            yield f"{wording.onto(saddle.onto, units)} turned {wording.degrees(saddle.turn_deg)}°"
+    both = blank.end_a.cut is not Cut.SQUARE and blank.end_b.cut is not Cut.SQUARE
+    if end == "b" and both:
+        yield f"its 0 is {_way(blank.turn_deg)} end a's" + ("" if blank.turn_known else " (turn not given)")
+    if blank.bends:
+        turn = lie.a if end == "a" else lie.b
+        bend = 1 if end == "a" else len(blank.bends)
+        yield f"inside of bend {bend} at {wording.degrees(turn)}°" if turn is not None else f"to bend {bend}: not known"
+    # The ears after the second and the throats after the first, as an end on several tubes has them.
+    once = pi * shape.od / 360.0
+    for what, more in (("further ear", ears[2:]), ("further throat", throats[1:])):
+        for turn, depth in more:
+            if min(turn % 90.0, -turn % 90.0) > 1.0:  # the quarters have columns of their own
+                yield f"{what} {wording.length(once * turn, units)} round, {wording.length(max(depth, 0.0), units)} in"
+
+
+def _way(turn_deg: float) -> str:
+    """Which way round, in words: the sense matters but where it is nothing or half a turn."""
+    if turn_deg % 180.0 == 0.0:
+        return "on the line of" if turn_deg % 360.0 == 0.0 else "opposite"
+    way = "clockwise" if turn_deg > 0 else "anticlockwise"
+    return f"{wording.degrees(abs(turn_deg))}° {way} from"
+
+
+def _rough(plan: Plan) -> dict[str, list[RoughRow]]:
+    """The rough cuts by mark; those of ends that are cut alike are worked out once."""
+    blanks, units = plan.by_mark(), plan.job.settings.units
+    groups: dict[tuple[str, str, str, tuple[RoughCut, ...]], list[RoughEnd]] = {}
+    for rough in plan.rough_ends:
+        blank = blanks[rough.mark]
+        if rough.cuts:
+            alike = (blank.member, rough.end, wording.end(_shape(blank, rough.end), units), rough.cuts)
+            groups.setdefault(alike, []).append(rough)
+    found: dict[str, list[RoughRow]] = {}
+    for (_, end, named, cuts), roughs in groups.items():
+        shape, marks = _shape(blanks[roughs[0].mark], end), tuple(rough.mark for rough in roughs)
+        for number, cut in enumerate(cuts, 1):
+            row = RoughRow(
+                marks[0],
+                end,
+                named,
+                number,
+                cut.saw_deg,
+                cut.turn_deg,
+                pi * shape.od * cut.turn_deg / 360.0,
+                cut.start,
+                left_to_grind(shape, cuts) if number == len(cuts) else None,
+                _third(shape, cut, plan.job.settings) if number == 1 else "",
+                marks,
+            )
+            for mark in marks:
+                found.setdefault(mark, []).append(replace(row, mark=mark))
+    return found
+
+
+def _shape(blank: Blank, end: str) -> EndShape:
+    return blank.end_a if end == "a" else blank.end_b
+
+
+def _third(shape: EndShape, cut: RoughCut, settings: Settings) -> str:
+    """How the rule of a third compares: a cut that crosses the middle line there lies as deep at both its sides."""
+    third = shape.od / 3.0
+    sides = float(end_line(shape, (cut.turn_deg + 90.0, cut.turn_deg - 90.0)).min())
+    named = f"{wording.tape(third, settings)} {settings.units.value}"
+    room = f"{wording.tape(sides, settings)} {settings.units.value} deep" if sides > 0.05 else "at its tip"
+    if third > sides + 0.05:
+        return f"{named} is too deep: the saddle's sides are {room}"
+    return f"{named} would do: the saddle's sides are {room}"
+
+
+def bend_rows(blank: Blank, job: Job, lie: Insides, alike: tuple[str, ...] = ()) -> Iterator[BendRow]:
+    """The bends of a blank, from its end a."""
+    for bend in blank.bends:
+        yield BendRow(
+            blank.mark,
+            bend.number,
+            bend.start,
+            bend.mark,
+            bend.angle_deg,
+            bend.radius,
+            bend.rotation_deg,
+            bend.straight,
+            bend.arc,
+            "; ".join(_bend_note(blank, bend, job.settings, lie)),
+            alike,
+        )
+
+
+def _bend_note(blank: Blank, bend: BendMark, settings: Settings, lie: Insides) -> Iterator[str]:
+    """What is to be cut off after bending, and which way the bend next to a shaped end goes."""
+    for side, cut_off, inside, last in (
+        ("a", blank.cut_off_a, lie.a, blank.bends[0]),
+        ("b", blank.cut_off_b, lie.b, blank.bends[-1]),
+    ):
+        if bend is last and inside is not None:
+            yield f"its inside is at {wording.degrees(inside)}° of end {side} (see Marks)"
+        if bend is last and cut_off:
+            yield f"after bending cut {wording.tape(cut_off, settings)} {settings.units.value} off end {side}"

@@ -1,0 +1,104 @@
+"""The members as they are to be sawn: each blank, and the parts that its length is made up of."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Annotated
+
+from cutplan.geometry.byhand import runs_on
+from cutplan.geometry.inside import Insides
+from cutplan.geometry.model import Blank, Part
+from cutplan.job.listing import listed
+from cutplan.job.model import Job
+from cutplan.plan import wording
+from cutplan.plan.tables.columns import Count, Flag, Kind, Length, Text, Worked
+
+
+@dataclass(frozen=True, slots=True)
+class MemberRow:
+    """A blank. ``pieces``: wanted of this mark; ``turn`` None: not told; ``setup``: both ends in one line; ``said``:
+    all that should be known of it besides, for a list; ``aside``: its ± and what to cut off it, for its sum;
+    ``parts``: what its length is made up of; ``spread``: the ± of the whole, in mm."""
+
+    mark: Text
+    member: Text
+    tube: Text
+    pieces: Count
+    blank: Length
+    end_a: Text
+    end_b: Text
+    turn: Annotated[float | None, Kind.ANGLE]
+    bends: Count
+    insured: Flag
+    note: Text
+    section: str
+    setup: str
+    said: str
+    aside: str
+    parts: tuple[Part, ...]
+    spread: float
+
+
+@dataclass(frozen=True, slots=True)
+class PartRow:
+    """A part of a blank: they add up to its length."""
+
+    mark: Text
+    part: Text
+    length: Worked
+    how: Text
+
+
+def member_rows(job: Job, blanks: Iterable[Blank], lie: Mapping[str, Insides]) -> Iterator[MemberRow]:
+    """A row a blank. ``lie``: how its ends lie to its bends, by mark."""
+    units = job.settings.units
+    for blank in blanks:
+        yield MemberRow(
+            blank.mark,
+            blank.member,
+            blank.tube,
+            blank.count,
+            blank.length,
+            wording.end(blank.end_a, units),
+            wording.end(blank.end_b, units),
+            blank.turn_deg if blank.turn_known else None,
+            len(blank.bends),
+            blank.insured,
+            blank.note,
+            wording.section(job, blank.tube),
+            wording.setup(blank, units),
+            "; ".join(_said(blank, job, lie[blank.mark])),
+            "; ".join(_aside(blank, job)),
+            blank.parts,
+            blank.spread,
+        )
+
+
+def part_rows(members: Iterable[MemberRow]) -> Iterator[PartRow]:
+    """The parts of all ``members``."""
+    return (PartRow(row.mark, part.what, part.length, part.how) for row in members for part in row.parts)
+
+
+def assumed(job: Job, blank: Blank) -> Iterator[str]:
+    """What is taken of the tubes that a blank lands on, in words."""
+    for name, landed in runs_on(job, blank):
+        verb = "is" if len(landed) == 1 else "are"
+        yield f"End {name}: {listed(landed)} {verb} assumed to run on both ways past this joint."
+
+
+def _said(blank: Blank, job: Job, lie: Insides) -> Iterator[str]:
+    yield from (text for text in (wording.hints(blank, lie), blank.note) if text)
+    for side, mm in (("a", blank.cut_off_a), ("b", blank.cut_off_b)):
+        if mm:
+            yield f"cut {wording.tape(mm, job.settings)} {job.settings.units.value} off end {side} after bending"
+    if not blank.insured:
+        yield "not insured"
+
+
+def _aside(blank: Blank, job: Job) -> Iterator[str]:
+    if blank.spread:
+        yield f"± {wording.length(blank.spread, job.settings.units)} from the ± of the measurements"
+    for side, mm in (("a", blank.cut_off_a), ("b", blank.cut_off_b)):
+        if mm:
+            yield f"cut {wording.tape(mm, job.settings)} off end {side} after bending"

@@ -1,0 +1,90 @@
+"""Every cut in the order of sawing, and every blank that was cut before this plan was made."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Annotated
+
+from cutplan.geometry.inside import Insides
+from cutplan.plan import wording
+from cutplan.plan.model import Plan, Recovery
+from cutplan.plan.tables.columns import Count, Kind, Length, Text
+
+
+@dataclass(frozen=True, slots=True)
+class SawRow:
+    """A cut. ``start``, ``end``: of the blank, from the bar's squared end; ``first_end``: the end that lies nearer it;
+    ``left``: of the bar after the cut; ``if_spoilt``: where its replacement would come from (None: nowhere).
+    ``note``: what its ends do not tell; ``see``: the same with the names of the sheets that show how."""
+
+    cut: Count
+    bar: Text
+    tube: Text
+    mark: Text
+    blank: Length
+    end_a: Text
+    end_b: Text
+    left: Length
+    if_spoilt: Annotated[str | None, Kind.TEXT]
+    note: Text
+    start: Length
+    first_end: Text
+    end: Fraction
+    recovery: Recovery | None
+    shared: bool
+    flipped: bool
+    hints: str
+    see: str
+
+
+@dataclass(frozen=True, slots=True)
+class MadeRow:
+    """A blank cut before this plan was made, by the number it can still be ticked as spoilt under."""
+
+    cut: Count
+    mark: Text
+    blank: Length
+    end_a: Text
+    end_b: Text
+    see: str
+
+
+def saw_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[SawRow]:
+    """The cuts in the order of sawing. ``lie``: how the ends of a blank lie to its bends, by mark."""
+    blanks = plan.by_mark()
+    pairs = ((cut, bar) for tube in plan.tubes for bar in tube.bars for cut in bar.cuts)
+    for cut, bar in sorted(pairs, key=lambda pair: pair[0].number):
+        blank = blanks[cut.mark]
+        hints = wording.hints(blank, lie[cut.mark])
+        end_a, end_b = wording.ends(cut, bar, blank, plan.job.settings.units)
+        yield SawRow(
+            cut.number,
+            bar.name,
+            bar.tube,
+            cut.mark,
+            cut.blank,
+            end_a,
+            end_b,
+            cut.left,
+            cut.if_spoilt.how if cut.if_spoilt else None,
+            "; ".join(text for text in (hints, blank.note) if text),
+            cut.start,
+            "b" if cut.flipped else "a",
+            cut.end,
+            cut.if_spoilt,
+            cut.shared,
+            cut.flipped,
+            hints,
+            wording.hints(blank, lie[cut.mark], sheets=True),
+        )
+
+
+def made_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[MadeRow]:
+    """What is cut already."""
+    units = plan.job.settings.units
+    for made in plan.made:
+        blank = made.blank
+        ends = wording.end(blank.end_a, units), wording.end(blank.end_b, units)
+        yield MadeRow(made.number, blank.mark, blank.length, *ends, wording.hints(blank, lie[blank.mark], sheets=True))
