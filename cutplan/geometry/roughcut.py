@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,17 +22,17 @@ from cutplan.geometry.model import EndShape
 
 Row = tuple[tuple[float, ...], float]
 
-_COARSE = np.arange(0.0, 360.0, 3.0)
 _FINE = np.arange(0.0, 360.0, 0.25)
+_EVERY = 12
+_COARSE = _FINE[::_EVERY]
 _SIDES = 32
 """Of the polygon that stands for the round of all cuts a saw can swing to."""
 
 
 @dataclass(frozen=True, slots=True)
-class Program:
-    """Maximise ``objective`` over (a, b, c) with each ``row``: coefficients · values <= limit."""
+class Allowed:
+    """The cuts (a, b, c) that spare a saddle: each of ``rows`` says coefficients · (a, b, c) <= limit."""
 
-    objective: tuple[float, ...]
     rows: tuple[Row, ...]
     bounds: tuple[tuple[float, float], ...]
 
@@ -46,29 +47,29 @@ class RoughCut:
     start: float
 
 
-def rough_cut_program(shape: EndShape, wall: float, clears: NDArray[np.bool_], swing_deg: float) -> Program:
-    """The program of one cut that is to clear the generators ``clears`` (a flag for each of :func:`generators`).
-
-    ``wall`` in mm. No cut is steeper than ``swing_deg`` off square, to which the saw swings.
-    """
+def allowed_cuts(shape: EndShape, wall: float, swing_deg: float) -> Allowed:
+    """The cuts that spare the saddle of ``shape``, ``wall`` in mm, none steeper than ``swing_deg`` off square, to which
+    the saw swings."""
     outside, inside = shape.od / 2, shape.od / 2 - wall
     rows: list[Row] = []
     for radius in (outside, inside):
-        line = end_line(shape, _COARSE, radius_mm=radius)
+        line = _fine_line(shape, radius)[::_EVERY]
         rows += [
             ((1.0, float(x), float(y)), float(limit))
             for (x, y), limit in zip(_across(_COARSE, radius), line, strict=True)
         ]
-    wanted = _across(_COARSE[clears], outside)
     steep = math.tan(math.radians(swing_deg))
     for k in range(_SIDES):
         way = 2.0 * math.pi * k / _SIDES
         rows.append(((0.0, math.cos(way), math.sin(way)), steep * math.cos(math.pi / _SIDES)))
-    return Program(
-        (float(len(wanted)), float(wanted[:, 0].sum()), float(wanted[:, 1].sum())),
-        tuple(rows),
-        ((-20 * outside, 20 * outside), (-steep, steep), (-steep, steep)),
-    )
+    return Allowed(tuple(rows), ((-20 * outside, 20 * outside), (-steep, steep), (-steep, steep)))
+
+
+def area_sawn(shape: EndShape, clears: NDArray[np.bool_]) -> tuple[float, ...]:
+    """Of (a, b, c) the coefficients whose sum grows with the area that a cut saws off on the generators ``clears`` (a
+    flag for each of :func:`generators`)."""
+    wanted = _across(_COARSE[clears], shape.od / 2)
+    return float(len(wanted)), float(wanted[:, 0].sum()), float(wanted[:, 1].sum())
 
 
 def generators() -> NDArray[np.float64]:
@@ -92,7 +93,7 @@ def depths(values: tuple[float, ...], phi_deg: NDArray[np.float64], radius: floa
 def spared(values: tuple[float, ...], shape: EndShape, wall: float) -> tuple[float, ...]:
     """The cut moved out to where it spares the saddle between the program's generators too (each quarter degree)."""
     over = max(
-        float((depths(values, _FINE, radius) - end_line(shape, _FINE, radius_mm=radius)).max())
+        float((depths(values, _FINE, radius) - _fine_line(shape, radius)).max())
         for radius in (shape.od / 2, shape.od / 2 - wall)
     )
     return (values[0] - max(over, 0.0), *values[1:])
@@ -111,13 +112,19 @@ def rough_cut_from(values: tuple[float, ...], shape: EndShape) -> RoughCut | Non
 
 def left_to_grind(shape: EndShape, cuts: Sequence[RoughCut]) -> float:
     """How far (mm) the saddle's line lies beyond these cuts at the most, on the outside: what is left to grind."""
-    line = end_line(shape, _FINE)
+    line = _fine_line(shape, shape.od / 2)
     sawn = np.zeros_like(line)
     for cut in cuts:
         steep = math.tan(math.radians(cut.saw_deg))
         turned = np.radians(_FINE - cut.turn_deg)
         sawn = np.maximum(sawn, cut.start - steep * shape.od / 2.0 * (1.0 - np.cos(turned)))
     return float((line - sawn).max())
+
+
+@lru_cache(maxsize=512)
+def _fine_line(shape: EndShape, radius_mm: float) -> NDArray[np.float64]:
+    """The saddle line at each quarter degree: slow where tubes are coped in turn, and asked for by every cut."""
+    return end_line(shape, _FINE, radius_mm=radius_mm)
 
 
 def _across(phi_deg: NDArray[np.float64], radius: float) -> NDArray[np.float64]:

@@ -3,7 +3,7 @@
 It knows nothing of tubes, units or files, and it will not print, read or write anything.
 """
 
-from cutplan.nesting.linear import maximise
+from cutplan.nesting.linear import Region
 from cutplan.nesting.model import PackedBar, Packing, Piece, Progress, Spare, Status, Stock
 from cutplan.nesting.packing import pack, pack_most
 
@@ -12,10 +12,10 @@ __all__ = [
     "Packing",
     "Piece",
     "Progress",
+    "Region",
     "Spare",
     "Status",
     "Stock",
-    "maximise",
     "pack",
     "pack_most",
 ]

@@ -11,15 +11,16 @@ import numpy as np
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.geometry.roughcut import (
     RoughCut,
+    allowed_cuts,
+    area_sawn,
     depths,
     generators,
     rough_cut_from,
-    rough_cut_program,
     sides,
     spared,
 )
 from cutplan.job.model import Cut, Job
-from cutplan.nesting import maximise
+from cutplan.nesting import Region
 from cutplan.plan.model import Plan, RoughEnd
 
 _ROUNDS = 4
@@ -50,13 +51,14 @@ def rough_cuts(shape: EndShape, wall: float, swing_deg: float = 60.0) -> tuple[R
     """
     if not 0 < wall < shape.od / 2:
         raise ValueError(f"a wall of {wall:g} mm on a tube of {shape.od:g} mm: it must be above 0 and below half of it")
+    allowed = allowed_cuts(shape, wall, swing_deg)
+    region = Region(allowed.rows, allowed.bounds)
     clears = list(sides())
     cuts: list[tuple[float, ...]] = []
     for _ in range(_ROUNDS):
         cuts = []
         for mine in clears:
-            program = rough_cut_program(shape, wall, mine, swing_deg)
-            values = maximise(program.objective, program.rows, program.bounds)
+            values = region.maximise(area_sawn(shape, mine))
             assert values is not None  # a square cut at the tip is always allowed, and all is bounded
             cuts.append(spared(values, shape, wall))
         first, second = (depths(cut, generators(), shape.od / 2) for cut in cuts)

@@ -20,6 +20,7 @@ from cutplan.job.model import Cut, End, Job, Member, Onto, Point, Saddle, Settin
 
 FACETS = 360
 LINES = 72
+TURNS = np.arange(LINES) * 360.0 / LINES
 GRAZE = 0.12
 """Sine of the angle between line and surface below which a line only grazes."""
 
@@ -77,18 +78,20 @@ def placed(solid: Manifold, x: Vector, z: Vector, origin: Vector) -> Manifold:
     return solid.transform(np.column_stack([x, np.cross(z, x), z, origin]))
 
 
-def rod(radius: float, start: Vector, way: Vector, length: float) -> Manifold:
+def rod(radius: float, start: Vector, way: Vector, length: float, facets: int) -> Manifold:
     """A straight one, in slices, as long thin facets are slow to cut."""
-    solid = CrossSection.circle(radius / np.cos(np.pi / FACETS) ** 0.5, FACETS).extrude(length, 6)
+    solid = CrossSection.circle(radius / np.cos(np.pi / facets) ** 0.5, facets).extrude(length, 6)
     return placed(solid, across(way), way, start)
 
 
-def ring(radius: float, start: Vector, way: Vector, length: float, clr: float, inwards: Vector) -> Manifold:
+def ring(
+    radius: float, start: Vector, way: Vector, length: float, clr: float, inwards: Vector, facets: int
+) -> Manifold:
     """Part of a ring, from ``start`` on."""
     turn = np.degrees(length / clr)
-    sides = FACETS // 2
+    sides = facets // 2
     profile = CrossSection.circle(radius / np.cos(np.pi / sides) ** 0.5, sides).translate((clr, 0.0))
-    solid = profile.revolve(int(FACETS * 360 / turn) // 4, turn)
+    solid = profile.revolve(max(int(facets * turn / 180), 12), turn)
     # The ring is turned about its own z; its x is where it starts, seen from the centre.
     return placed(solid, -inwards, np.cross(-inwards, way), start + inwards * clr)
 
@@ -99,12 +102,14 @@ class Node:
 
     job: Job
     solids: dict[str, Manifold]
+    lines: dict[tuple[str, bool], tuple[Vector, Vector]]
     raw_more: float = 400.0
+    facets: int = FACETS
 
     @classmethod
-    def of(cls, job: Job) -> Node:
+    def of(cls, job: Job, facets: int = FACETS) -> Node:
         """Nothing made yet."""
-        return cls(job, {})
+        return cls(job, {}, {}, facets=facets)
 
     def member(self, mark: str) -> Member:
         """By its mark."""
@@ -122,11 +127,11 @@ class Node:
             parts = []
             for number, (start, way, length, clr, inwards) in enumerate(path.pieces):
                 if clr:
-                    parts.append(ring(radius, start, way, length, clr, inwards))
+                    parts.append(ring(radius, start, way, length, clr, inwards, self.facets))
                     continue
                 more_a = self.raw_more if number == 0 and member.end_a.cut is Cut.COPE else 0.0
                 more_b = self.raw_more if number == len(path.pieces) - 1 and member.end_b.cut is Cut.COPE else 0.0
-                parts.append(rod(radius, start - way * more_a, way, length + more_a + more_b))
+                parts.append(rod(radius, start - way * more_a, way, length + more_a + more_b, self.facets))
             whole = Manifold.batch_boolean(parts, OpType.Add)
             for at_b, end in ((False, member.end_a), (True, member.end_b)):
                 if end.cut is Cut.COPE:
@@ -134,7 +139,7 @@ class Node:
                     # A tube as wide as this one cuts it right through, but for a sliver between the facets: what is
                     # left of it on the far side goes by a plane at the tip.
                     point, inward, _ = self.end_axis(mark, at_b)
-                    depths, _ = self.line(mark, at_b, np.arange(LINES) * 360.0 / LINES)
+                    depths, _ = self.line(mark, at_b)
                     tip = float(np.nanmin(depths)) - 0.02
                     whole = whole.trim_by_plane(tuple(inward), float((point + inward * tip) @ inward))
             self.solids[mark] = whole
@@ -149,16 +154,21 @@ class Node:
         start, way, length, _, _ = course(self.member(mark)).pieces[-1 if at_b else 0]
         return (start + way * length, -way, length) if at_b else (start, way, length)
 
-    def line(self, mark: str, at_b: bool, turns: Vector) -> tuple[Vector, Vector]:
-        """For each turn angle, how far inwards from the last point the first entry lies (nan: the line misses), and the
-        sine of the angle at which it comes in."""
+    def line(self, mark: str, at_b: bool) -> tuple[Vector, Vector]:
+        """For each of ``TURNS``, how far inwards from the last point the first entry lies (nan: the line misses), and
+        the sine of the angle at which it comes in."""
+        if (mark, at_b) not in self.lines:
+            self.lines[mark, at_b] = self._line(mark, at_b)
+        return self.lines[mark, at_b]
+
+    def _line(self, mark: str, at_b: bool) -> tuple[Vector, Vector]:
         member = self.member(mark)
         end = member.end_b if at_b else member.end_a
         point, inward, length = self.end_axis(mark, at_b)
         way = -inward if at_b else inward
         acute = self.short_side(end, point, inward)
         clockwise = np.cross(way, acute)
-        phi = np.radians(turns)[:, None]
+        phi = np.radians(TURNS)[:, None]
         radius = self.radius(member)
         origins = point + inward * length + radius * (np.cos(phi) * acute + np.sin(phi) * clockwise)
         depth, sine = shot(self.taken(end), origins, -inward)
@@ -169,14 +179,15 @@ class Node:
         other = course(self.member(end.saddles[0].onto.member or ""))
         best = None
         for start, way, length, clr, inwards in other.pieces:
-            for along in np.linspace(0.0, length, 4001):
-                turn = along / clr if clr else 0.0
-                at = start + (clr * (inwards * (1 - np.cos(turn)) + way * np.sin(turn)) if clr else way * along)
-                on = way * np.cos(turn) + inwards * np.sin(turn) if clr else way
-                gap = float(np.linalg.norm(np.cross(at - point, inward)))
-                # Next to the end, not where its axis passes the tube far away.
-                if np.linalg.norm(at - point) < 60.0 and (best is None or gap < best[0]):
-                    best = (gap, on)
+            along = np.linspace(0.0, length, 4001)[:, None]
+            turn = along / clr if clr else along * 0.0
+            at = start + (clr * (inwards * (1 - np.cos(turn)) + way * np.sin(turn)) if clr else way * along)
+            on = way * np.cos(turn) + inwards * np.sin(turn)
+            # Next to the end, not where its axis passes the tube far away.
+            near = np.linalg.norm(at - point, axis=1) < 60.0
+            gap = np.where(near, np.linalg.norm(np.cross(at - point, inward), axis=1), np.inf)
+            if near.any() and (best is None or gap.min() < best[0]):
+                best = (gap.min(), on[np.argmin(gap)])
         assert best is not None
         on = best[1] if best[1] @ inward >= 0.0 else -best[1]
         return unit(on - inward * (on @ inward))
@@ -200,17 +211,22 @@ def shot(solid: Manifold, origins: Vector, way: Vector) -> tuple[Vector, Vector]
     keep = facing < 0.0
     a, ab, ac, normal, facing = a[keep], ab[keep], ac[keep], normal[keep], facing[keep]
     depths, sines = np.full(len(origins), np.nan), np.full(len(origins), np.nan)
+    # Seen along the lines, a facet can be met only within the box round it.
+    flat = np.column_stack([across(way), np.cross(way, across(way))])
+    seen = np.stack([a, a + ab, a + ac]) @ flat
+    low, high = seen.min(axis=0) - 1e-9, seen.max(axis=0) + 1e-9
     for number, origin in enumerate(origins):
-        gap = origin - a
-        depth = -np.einsum("ij,ij->i", normal, gap) / facing
+        there = np.flatnonzero(((low <= origin @ flat) & (origin @ flat <= high)).all(axis=1))
+        gap = origin - a[there]
+        depth = -np.einsum("ij,ij->i", normal[there], gap) / facing[there]
         q = np.cross(way, gap)
-        u = np.einsum("ij,ij->i", ac, q) / facing
-        v = -np.einsum("ij,ij->i", ab, q) / facing
+        u = np.einsum("ij,ij->i", ac[there], q) / facing[there]
+        v = -np.einsum("ij,ij->i", ab[there], q) / facing[there]
         hit = (u >= -1e-12) & (v >= -1e-12) & (u + v <= 1 + 1e-12) & (depth > -1e-9)
         if hit.any():
             first = np.flatnonzero(hit)[np.argmin(depth[hit])]
             depths[number] = depth[first]
-            sines[number] = -facing[first] / np.linalg.norm(normal[first])
+            sines[number] = -facing[there[first]] / np.linalg.norm(normal[there[first]])
     return depths, sines
 
 
@@ -241,7 +257,6 @@ def judge(job: Job) -> tuple[Layout, list[Verdict]]:
     made = {blank.mark: blank for blank in layout.blanks}
     found = []
     loose: set[str] = set()
-    turns = np.arange(LINES) * 360.0 / LINES
     for member in job.members:
         for at_b, end in ((False, member.end_a), (True, member.end_b)):
             if end.cut is not Cut.COPE:
@@ -250,18 +265,18 @@ def judge(job: Job) -> tuple[Layout, list[Verdict]]:
             if any(one.onto.member in loose for one in end.saddles) or member.mark not in made:
                 loose.add(member.mark)
                 continue
-            truth, sine = node.line(member.mark, at_b, turns)
+            truth, sine = node.line(member.mark, at_b)
             clear = ~np.isnan(truth) & (sine > GRAZE)
             # Further in lies another leg of a bent tube, which is another matter.
             clear &= ~(truth > 150.0)
             # A line next to one that jumps, or misses, may lie on either side of that.
             jump = ~(np.abs(truth - np.roll(truth, 1)) < 4.0)
             clear &= ~(jump | np.roll(jump, -1))
-            told = told_line(made[member.mark], at_b, turns)
+            told = told_line(made[member.mark], at_b, TURNS)
             options = [told]
             shape = made[member.mark].end_b if at_b else made[member.mark].end_a
             if shape.saddles[0].angle_deg > 89.9:  # square on: either way is the short side
-                options.append(told_line(made[member.mark], at_b, (turns + 180.0) % 360.0))
+                options.append(told_line(made[member.mark], at_b, (TURNS + 180.0) % 360.0))
             # Not even one: what lands on this tube in turn sees how that line was cut.
             if np.isnan(truth).any():
                 loose.add(member.mark)
