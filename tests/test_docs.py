@@ -15,6 +15,7 @@ from openpyxl import load_workbook
 from cutplan.cli.main import main
 from cutplan.job.schema import SETTING_WORDS, SHEETS
 from cutplan.manual import TOPICS, page
+from cutplan.output.pack import PARTS
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -177,8 +178,14 @@ def test_the_sheets_of_the_saw_list_are_explained(tmp_path):
         == 0
     )
     seen = [sheet.title for sheet in load_workbook(path).worksheets if sheet.sheet_state == "visible"]
-    cells = [cell for cell in first_cells(PAGES["output"]) if cell != "sheet"]
+    cells = [cell for cell in first_cells(PAGES["output"].split("\n## ")[0]) if cell != "sheet"]
     assert cells == seen
+
+
+def test_the_parts_of_the_printed_pack_are_explained():
+    """The manual's table holds every part, in order."""
+    cells = [cell for cell in first_cells(section("The printed pack", PAGES["output"])) if cell != "part"]
+    assert tuple(cells) == PARTS
 
 
 @pytest.mark.parametrize("name", DOCUMENTS)

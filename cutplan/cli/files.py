@@ -25,7 +25,7 @@ class ClosedError(OSError):
 _OURS = {
     ".csv": (re.compile(rb"(cut,bar,tube|tube,length|bar,tube|mark,|tube,kept)"), "is not a table written by cutplan"),
     ".json": (re.compile(rb'\s*\{\s*"(job|members|options)"'), "was not written by cutplan"),
-    ".pdf": (re.compile(rb"%PDF.*\(cutplan\)", re.DOTALL), "does not contain wraps"),
+    ".pdf": (re.compile(rb"%PDF.*\(cutplan\)", re.DOTALL), "was not written by cutplan"),
     ".svg": (re.compile(rb"<svg .*>measure this first", re.DOTALL), "does not contain wraps"),
 }
 """By ending: what a file that cutplan wrote holds, and what is said of one that does not."""

@@ -19,6 +19,7 @@ from cutplan.cli.bug import wrote
 from cutplan.cli.exits import exits
 from cutplan.cli.files import JOB_ITSELF, put_json, put_text, spare_inputs, spare_others
 from cutplan.cli.manual import manual
+from cutplan.cli.print_pack import print_pack
 from cutplan.cli.rack import mark_taken, rack
 from cutplan.cli.recut import recut
 from cutplan.cli.screen import console
@@ -394,6 +395,7 @@ def _lines(texts: Iterable[str]) -> str:
 
 main.add_command(recut)
 main.add_command(rack)
+main.add_command(print_pack)
 main.add_command(manual)
 
 

@@ -52,6 +52,7 @@ def _tube(cells: Cells, name: str) -> Tube | None:
     od, wall, clr, stretch, grip, density, mass = (
         cells.value(TUBES.column(head)) for head in ("od", "wall", "clr", "stretch", "grip", "density", "mass")
     )
+    grade = cells.value(TUBES.column("grade")) or ""
     for head, value in (("density", density), ("mass", mass)):
         if value is not None and not value:
             cells.fault(head, "is zero", "leave it blank for steel")
@@ -68,7 +69,7 @@ def _tube(cells: Cells, name: str) -> Tube | None:
     else:
         kg_m3 = STEEL if density is None else float(density) * (KG_M3_PER_LB_IN3 if inches else 1.0)
         per_m = mass_per_m(float(od), float(wall), kg_m3)
-    return Tube(name, od, wall, clr, stretch or Fraction(0), grip or Fraction(0), per_m, cells.place)
+    return Tube(name, od, wall, clr, stretch or Fraction(0), grip or Fraction(0), per_m, cells.place, grade)
 
 
 def read_stock(tables: Tables, settings: Settings, tubes: Tubes) -> list[StockRow]:

@@ -112,7 +112,7 @@ class Settings:
 @dataclass(frozen=True, slots=True)
 class Tube:
     """A section. ``clr``: default centreline radius. ``stretch``: growth per 90 degrees of bend.
-    ``grip``: the straight a bender must hold at each end. ``mass_per_m``: kg/m."""
+    ``grip``: the straight a bender must hold at each end. ``mass_per_m``: kg/m. ``grade``: what to ask for besides."""
 
     name: str
     od: Fraction
@@ -122,6 +122,7 @@ class Tube:
     grip: Fraction = Fraction(0)
     mass_per_m: float = 0.0
     place: Place = field(default=NOWHERE, compare=False)
+    grade: str = ""
 
     def __post_init__(self) -> None:
         """Raises ValueError for what is no tube, whoever makes it."""

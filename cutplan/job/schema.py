@@ -177,6 +177,9 @@ TUBES = Sheet(
         Column("grip", "straight the bender must hold at each end", Kind.LENGTH),
         Column("mass", "kg/m (lb/ft in inches); blank: from od, wall and density", Kind.NUMBER, least=0),
         Column("density", "kg/m3 (lb/in3 in inches); blank: steel", Kind.NUMBER, least=0),
+        Column(
+            "grade", "what to ask for, such as the steel or how it was drawn; shown on the order", most=_LONGEST_LABEL
+        ),
         _NOTE,
     ),
 )

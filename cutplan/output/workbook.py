@@ -238,7 +238,7 @@ def read_worked_list(path: Path) -> tuple[Plan, tuple[Tick, ...], tuple[BarNote,
     return plan, ticks_on(sheets[saw_list.TITLE], settings), bar_notes
 
 
-def _carries_plan(path: Path) -> bool:
+def carries_plan(path: Path) -> bool:
     """Whether the workbook is one of ours, whatever became of its other sheets."""
     try:
         return bool(rows_of(path, only=(PLAN_DATA,)).get(PLAN_DATA))
@@ -253,7 +253,7 @@ def spare_worked(path: Path) -> None:
     try:
         _, ticks, bar_notes = read_worked_list(path)
     except SawListError as error:
-        if not _carries_plan(path):
+        if not carries_plan(path):
             raise OutputError(
                 path, "already exists and is not a saw list", "choose another name with --output, or add --force"
             ) from None

@@ -126,13 +126,29 @@ def _pdf(wraps: Sequence[Wrap], path: Path, paper: Paper) -> None:
         pages = tiles(wrap, paper)
         for number, tile in enumerate(pages, 1):
             canvas.setPageSize((tile.paper_width / POINT_MM, tile.paper_height / POINT_MM))
-            part = f", sheet {number} of {len(pages)}" if len(pages) > 1 else ""
-            _surround(canvas, tile, wrap.title + part, wrap.helps, paper)
-            _inside(canvas, tile, wrap)
-            if len(pages) > 1:
-                _register(canvas, tile, wrap)
+            draw_tile(canvas, wrap, pages, number, paper)
             canvas.showPage()
     canvas.save()
+
+
+def draw_tile(canvas: Any, wrap: Wrap, pages: Sequence[Tile], number: int, paper: Paper) -> None:
+    """Draw sheet ``number`` of the ``pages`` that ``wrap`` takes."""
+    tile = pages[number - 1]
+    part = f", sheet {number} of {len(pages)}" if len(pages) > 1 else ""
+    _surround(canvas, tile, wrap.title + part, wrap.helps, paper)
+    _inside(canvas, tile, wrap)
+    if len(pages) > 1:
+        _register(canvas, tile, wrap)
+
+
+def draw_whole(canvas: Any, wrap: Wrap) -> None:
+    """Draw all of ``wrap`` true to size, its upper left corner where the canvas has its origin."""
+    tile = Tile(0.0, 0.0, _MARGIN, _MARGIN + _TOP, wrap.width, wrap.height)
+    for stroke in (*wrap.strokes, wrap.line):
+        _stroke(canvas, tile, stroke)
+    canvas.setDash()
+    for text in wrap.words:
+        _words(canvas, tile, text)
 
 
 def _surround(canvas: Any, tile: Tile, title: str, more: Sequence[str], paper: Paper) -> None:

@@ -252,6 +252,12 @@ def section(job: Job, tube: str) -> str:
     return f"{length(section.od, units)} x {length(section.wall, units)} {units.value}"
 
 
+def ordered(job: Job, tube: str) -> str:
+    """What to ask for: a tube's section, and its grade where one is given."""
+    grade = job.tube(tube).grade
+    return f"{section(job, tube)}, {grade}" if grade else section(job, tube)
+
+
 def setup(member: Blank, units: Units) -> str:
     """Both ends of a blank in one line, with the turn between them where neither is square."""
     text = f"{end(member.end_a, units)} / {end(member.end_b, units)}"

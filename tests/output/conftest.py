@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import sys
 from decimal import Decimal
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 
@@ -26,6 +28,8 @@ from cutplan.job.model import (
 )
 from cutplan.plan.model import Bar, Plan, Purchase, Recovery, Spares, TubePlan
 from cutplan.plan.model import Cut as SawCut
+
+sys.path.insert(0, str(Path(__file__).parent))
 
 F = Fraction
 

@@ -31,7 +31,10 @@ from cutplan.plan.tables.bars import (
 from cutplan.plan.tables.columns import frame
 from cutplan.plan.tables.making import BendRow, Making, MarkRow, RoughRow, bend_rows, making
 from cutplan.plan.tables.members import MemberRow, PartRow, assumed, member_rows, part_rows
+from cutplan.plan.tables.order import Order, order
+from cutplan.plan.tables.pictures import Picture, end_pictures
 from cutplan.plan.tables.saw_list import MadeRow, SawRow, made_rows, saw_rows
+from cutplan.plan.tables.wraps import Wrap, every_wrap
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -82,6 +85,16 @@ class Tables:
     def cost(self) -> str:
         """What the plan costs, with its proof, in words."""
         return wording.plan_cost(self.plan)
+
+    @property
+    def unit_name(self) -> str:
+        """The unit of all lengths, in a sentence."""
+        return wording.unit_name(self.settings)
+
+    @property
+    def spares_said(self) -> tuple[str, ...]:
+        """What the spares cover, tube by tube."""
+        return tuple(f"{row.tube}: {text}" for row in self.spares for text in row.covers)
 
     @property
     def left_rule(self) -> str:
@@ -158,6 +171,21 @@ class Tables:
     def offcuts(self) -> tuple[OffcutRow, ...]:
         """What is left of the bars."""
         return tuple(offcut_rows(self.plan))
+
+    @cached_property
+    def order(self) -> Order:
+        """What to ask a shop for."""
+        return order(self.plan)
+
+    @cached_property
+    def end_pictures(self) -> Mapping[tuple[str, str], Picture]:
+        """Both ends of each blank as they are cut, by mark and end."""
+        return end_pictures(self.plan.blanks)
+
+    @cached_property
+    def wraps(self) -> tuple[Wrap, ...]:
+        """The paper wraps of all blanks."""
+        return every_wrap(self.plan.job, self.plan.blanks)
 
     @cached_property
     def spares(self) -> tuple[SpareRow, ...]:

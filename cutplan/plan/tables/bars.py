@@ -110,7 +110,7 @@ def buy_rows(job: Job, lines: Iterable[Purchase]) -> Iterator[BuyRow]:
             line.count,
             line.price,
             line.cost,
-            wording.section(job, line.tube),
+            wording.ordered(job, line.tube),
             wording.mass(job, line.tube, line.length),
         )
 

@@ -1,0 +1,98 @@
+"""``cutplan print``: one pack of paper for the whole job, in the order it is used."""
+
+# ruff: noqa: D301 - click wants a real backspace before lines of help that it is not to wrap.
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from cutplan.cli.bug import wrote
+from cutplan.cli.exits import exits
+from cutplan.cli.files import JOB_ITSELF, spare_inputs, spare_others
+from cutplan.cli.search import TIME_LIMIT, planned
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from cutplan.plan import Plan
+    from cutplan.plan.recut.ticks import Tick
+
+
+@click.command("print")
+@click.argument("file", metavar="SAWLIST_OR_JOB", type=click.Path(path_type=Path))
+@click.option(
+    "--output", required=True, type=click.Path(path_type=Path, dir_okay=False), help="Write the pack here, as a .pdf."
+)
+@click.option("--only", metavar="PARTS", help="Only these parts: order, saw or wraps, joined by commas.")
+@click.option(
+    "--paper", type=click.Choice(["A4", "Letter"], case_sensitive=False), help="Default A4 for mm, Letter for in."
+)
+@click.option("--prices", is_flag=True, help="Show prices on the order.")
+@TIME_LIMIT
+def print_pack(
+    file: Path, output: Path, only: str | None, paper: str | None, prices: bool, time_limit: float | None
+) -> None:
+    """One pack to print: the order, the saw sheets and the paper wraps, in the order they are used.
+
+    From a saw list, the pack is of its plan and shows what is ticked; from a job, of the plan that `cutplan plan`
+    makes of it.
+
+    \b
+    Example:
+      cutplan print saw-list.xlsx --output pack.pdf
+      cutplan print frame.xlsx --only order,saw --output pack.pdf
+    """
+    if output.suffix.lower() != ".pdf":
+        raise click.UsageError(f"{output} does not end in .pdf; give it a name that does")
+    with exits():
+        spare_inputs({f"the saw list, or {JOB_ITSELF}": file}, output)
+        spare_others(False, {".pdf": output})
+        from cutplan.job.model import Units
+        from cutplan.output.pack import PARTS, write_pack
+        from cutplan.output.wraps import Paper
+        from cutplan.plan.rough import with_rough_ends
+        from cutplan.plan.tables import Tables
+
+        parts = _parts(only, PARTS)
+        made, ticks = _plan_of(file, time_limit)
+        sheet = paper or ("A4" if made.job.settings.units is Units.MM else "Letter")
+        count = write_pack(
+            Tables(with_rough_ends(made)),
+            output,
+            parts=parts,
+            paper=Paper[sheet.upper()],
+            prices=prices,
+            ticks=ticks,
+        )
+        wrote(output, f"; {count} pages: print at full size (100 %), and measure a check length first")
+
+
+def _parts(only: str | None, known: Sequence[str]) -> Sequence[str]:
+    """The parts named in ``only``, all where it is not given. Raises UsageError for a name that is no part."""
+    if only is None:
+        return known
+    from cutplan.job.listing import listed
+
+    words = [word.strip().casefold() for word in only.split(",")]
+    for word in words:
+        if word not in known:
+            raise click.UsageError(f'--only: "{word}" is not a part of the pack; the parts are: {listed(tuple(known))}')
+    return words
+
+
+def _plan_of(file: Path, time_limit: float | None) -> tuple[Plan, Sequence[Tick]]:
+    """The plan that ``file`` carries with what is ticked on it, or that of the job it holds."""
+    from cutplan.api import read_job
+    from cutplan.output.workbook import carries_plan
+    from cutplan.output.worked import believed
+
+    if file.suffix.lower() == ".xlsx" and file.is_file() and carries_plan(file):
+        plan, ticks, _ = believed(file)
+        return plan, ticks
+    prepared = read_job(file)
+    for remark in prepared.remarks:
+        click.echo(f"remark: {remark}", err=True)
+    return planned(prepared, None, 0, time_limit), ()

@@ -1,0 +1,220 @@
+"""The saw sheets of the printed pack: each bar to scale, and right below it its cuts, with boxes to tick."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Sequence
+from fractions import Fraction
+
+from cutplan.output.pack.leaf import MARGIN, Leaf, Point, pages
+from cutplan.output.wraps import Paper
+from cutplan.plan import wording
+from cutplan.plan.recut.ticks import Tick
+from cutplan.plan.tables import BarRow, SawRow, Tables
+from cutplan.plan.tables.bars import Stretch
+from cutplan.plan.tables.bars import StretchKind as Kind
+from cutplan.plan.tables.pictures import Picture
+
+PART = "Saw sheets"
+ROW = 10.0
+"""How high a row of the saw sheets is, in mm: to be ticked with a thick pencil."""
+
+_TITLE = 6.0
+_SQUARE = 5.0
+_BAR = 12.0
+_GAP = 6.0
+_HEADS = 7.0
+_TOP = 19.0
+_COLUMNS = (
+    ("cut", 11.0),
+    ("done", 10.0),
+    ("mark", 29.0),
+    ("blank", 23.0),
+    ("first end on the bar", 28.0),
+    ("last end on the bar", 28.0),
+    ("left of the bar", 17.0),
+    ("if spoilt, cut it again", 22.0),
+    ("spoilt", 9.0),
+    ("still good", 13.0),
+)
+_WHOLE = sum(width for _, width in _COLUMNS)
+_GREYS = {Kind.BLANK: None, Kind.SPARE: None, Kind.OFFCUT: 0.93, Kind.TRIM: 0.55, Kind.LOST: 0.55}
+
+
+def leaves(tables: Tables, paper: Paper, ticks: Sequence[Tick] = ()) -> list[Leaf]:
+    """Its pages. A bar stays on one page, unless it alone takes more; ``ticks``: what was ticked already."""
+    cuts: dict[str, list[SawRow]] = defaultdict(list)
+    for row in tables.saw_list:
+        cuts[row.bar].append(row)
+    bars = {row.bar: row for row in tables.bars}
+    longest = max((bar.length for bar in bars.values()), default=Fraction(1))
+    made: list[Leaf] = []
+    y = 0.0
+    # In the order of sawing; then the bars that are only kept.
+    for name in (*cuts, *(name for name in bars if name not in cuts)):
+        bar, rows = bars[name], cuts.get(name, [])
+        leaf = made[-1] if made else None
+        if leaf is None or y + _head(bar) + ROW * len(rows) > leaf.bottom:
+            leaf, y = _page(tables, paper), MARGIN + _TOP
+            made.append(leaf)
+        y = _bar(leaf, y, bar, longest, tables)
+        for row in rows:
+            if y + ROW > leaf.bottom:
+                leaf, y = _page(tables, paper), MARGIN + _TOP
+                made.append(leaf)
+                leaf.text(
+                    MARGIN, y, leaf.right - MARGIN, _TITLE, f"Bar {bar.bar}, the rest of its cuts", 12.0, bold=True
+                )
+                y += _TITLE
+            _row(leaf, y, row, tables, ticks)
+            y += ROW
+        y += _GAP
+    return made
+
+
+def _head(bar: BarRow) -> float:
+    return _TITLE + (_SQUARE if bar.runs else 0.0) + _BAR + 2.0
+
+
+def _page(tables: Tables, paper: Paper) -> Leaf:
+    leaf = pages(paper, PART)
+    wide = leaf.right - MARGIN
+    leaf.text(MARGIN, MARGIN, wide * 0.36, 9.0, f"{PART}, in {tables.unit_name}", 16.0, bold=True)
+    says = (
+        f"Left of the bar: {tables.left_rule}. Tick each cut; if a blank is spoilt, tick that and write down how much "
+        "of it is still good."
+    )
+    leaf.text(MARGIN + wide * 0.37, MARGIN, wide * 0.63, 9.0, says, 8.5)
+    for (name, width), x in zip(_COLUMNS, _edges(leaf), strict=False):
+        leaf.text(x + 0.7, MARGIN + 10.5, width * _scale(leaf) - 1.4, _HEADS - 0.5, name, 8.5, align="centre")
+    leaf.line(((MARGIN, MARGIN + _TOP - 1.5), (leaf.right, MARGIN + _TOP - 1.5)), 0.5)
+    return leaf
+
+
+def _scale(leaf: Leaf) -> float:
+    return (leaf.right - MARGIN) / _WHOLE
+
+
+def _edges(leaf: Leaf) -> list[float]:
+    edges = [MARGIN]
+    for _, width in _COLUMNS:
+        edges.append(edges[-1] + width * _scale(leaf))
+    return edges
+
+
+def _bar(leaf: Leaf, y: float, bar: BarRow, longest: Fraction, tables: Tables) -> float:
+    wide = leaf.right - MARGIN
+    leaf.text(MARGIN, y, wide, _TITLE, bar.title, 12.0, bold=True)
+    y += _TITLE
+    if bar.runs:
+        # The title is the first part of that sentence.
+        leaf.text(MARGIN, y, wide, _SQUARE, bar.square.removeprefix(f"{bar.title}. "), 10.0)
+        y += _SQUARE
+    scale = wide / float(longest)
+    for part in bar.stretches:
+        _stretch(leaf, y, part, scale, tables)
+    end = MARGIN + float(bar.stretches[-1].end) * scale
+    leaf.box(MARGIN, y, end - MARGIN, _BAR, line=0.5)
+    return y + _BAR + 2.0
+
+
+def _stretch(leaf: Leaf, y: float, part: Stretch, scale: float, tables: Tables) -> None:
+    x, width = MARGIN + float(part.start) * scale, float(part.length) * scale
+    grey = _GREYS[part.kind]
+    if grey is not None:
+        leaf.box(x, y, width, _BAR, line=0.1, fill=grey)
+    if part.kind is Kind.SPARE:
+        leaf.hatch(x, y, width, _BAR)
+        leaf.box(x, y, width, _BAR, line=0.25)
+    if part.kind is Kind.BLANK:
+        leaf.line(((x + width, y), (x + width, y + _BAR)), 0.9)
+        _label(leaf, x, y, width, f"{part.cut}", part.text)
+    elif part.kind in (Kind.SPARE, Kind.OFFCUT) and width > 9.0:
+        name = "SPARE" if part.kind is Kind.SPARE else "LEFT"
+        text = f"{name} {wording.found(part.length, tables.settings.units)}"
+        room = min(width - 2.0, 34.0)
+        leaf.box(x + (width - room) / 2.0, y + 3.0, room, 6.0, line=0.0, fill=1.0)
+        leaf.text(x + (width - room) / 2.0 + 0.5, y + 3.0, room - 1.0, 6.0, text, 10.0, align="centre")
+
+
+def _label(leaf: Leaf, x: float, y: float, width: float, number: str, mark: str) -> None:
+    """A blank's number over its mark, as large as it has room for; the number alone where it has little."""
+    room = width - 1.6
+    if room < 2.0:
+        return
+    tall = width > 8.0
+    leaf.text(x + 0.8, y + 0.5, room, 5.0 if tall else _BAR - 1.0, number, 12.0, bold=True, align="centre", whole=True)
+    if tall:
+        leaf.text(x + 0.8, y + 5.7, room, 5.6, mark, 10.0, align="centre")
+
+
+def _row(leaf: Leaf, y: float, row: SawRow, tables: Tables, ticks: Sequence[Tick]) -> None:
+    settings = tables.settings
+    edges, scale = _edges(leaf), _scale(leaf)
+    ends = (("a", row.end_a), ("b", row.end_b))
+    first, last = ends if row.first_end == "a" else ends[::-1]
+    done, spoilt, good = _ticked(row.cut, ticks, tables)
+    cells: Sequence[tuple[str, float, bool]] = (
+        (str(row.cut), 15.0, True),
+        ("", 0.0, False),
+        ("", 0.0, False),
+        (wording.blank(row.blank, settings), 15.0, True),
+        ("", 0.0, False),
+        ("", 0.0, False),
+        (wording.found(row.left, settings.units), 11.0, False),
+        (row.if_spoilt or "no tube left: buy", 9.0, False),
+        ("", 0.0, False),
+        (good, 11.0, False),
+    )
+    for (text, size, bold), x, (name, width) in zip(cells, edges, _COLUMNS, strict=False):
+        if text:
+            room, whole = width * scale - 1.4, name != "if spoilt, cut it again"
+            leaf.text(x + 0.7, y + 0.4, room, ROW - 0.8, text, size, bold=bold, align="centre", whole=whole)
+    # Bends and hand are easy to forget once the blank is off the bar.
+    room = edges[3] - edges[2] - 1.4
+    tall = ROW - 4.2 if row.hints else ROW - 0.8
+    leaf.text(edges[2] + 0.7, y + 0.4, room, tall, row.mark, 15.0, bold=True, align="centre")
+    if row.hints:
+        leaf.text(edges[2] + 0.7, y + ROW - 3.8, room, 3.4, row.hints, 8.0, align="centre")
+    for number, ticked in ((1, done), (8, spoilt)):
+        middle = (edges[number] + edges[number + 1]) / 2.0
+        leaf.tick(middle - 3.0, y + ROW / 2.0 - 3.0, 6.0, ticked=ticked)
+    leaf.line(((edges[9] + 1.0, y + ROW - 2.0), (edges[10] - 1.0, y + ROW - 2.0)), 0.2, 0.6)
+    for number, (name, text), about in ((4, first, False), (5, last, True)):
+        _end(
+            leaf,
+            edges[number],
+            y,
+            edges[number + 1] - edges[number],
+            f"{name}: {text}",
+            tables.end_pictures[row.mark, name],
+            about,
+        )
+    leaf.line(((MARGIN, y + ROW), (leaf.right, y + ROW)), 0.15)
+
+
+def _end(leaf: Leaf, x: float, y: float, width: float, text: str, picture: Picture, about: bool) -> None:
+    """A small picture of an end as it lies on the bar, and its words beside it."""
+    across = 9.5
+    scale = min((ROW - 3.0) / picture.height, across / picture.width)
+    left = x + 0.8 if not about else x + width - 0.8 - across
+    top = y + (ROW - picture.height * scale) / 2.0
+
+    def to(point: Point) -> Point:
+        along = point[0] * scale
+        return (left + across - along if about else left + along, top + point[1] * scale)
+
+    leaf.shape([to(point) for point in picture.body], 0.85)
+    for line in picture.lines:
+        leaf.line([to(point) for point in line.points], 0.15 if line.behind else 0.3, grey=0.5 if line.behind else 0.0)
+    words = x + 0.8 if about else x + across + 1.6
+    leaf.text(words, y + 0.4, width - across - 2.4, ROW - 0.8, text, 8.5, align="right" if about else "left")
+
+
+def _ticked(number: int, ticks: Collection[Tick], tables: Tables) -> tuple[bool, bool, str]:
+    """What a person has ticked already: done, spoilt, and how much of it is still good."""
+    for tick in ticks:
+        if tick.cut == number:
+            good = "" if tick.left is None else wording.found(tick.left, tables.settings.units)
+            return tick.done, tick.spoilt, good
+    return False, False, ""

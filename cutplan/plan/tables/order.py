@@ -1,0 +1,69 @@
+"""What to ask a shop for, tube by tube: section, grade, the bars by their length, how many, and what they weigh."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from cutplan.job.model import Source
+from cutplan.plan import wording
+from cutplan.plan.model import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class OrderLine:
+    """Bars of one length: how many of what length, in words; what they weigh together; price and cost in words."""
+
+    bars: str
+    mass: str
+    price: str
+    cost: str
+
+
+@dataclass(frozen=True, slots=True)
+class OrderRow:
+    """A tube to be ordered. ``asked``: its section and its grade, in words."""
+
+    tube: str
+    asked: str
+    lines: tuple[OrderLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """All of it: what the whole weighs, what it costs with its proof, and the bars that lie in hand already, a sentence
+    each."""
+
+    rows: tuple[OrderRow, ...]
+    mass: str
+    cost: str
+    in_hand: tuple[str, ...]
+
+
+def order(plan: Plan) -> Order:
+    """The order of ``plan``."""
+    job, unit = plan.job, wording.mass_unit(plan.job.settings)
+    whole = sum(wording.mass(job, line.tube, line.length) * line.count for line in plan.buy)
+    in_hand = tuple(
+        f"{wording.bar_title(bar, job.settings)}"
+        for tube in plan.tubes
+        for bar in tube.bars
+        if bar.source is Source.RACK
+    )
+    return Order(tuple(_rows(plan)), f"{whole:.1f} {unit}", wording.plan_cost(plan), in_hand)
+
+
+def _rows(plan: Plan) -> Iterator[OrderRow]:
+    settings = plan.job.settings
+    for tube in dict.fromkeys(line.tube for line in plan.buy):
+        lines = tuple(
+            OrderLine(
+                f"{line.count} x {wording.found(line.length, settings.units)} {settings.units.value}",
+                f"{wording.mass(plan.job, tube, line.length) * line.count:.1f} {wording.mass_unit(settings)}",
+                wording.money(line.price, settings.currency),
+                wording.money(line.cost, settings.currency),
+            )
+            for line in plan.buy
+            if line.tube == tube
+        )
+        yield OrderRow(tube, wording.ordered(plan.job, tube), lines)
