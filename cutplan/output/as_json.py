@@ -1,6 +1,7 @@
 """The JSON of a plan, of its lengths and of the buying options: a promise to other programs.
 
-Lengths are numbers in the job's units, money is a number, absent values are null.
+Lengths are numbers in the job's units, money is a number, absent values are null. What is bought without a price has no
+cost: it is ``bought``, a length, with the bound of that.
 """
 
 from __future__ import annotations
@@ -29,15 +30,13 @@ def plan_json(plan: Plan) -> Json:
     return {
         "job": tables.settings.name,
         "units": units.value,
-        "cost": _amount(plan.cost),
-        "bound": _amount(plan.bound),
+        **_sum(plan.cost, plan.bound, plan.priced),
         "proven": plan.proven,
         "buy": _buy(tables.buy, units),
         "tubes": [
             {
                 "tube": tube.tube,
-                "cost": amount(tube.cost),
-                "bound": amount(tube.bound),
+                **_sum(tube.cost, tube.bound, tube.priced),
                 "proven": tube.proven,
                 "bars": [_bar(bar, cuts[bar.bar], units) for bar in tables.bars if bar.tube == tube.tube],
                 "spares": _spares(tube, units),
@@ -61,8 +60,7 @@ def options_json(job: Job, options: Iterable[Option]) -> Json:
             {
                 "spares": option.spares,
                 "insured": list(option.insured),
-                "cost": _amount(option.cost),
-                "bound": _amount(option.bound),
+                **_sum(option.cost, option.bound, option.priced),
                 "proven": option.proven,
                 "buy": _buy(buy_rows(job, option.buy), units),
                 "leftover": number(option.leftover, units),
@@ -76,6 +74,14 @@ def options_json(job: Job, options: Iterable[Option]) -> Json:
 def dump(data: Json) -> str:
     """``data`` as text, the same for the same data, with a line end."""
     return json.dumps(data, indent=2, ensure_ascii=False) + "\n"
+
+
+def _sum(cost: Decimal | None, bound: Decimal | None, priced: bool) -> Json:
+    """A cost and its bound: money, or else the length bought and the bound of that, never one for the other. Where
+    nothing is bought, no price is missing."""
+    if priced or not cost:
+        return {"cost": _amount(cost), "bound": _amount(bound)}
+    return {"cost": None, "bound": None, "bought": _amount(cost), "bought_bound": _amount(bound)}
 
 
 def _amount(value: Decimal | None) -> Any:

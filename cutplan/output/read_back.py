@@ -61,13 +61,14 @@ class _Reader:
         if (told := _get(data, "units", str, "the plan")) != units:
             raise PlanFileError("the plan", f'"units" is {told}, the job says {units}')
         tubes = [self._tube(one, f"tubes[{i}]") for i, one in enumerate(_get(data, "tubes", list, "the plan"))]
+        cost, bound = _sum(data, any(tube.priced for tube in tubes), "the plan")
         return Plan(
             job=self.job,
             blanks=self._blanks(_get(data, "members", list, "the plan")),
             tubes=tuple(tubes),
             buy=tuple(self._line(one, f"buy[{i}]") for i, one in enumerate(_get(data, "buy", list, "the plan"))),
-            cost=_optional(data, "cost", "the plan"),
-            bound=_optional(data, "bound", "the plan"),
+            cost=cost,
+            bound=bound,
             proven=_get(data, "proven", bool, "the plan"),
         )
 
@@ -114,13 +115,15 @@ class _Reader:
         wanted, length = _whole(spares, "wanted", where), self._mm(spares, "length", where)
         kept = wanted if self._fitted(spares, where) is Fitted.AFTER_ALL else 0
         bars = [self._bar(one, name, f"{where}.bars[{i}]") for i, one in enumerate(_get(data, "bars", list, where))]
+        priced = any(row.price is not None for row in self.job.stock if row.tube == name and row.source is Source.BUY)
+        cost, bound = _sum(data, priced, where)
+        if cost is None or bound is None:
+            raise PlanFileError(where, '"cost" and "bound" must be numbers where the tube has a price')
         return TubePlan(
             tube=name,
-            priced=any(
-                row.price is not None for row in self.job.stock if row.tube == name and row.source is Source.BUY
-            ),
-            cost=_get(data, "cost", Decimal, where),
-            bound=_get(data, "bound", Decimal, where),
+            priced=priced,
+            cost=cost,
+            bound=bound,
             proven=_get(data, "proven", bool, where),
             bars=tuple(_with_spares(bars, kept, length, self.job.settings.kerf)),
             spares=Spares(
@@ -240,6 +243,16 @@ def _get(data: Any, key: str, kind: type[_T], where: str) -> _T:
     if isinstance(value, Decimal) and not (-_PLACES <= value.adjusted() <= _DIGITS and len(str(value)) <= 2 * _PLACES):
         raise PlanFileError(where, f'"{key}" is {str(value)[:_PLACES]}, which is out of range')
     return value
+
+
+def _sum(data: Any, priced: bool, where: str) -> tuple[Decimal | None, Decimal | None]:
+    """Cost and bound: money or null, or, where what is bought has no price, the length bought and its bound."""
+    if priced or (isinstance(data, dict) and data.get("cost") == 0):
+        return _optional(data, "cost", where), _optional(data, "bound", where)
+    for key in ("cost", "bound"):
+        if _optional(data, key, where) is not None:
+            raise PlanFileError(where, f'"{key}" is {data[key]}, but nothing there has a price: it must be null')
+    return _get(data, "bought", Decimal, where), _get(data, "bought_bound", Decimal, where)
 
 
 def _whole(data: Any, key: str, where: str) -> int:

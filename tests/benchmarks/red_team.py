@@ -216,7 +216,7 @@ def partly_priced(seed: int, folder: Path) -> str:
     for tube in plan["tubes"]:
         pieces = spread(wanted, tube["tube"])
         truth = least([*pieces, *[max(pieces)] * spares], bars_of(stock, tube["tube"], len(pieces) + 1))
-        cost = round(tube["cost"] * (100 if tube["tube"] == "T" else 10))
+        cost = round(tube["bought"] * 10) if tube["cost"] is None else round(tube["cost"] * 100)
         if truth not in (-1, cost) and tube["proven"]:
             return f"{tube['tube']} costs {cost}, the truth is {truth}"
     answer = run("buy", folder, "--spares", 1, "--budget", "100000")

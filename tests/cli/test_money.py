@@ -29,7 +29,10 @@ def test_a_plan_of_which_one_tube_has_no_price_has_no_sum(partly_priced, run, tm
     assert "U: 3000 mm of tube. Proven: no other plan with these spares takes less." in said
     plan = json.loads((tmp_path / "plan.json").read_text())
     assert (plan["cost"], plan["bound"], plan["proven"]) == (None, None, False)
-    assert [(tube["cost"], tube["proven"]) for tube in plan["tubes"]] == [(40, True), (3000, True)]
+    assert [(tube["cost"], tube.get("bought"), tube["proven"]) for tube in plan["tubes"]] == [
+        (40, None, True),
+        (None, 3000, True),
+    ]
     cells = [[str(cell) for cell in row if cell is not None] for row in load_workbook(made)["Buy"].values]
     together = next(row for row in cells if row and row[0] == "all tubes")
     assert not any("F" in cell for cell in together[1:])
@@ -47,6 +50,27 @@ def test_a_sum_said_of_what_has_no_price_is_found_by_the_check(partly_priced, ru
     assert result.exit_code == 1
     assert "the plan's cost 40 is not the sum" in result.stdout
     assert "marked as proven" in result.stdout
+
+
+@pytest.mark.parametrize(
+    ("altered", "said"),
+    [
+        ({"cost": 3000}, '"cost" is 3000, but nothing there has a price: it must be null'),
+        ({"bound": 3000}, '"bound" is 3000, but nothing there has a price: it must be null'),
+        ({"bought": 2999}, "costs 3000, not 2999"),
+        ({"bought": None}, '"bought" is None, not a number'),
+    ],
+)
+def test_a_length_cannot_pass_for_money(partly_priced, run, tmp_path, altered, said):
+    """Nor can the length bought of a tube without a price be another one."""
+    told = tmp_path / "plan.json"
+    run("plan", partly_priced, "--json", told)
+    plan = json.loads(told.read_text())
+    plan["tubes"][1] |= altered
+    told.write_text(json.dumps(plan))
+    result = run("check", told, "--job", partly_priced)
+    assert result.exit_code != 0
+    assert said in result.stdout + result.stderr
 
 
 def test_no_budget_is_answered_where_a_price_is_missing(partly_priced, run, change):
@@ -78,3 +102,13 @@ def test_what_lies_on_the_rack_needs_no_price(job, run, change):
     plan = json.loads(result.stdout)
     assert (plan["cost"], plan["bound"], plan["proven"]) == (40, 40, True)
     assert run("buy", job, "--budget", "40").exit_code == 0
+
+
+def test_nothing_bought_costs_nothing(job, run, change, tmp_path):
+    """Where no bar has a price and the rack is enough, the cost is 0, and the file passes its check."""
+    change("Stock", PRICED, "T,9000,,,rack,R9\n")
+    told = tmp_path / "plan.json"
+    assert run("plan", job, "--json", told).exit_code == 0
+    plan = json.loads(told.read_text())
+    assert (plan["cost"], plan["bound"], plan["tubes"][0]["cost"]) == (0, 0, 0)
+    assert run("check", told, "--job", job).exit_code == 0

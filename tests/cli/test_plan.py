@@ -102,10 +102,11 @@ def test_json_on_standard_output_is_nothing_but_json(run, job):
 
 
 def test_unpriced_json_counts_length(run, job, change):
-    """Without prices the cost is the length bought, in the job's units, and prices are null."""
+    """Without prices no cost is given but the length bought, in the job's units."""
     change("Stock", "3000,20", "3000,")
     plan = json.loads(run("plan", job, "--json", "-").stdout)
-    assert plan["cost"] == plan["bound"] == 6000
+    assert plan["cost"] is plan["bound"] is None
+    assert plan["bought"] == plan["bought_bound"] == 6000
     assert plan["buy"] == [{"tube": "T", "length": 3000, "count": 2, "price": None, "cost": None}]
 
 
