@@ -101,6 +101,22 @@ def write_saw_list(plan: Plan, path: str | Path, *, force: bool = False) -> None
     written(with_rough_ends(plan), Path(path), force=force)
 
 
+def write_drawings(job: Prepared, path: str | Path, *, marks: Iterable[str] = (), paper: str | None = None) -> int:
+    """Write drawings of the frame and of the pieces outside it, or of the pieces ``marks`` alone, to a ``.pdf`` or
+    ``.svg``; the number of sheets. ``paper``: "A4" or "Letter" (None: by the job's units). Raises OutputError.
+    """
+    from cutplan.job.model import Units
+    from cutplan.output.drawing_files import write_sheets
+    from cutplan.output.wraps import Paper
+    from cutplan.plan.tables.drawings import drawings
+
+    sheet = Paper[(paper or ("A4" if job.job.settings.units is Units.MM else "Letter")).upper()]
+    short, long = sheet.value
+    sheets = drawings(job.job, job.blanks, (long, short), tuple(marks))
+    write_sheets(sheets, Path(path))
+    return len(sheets)
+
+
 def recut(
     path: str | Path,
     *,

@@ -26,7 +26,10 @@ _OURS = {
     ".csv": (re.compile(rb"(cut,bar,tube|tube,length|bar,tube|mark,|tube,kept)"), "is not a table written by cutplan"),
     ".json": (re.compile(rb'\s*\{\s*"(job|members|options)"'), "was not written by cutplan"),
     ".pdf": (re.compile(rb"%PDF.*\(cutplan\)", re.DOTALL), "was not written by cutplan"),
-    ".svg": (re.compile(rb"<svg .*>measure this first", re.DOTALL), "does not contain wraps"),
+    ".svg": (
+        re.compile(rb"<svg .*>measure this first|<\?xml .*<title>cutplan: drawings<", re.DOTALL),
+        "was not written by cutplan",
+    ),
 }
 """By ending: what a file that cutplan wrote holds, and what is said of one that does not."""
 

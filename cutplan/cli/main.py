@@ -16,9 +16,11 @@ import click
 
 from cutplan import __version__
 from cutplan.cli.bug import wrote
+from cutplan.cli.draw import draw
 from cutplan.cli.exits import exits
 from cutplan.cli.files import JOB_ITSELF, put_json, put_text, spare_inputs, spare_others
 from cutplan.cli.manual import manual
+from cutplan.cli.marks import marked
 from cutplan.cli.print_pack import print_pack
 from cutplan.cli.rack import mark_taken, rack
 from cutplan.cli.recut import recut
@@ -27,7 +29,6 @@ from cutplan.cli.search import TIME_LIMIT, planned, search
 from cutplan.job.schema import MOST_SPARES
 
 if TYPE_CHECKING:
-    from cutplan.geometry.model import Blank
     from cutplan.plan import Plan, Prepared
 
 
@@ -116,7 +117,7 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
         prepared = _prepared(job)
         blanks = prepared.blanks
         if member is not None:
-            blanks = _marked(blanks, member)
+            blanks = marked(blanks, member)
         if json_to is not None:
             put_json(lengths_json(prepared.job, blanks), json_to)
         if json_to == "-":
@@ -330,7 +331,7 @@ def wrap(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
         prepared = _prepared(job)
         blanks = prepared.blanks
         if marks:
-            blanks = tuple(dict.fromkeys(blank for mark in marks for blank in _marked(prepared.blanks, mark)))
+            blanks = tuple(dict.fromkeys(blank for mark in marks for blank in marked(prepared.blanks, mark)))
         sheet = paper or ("A4" if prepared.job.settings.units is Units.MM else "Letter")
         named = blanks[0].mark if len(blanks) == 1 else marks[0] if len(marks) == 1 else "wraps"
         # A mark may hold what no name of a file can.
@@ -351,21 +352,6 @@ def _check_table(name: str, csv_to: str | None) -> None:
         raise click.UsageError(f'there is no table "{name}"; the tables are: {listed(tuple(TABLES))}')
     if csv_to is None:
         raise click.UsageError("--table says which table --csv writes: add --csv FILE")
-
-
-def _marked(blanks: tuple[Blank, ...], mark: str) -> tuple[Blank, ...]:
-    """The blanks of this piece mark or member, whatever the case. Raises UsageError naming the marks there are."""
-    wanted = mark.casefold()
-    found = tuple(blank for blank in blanks if wanted in (blank.mark.casefold(), blank.member.casefold()))
-    if not found:
-        from cutplan.job.listing import listed
-        from cutplan.job.tables import nearest
-
-        marks = [blank.mark for blank in blanks]
-        meant = nearest(mark, list(dict.fromkeys([*marks, *(blank.member for blank in blanks)])))
-        guess = f" (did you mean {meant}?)" if meant else ""
-        raise click.UsageError(f'no member is marked "{mark}"{guess}; the marks are: {listed(marks)}')
-    return found
 
 
 def _prepared(
@@ -393,6 +379,7 @@ def _lines(texts: Iterable[str]) -> str:
     return "\n".join(f"  {text}" for text in texts)
 
 
+main.add_command(draw)
 main.add_command(recut)
 main.add_command(rack)
 main.add_command(print_pack)

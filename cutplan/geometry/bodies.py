@@ -76,12 +76,18 @@ class Body:
     course: tuple[Piece, ...]
     ends: tuple[BodyEnd, BodyEnd]
 
-    def edge(self, name: str) -> Array:
-        """The finished end's outer edge, shape (LINES, 3)."""
+    def edge(self, name: str, radius: float | None = None) -> Array:
+        """The finished end's outer edge, or that of its inside at ``radius``, shape (LINES, 3)."""
         end = self.ends[0 if name == "a" else 1]
         phi = np.radians(np.arange(LINES) * 360.0 / LINES)[:, None]
         round_it = np.cos(phi) * np.array(end.x) + np.sin(phi) * np.array(end.y)
-        at = np.array(end.origin) + self.radius * round_it + end.lines[-1][:, None] * np.array(end.z)
+        line, wide = end.lines[-1], self.radius
+        if radius is not None:
+            wide = radius
+            ring = float(np.arcsin(wide / self.radius)) * (_RINGS - 1) / (np.pi / 2.0)
+            low = min(int(ring), _RINGS - 2)
+            line = end.lines[low] * (low + 1.0 - ring) + end.lines[low + 1] * (ring - low)
+        at = np.array(end.origin) + wide * round_it + line[:, None] * np.array(end.z)
         return np.asarray(at, dtype=float)
 
     def depth(self, points: Array) -> Array:

@@ -1,0 +1,49 @@
+"""Drawings of a job: the frame as it stands, and pieces each by itself."""
+
+# ruff: noqa: D301 - click wants a real backspace before lines of help that it is not to wrap.
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from cutplan.cli.exits import exits
+from cutplan.cli.files import JOB_ITSELF, spare_inputs, spare_others
+from cutplan.cli.marks import marked
+
+
+@click.command()
+@click.argument("job", type=click.Path(path_type=Path))
+@click.argument("marks", metavar="[MARK]...", nargs=-1)
+@click.option("--output", type=click.Path(path_type=Path, dir_okay=False), help="A .pdf or .svg; default drawings.pdf.")
+@click.option(
+    "--paper", type=click.Choice(["A4", "Letter"], case_sensitive=False), help="Default A4 for mm, Letter for in."
+)
+def draw(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | None) -> None:
+    """Drawings to find slips by before anything is cut: the frame, or each MARK by itself.
+
+    Members given by points are drawn in the frame, from four sides; all others each by itself, with both ends close up.
+
+    \b
+    Example:
+      cutplan draw frame.xlsx --output frame.pdf
+      cutplan draw frame.xlsx BS-L BS-R --output stays.svg
+    """
+    if output is not None and output.suffix.lower() not in (".pdf", ".svg"):
+        raise click.UsageError(f"{output} is neither a .pdf nor a .svg")
+    with exits():
+        spare_inputs({JOB_ITSELF: job}, output)
+        spare_others(False, {output.suffix.lower(): output} if output is not None else {})
+        from cutplan.api import read_job, write_drawings
+
+        prepared = read_job(job)
+        for remark in prepared.remarks:
+            click.echo(f"remark: {remark}", err=True)
+        chosen = tuple(blank.mark for mark in marks for blank in marked(prepared.blanks, mark))
+        to = output or Path("drawings.pdf")
+        if output is None and to.exists():
+            raise click.UsageError(f"{to} exists; name another file with --output")
+        sheets = write_drawings(prepared, to, marks=chosen, paper=paper)
+        pages = "1 sheet" if sheets == 1 else f"{sheets} sheets"
+        click.echo(f"{to}: {pages}; compare them with the real frame before you cut")

@@ -1,0 +1,25 @@
+"""Which blanks a mark typed on the command line means."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from cutplan.geometry.model import Blank
+
+
+def marked(blanks: tuple[Blank, ...], mark: str) -> tuple[Blank, ...]:
+    """The blanks of this piece mark or member, whatever the case. Raises UsageError naming the marks there are."""
+    wanted = mark.casefold()
+    found = tuple(blank for blank in blanks if wanted in (blank.mark.casefold(), blank.member.casefold()))
+    if not found:
+        from cutplan.job.listing import listed
+        from cutplan.job.tables import nearest
+
+        marks = [blank.mark for blank in blanks]
+        meant = nearest(mark, list(dict.fromkeys([*marks, *(blank.member for blank in blanks)])))
+        guess = f" (did you mean {meant}?)" if meant else ""
+        raise click.UsageError(f'no member is marked "{mark}"{guess}; the marks are: {listed(marks)}')
+    return found

@@ -1,0 +1,51 @@
+"""What an end lies against, as straight rods in the frame of a body: to be shown beside it, never to be cut by.
+
+Lengths in mm. A tube landed on that is bent is shown as the straight that touches it there; of a mitre, the other half
+of its corner. Method: vector geometry.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import cos, radians, sin
+
+from cutplan.geometry.bodies import BodyEnd
+from cutplan.geometry.ends import end_line
+from cutplan.geometry.model import EndShape
+from cutplan.geometry.points import Vector, minus, plus, scaled
+from cutplan.job.model import Cut
+
+
+@dataclass(frozen=True, slots=True)
+class Rod:
+    """A straight tube through ``point`` along ``way``. ``name``: as the job calls it. ``cut``: it begins in the plane
+    through ``point`` square to this (none: it runs on both ways)."""
+
+    point: Vector
+    way: Vector
+    radius: float
+    name: str
+    cut: Vector | None = None
+
+
+def neighbours(shape: EndShape, end: BodyEnd) -> Iterator[Rod]:
+    """The tubes that ``end``, cut to ``shape``, lies against."""
+    if shape.cut is Cut.SQUARE:
+        return
+    # The cut is known from the end's origin and, by its shape, from its tip; the tip from where the axes meet.
+    tip = float(end.lines[-1, 0]) - float(end_line(shape, 0.0))
+    centre = plus(end.origin, scaled(end.z, tip - shape.tip_from_centre))
+    if shape.cut is Cut.MITRE:
+        double = radians(2.0 * shape.angle_deg)
+        way = plus(scaled(end.z, -cos(double)), scaled(end.x, sin(double)))
+        yield Rod(centre, way, shape.od / 2.0, "", minus(way, end.z))
+        return
+    shifts = shape.shifts or (0.0,) * len(shape.saddles)
+    for one, shift in zip(shape.saddles, shifts, strict=True):
+        turn, lean = radians(one.turn_deg), radians(one.angle_deg)
+        short = plus(scaled(end.x, cos(turn)), scaled(end.y, sin(turn)))
+        square = plus(scaled(end.x, -sin(turn)), scaled(end.y, cos(turn)))
+        way = plus(scaled(end.z, cos(lean)), scaled(short, sin(lean)))
+        point = plus(plus(centre, scaled(end.z, shift)), scaled(square, float(one.offset)))
+        yield Rod(point, way, float(one.onto.od) / 2.0, one.onto.member or one.onto.name)

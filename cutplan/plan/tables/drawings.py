@@ -1,0 +1,26 @@
+"""All the drawings of a job: the frame, then the pieces that have no place in it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+
+from cutplan.geometry.model import Blank
+from cutplan.job.model import Job
+from cutplan.plan.tables.frame_sheets import frame_of, frame_sheets
+from cutplan.plan.tables.piece_sheets import piece_sheets, pieces_of
+from cutplan.plan.tables.sheet import Sheet
+
+
+def drawings(
+    job: Job, blanks: Sequence[Blank], paper: tuple[float, float], marks: Collection[str] = ()
+) -> tuple[Sheet, ...]:
+    """The frame and every piece outside it; with ``marks``, those pieces alone. ``paper``: its long and its
+    short side in mm."""
+    if marks:
+        return piece_sheets(job, pieces_of(job, [blank for blank in blanks if blank.mark in marks]), paper)
+    placed = {member.mark for member in job.members if member.points}
+    outside = [blank for blank in blanks if blank.member not in placed]
+    return (
+        *frame_sheets(job, frame_of(job, blanks), paper),
+        *piece_sheets(job, pieces_of(job, outside), paper),
+    )

@@ -1,0 +1,252 @@
+"""The frame as it stands, on sheets: a pictorial view and three square ones, with marks, ends and main dimensions.
+
+Only members given by points have a place in the frame; of a pair the left is drawn. Lengths in mm.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from cutplan.geometry.bodies import Body, bodies_in_place
+from cutplan.geometry.landing import coordinates
+from cutplan.geometry.model import Blank
+from cutplan.geometry.views import ABOVE, FRONT, SIDE, Place, Scene, View, pictorial, places, seen_lines
+from cutplan.job.model import Job, Settings
+from cutplan.plan import wording
+from cutplan.plan.tables.labels import Box, Labels, spread, wide
+from cutplan.plan.tables.sheet import FINE, MARGIN, OUTLINE, Sheet, Window, lines, plain, scale_for, titled
+from cutplan.plan.tables.wraps import Stroke, Words
+
+MARK_MM = 2.3
+END_MM = 1.7
+_RULER_MM = 1.9
+_HALO_MM = 0.7
+_TOP = 19.0
+_FOOT = 12.0
+_CORNER = 16.0
+"""Kept at the right for the cross of axes, and at the left as much."""
+_ROOM = 9.0
+"""Kept round a view for marks that have no room on their tube."""
+
+
+@dataclass(frozen=True, slots=True)
+class Aspect:
+    """A view with its name, and the job's axes that its paper shows to the right and up (none: neither)."""
+
+    view: View
+    name: str
+    axes: tuple[int, int] | None = None
+
+
+ASPECTS = (
+    Aspect(pictorial(), "pictorial view, from the front, the right and above"),
+    Aspect(FRONT, "from the front (x to the right, z up)", (0, 2)),
+    Aspect(SIDE, "from the right (y to the right, z up)", (1, 2)),
+    Aspect(ABOVE, "from above (x to the right, y up)", (0, 1)),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """What stands in the frame: its bodies with their wall thicknesses, and the points they are given by."""
+
+    bodies: tuple[Body, ...]
+    walls: tuple[float, ...]
+    points: tuple[tuple[float, float, float], ...]
+
+
+def frame_of(job: Job, blanks: Sequence[Blank]) -> Frame:
+    """The members of ``job`` that are given by points, in place."""
+    bodies = tuple(bodies_in_place(job, blanks))
+    members = {member.mark: member for member in job.members}
+    walls = tuple(float(job.tube(members[body.member].tube).wall) for body in bodies)
+    points = [point for body in bodies for point in coordinates(members[body.member])]
+    return Frame(bodies, walls, tuple(points))
+
+
+def frame_sheets(
+    job: Job, frame: Frame, paper: tuple[float, float], *, names: Mapping[str, tuple[float, float, float]] | None = None
+) -> tuple[Sheet, ...]:
+    """A sheet for each view. ``paper``: its long and its short side in mm; ``names``: of nodes, with their places."""
+    if not frame.bodies:
+        return ()
+    pairs = any(member.pair and member.points for member in job.members)
+    return tuple(_sheet(job.settings, frame, aspect, paper, names or {}, pairs) for aspect in ASPECTS)
+
+
+def _sheet(
+    settings: Settings,
+    frame: Frame,
+    aspect: Aspect,
+    paper: tuple[float, float],
+    names: Mapping[str, tuple[float, float, float]],
+    pairs: bool,
+) -> Sheet:
+    width, height = paper
+    corners = aspect.view.flat(np.concatenate([_around(body) for body in frame.bodies]))
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    left, under = (20.0, 14.0) if aspect.axes else (0.0, 0.0)
+    room = Box(MARGIN + left, MARGIN + _TOP, width - 2 * MARGIN - left, height - 2 * MARGIN - _TOP - _FOOT - under)
+    inner = (room.width - 2 * _ROOM - _CORNER, room.height - 2 * _ROOM)
+    scale = scale_for(high - low, inner)
+    middle = (low + high) / 2.0
+    window = Window(room.x + room.width / 2.0, room.y + room.height / 2.0, (float(middle[0]), float(middle[1])), scale)
+    unit = wording.unit_name(settings)
+    below = f"1 : {scale:g}, lengths in {unit}. Letters a and b: the ends of each piece."
+    if pairs:
+        below += " Of a pair the left is drawn; the right is its mirror image."
+    sheet = titled(width, height, f"{settings.name}, {aspect.name}", below)
+    scene = Scene(frame.bodies, aspect.view, _HALO_MM * scale)
+    drawn = seen_lines(frame.bodies, aspect.view, _HALO_MM * scale, frame.walls)
+    sheet.strokes += [
+        Stroke(plain(window.at(line.points)), FINE if line.thin else OUTLINE) for line in drawn if len(line.points) > 1
+    ]
+    size = (high - low) / scale + 2 * _ROOM
+    room = Box(window.x - float(size[0]) / 2.0, window.y - float(size[1]) / 2.0, float(size[0]), float(size[1]))
+    labels = Labels(room)
+    labels.draw(sheet.strokes)
+    if aspect.axes:
+        sheet.strokes += _rulers(settings, frame, aspect.axes, window, room, sheet, labels)
+    _axes(aspect, Box(MARGIN, MARGIN, width - 2 * MARGIN, height - 2 * MARGIN - _FOOT), sheet)
+    for name, point in names.items():
+        labels.place(name, MARK_MM, [window.one(aspect.view.flat(np.array([point]))[0])])
+    hidden = _mark(frame, scene, window, labels)
+    sheet.patches += labels.patches
+    sheet.leaders += labels.leaders
+    sheet.words += labels.words
+    if hidden:
+        text = f"Behind others here, see the other views: {', '.join(hidden)}."
+        last = height - MARGIN - 1.0
+        told = lines(text, 1.9, width - 2 * MARGIN)
+        told = told if len(told) <= 3 else [*told[:2], told[2][: int(len(told[2]) * 0.9)] + " ..."]
+        sheet.words += [Words(part, MARGIN, last - 3.0 * (len(told) - 1 - row), 1.9) for row, part in enumerate(told)]
+    return sheet
+
+
+def _around(body: Body) -> np.typing.NDArray[np.float64]:
+    """Points that hold all of a body between them."""
+    found = [body.edge("a"), body.edge("b")]
+    for piece in body.course:
+        for part in np.linspace(0.0, 1.0, 2 if piece.radius is None else 13):
+            found.append(np.array([piece.at(piece.length * float(part))[0]]))
+    return np.concatenate(found)
+
+
+def _mark(frame: Frame, scene: Scene, window: Window, labels: Labels) -> list[str]:
+    """Write the marks and the letters of the ends; the marks that there was no place for, or nothing seen of."""
+    found = places(scene)
+    order = sorted(range(len(found)), key=lambda k: sum(place.free for place in found[k]))
+    without = []
+    for number in order:
+        free = sorted((place for place in found[number] if place.free), key=lambda one: abs(one.part - 0.5))
+        spots = [window.one(place.point) for place in free if 0.15 <= place.part <= 0.85][::2] or [
+            window.one(place.point) for place in free
+        ]
+        if not spots or not labels.place(frame.bodies[number].mark, MARK_MM, spots, worth=80.0):
+            without.append(frame.bodies[number].mark)
+    for number in order:
+        for name, near in (("a", _from_a), ("b", _from_b)):
+            _letter(name, near(found[number]), frame.bodies[number].radius, window, labels)
+    return sorted(without, key=[body.mark for body in frame.bodies].index)
+
+
+def _from_a(found: Sequence[Place]) -> list[Place]:
+    return list(found)
+
+
+def _from_b(found: Sequence[Place]) -> list[Place]:
+    total = found[-1].mm
+    return [Place(1.0 - one.part, total - one.mm, one.point, one.free) for one in reversed(found)]
+
+
+def _letter(name: str, found: Sequence[Place], radius: float, window: Window, labels: Labels) -> None:
+    """The letter of an end on its tube, a little way in from its tip, where that is seen."""
+    spots = [window.one(one.point) for one in found if one.free and one.mm > 1.5 * radius and one.part < 0.4]
+    labels.place(name, END_MM, spots[:8], leader=False, worth=6.0)
+
+
+def _axes(aspect: Aspect, room: Box, sheet: Sheet) -> None:
+    """Which way x, y and z go, in the lower right corner."""
+    x, y, long = room.x + room.width - 14.0, room.y + room.height - 9.0, 8.0
+    ways = aspect.view.flat(np.eye(3)) * long
+    for name, (right, up) in zip("xyz", ways.tolist(), strict=True):
+        size = float(np.hypot(right, up))
+        if size < 1.0:
+            continue
+        tip = (x + right, y - up)
+        sheet.strokes.append(Stroke(((x, y), tip), 0.2))
+        for side in (1.0, -1.0):
+            back = (-right * 1.6 - side * up * 0.6, -up * 1.6 + side * right * 0.6)
+            sheet.strokes.append(Stroke((tip, (tip[0] + back[0] / size, tip[1] - back[1] / size)), 0.2))
+        sheet.words.append(Words(name, tip[0] + right / size * 2.0 - 0.6, tip[1] - up / size * 2.0 + 0.8, 1.9))
+
+
+def _rulers(
+    settings: Settings,
+    frame: Frame,
+    axes: tuple[int, int],
+    window: Window,
+    room: Box,
+    sheet: Sheet,
+    labels: Labels,
+) -> Iterable[Stroke]:
+    """Along the lower and the left edge: where the points of the frame lie, each place with its coordinate."""
+    strokes: list[Stroke] = []
+    within = max(float(settings.meet_within), 0.5)
+    flat = [(point[axes[0]], point[axes[1]]) for point in frame.points]
+    bottom, left = room.y + room.height, room.x
+    apart = _RULER_MM + 1.0
+    for way in (0, 1):
+        values = _levels([point[way] for point in flat], within)
+        span = (room.x, room.x + room.width) if way == 0 else (room.y + room.height, room.y)
+        values = _most(values, int(abs(span[1] - span[0]) / apart))
+        on_paper = [window.one((value, 0.0))[0] if way == 0 else window.one((0.0, value))[1] for value, _, _ in values]
+        if way == 0:
+            shown = spread(on_paper, apart, span[0], span[1])
+        else:
+            shown = [-one for one in spread([-one for one in on_paper], apart, -span[0], -span[1])]
+        for (value, low, high), at, put in zip(values, on_paper, shown, strict=True):
+            own = [point for point in flat if low - 1e-6 <= point[way] <= high + 1e-6]
+            nearest = min(own, key=lambda point: point[1 - way])
+            text = wording.length(round(value, 1), settings.units) if settings.units.value == "mm" else _inch(value)
+            if way == 0:
+                end = window.one(nearest)[1] + 1.0
+                strokes.append(Stroke(((at, end), (at, bottom)), FINE / 2, 0.8))
+                strokes.append(Stroke(((at, bottom), (put, bottom + 3.0)), FINE))
+                sheet.words.append(
+                    Words(text, put + _RULER_MM / 2, bottom + 3.8 + wide(text, _RULER_MM), _RULER_MM, True)
+                )
+            else:
+                end = window.one(nearest)[0] - 1.0
+                strokes.append(Stroke(((end, at), (left, at)), FINE / 2, 0.8))
+                strokes.append(Stroke(((left, at), (left - 3.0, put)), FINE))
+                long = wide(text, _RULER_MM)
+                sheet.words.append(Words(text, left - 3.8 - long, put + _RULER_MM / 2, _RULER_MM))
+    return strokes
+
+
+def _inch(mm: float) -> str:
+    return f"{round(mm / 25.4, 2):g}"
+
+
+def _levels(values: Iterable[float], within: float) -> list[tuple[float, float, float]]:
+    """Coordinates that lie together: the one most often met, the least and the greatest of each lot."""
+    lots: list[list[float]] = []
+    for value in sorted(values):
+        if lots and value - lots[-1][-1] <= within:
+            lots[-1].append(value)
+        else:
+            lots.append([value])
+    return [(Counter(lot).most_common(1)[0][0], lot[0], lot[-1]) for lot in lots]
+
+
+def _most(values: list[tuple[float, float, float]], room: int) -> list[tuple[float, float, float]]:
+    """As many of them as there is room for, the outermost among them."""
+    if len(values) <= room:
+        return values
+    kept = np.unique(np.linspace(0, len(values) - 1, room).round().astype(int))
+    return [values[k] for k in kept]

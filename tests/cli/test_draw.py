@@ -1,0 +1,64 @@
+"""Guards ``cutplan draw``: a file that can be printed or opened, and no other file harmed."""
+
+from __future__ import annotations
+
+import pytest
+from pypdf import PdfReader
+
+
+@pytest.mark.parametrize(("name", "begins"), [("d.pdf", b"%PDF"), ("d.svg", b"<?xml"), ("D.PDF", b"%PDF")])
+def test_the_ending_says_what_is_written(run, job, tmp_path, name, begins):
+    """A PDF or an SVG, as the file is called; it may be drawn again."""
+    path = tmp_path / name
+    for _ in range(2):
+        result = run("draw", job, "--output", path)
+        assert result.exit_code == 0
+        assert "2 sheets; compare them with the real frame" in result.stdout
+    assert path.read_bytes().startswith(begins)
+
+
+def test_one_piece_alone_on_the_paper_asked_for(run, job, tmp_path):
+    """A mark draws that piece, a member both its hands; the paper lies on its side."""
+    path = tmp_path / "d.pdf"
+    assert run("draw", job, "leg", "--output", path, "--paper", "letter").exit_code == 0
+    (page,) = PdfReader(path).pages
+    assert [float(each) * 25.4 / 72 for each in page.mediabox[2:]] == pytest.approx([279.4, 215.9], abs=0.1)
+    text = page.extract_text()
+    assert "LEG-L" in text
+    assert "LEG-R" in text
+    assert "TAB" not in text
+
+
+def test_a_frame_by_points_is_drawn_in_place(run, job, change, tmp_path):
+    """Four sheets of the frame, then the pieces that have no points."""
+    change("Members", "TAB,T,3,,100,,,,no", "TAB,T,3,,100,,,,no\nP1,T,1,,,,,,\nP2,T,1,,,cope,,P1,")
+    (job / "Points.csv").write_text("mark,x,y,z\nP1,0,0,0\nP1,900,0,0\nP2,400,0,0\nP2,400,0,500\n", encoding="utf-8")
+    path = tmp_path / "d.pdf"
+    assert run("draw", job, "--output", path).exit_code == 0
+    pages = [page.extract_text() for page in PdfReader(path).pages]
+    assert len(pages) == 6
+    assert all("P1" in text and "P2" in text for text in pages[:4])
+    assert not any("P1" in text for text in pages[4:])
+
+
+def test_nothing_else_is_written_over(run, job, tmp_path, monkeypatch):
+    """Not the default name where it is taken, not a file of another kind, not another program's drawing."""
+    monkeypatch.chdir(tmp_path)
+    assert run("draw", job).exit_code == 0
+    assert (tmp_path / "drawings.pdf").is_file()
+    assert "name another file" in run("draw", job).stderr
+    book = tmp_path / "job.xlsx"
+    book.write_bytes(b"measurements")
+    assert run("draw", job, "--output", book).exit_code == 2
+    assert book.read_bytes() == b"measurements"
+    other = tmp_path / "other.svg"
+    other.write_text("<svg><path d='M0 0'/></svg>")
+    assert "was not written by cutplan" in run("draw", job, "--output", other).stderr
+    assert other.read_text().startswith("<svg><path")
+
+
+def test_an_unknown_mark_is_wrong_use(run, job):
+    """The marks there are stand in the message."""
+    result = run("draw", job, "LAG")
+    assert result.exit_code == 2
+    assert "(did you mean LEG?)" in result.stderr

@@ -1,0 +1,223 @@
+"""Guards the drawings as files: everything on the page, no words on top of each other, true to scale."""
+
+from __future__ import annotations
+
+import csv
+import re
+import sys
+from itertools import combinations
+from pathlib import Path
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from pypdf import PdfReader
+from reportlab.pdfbase.pdfmetrics import stringWidth
+
+from cutplan.geometry.bodies import bodies_in_place, body_by_itself
+from cutplan.output.drawing_files import svg, write_sheets
+from cutplan.plan import Prepared, prepare
+from cutplan.plan.tables.drawings import drawings
+from cutplan.plan.tables.labels import box_of
+from cutplan.plan.tables.piece_sheets import clip, piece_sheets, pieces_of
+from cutplan.plan.tables.sheet import OUTLINE, Box, Sheet
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "geometry"))
+from frames import space_frame
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+A4 = (297.0, 210.0)
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+_FAR = re.compile(r"D[YZ]|DX.2|U.2|R.2|C.1|K[25]")
+
+
+def _near(cell: object) -> object:
+    """A cell without the names of what is left out."""
+    return " + ".join(name for name in cell.split(" + ") if not _FAR.match(name)) if isinstance(cell, str) else cell
+
+
+@pytest.fixture(scope="module")
+def frame(tmp_path_factory: pytest.TempPathFactory) -> Prepared:
+    """Two bays of a space frame, 12 nodes and 29 tubes: dense enough, and soon drawn."""
+    folder = tmp_path_factory.mktemp("frame")
+    for name, table in space_frame().items():
+        kept = [row for row in table if not _FAR.match(str(row[0]))]
+        with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as file:
+            csv.writer(file).writerows([[_near(cell) for cell in row] for row in kept])
+    return prepare(folder)
+
+
+@pytest.fixture(scope="module")
+def sheets(frame: Prepared) -> tuple[Sheet, ...]:
+    """Its drawings."""
+    return drawings(frame.job, frame.blanks, A4)
+
+
+def read_words(path: Path) -> list[list[tuple[str, float, float, float, bool]]]:
+    """Every text of each page of a PDF: where it begins, how large it is, whether it reads upwards."""
+    pages = []
+    for page in PdfReader(path).pages:
+        found: list[tuple[str, float, float, float, bool]] = []
+
+        def visit(text: str, cm: list[float], tm: list[float], font: object, size: float, found: list = found) -> None:
+            if text.strip():
+                across = cm[0] * tm[0] + cm[2] * tm[1]
+                x, y = tm[4] * cm[0] + tm[5] * cm[2] + cm[4], tm[4] * cm[1] + tm[5] * cm[3] + cm[5]
+                found.append((text.strip(), x, y, size, abs(across) < 0.5))
+
+        page.extract_text(visitor_text=visit)
+        pages.append(found)
+    return pages
+
+
+def test_no_words_on_a_printed_page_lie_on_others(sheets: tuple[Sheet, ...], tmp_path: Path) -> None:
+    """Read back from the PDF: no two texts overlap, and every one is on the paper; nothing is lost on the way."""
+    write_sheets(sheets, tmp_path / "f.pdf")
+    pages = read_words(tmp_path / "f.pdf")
+    assert len(pages) == len(sheets) == 4
+    for words, sheet in zip(pages, sheets, strict=True):
+        assert sorted(text for text, *_ in words) == sorted(each.text for each in sheet.words)
+        boxes = []
+        for number, (text, x, y, size, upright) in enumerate(words):
+            long = stringWidth(text, "Helvetica-Bold" if number < sheet.bold else "Helvetica", size)
+            boxes.append((x - 0.72 * size, y, x, y + long) if upright else (x, y, x + long, y + 0.72 * size))
+            assert boxes[-1][0] > 0
+            assert boxes[-1][2] < A4[0] / 25.4 * 72
+        for (one, a), (other, b) in combinations(zip(words, boxes, strict=True), 2):
+            apart = a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
+            assert apart, (one, other)
+
+
+def test_every_mark_is_somewhere_and_what_is_hidden_is_named(frame: Prepared, sheets: tuple[Sheet, ...]) -> None:
+    """On every sheet of the frame each mark is written at its tube or listed as behind others; in the pictorial view
+    nearly all are at their tubes, with their ends."""
+    marks = {blank.mark for blank in frame.blanks}
+    for number, sheet in enumerate(sheets):
+        at = {words.text for words in sheet.words} & marks
+        listed = " ".join(words.text for words in sheet.words)
+        behind = set(re.findall(r"[\w-]+", listed[listed.index("Behind") :])) if "Behind" in listed else set()
+        assert at | (behind & marks) == marks
+        if number == 0:
+            assert len(at) >= 0.9 * len(marks)
+            letters = [words.text for words in sheet.words if words.text in ("a", "b")]
+            assert len(letters) >= 1.3 * len(marks)
+
+
+def test_the_coordinates_of_the_points_are_at_the_edges(sheets: tuple[Sheet, ...]) -> None:
+    """Seen from above: x of every upright and knee below, y of every row at the left; all three views have theirs."""
+    wanted = (
+        {"0", "250", "700", "950", "1400", "-30", "500", "530"},
+        {"0", "600", "-30", "250", "500", "530"},
+        {"0", "250", "700", "950", "1400", "600"},
+    )
+    for sheet, numbers in zip(sheets[1:], wanted, strict=True):
+        assert {words.text for words in sheet.words if re.fullmatch(r"-?[\d.]+", words.text)} == numbers
+
+
+def test_a_view_is_true_to_its_scale(frame: Prepared, sheets: tuple[Sheet, ...]) -> None:
+    """From the front: the outlines on paper reach just as far as the tubes do, at the scale that is written, to 0.1 mm
+    of the frame; and a dashed line from each coordinate points at where it is."""
+    sheet = sheets[1]
+    scale = float(re.findall(r"1 : ([\d.]+)", sheet.words[1].text)[0])
+    points = np.array([point for stroke in sheet.strokes if stroke.width == OUTLINE for point in stroke.points])
+    bodies = list(bodies_in_place(frame.job, frame.blanks))
+    edges = np.concatenate([body.edge(name) for body in bodies for name in "ab"])
+    assert np.ptp(points[:, 0]) * scale == pytest.approx(np.ptp(edges[:, 0]), abs=0.1)
+    assert np.ptp(points[:, 1]) * scale == pytest.approx(np.ptp(edges[:, 2]), abs=0.1)
+    dashes = sorted({round(s.points[0][0], 3) for s in sheet.strokes if s.dash and s.points[0][0] == s.points[1][0]})
+    assert (dashes[-1] - dashes[0]) * scale == pytest.approx(1400.0, abs=0.1)
+
+
+@pytest.mark.parametrize("name", ["sand-rail-bay", "ladder-frame", "hand-rail"])
+def test_every_piece_of_every_example(name: str) -> None:
+    """Each mark has its drawing, with its ends' letters and sides, what it lands on by name, and its length; all of it
+    on the sheet, no two words on each other."""
+    prepared = prepare(EXAMPLES / name)
+    made = drawings(prepared.job, prepared.blanks, A4)
+    words = [each.text for sheet in made for each in sheet.words]
+    for blank in prepared.blanks:
+        assert words.count(blank.mark) >= 1
+        for shape in (blank.end_a, blank.end_b):
+            assert all(one.onto.name in words for one in shape.saddles)
+    assert words.count("a") == words.count("b") >= 3 * len(prepared.blanks)
+    for sheet in made:
+        boxes = [box_of(each) for each in sheet.words]
+        for box in boxes:
+            assert min(box.x, box.y) >= 0.0
+            assert box.x + box.width <= sheet.width
+            assert box.y + box.height <= sheet.height
+        for (one, a), (other, b) in combinations(zip(sheet.words, boxes, strict=True), 2):
+            high, low = 0.75 * a.height, 0.75 * b.height
+            apart = a.x + a.width <= b.x or b.x + b.width <= a.x or a.y + high <= b.y or b.y + low <= a.y
+            assert apart, (one, other)
+
+
+def test_the_whole_piece_is_true_to_its_scale() -> None:
+    """A stay from the side: the outline between the two close-ups is as long as the piece from tip to tip, and as wide
+    as its tube."""
+    prepared = prepare(EXAMPLES / "sand-rail-bay")
+    blank = next(each for each in prepared.blanks if each.mark == "DIAG")
+    body = body_by_itself(prepared.job, blank)
+    (sheet,) = piece_sheets(prepared.job, pieces_of(prepared.job, [blank]), A4)
+    (scale,) = (float(w.text.split(" : ")[1]) for w in sheet.words if w.text.startswith("from the side"))
+    middle = [p for s in sheet.strokes if s.width == OUTLINE for p in s.points if 71.0 < p[0] < 226.0]
+    low, high = np.min(middle, axis=0), np.max(middle, axis=0)
+    tips = body.edge("a")[:, 0].min(), body.edge("b")[:, 0].max()
+    assert (high - low) * scale == pytest.approx((tips[1] - tips[0], 38.0), abs=0.1)
+
+
+def test_a_swapped_end_a_turn_and_an_offset_change_the_picture() -> None:
+    """What the drawings are for: each of these slips moves the outline of an end by much more than a line's width."""
+    prepared = prepare(EXAMPLES / "sand-rail-bay")
+    by_mark = {blank.mark: blank for blank in prepared.blanks}
+
+    def outline(mark: str, **changes: object) -> set[tuple[float, float]]:
+        from dataclasses import replace
+
+        blank = replace(by_mark[mark], **changes)
+        (sheet,) = piece_sheets(prepared.job, pieces_of(prepared.job, [blank]), A4)
+        return {(round(x), round(y)) for s in sheet.strokes if s.width == OUTLINE for x, y in s.points}
+
+    diag, stay = by_mark["DIAG"], by_mark["LS-L"]
+    assert len(outline("DIAG") ^ outline("DIAG", turn_deg=0.0)) > 5
+    assert len(outline("LS-L") ^ outline("LS-L", end_a=by_mark["LS-R"].end_a)) > 5
+    assert len(outline("DIAG") ^ outline("DIAG", end_a=diag.end_b, end_b=diag.end_a)) > 5
+    assert stay.end_a.saddles[0].offset == 4
+
+
+def test_an_svg_is_sound_and_true_to_scale(sheets: tuple[Sheet, ...]) -> None:
+    """It parses; its sheets lie one below the other at their size in mm; its lines are those of the sheets."""
+    root = ElementTree.fromstring(svg(sheets[:2]))
+    assert (root.get("width"), root.get("height")) == ("297.000mm", "420.000mm")
+    left, top, width, height = (float(each) for each in root.get("viewBox").split())
+    assert (left, top) == (0.0, 0.0)
+    assert (width / 72 * 25.4, height / 72 * 25.4) == pytest.approx((297.0, 420.0), abs=0.01)
+    lines = [str(each.get("points")) for each in root.iter(f"{SVG}polyline")]
+    assert len(lines) == sum(len(sheet.strokes) + len(sheet.leaders) for sheet in sheets[:2])
+    x, y = (float(each) for each in re.findall(r"[\d.]+", lines[0])[:2])
+    wanted = sheets[0].strokes[0].points[0]
+    assert (x / 72 * 25.4, 420.0 - y / 72 * 25.4) == pytest.approx(wanted, abs=0.01)
+    assert root.find(f"{SVG}title").text == "cutplan: drawings"
+
+
+def test_the_same_job_gives_the_same_file(tmp_path: Path) -> None:
+    """No date, no random name."""
+    prepared = prepare(EXAMPLES / "ladder-frame")
+    for name in ("one.pdf", "other.pdf", "one.svg", "other.svg"):
+        write_sheets(drawings(prepared.job, prepared.blanks[:2], A4), tmp_path / name)
+    assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "other.pdf").read_bytes()
+    assert (tmp_path / "one.svg").read_bytes() == (tmp_path / "other.svg").read_bytes()
+
+
+def test_lines_are_cut_off_at_the_edge_of_their_box() -> None:
+    """A line that leaves a box and comes back is two lines; one that misses it is none; one along its edge stays."""
+    box = Box(0.0, 0.0, 10.0, 10.0)
+    assert list(clip([(-5.0, 5.0), (15.0, 5.0)], box)) == [[(0.0, 5.0), (10.0, 5.0)]]
+    assert list(clip([(2.0, 5.0), (2.0, 15.0), (6.0, 15.0), (6.0, 5.0)], box)) == [
+        [(2.0, 5.0), (2.0, 10.0)],
+        [(6.0, 10.0), (6.0, 5.0)],
+    ]
+    assert list(clip([(-5.0, 5.0), (5.0, -6.0)], box)) == []
+    assert list(clip([(0.0, 0.0), (10.0, 0.0), (10.0, 10.0)], box)) == [[(0.0, 0.0), (10.0, 0.0), (10.0, 10.0)]]
