@@ -1,23 +1,31 @@
-"""Outlines of ends as they are cut, for pictures: the true line of each, projected, never a symbol.
+"""Outlines of pieces and their ends as they are cut, for pictures: the true line of each, projected, never a symbol.
 
 An end is seen from the side, its short side (turn angle 0) up and the side at 90 nearer the eye. Method: orthographic
-projection of the line that :func:`cutplan.geometry.ends.end_line` gives.
+projection of the line that :func:`cutplan.geometry.ends.end_line` gives; the edge of a tube is seen where its surface
+turns away from the eye, half a diameter to either side of its centreline.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import cos, radians
+from enum import Enum
+from math import atan2, ceil, cos, degrees, radians, sin
 
 import numpy as np
 
 from cutplan.geometry.ends import end_line
-from cutplan.geometry.model import EndShape
+from cutplan.geometry.inside import Insides
+from cutplan.geometry.model import Blank, EndShape
+from cutplan.geometry.points import Vector, cross, dot, norm, plus, scaled, turned
+from cutplan.job.model import Cut
 
-Curve = tuple[tuple[float, float], ...]
+Point = tuple[float, float]
+Curve = tuple[Point, ...]
 """Points in mm: inwards from the tip, and up from the axis."""
 
 _STEP_DEG = 3.0
+_FACING = 0.25
+"""Sine of the angle to the line of sight below which a tube is seen as running at the eye."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,3 +52,153 @@ def end_outline(shape: EndShape, turn_deg: float = 0.0) -> EndOutline:
         for half in (angles, -angles)
     )
     return EndOutline(near, far, radius, shape.throat)
+
+
+@dataclass(frozen=True, slots=True)
+class PieceOutline:
+    """A piece seen from one side, in mm, x to the right and y up. ``upper``, ``lower``: its edges from end a to end b.
+    ``near``, ``far``: the line of each end on the half nearer the eye and on the half behind, from ``upper`` to
+    ``lower``. ``seams``: across the tube, where each bend starts and ends. ``tips``: of both ends, on the axis, each
+    with the way that it points. ``rounds``: the tube's round where it runs towards the eye or away from it.
+    ``crowns``: the outermost point of each bend, and the way out from its centre."""
+
+    upper: Curve
+    lower: Curve
+    near: tuple[Curve, Curve]
+    far: tuple[Curve, Curve]
+    seams: tuple[Curve, ...]
+    tips: tuple[tuple[Point, Point], ...]
+    crowns: tuple[tuple[Point, Point], ...]
+    rounds: tuple[Curve, ...] = ()
+
+
+class View(Enum):
+    """From where a piece is seen, end a on the left. ``SIDE``: the inside of its first bend up (of a straight piece the
+    short side of its end a, or of end b where a is square), the side a quarter turn on nearer the eye. ``ABOVE``: from
+    there."""
+
+    SIDE = "side"
+    ABOVE = "above"
+
+
+def piece_outline(
+    blank: Blank, lie: Insides, view: View = View.SIDE, *, flat: bool = False, mirrored: bool = False
+) -> PieceOutline:
+    """The outline of ``blank`` as it is when it is finished; ``flat``: of the straight blank, before it is bent, with
+    the tube that is cut off afterwards. ``lie``: how its ends lie to its bends. ``mirrored``: seen from the other side
+    and so with end a on the right, which shows a right-hand piece as the mirror image of the left-hand one."""
+    walk = _walked(blank, flat)
+    (at_a, way_a), (at_b, way_b) = walk.stations[0], walk.stations[-1]
+    short_a = turned(_UP, way_a, -lie.a) if blank.bends and lie.a is not None else _UP
+    if blank.bends:
+        short_b = walk.up if lie.b is None else turned(walk.up, way_b, -lie.b)
+    else:
+        short_b = _UP if blank.end_a.cut is Cut.SQUARE else turned(_UP, way_a, blank.turn_deg)
+    if flat:
+        at_a, at_b = plus(at_a, scaled(way_a, blank.cut_off_a)), plus(at_b, scaled(way_b, -blank.cut_off_b))
+    radius, hand = blank.end_a.od / 2.0, -1.0 if mirrored else 1.0
+    eye: Vector = (0.0, 0.0, hand) if view is View.SIDE else (0.0, 1.0, 0.0)
+
+    def seen(point: Vector) -> Point:
+        return hand * point[0], point[1] if view is View.SIDE else -hand * point[2]
+
+    def edge(way: Vector, otherwise: Vector = _UP) -> Vector:
+        """Where the upper edge of a tube that runs ``way`` is seen; ``otherwise`` where the eye looks along it."""
+        side = cross(eye, way)
+        return scaled(side, hand / norm(side)) if norm(side) > 1e-9 else otherwise
+
+    def rim(shape: EndShape, at: Vector, way: Vector, short: Vector, inwards: float, behind: float) -> Curve:
+        beside = cross(way, short)
+        side = edge(way, short)
+        first = degrees(atan2(dot(side, beside), dot(side, short)))
+        turns = first + hand * behind * np.arange(0.0, 180.0 + _STEP_DEG / 2.0, _STEP_DEG)
+        points = []
+        for turn, depth in zip(turns, end_line(shape, turns), strict=True):
+            out = plus(scaled(short, radius * cos(radians(turn))), scaled(beside, radius * sin(radians(turn))))
+            points.append(seen(plus(plus(at, scaled(way, inwards * float(depth))), out)))
+        return tuple(points)
+
+    ends = ((blank.end_a, at_a, way_a, short_a, 1.0), (blank.end_b, at_b, way_b, short_b, -1.0))
+    near_a, near_b = (rim(*end, 1.0) for end in ends)
+    far_a, far_b = (rim(*end, -1.0) for end in ends)
+    inner = walk.stations[1:-1]
+    upper, lower = (
+        tuple(seen(plus(at, scaled(edge(way), half * radius))) for at, way in inner) for half in (1.0, -1.0)
+    )
+    tips = tuple((seen(at), _less(seen(plus(at, scaled(way, -inwards))), seen(at))) for _, at, way, _, inwards in ends)
+    crowns = tuple(
+        (seen(plus(at, scaled(out, radius))), _less(seen(plus(at, out)), seen(at))) for at, out in walk.crowns
+    )
+    seams = tuple(
+        tuple(seen(plus(at, scaled(edge(way), half * radius))) for half in (1.0, -1.0)) for at, way in walk.seams
+    )
+    facing = [norm(cross(eye, way)) for _, way in walk.stations]
+    rounds = []
+    for number, (at, way) in enumerate(walk.stations):
+        if facing[number] < min(_FACING, *facing[max(number - 1, 0) : number + 2]) + 1e-9:
+            across = scaled(edge(way, walk.up), radius)
+            beside = scaled(cross(way, across), hand)
+            turns = np.radians(np.arange(0.0, 360.0 + _STEP_DEG / 2.0, _STEP_DEG))
+            rounds.append(tuple(seen(plus(at, plus(scaled(across, cos(t)), scaled(beside, sin(t))))) for t in turns))
+    return PieceOutline(
+        (near_a[0], *upper, near_b[0]),
+        (near_a[-1], *lower, near_b[-1]),
+        (near_a, near_b),
+        (far_a, far_b),
+        seams,
+        tips,
+        crowns,
+        tuple(rounds),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Walk:
+    """Points of the centreline with the way it runs there; where bends start and end; the middle of each bend and the
+    way out from its centre; ``up``: at end b, the inside of the last bend."""
+
+    stations: tuple[tuple[Vector, Vector], ...]
+    seams: tuple[tuple[Vector, Vector], ...]
+    crowns: tuple[tuple[Vector, Vector], ...]
+    up: Vector
+
+
+_UP: Vector = (0.0, 1.0, 0.0)
+
+
+def _walked(blank: Blank, flat: bool) -> _Walk:
+    """From end a to end b: along x, the inside of the first bend up."""
+    at: Vector = (0.0, 0.0, 0.0)
+    way: Vector = (1.0, 0.0, 0.0)
+    up, along = _UP, 0.0 if flat else blank.cut_off_a
+    stations, seams, crowns = [(at, way)], [], []
+    for bend in blank.bends:
+        if bend.number > 1:
+            up = turned(up, way, bend.rotation_deg)
+        at = plus(at, scaled(way, bend.start - along))
+        along = bend.start + bend.arc
+        seams.append((at, way))
+        if flat:
+            crowns.append((plus(at, scaled(way, bend.arc / 2.0)), scaled(_UP, -1.0)))
+            at = plus(at, scaled(way, bend.arc))
+        else:
+            centre, out, ahead = plus(at, scaled(up, bend.radius)), scaled(up, -1.0), way
+            steps = max(2, 2 * ceil(bend.angle_deg / 2.0))
+            for step in range(steps + 1):
+                by = radians(bend.angle_deg * step / steps)
+                outwards = plus(scaled(out, cos(by)), scaled(ahead, sin(by)))
+                at, way = (
+                    plus(centre, scaled(outwards, bend.radius)),
+                    plus(scaled(ahead, cos(by)), scaled(out, -sin(by))),
+                )
+                stations.append((at, way))
+                if 2 * step == steps:
+                    crowns.append((at, outwards))
+            up = scaled(plus(scaled(out, cos(by)), scaled(ahead, sin(by))), -1.0)
+        seams.append((at, way))
+    at = plus(at, scaled(way, float(blank.length) - (0.0 if flat else blank.cut_off_b) - along))
+    return _Walk((*stations, (at, way)), tuple(seams), tuple(crowns), up)
+
+
+def _less(a: Point, b: Point) -> Point:
+    return a[0] - b[0], a[1] - b[1]

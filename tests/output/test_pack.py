@@ -6,16 +6,23 @@ import re
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
+from math import cos, hypot, inf, radians
 from pathlib import Path
 
+import numpy as np
 import pytest
 from pdf_back import Path as Drawn
 from pdf_back import Words, overlaps, read_page, strays
 from pypdf import PdfReader
 
 from cutplan import make_plan, read_job
+from cutplan.geometry.ends import end_line
+from cutplan.geometry.layout import lay_out
+from cutplan.job.model import Bend, Cut, End, Job, Member, Onto, Saddle, Settings, StockRow, Tube
 from cutplan.output.pack import PARTS, write_pack
 from cutplan.output.wraps import Paper
+from cutplan.plan import make_plan as plan_of
+from cutplan.plan import wording
 from cutplan.plan.model import Plan
 from cutplan.plan.recut.ticks import Tick
 from cutplan.plan.rough import with_rough_ends
@@ -205,3 +212,89 @@ def test_the_same_plan_gives_the_same_file(plans, tmp_path):
     for name in ("one.pdf", "two.pdf"):
         write_pack(Tables(plans["sand-rail-bay"]), tmp_path / name)
     assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_piece_has_its_card(plans, name, tmp_path):
+    """Each mark once, in its heading with its blank; what is bent and landed on is said; boxes for every step."""
+    tables = Tables(plans[name])
+    pages = written(plans[name], tmp_path / "pack.pdf", parts=("cards",))[1:]
+    headings = [one.text for _, words in pages for one in words if one.box[3] - one.box[1] > 6.5]
+    marks = [mark for heading in headings if not heading.startswith("blank ") for mark in heading.split(", ")]
+    assert sorted(marks) == sorted(blank.mark for blank in plans[name].blanks)
+    text = " ".join(one.text for _, words in pages for one in words)
+    boxes = [path for paths, _ in pages for path in paths if abs(path.points[1][0] - path.points[0][0] - 6.0) < 0.01]
+    assert sum(len(path.points) == 5 for path in boxes) == sum(len(card.steps) for card in tables.cards)
+    for row in tables.members:
+        assert f"blank {wording.blank(row.blank, tables.settings)} {tables.settings.units.value}" in text
+    for row in tables.bends:
+        assert f"bender's mark {wording.tape(row.benders_mark, tables.settings)}" in text
+    assert len(pages) <= len(tables.cards)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_ends_are_drawn_along_their_true_lines(plans, name, tmp_path):
+    """Each end that is not square, read back from its card and brought to full size, is its line to 0.1 mm."""
+    pages = written(plans[name], tmp_path / "pack.pdf", parts=("cards",))[1:]
+    drawn = [path.points for paths, _ in pages for path in paths if not path.filled and len(path.points) == 61]
+    found = [full_size(points, blank.end_a.od) for blank in plans[name].blanks for points in drawn]
+    turns = np.arange(0.0, 181.0, 3.0)
+    checked = 0
+    for blank in plans[name].blanks:
+        for shape in (blank.end_a, blank.end_b):
+            if shape.cut is Cut.SQUARE:
+                continue
+            halves = [end_line(shape, side * turns) for side in (1.0, -1.0)]
+            wanted = [
+                [(x, shape.od / 2 * (1 - cos(radians(turn)))) for x, turn in zip(half, turns, strict=True)]
+                for half in halves
+            ]
+            assert any(apart(points, half) < 0.1 for points in found for half in wanted), (blank.mark, shape.cut)
+            checked += 1
+    assert checked > 5
+
+
+def full_size(points: tuple[tuple[float, float], ...], od: float) -> list[tuple[float, float]]:
+    """A line from edge to edge of a tube, scaled to the tube's diameter, from its upper edge down."""
+    tall = points[-1][1] - points[0][1]
+    top = points[0]
+    return [((x - top[0]) * od / tall, (y - top[1]) * od / tall) for x, y in points] if tall > 5.0 else [(0.0, 0.0)]
+
+
+def apart(points: list[tuple[float, float]], line: list[tuple[float, float]]) -> float:
+    """How far at the most two lines are from each other, the one drawn to the left or to the right."""
+    if len(points) != len(line):
+        return inf
+    ways = []
+    for way in (1.0, -1.0):
+        ways.append(max(hypot(way * x - (u - line[0][0]), y - v) for (x, y), (u, v) in zip(points, line, strict=True)))
+    return min(ways)
+
+
+def test_steps_are_in_the_order_they_are_done(tmp_path):
+    """A bent piece with a grip to cut off: bends come before that end is cut off and shaped; and a mitre that the saw
+    does not swing to is marked by hand."""
+    cope = End(Cut.COPE, saddles=(Saddle(Onto(Fraction(45)), 60.0),))
+    bends = (Bend(Fraction(90), angle_deg=60.0, from_end_deg=0.0), Bend(Fraction(400)))
+    members = (
+        Member("BENT", "T", end_a=cope, bends=bends),
+        Member("STEEP", "T", length=Fraction(500), end_a=End(Cut.MITRE, 55.0), end_b=cope),
+    )
+    tube = Tube("T", Fraction(38), Fraction(2), clr=Fraction(114), grip=Fraction(150))
+    stock = (StockRow("T", Fraction(6000)),)
+    job = Job(Settings(saw_swing=50.0), (tube,), stock, members)
+    plan = with_rough_ends(plan_of(job, lay_out(job).blanks))
+    bent, steep = Tables(plan).cards
+    headings = ["Saw", "Mark lines along the tube", "Bend 1", "Take off the grip", "Rough cuts, end a", "Saddle, end a"]
+    assert [step.heading for step in bent.steps] == [*headings, "Fit"]
+    assert bent.steps[0].says.endswith("both ends square")
+    assert [step.heading for step in steep.steps] == [
+        "Saw",
+        "Mitre, end a",
+        "Rough cuts, end b",
+        "Saddle, end b",
+        "Fit",
+    ]
+    assert "square: the saw swings to 50° only" in steep.steps[0].says
+    assert any("How end b is turned to end a is not in the job" in text for text in steep.care)
+    assert written(plan, tmp_path / "pack.pdf", parts=("cards",))

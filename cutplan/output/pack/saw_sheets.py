@@ -204,7 +204,8 @@ def _end(leaf: Leaf, x: float, y: float, width: float, text: str, picture: Pictu
         along = point[0] * scale
         return (left + across - along if about else left + along, top + point[1] * scale)
 
-    leaf.shape([to(point) for point in picture.body], 0.85)
+    for body in picture.bodies:
+        leaf.shape([to(point) for point in body], 0.85)
     for line in picture.lines:
         leaf.line([to(point) for point in line.points], 0.15 if line.behind else 0.3, grey=0.5 if line.behind else 0.0)
     words = x + 0.8 if about else x + across + 1.6

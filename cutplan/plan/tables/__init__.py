@@ -28,6 +28,7 @@ from cutplan.plan.tables.bars import (
     offcut_rows,
     spare_rows,
 )
+from cutplan.plan.tables.cards import Card, cards
 from cutplan.plan.tables.columns import frame
 from cutplan.plan.tables.making import BendRow, Making, MarkRow, RoughRow, bend_rows, making
 from cutplan.plan.tables.members import MemberRow, PartRow, assumed, member_rows, part_rows
@@ -181,6 +182,11 @@ class Tables:
     def end_pictures(self) -> Mapping[tuple[str, str], Picture]:
         """Both ends of each blank as they are cut, by mark and end."""
         return end_pictures(self.plan.blanks)
+
+    @cached_property
+    def cards(self) -> tuple[Card, ...]:
+        """A card for each piece unlike the others."""
+        return tuple(cards(self.plan, self.making, self.saw_list, self._lie))
 
     @cached_property
     def wraps(self) -> tuple[Wrap, ...]:

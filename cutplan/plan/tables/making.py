@@ -222,7 +222,7 @@ def _set(
             yield f"{wording.onto(saddle.onto, units)} turned {wording.degrees(saddle.turn_deg)}°"
     both = blank.end_a.cut is not Cut.SQUARE and blank.end_b.cut is not Cut.SQUARE
     if end == "b" and both:
-        yield f"its 0 is {_way(blank.turn_deg)} end a's" + ("" if blank.turn_known else " (turn not given)")
+        yield f"its 0 is {way_round(blank.turn_deg)} end a's" + ("" if blank.turn_known else " (turn not given)")
     if blank.bends:
         turn = lie.a if end == "a" else lie.b
         bend = 1 if end == "a" else len(blank.bends)
@@ -235,7 +235,7 @@ def _set(
                 yield f"{what} {wording.length(once * turn, units)} round, {wording.length(max(depth, 0.0), units)} in"
 
 
-def _way(turn_deg: float) -> str:
+def way_round(turn_deg: float) -> str:
     """Which way round, in words: the sense matters but where it is nothing or half a turn."""
     if turn_deg % 180.0 == 0.0:
         return "on the line of" if turn_deg % 360.0 == 0.0 else "opposite"

@@ -2,52 +2,118 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from cutplan.geometry.model import Blank
-from cutplan.geometry.outline import Curve, EndOutline, end_outline
+from cutplan.geometry.inside import Insides
+from cutplan.geometry.model import Blank, EndShape
+from cutplan.geometry.outline import Curve, EndOutline, Point, View, end_outline, piece_outline
 
 _STUB = 1.4
 """How much tube is drawn behind a throat, in diameters."""
 
+_SEEN_MM = 0.05
+"""By how much a line behind must stand out beyond the one in front to be drawn."""
+
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """A line in mm of the real piece. ``behind``: on the half of the tube away from the eye."""
+    """A line in mm of the real piece. ``behind``: on the half of the tube away from the eye; ``fine``: no edge."""
 
     points: Curve
     behind: bool = False
+    fine: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A short text beside the point ``at``, on the side that ``away`` points to."""
+
+    text: str
+    at: Point
+    away: Point
 
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """Lines within ``width`` and ``height`` mm, and the outline to be laid white under them."""
+    """Lines within ``width`` and ``height`` mm, and the areas to be laid under them."""
 
     width: float
     height: float
-    body: Curve
+    bodies: tuple[Curve, ...]
     lines: tuple[Drawn, ...]
+    labels: tuple[Label, ...] = ()
 
 
 def end_pictures(blanks: Iterable[Blank]) -> Mapping[tuple[str, str], Picture]:
     """A picture of each end by mark and end ("a", "b"): the tip on the left; as on a bar for end a, and for end b once
     it is turned about."""
     return {
-        (blank.mark, name): end_picture(end_outline(shape))
+        (blank.mark, name): end_picture(shape)
         for blank in blanks
         for name, shape in (("a", blank.end_a), ("b", blank.end_b))
     }
 
 
-def end_picture(outline: EndOutline) -> Picture:
-    """An end with its tip on the left, its short side up, and a stub of tube behind it."""
+def end_picture(shape: EndShape, *, mirrored: bool = False) -> Picture:
+    """An end with its tip on the left, its short side up, and a stub of tube behind it. ``mirrored``: of a right-hand
+    piece, seen from its other side."""
+    outline: EndOutline = end_outline(shape)
+    front, back = (outline.far, outline.near) if mirrored else (outline.near, outline.far)
     od = 2.0 * outline.radius
     width = outline.depth + _STUB * od
-    near, far = (tuple((x, outline.radius - y) for x, y in curve) for curve in (outline.near, outline.far))
+    near, far = (tuple((x, outline.radius - y) for x, y in curve) for curve in (front, back))
     edges = ((near[0], (width, 0.0)), (near[-1], (width, od)))
-    body = (*near, (width, od), (width, 0.0))
-    # What is behind shows only where it stands out beyond what is in front.
-    seen = any(behind[0] < front[0] - 0.05 for front, behind in zip(near, far, strict=True))
-    lines = (*(Drawn(edge) for edge in edges), Drawn(near), *([Drawn(far, True)] if seen else []))
-    return Picture(width, od, body, lines)
+    lines = (
+        *(Drawn(edge) for edge in edges),
+        Drawn(near),
+        *([Drawn(far, True)] if _seen(near, far, (-1.0, 0.0)) else []),
+    )
+    return Picture(width, od, ((*near, (width, od), (width, 0.0)),), lines)
+
+
+def piece_picture(
+    blank: Blank, lie: Insides, view: View = View.SIDE, *, flat: bool = False, mirrored: bool = False
+) -> Picture:
+    """A whole piece, its ends named, its bends numbered; ``flat``: the straight blank."""
+    outline = piece_outline(blank, lie, view, flat=flat, mirrored=mirrored)
+    every = (*outline.upper, *outline.lower, *outline.near[0], *outline.near[1], *outline.far[0], *outline.far[1])
+    every += tuple(point for curve in outline.rounds for point in curve)
+    left, top = min(x for x, _ in every), max(y for _, y in every)
+    width, height = max(x for x, _ in every) - left, top - min(y for _, y in every)
+
+    def to(curve: Sequence[Point]) -> Curve:
+        return tuple((x - left, top - y) for x, y in curve)
+
+    near, far = outline.near, outline.far
+    body = (*near[0], *outline.lower, *reversed(near[1]), *reversed(outline.upper))
+    lines = [Drawn(to(edge)) for edge in (outline.upper, outline.lower, *near, *outline.rounds)]
+    lines += [
+        Drawn(to(behind), True)
+        for front, behind, (_, away) in zip(near, far, outline.tips, strict=True)
+        if _seen(front, behind, away)
+    ]
+    lines += [Drawn(to(seam), fine=True) for seam in outline.seams]
+    labels = [_label(name, *tip, left, top) for name, tip in zip("ab", outline.tips, strict=True)]
+    if not flat:
+        labels += [_label(str(number), *crown, left, top) for number, crown in enumerate(outline.crowns, 1)]
+    return Picture(width, height, (to(body), *map(to, outline.rounds)), tuple(lines), tuple(labels))
+
+
+def _label(text: str, at: Point, away: Point, left: float, top: float) -> Label:
+    # A tip that points at the eye has its name beside it.
+    way = away if abs(away[0]) + abs(away[1]) > 0.3 else (1.0, -0.5)
+    return Label(text, (at[0] - left, top - at[1]), (way[0], -way[1]))
+
+
+def lopsided(picture: Picture) -> bool:
+    """Whether something of its far side shows, so that it is worth looking at from above too."""
+    return any(line.behind for line in picture.lines)
+
+
+def _seen(near: Curve, far: Curve, away: Point) -> bool:
+    """Whether the line behind shows beyond the one in front; ``away``: to where the end points."""
+    return any(
+        (back[0] - front[0]) * away[0] + (back[1] - front[1]) * away[1] > _SEEN_MM
+        for front, back in zip(near, far, strict=True)
+    )
