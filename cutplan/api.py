@@ -149,14 +149,16 @@ def check(path: str | Path, job: Prepared | None = None) -> Checked:
     Raises SawListError or PlanFileError for a file that cannot be read, CutplanError for JSON without its job.
     """
     from cutplan.output.read_back import plan_of_json
-    from cutplan.output.worked import check_list, check_plan
+    from cutplan.output.worked import Checked, check_list
+    from cutplan.plan.verify.carried import verify
 
     file = Path(path)
     if file.suffix.lower() != ".json":
         return check_list(file, job)
     if job is None:
         raise JobNeededError
-    return check_plan(plan_of_json(file, job.job, job.blanks))
+    plan = plan_of_json(file, job.job, job.blanks)
+    return Checked(plan, verify(plan))
 
 
 class JobNeededError(CutplanError):

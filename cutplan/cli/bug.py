@@ -163,12 +163,12 @@ def _tables(path: Path) -> str:
 
 
 def _saw_list(path: Path) -> str:
-    from cutplan.output.workbook import read_worked_list
+    from cutplan.output.opened import read_worked_list
 
-    plan, ticks, notes = read_worked_list(path)
-    worked = [asdict(tick) for tick in ticks if tick.done or tick.spoilt or tick.left is not None]
-    noted = [asdict(note) for note in notes if note.gone or note.measured is not None]
-    return f"{inert({'ticked': worked, 'noted': noted})}\n\n{_plan(plan)}"
+    found = read_worked_list(path)
+    worked = [asdict(tick) for tick in found.ticks if tick.done or tick.spoilt or tick.left is not None]
+    noted = [asdict(note) for note in found.notes if note.gone or note.measured is not None]
+    return f"{inert({'ticked': worked, 'noted': noted})}\n\n{_plan(found.plan)}"
 
 
 def _rack(path: Path) -> str:

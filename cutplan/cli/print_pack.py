@@ -86,7 +86,7 @@ def _parts(only: str | None, known: Sequence[str]) -> Sequence[str]:
 def _plan_of(file: Path, time_limit: float | None) -> tuple[Plan, Sequence[Tick]]:
     """The plan that ``file`` carries with what is ticked on it, or that of the job it holds."""
     from cutplan.api import read_job
-    from cutplan.output.workbook import carries_plan
+    from cutplan.output.opened import carries_plan
     from cutplan.output.worked import believed
 
     if file.suffix.lower() == ".xlsx" and file.is_file() and carries_plan(file):

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
 from itertools import repeat
 from math import inf, isfinite, radians, tan
 from typing import Any
@@ -74,13 +75,25 @@ def cope(
     inwards positive. ``straight_mm``: how far the member runs from here to its other end or a bend. Raises
     GeometryError where the end cannot be saddled.
     """
+    return _cope(od_mm, tuple(saddles), tuple(shifts), targets, straight_mm)
+
+
+@lru_cache(maxsize=512)
+def _cope(
+    od_mm: float,
+    saddles: tuple[Saddle, ...],
+    shifts: tuple[float, ...],
+    targets: tuple[Target, ...],
+    straight_mm: float,
+) -> EndShape:
+    """As :func:`cope`. Kept, as a plan is proved from its measurements again, and a job is read over and over."""
     if not saddles:
         raise GeometryError("a cope needs a tube to land on", column="onto")
     if len(saddles) == 1 and not targets and runs_straight_on(saddles[0]):
         (shape,) = simple_copes([od_mm], [saddles[0]])
         if isinstance(shape, GeometryError):
             raise shape
-        return replace(shape, shifts=tuple(shifts))
+        return replace(shape, shifts=shifts)
     for one in saddles:
         _check_angle(one)
     if len(saddles) == 1:
@@ -94,7 +107,7 @@ def cope(
             column="onto",
             lengths=(again,),
         )
-    shape = EndShape(Cut.COPE, od_mm, saddles[0].angle_deg, tuple(saddles), shifts=tuple(shifts), targets=tubes)
+    shape = EndShape(Cut.COPE, od_mm, saddles[0].angle_deg, saddles, shifts=shifts, targets=tubes)
     turns = np.arange(0.0, 360.0, 1.0)
     # The axis is asked for along with the lines round it: every call costs as much again where tubes are coped in turn.
     *around, axis = envelope(shape, np.append(turns, 0.0), np.append(np.full_like(turns, od_mm / 2.0), 0.0))

@@ -12,17 +12,17 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from difflib import SequenceMatcher
 from fractions import Fraction
-from pathlib import Path
 from typing import Any
 
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan import __version__
-from cutplan.output.entries import ENTRIES, raw_sheets
+from cutplan.output.entries import ENTRIES
+from cutplan.output.opened import PLAN_DATA, Opened, SawList
 from cutplan.output.sheets import bars_in_hand, saw_list
 from cutplan.output.sheets.page import FIRST_ROW
-from cutplan.output.ticks import Row, SawListError, notes_on, ticks_on
-from cutplan.output.workbook import PLAN_DATA, SHEETS, WORKED, rows_of, saw_list_book, written_by
+from cutplan.output.ticks import Row
+from cutplan.output.workbook import SHEETS, saw_list_book
 from cutplan.plan import wording
 from cutplan.plan.model import Bar, Cut, Plan
 from cutplan.plan.recut.ticks import faults_of
@@ -30,9 +30,6 @@ from cutplan.plan.rough import with_rough_ends
 
 Facts = Mapping[object, Mapping[str, object]]
 """By cut, bar or line what must stand under which head; lengths as fractions of mm."""
-
-Sheets = Mapping[str, Sequence[Row]]
-"""Row by row what stands in each sheet."""
 
 NUMBERS = ("Buy", saw_list.TITLE, "If spoilt", bars_in_hand.TITLE, "Offcuts")
 """Sheets whose figures are held against the plan itself."""
@@ -43,36 +40,35 @@ _MOST = 5
 """Differences of one sheet that are reported one by one: beyond them it is another sheet."""
 
 
-def shown_complaints(path: Path, plan: Plan) -> tuple[str, ...]:
-    """Where the saw list at ``path`` shows something else than the ``plan`` it carries, or ticks that cannot be."""
-    sheets = rows_of(path, formulas=True)
-    told = [*_entries(sheets, plan)]
+def shown_complaints(found: SawList) -> tuple[str, ...]:
+    """Where a saw list, read whole, shows something else than the plan it carries, or ticks that cannot be."""
+    told = [*_entries(found)]
     try:
-        told += _facts(sheets, plan)
+        told += _facts(found)
     except (LookupError, ValueError, TypeError, AttributeError, ArithmeticError, RuntimeError) as error:
         # A plan from a file may be anything.
         told.append(f"the plan stored in the saw list cannot be shown: {type(error).__name__} {error}")
     return tuple(told)
 
 
-def shown_remarks(path: Path) -> tuple[str, ...]:
-    """What a check of the saw list at ``path`` cannot or need not compare, and whoever reads it should know: another
-    version's words; sheets, rows and columns that are hidden."""
+def shown_remarks(book: Opened) -> tuple[str, ...]:
+    """What a check of a saw list cannot or need not compare, and whoever reads it should know: another version's
+    words; sheets, rows and columns that are hidden."""
     said = []
-    version = written_by(rows_of(path, only=(PLAN_DATA,)))
+    version = book.version
     if version not in ("", __version__):
         said.append(
             f"written by version {version}, this is {__version__}, which may word things differently: only the "
             f"figures on {', '.join(NUMBERS)} were compared; plan the job again to be sure of the other sheets"
         )
-    return (*said, *_hidden(path))
+    return (*said, *_hidden(book))
 
 
-def _hidden(path: Path) -> Iterator[str]:
-    for title, seen, part in raw_sheets(path):
+def _hidden(book: Opened) -> Iterator[str]:
+    for title, part in book.parts.items():
         if title == PLAN_DATA:
             continue
-        if not seen:
+        if title not in book.seen:
             yield f"{title}: the sheet is hidden"
         for what, tag in (("column", rb"<col "), ("row", rb"<row ")):
             hidden = [found for found in re.findall(tag + rb"[^>]*>", part) if _IS_HIDDEN.search(found)]
@@ -80,32 +76,26 @@ def _hidden(path: Path) -> Iterator[str]:
                 yield f"{title}: {wording.counted(len(hidden), f'hidden {what}')}"
 
 
-def altered(path: Path, plan: Plan) -> tuple[str, ...]:
-    """Where the cells of the saw list at ``path`` by which a person saws and measures are not those of its ``plan``."""
-    sheets = rows_of(path, formulas=True, only=WORKED)
+def altered(found: SawList) -> tuple[str, ...]:
+    """Where the cells of a saw list by which a person saws and measures are not those of its plan."""
+    sheets, plan = found.book.written, found.plan
     told = list(_unlike(saw_list.TITLE, sheets[saw_list.TITLE], saw_list.CUT, _saw_list(plan), plan))
     if bars_in_hand.TITLE not in sheets:
         return (*told, f"{bars_in_hand.TITLE}: the sheet is missing")
     return (*told, *_unlike(bars_in_hand.TITLE, sheets[bars_in_hand.TITLE], bars_in_hand.BAR, _bars(plan), plan))
 
 
-def _entries(sheets: Sheets, plan: Plan) -> Iterator[str]:
-    try:
-        ticks = ticks_on(sheets[saw_list.TITLE], plan.job.settings)
-        in_hand = sheets.get(bars_in_hand.TITLE)
-        notes = () if in_hand is None else notes_on(in_hand, plan.job.settings)
-    except SawListError as error:
-        yield str(error)
-    else:
-        # A cut that is missing, or that is listed twice, is told with what else is shown.
-        yield from (
-            str(fault)
-            for fault in faults_of(plan, ticks, notes, ())
-            if "missing" not in fault.rule and "twice" not in fault.rule and "is no " not in fault.rule
-        )
+def _entries(found: SawList) -> Iterator[str]:
+    """Ticks and notes that cannot be. A cut that is missing or listed twice is reported with what else is shown."""
+    yield from (
+        str(fault)
+        for fault in faults_of(found.plan, found.ticks, found.notes, ())
+        if "missing" not in fault.rule and "twice" not in fault.rule and "is no " not in fault.rule
+    )
 
 
-def _facts(sheets: Sheets, plan: Plan) -> Iterator[str]:
+def _facts(found: SawList) -> Iterator[str]:
+    sheets, plan = found.book.written, found.plan
     told: list[str]
     facts = dict(
         zip(
@@ -120,7 +110,7 @@ def _facts(sheets: Sheets, plan: Plan) -> Iterator[str]:
             strict=True,
         )
     )
-    same_words = written_by(sheets) in ("", __version__)
+    same_words = found.book.version in ("", __version__)
     made = saw_list_book(plan)
     yield from (
         f"{title}: the plan has nothing for this sheet"

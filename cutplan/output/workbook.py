@@ -10,17 +10,15 @@ import hashlib
 import io
 import re
 import zipfile
-from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
-from openpyxl import Workbook, load_workbook
+from openpyxl import Workbook
 from openpyxl.utils.indexed_list import IndexedList
 
 from cutplan import __version__
-from cutplan.output.entries import ENTRIES, damaged, refuse_unreadable
 from cutplan.output.files import OutputError, write_beside
+from cutplan.output.opened import PLAN_DATA, opened, parsed
 from cutplan.output.sheets import (
     bars,
     bars_in_hand,
@@ -35,17 +33,10 @@ from cutplan.output.sheets import (
     saw_list,
 )
 from cutplan.output.sheets.page import PLAIN
-from cutplan.output.state import freeze, thaw
-from cutplan.output.ticks import Row, SawListError, notes_on, ticks_on
+from cutplan.output.state import freeze
+from cutplan.output.ticks import SawListError
 from cutplan.plan.model import Plan
-from cutplan.plan.recut.ticks import BarNote, Tick
 from cutplan.plan.tables import Tables
-
-PLAN_DATA = "Plan data"
-"""The hidden sheet: the plan as JSON, cut into cells from A1 down; in B1 the version that wrote it."""
-
-WORKED = tuple(ENTRIES)
-"""The sheets on which a person writes what was done."""
 
 _SHEETS = (
     ("Buy", buy.fill),
@@ -65,9 +56,6 @@ SHEETS = tuple(title for title, _ in _SHEETS)
 
 _MOST = 200_000_000
 """Bytes of a workbook unpacked beyond which it is not looked into at once."""
-
-_ROWS, _COLUMNS = 200_000, 100
-"""Beyond which a saw list has nothing: the longest, of the most pieces that a job may have, stay below."""
 
 _CELL = 30_000
 """Characters of JSON a cell: a spreadsheet takes 32 767."""
@@ -116,41 +104,6 @@ def saw_list_book(plan: Plan) -> Workbook:
     data.cell(1, 2, __version__)
     book.active = 1
     return book
-
-
-def rows_of(path: Path, *, formulas: bool = False, only: Collection[str] | None = None) -> dict[str, list[Row]]:
-    """Every sheet of a workbook by name, or those in ``only``, row by row, all rows of a sheet equally long.
-    ``formulas``: as written, not what was last worked out. Raises SawListError."""
-    try:
-        # Read-only: without styles and merged cells, of which the drawn bars have thousands.
-        book = load_workbook(io.BytesIO(path.read_bytes()), data_only=not formulas, read_only=True)
-        wanted = [sheet for sheet in book.worksheets if only is None or sheet.title in only]
-        sheets = {sheet.title: _padded(_near(sheet)) for sheet in wanted}
-    except FileNotFoundError:
-        raise SawListError(str(path), "does not exist", "give the saw list that cutplan plan wrote") from None
-    except Exception as error:  # openpyxl raises whatever the damaged part raised
-        raise damaged(path, error) from error
-    return sheets
-
-
-def _near(sheet: Any) -> Iterable[Row]:
-    """The rows that a saw list may have: a stray cell at the far edge of a sheet would make millions of empty ones."""
-    width = _COLUMNS if (sheet.max_column or 0) > _COLUMNS else None
-    rows: Iterable[Row] = sheet.iter_rows(values_only=True, max_row=_ROWS, max_col=width)
-    return rows
-
-
-def _padded(rows: Iterable[Row]) -> list[Row]:
-    every = list(rows)
-    while every and all(cell is None for cell in every[-1]):
-        every.pop()
-    width = max((len(row) for row in every), default=0)
-    return [(*row, *[None] * (width - len(row))) for row in every]
-
-
-def written_by(sheets: Mapping[str, Sequence[Row]]) -> str:
-    """The version that wrote a saw list; empty where it does not say."""
-    return str(next((row[1] for row in sheets[PLAN_DATA][:1] if len(row) > 1), None) or "")
 
 
 def set_face(book: Workbook) -> None:
@@ -211,49 +164,16 @@ def _digest(book: zipfile.ZipFile) -> bytes:
     return digest.hexdigest().encode()
 
 
-def read_saw_list(path: Path) -> tuple[Plan, tuple[Tick, ...]]:
-    """The plan that a saw list carries, and what was ticked on it. Raises SawListError."""
-    plan, ticks, _ = read_worked_list(path)
-    return plan, ticks
-
-
-def read_worked_list(path: Path) -> tuple[Plan, tuple[Tick, ...], tuple[BarNote, ...]]:
-    """The plan that a saw list carries, what was ticked on it, and what was written against its bars.
-
-    Raises SawListError.
-    """
-    sheets = rows_of(path, only=(PLAN_DATA, *WORKED))
-    if not sheets.get(PLAN_DATA):
-        raise SawListError(str(path), "is not a saw list", "give the workbook that cutplan plan wrote")
-    if saw_list.TITLE not in sheets:
-        raise SawListError(str(path), f"is missing its sheet {saw_list.TITLE}", "put it back, or plan the job again")
-    text = "".join(str(row[0]) for row in sheets[PLAN_DATA])
-    try:
-        plan = thaw(text)
-    except ValueError as error:
-        raise SawListError(f"{path}, {PLAN_DATA}", f"cannot be read: {error}", "plan the job again") from error
-    refuse_unreadable(path, sheets, rows_of(path, formulas=True, only=WORKED))
-    settings = plan.job.settings
-    bar_notes = notes_on(sheets[bars_in_hand.TITLE], settings) if bars_in_hand.TITLE in sheets else ()
-    return plan, ticks_on(sheets[saw_list.TITLE], settings), bar_notes
-
-
-def carries_plan(path: Path) -> bool:
-    """Whether the workbook is one of ours, whatever became of its other sheets."""
-    try:
-        return bool(rows_of(path, only=(PLAN_DATA,)).get(PLAN_DATA))
-    except SawListError:
-        return False
-
-
 def spare_worked(path: Path) -> None:
     """Refuse to write over a workbook that is not ours, or that someone has worked with. Raises OutputError."""
     if not path.is_file() or untouched(path):
         return
+    book = None
     try:
-        _, ticks, bar_notes = read_worked_list(path)
+        book = opened(path)
+        found = parsed(book)
     except SawListError as error:
-        if not carries_plan(path):
+        if book is None or not book.carries_plan:
             raise OutputError(
                 path, "already exists and is not a saw list", "choose another name with --output, or add --force"
             ) from None
@@ -262,7 +182,7 @@ def spare_worked(path: Path) -> None:
             f"is a saw list with something that cannot be read ({error.where}: {error.rule})",
             "correct that and use cutplan recut, or choose another name with --output; --force loses all its ticks",
         ) from error
-    marked = [tick for tick in ticks if tick.done or tick.spoilt or tick.left is not None]
+    marked = [tick for tick in found.ticks if tick.done or tick.spoilt or tick.left is not None]
     if marked:
         raise OutputError(
             path,
@@ -271,7 +191,7 @@ def spare_worked(path: Path) -> None:
             else f"has a tick (cut {marked[0].cut})",
             "use cutplan recut, choose another name with --output, or add --force",
         )
-    worked = next((note for note in bar_notes if note.gone or note.measured is not None), None)
+    worked = next((note for note in found.notes if note.gone or note.measured is not None), None)
     if worked is not None:
         raise OutputError(
             path,

@@ -7,27 +7,25 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cutplan.output.compare import altered, shown_complaints, shown_remarks
+from cutplan.output.opened import read_worked_list
 from cutplan.output.ticks import SawListError
-from cutplan.output.workbook import read_saw_list, read_worked_list
-from cutplan.plan import complaints, length_complaints
 from cutplan.plan.model import Plan
 from cutplan.plan.prepare import Prepared
 from cutplan.plan.recut.ticks import BarNote, Tick
-from cutplan.plan.verify.carried import carried_complaints
-from cutplan.plan.verify.job import job_complaints
+from cutplan.plan.verify.carried import verify
 
 
 def believed(path: Path) -> tuple[Plan, tuple[Tick, ...], tuple[BarNote, ...]]:
     """The plan that the saw list at ``path`` carries, its ticks, and what was written against bars. Raises SawListError
     where the plan does not hold, or what the list shows of cuts and bars was written over."""
-    plan, ticks, notes = read_worked_list(path)
-    if wrong := carried_complaints(plan):
+    found = read_worked_list(path)
+    if wrong := verify(found.plan):
         cure = "go on from the list as cutplan wrote it, or plan the job again"
         raise SawListError(str(path), f"is not correct: {_first(wrong)}", cure)
-    if wrong := altered(path, plan):
+    if wrong := altered(found):
         cure = "put it back; what the tape shows for a bar goes under measured now on Bars in hand"
         raise SawListError(str(path), f"was altered: {_first(wrong)}", cure)
-    return plan, ticks, notes
+    return found.plan, found.ticks, found.notes
 
 
 def _first(wrong: Sequence[str]) -> str:
@@ -47,14 +45,6 @@ class Checked:
 def check_list(path: Path, prepared: Prepared | None = None) -> Checked:
     """Prove the saw list at ``path``: its plan from scratch, all that it shows against the plan, and the job it carries
     against ``prepared``, where that is given. Raises SawListError for what is no saw list."""
-    plan, _ = read_saw_list(path)
-    wrong = (*carried_complaints(plan), *shown_complaints(path, plan))
-    if prepared is not None:
-        wrong += job_complaints(plan, prepared.job)
-    return check_plan(plan, wrong, shown_remarks(path))
-
-
-def check_plan(plan: Plan, wrong: tuple[str, ...] = (), remarks: tuple[str, ...] = ()) -> Checked:
-    """Prove ``plan`` from scratch, besides what was found ``wrong`` already."""
-    found = (*complaints(plan), *length_complaints(plan), *wrong)
-    return Checked(plan, tuple(dict.fromkeys(found)), remarks)
+    found = read_worked_list(path, whole=True)
+    wrong = (*verify(found.plan, None if prepared is None else prepared.job), *shown_complaints(found))
+    return Checked(found.plan, tuple(dict.fromkeys(wrong)), shown_remarks(found.book))

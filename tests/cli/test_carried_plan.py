@@ -11,9 +11,9 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
+from cutplan.output.opened import PLAN_DATA, read_saw_list
 from cutplan.output.state import freeze
-from cutplan.output.workbook import PLAN_DATA, read_saw_list
-from cutplan.plan.verify.carried import carried_complaints
+from cutplan.plan.verify.carried import verify
 
 
 @pytest.fixture
@@ -155,7 +155,7 @@ def test_what_came_of_a_recut_holds_too(run, worked):
     second = worked.with_name("saw 2.xlsx")
     plan, _ = read_saw_list(second)
     assert plan.made
-    assert carried_complaints(plan) == ()
+    assert verify(plan) == ()
     whole, other, *_ = [one for tube in plan.tubes for one in tube.bars if not one.cuts]
     found = float(other.length) - 5
     entered(second, "Bars in hand", {(whole.name, "struck out"): "x", (other.name, "measured"): found})
@@ -164,7 +164,7 @@ def test_what_came_of_a_recut_holds_too(run, worked):
     third = worked.with_name("saw 3.xlsx")
     plan, _ = read_saw_list(third)
     assert plan.made
-    assert carried_complaints(plan) == ()
+    assert verify(plan) == ()
     sound = third.read_bytes()
     for alter, says in (
         (lambda plan: plan["made"][0]["blank"].update(length="90"), " mm|is not the blank that is"),

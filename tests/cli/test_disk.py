@@ -256,7 +256,7 @@ def test_a_list_that_nobody_saved_is_known_without_reading_its_cells(
     of its parts, it is read."""
     assert untouched(saw)
     content = saw.read_bytes()
-    monkeypatch.setattr("cutplan.output.workbook.load_workbook", lambda *_, **__: pytest.fail("read"))
+    monkeypatch.setattr("cutplan.output.opened.load_workbook", lambda *_, **__: pytest.fail("read"))
     assert run("plan", job, "--output", saw).exit_code == 0
     assert saw.read_bytes() == content
     monkeypatch.undo()

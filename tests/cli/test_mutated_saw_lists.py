@@ -17,8 +17,9 @@ from openpyxl.cell.cell import Cell
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.cli.main import main
+from cutplan.output.opened import PLAN_DATA, read_saw_list
 from cutplan.output.state import freeze
-from cutplan.output.workbook import PLAN_DATA, read_saw_list, saw_list_book
+from cutplan.output.workbook import saw_list_book
 from cutplan.plan.model import Plan
 
 TABLES = {

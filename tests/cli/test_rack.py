@@ -18,8 +18,8 @@ from openpyxl.comments import Comment
 from openpyxl.styles import PatternFill
 
 from cutplan.job.rack import Rack, Rest, read_rack
+from cutplan.output.opened import read_saw_list
 from cutplan.output.rack_file import change_rack
-from cutplan.output.workbook import read_saw_list
 
 RACK = "label,tube,length,count\nA,T,2400 mm,\nB,T,40 mm,2\nC,other,2000 mm,\n"
 

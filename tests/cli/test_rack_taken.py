@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from openpyxl import Workbook, load_workbook
 
-from cutplan.output.workbook import read_saw_list
+from cutplan.output.opened import read_saw_list
 
 HEADS = "label,tube,length,count,taken by\n"
 NAMES = ("Rack", "Gate")

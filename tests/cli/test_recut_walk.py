@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from cutplan.output.workbook import read_saw_list
+from cutplan.output.opened import read_saw_list
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "sand-rail-bay.xlsx"
 

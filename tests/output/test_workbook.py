@@ -23,10 +23,13 @@ from cutplan.geometry.ends import cope as cope_of
 from cutplan.geometry.ends import square
 from cutplan.job.model import INCH, Cut, End, Fitted, Job, Member, Onto, Saddle, Settings, Source, Tube
 from cutplan.output.files import OutputError
+from cutplan.output.opened import read_saw_list
 from cutplan.output.sheets import buy, marks, members, offcuts, rough_cuts
-from cutplan.output.workbook import SawListError, Tick, read_saw_list, saw_list_bytes, write_saw_list
+from cutplan.output.ticks import SawListError
+from cutplan.output.workbook import saw_list_bytes, write_saw_list
 from cutplan.plan import make_plan, prepare, wording
 from cutplan.plan.model import Plan, Recovery
+from cutplan.plan.recut.ticks import Tick
 from cutplan.plan.rough import with_rough_ends
 from cutplan.plan.tables import Tables
 

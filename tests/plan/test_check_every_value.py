@@ -75,7 +75,7 @@ def believed(data: Any, path: Path, prepared: Prepared) -> bool:
         plan = plan_of_json(path, prepared.job, prepared.blanks)
     except CutplanError:
         return False
-    return not complaints(plan) + length_complaints(plan)
+    return not (complaints(plan) or length_complaints(plan))
 
 
 def may_be(at: Where, value: Any, other: Any) -> bool:

@@ -9,7 +9,9 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import groupby
 from typing import Any
+from weakref import WeakKeyDictionary
 
+from openpyxl import Workbook
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
 from openpyxl.utils import get_column_letter
@@ -53,6 +55,9 @@ _LEVEL = Alignment(horizontal="center", vertical="center")
 _UNLOCKED = Protection(locked=False)
 _SENTENCE = Alignment(vertical="center", wrap_text=True)
 
+_STYLES: WeakKeyDictionary[Workbook, dict[object, tuple[Any, object]]] = WeakKeyDictionary()
+"""Of each workbook the styles that its cells were given so far."""
+
 
 @dataclass(frozen=True, slots=True)
 class Column:
@@ -74,9 +79,12 @@ class Page:
     columns: tuple[Column, ...]
     row: int = FIRST_ROW + 1
     heights: dict[int, float] = field(default_factory=dict)
-    styles: dict[object, tuple[Any, object]] = field(default_factory=dict)
+    styles: dict[object, tuple[Any, object]] = field(init=False)
 
     def __post_init__(self) -> None:
+        book = self.sheet.parent
+        assert book is not None
+        self.styles = _STYLES.setdefault(book, {})
         for number, column in enumerate(self.columns, 1):
             self.sheet.column_dimensions[get_column_letter(number)].width = column.width
 
@@ -99,8 +107,7 @@ class Page:
         lines = 1
         for number, column in enumerate(columns or self.columns, 1):
             cell = put(self.sheet, row, number, column.head)
-            cell.font, cell.fill, cell.border = BOLD, HEAD_FILL, _FRAME
-            cell.alignment = Alignment(wrap_text=True, vertical="center", horizontal="center")
+            self.dress(cell, font=BOLD, fill=HEAD_FILL, border=_FRAME, alignment=_CENTRED)
             lines = max(lines, lines_of(column.head, self.columns[number - 1].width))
         self.height(row, lines * _LINE + 4)
 

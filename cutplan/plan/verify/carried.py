@@ -7,14 +7,20 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 
+from cutplan.job.model import Job
 from cutplan.job.schema import MOST_BARS, MOST_SPARES
 from cutplan.plan.model import Plan
+from cutplan.plan.verify.job import job_complaints
 from cutplan.plan.verify.proof import complaints, length_complaints
 
 
-def carried_complaints(plan: Plan) -> tuple[str, ...]:
-    """Everything by which ``plan``, from a file, cannot be believed; empty if it holds."""
-    return (*_unread(plan), *complaints(plan), *length_complaints(plan))
+def verify(plan: Plan, job: Job | None = None) -> tuple[str, ...]:
+    """Everything by which ``plan``, from a file, cannot be believed, and where it is not one of ``job``; empty if it
+    holds. Every proof is run once."""
+    wrong = (*_unread(plan), *complaints(plan), *length_complaints(plan))
+    if job is not None and job != plan.job:
+        wrong += job_complaints(plan, job)
+    return tuple(dict.fromkeys(wrong))
 
 
 def _unread(plan: Plan) -> Iterator[str]:
