@@ -2,9 +2,13 @@
 
 What reads a person's files is given ``settings.default.max_examples`` cases, or a multiple of it, so that
 ``--hypothesis-profile=long`` has it read as many as there is time for.
+
+Linear algebra gets one thread: tests run side by side already, and on small matrices threads only wait for each other.
 """
 
 import os
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from hypothesis import settings
 

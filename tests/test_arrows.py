@@ -13,19 +13,20 @@ import pytest
 PACKAGE = Path(__file__).parents[1] / "cutplan"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 MAY_IMPORT = {
-    "cli": {"api", "output", "plan", "geometry", "job", "manual", "errors", ""},
-    "api": {"output", "plan", "geometry", "job", "errors"},
+    "cli": {"api", "output", "plan", "geometry", "survey", "job", "manual", "errors", ""},
+    "api": {"output", "plan", "geometry", "survey", "job", "errors"},
     "output": {"plan", "geometry", "job", "errors", ""},
-    "plan": {"nesting", "geometry", "job", "errors"},
+    "plan": {"nesting", "geometry", "survey", "job", "errors"},
     "geometry": {"job", "errors"},
+    "survey": {"errors"},
     "nesting": {"errors"},
     "job": {"errors"},
     "manual": set(),
     "errors": set(),
     "": {"api"},
 }
-"""cli -> api -> output, plan -> nesting, geometry -> job; ``output`` shows a plan, so it knows ``plan``'s dataclasses.
-The empty name is the package itself, which holds the version and hands on the names of ``api``."""
+"""cli -> api -> output, plan -> nesting, geometry, survey -> job; ``output`` shows a plan, so it knows
+``plan``'s dataclasses. The empty name is the package itself: its version, and the names of ``api``."""
 
 FILES_AND_SCREENS = {"pandas", "click", "rich", "openpyxl", "reportlab"}
 
@@ -63,13 +64,15 @@ def test_arrows_point_one_way(module):
 
 @pytest.mark.parametrize("module", MODULES, ids=lambda module: str(module.relative_to(PACKAGE)))
 def test_libraries_stay_where_they_belong(module):
-    """Only nesting solves; geometry and nesting know no files and no screens."""
+    """Only nesting and survey solve; geometry, nesting and survey know no files and no screens."""
     own = part(module)
     libraries = {name.split(".")[0] for name in imported(module)}
     if own != "nesting":
         assert "ortools" not in libraries
-    if own in ("geometry", "nesting"):
+    if own in ("geometry", "nesting", "survey"):
         assert not libraries & FILES_AND_SCREENS
+    if own not in ("survey", "nesting"):
+        assert "scipy" not in libraries
     if own != "cli":
         assert "click" not in libraries
 

@@ -36,7 +36,7 @@ def test_the_package_is_light_until_it_is_used() -> None:
     """Importing it loads no library of the solvers, tables or workbooks; asking for a call does no more than that."""
     code = (
         "import sys, cutplan; cutplan.make_plan; dir(cutplan)\n"
-        "print(sorted({'ortools', 'pandas', 'openpyxl', 'numpy', 'click'} & set(sys.modules)))"
+        "print(sorted({'ortools', 'pandas', 'openpyxl', 'numpy', 'scipy', 'click'} & set(sys.modules)))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, text=True)
     assert done.stdout == "[]\n"

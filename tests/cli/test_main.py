@@ -17,7 +17,7 @@ from cutplan.errors import CutplanError
 from cutplan.output.files import OutputError
 from cutplan.plan import NoPlanInTimeError
 
-HEAVY = ("numpy", "openpyxl", "ortools", "pandas", "reportlab", "rich")
+HEAVY = ("numpy", "openpyxl", "ortools", "pandas", "reportlab", "rich", "scipy")
 
 
 def test_help_names_every_command_and_loads_no_heavy_library():

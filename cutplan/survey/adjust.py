@@ -1,0 +1,205 @@
+"""A survey from beginning to end: places found, the meant mirror image, slips, and what is not certain."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from math import sqrt
+
+import numpy as np
+
+from cutplan.survey.advice import advice, loose_nodes
+from cutplan.survey.equations import Array, Network, network, solved
+from cutplan.survey.mirrors import AS_GOOD, Wishes, apart, meant, reflections, smallest
+from cutplan.survey.model import COVERAGE, OPEN, Adjustment, Distance, Either, Known, Node, Place, Reading, Side
+from cutplan.survey.pins import pinned
+from cutplan.survey.quality import Quality, quality
+from cutplan.survey.slips import Snooped, agrees, snoop
+from cutplan.survey.starts import starts
+
+SEED = 20011
+FEW, MANY = 3, 24
+"""Starts that are always tried, and the most if none fits and no two agree; later ones weigh large misses less."""
+
+
+def adjust(nodes: Sequence[Node], distances: Sequence[Distance]) -> Adjustment:
+    """The places of ``nodes`` from ``distances`` and what is known of them. Raises SurveyError.
+
+    The same input gives the same answer: the dice of the starts are seeded.
+    """
+    shift = _middle(nodes)
+    nodes = [_moved(node, -shift) for node in nodes]
+    whole = network(nodes, distances)
+    wishes = _wishes(whole, nodes)
+    found = _fits(whole, wishes)
+    set_down = pinned(whole, found, wishes)
+    net, said = set_down.net, set_down.wishes
+    best = meant(net, set_down.found[0], said)
+    snooped = snoop(net, best)
+    if len(snooped.stay) < net.rows:
+        best = meant(snooped.net, snooped.xyz, said)
+        snooped = replace(snooped, xyz=best, quality=quality(snooped.net, best))
+    either = _either(snooped, set_down.found[1:], said)
+    return _result(net, snooped, wishes, either, set_down.chosen, shift)
+
+
+def _middle(nodes: Sequence[Node]) -> Array:
+    """The middle of what is known, taken off inside: coordinates may be large, what counts are millimetres."""
+    given = [[each.known[axis].value for each in nodes if each.known[axis]] for axis in range(3)]  # type: ignore[union-attr]
+    return np.array([float(np.mean(values)) if values else 0.0 for values in given])
+
+
+def _moved(node: Node, by: Array) -> Node:
+    known = [Known(each.value + by[k], each.doubt) if each else None for k, each in enumerate(node.known)]
+    about = [each + by[k] if each is not None else None for k, each in enumerate(node.about)]
+    sides = [replace(s, than=s.than + by[s.axis]) if not isinstance(s.than, str) else s for s in node.sides]
+    return Node(node.name, (known[0], known[1], known[2]), (about[0], about[1], about[2]), tuple(sides))
+
+
+def _wishes(net: Network, nodes: Sequence[Node]) -> Wishes:
+    index = {name: i for i, name in enumerate(net.names)}
+    about = np.array([[np.nan if each is None else each for each in node.about] for node in nodes], dtype=float)
+    sides = tuple((i, side) for i, node in enumerate(nodes) for side in node.sides)
+    return Wishes(sides, about.reshape(-1, 3), index)
+
+
+def _fits(net: Network, wishes: Wishes) -> list[Array]:
+    """The solutions found from several starts, the best first, then others that fit as well."""
+    die = np.random.default_rng(SEED)
+    found: list[tuple[float, Array]] = []
+    for count, start in enumerate(starts(net, wishes.about, die)):
+        xyz = solved(net, start, robust=count >= FEW)
+        found.append((net.misfit(xyz), xyz))
+        least = min(misfit for misfit, _ in found)
+        again = sum(misfit < 1.001 * least + 1e-3 for misfit, _ in found) > 1
+        if count >= MANY - 1 or (count >= FEW - 1 and (again or agrees(_least(net, found)))):
+            break
+    good = [xyz for misfit, xyz in found if misfit < least + AS_GOOD]
+    first = good[0]
+    for other in good[1:]:
+        first = other if wishes.prefers(first, other) else first
+    return [first, *[xyz for xyz in good if xyz is not first]]
+
+
+def _least(net: Network, found: list[tuple[float, Array]]) -> Quality:
+    misfit, xyz = min(found, key=lambda each: each[0])
+    return replace(quality(net, xyz), misfit=misfit)
+
+
+def _either(snooped: Snooped, others: Sequence[Array], wishes: Wishes) -> tuple[Either, ...]:
+    """Other places that fit as well and that nothing said decides against. What can move at all is not asked yet."""
+    net, xyz = snooped.net, snooped.xyz
+    if loose_nodes(net, snooped.quality):
+        return ()
+    least = net.misfit(xyz)
+    again = [solved(net, other) for other in others]
+    rivals = [*reflections(net, xyz), *[other for other in again if net.misfit(other) < least + AS_GOOD]]
+    spread = 2.0 * COVERAGE * np.sqrt(np.diag(snooped.quality.spread)).reshape(-1, 3)
+    sets: dict[frozenset[int], Array] = {}
+    for other in rivals:
+        differ = apart(xyz, other) & (np.abs(xyz - other) > spread).any(axis=1)
+        if differ.any() and not wishes.settles(xyz, other):
+            sets.setdefault(frozenset(np.flatnonzero(differ).tolist()), other)
+    return tuple(_one(net, xyz, sets[each], sorted(each)) for each in smallest(list(sets)))
+
+
+def _one(net: Network, xyz: Array, other: Array, differ: list[int]) -> Either:
+    steps = np.abs(xyz - other)[differ]
+    row, axis = np.unravel_index(int(np.argmax(steps)), steps.shape)
+    node = differ[int(row)]
+    names = tuple(net.names[each] for each in differ)
+    return Either(names, net.names[node], int(axis), float(xyz[node, axis]), float(other[node, axis]))
+
+
+def _result(
+    net: Network,
+    snooped: Snooped,
+    wishes: Wishes,
+    either: tuple[Either, ...],
+    chosen: tuple[tuple[str, int], ...],
+    shift: Array,
+) -> Adjustment:
+    found, xyz = snooped.quality, snooped.xyz
+    fine = agrees(found)
+    unit = sqrt(found.misfit / found.spare) if found.spare > 0 else None
+    widened = 1.0 if fine or unit is None else max(unit, 1.0)
+    loose = loose_nodes(snooped.net, found)
+    if widened > 1.0:
+        found = replace(found, spread=found.spread * widened**2)
+    return Adjustment(
+        places=_places(net, xyz + shift, found),
+        readings=_readings(net, snooped, found, widened, shift),
+        slips=snooped.slips,
+        loose=tuple(net.names[node] for node in loose),
+        advice=tuple(advice(snooped.net, xyz, loose)),
+        either=tuple(
+            replace(each, here=each.here + float(shift[each.axis]), there=each.there + float(shift[each.axis]))
+            for each in either
+        ),
+        chosen=chosen,
+        unmet=tuple(_unmet(net, wishes, xyz, shift)),
+        spare_readings=found.spare,
+        unit=unit,
+        agrees=fine,
+        widened=widened,
+        _index=wishes.index,
+        _spread=found.spread,
+        _open=found.motions,
+    )
+
+
+def _unmet(net: Network, wishes: Wishes, xyz: Array, shift: Array) -> list[tuple[str, Side]]:
+    return [
+        (net.names[node], side if isinstance(side.than, str) else replace(side, than=side.than + shift[side.axis]))
+        for node, side in wishes.unmet(xyz)
+    ]
+
+
+def _places(net: Network, xyz: Array, found: Quality) -> tuple[Place, ...]:
+    sigma = COVERAGE * np.sqrt(np.diag(found.spread))
+    moves = np.linalg.norm(found.motions, axis=1) > OPEN
+    places = []
+    for node, name in enumerate(net.names):
+        doubts = [None if moves[3 * node + k] else float(sigma[3 * node + k]) for k in range(3)]
+        x, y, z = (float(each) for each in xyz[node])
+        places.append(Place(name, (x, y, z), (doubts[0], doubts[1], doubts[2])))
+    return tuple(places)
+
+
+def _readings(net: Network, snooped: Snooped, found: Quality, widened: float, shift: Array) -> tuple[Reading, ...]:
+    computed, read, spreads = net.values(snooped.xyz), net.read(), net.spreads()
+    slopes = net.slopes(snooped.xyz)
+    at = {row: i for i, row in enumerate(snooped.stay)}
+    readings = []
+    for row in range(net.rows):
+        miss = float(read[row] - computed[row])
+        within = at.get(row)
+        if within is None:
+            checked, w = 1.0, None
+            others: float | None = float(computed[row])
+            sigma = sqrt(max(float(slopes[row] @ found.spread @ slopes[row]), 0.0))
+        else:
+            checked, w = float(found.checked[within]), float(found.w[within])
+            others = float(read[row]) - miss / checked if checked > 0 else None
+            sigma = widened * float(spreads[row]) * sqrt(max(1.0 / checked - 1.0, 0.0)) if checked > 0 else 0.0
+        tape = row < len(net.lengths)
+        node, axis = divmod(int(net.soft[row - len(net.lengths)]), 3) if not tape else (0, 0)
+        off = 0.0 if tape else float(shift[axis])
+        start, end = (net.names[i] for i in net.pairs[row]) if tape else (net.names[node], "")
+        readings.append(
+            Reading(
+                start=start,
+                end=end,
+                axis=None if tape else axis,
+                value=float(read[row]) + off,
+                doubt=COVERAGE * float(spreads[row]),
+                computed=float(computed[row]) + off,
+                miss=miss,
+                others=None if others is None else others + off,
+                others_doubt=None if others is None else COVERAGE * sigma,
+                checked=checked,
+                w=w if checked > 0 else None,
+                left_out=within is None,
+            )
+        )
+    return tuple(readings)

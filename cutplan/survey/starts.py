@@ -1,0 +1,142 @@
+"""Rough places to begin from, out of distances alone: nobody has to give any.
+
+Two methods in turn. *Scaling*: missing distances are replaced by the shortest way along measured ones, and
+classical multidimensional scaling (Torgerson 1952) lays the nodes out. *One after another*: each node is placed from
+those already there, the best tied one first, on a side picked by a seeded die.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.random import Generator
+
+from cutplan.survey.equations import Array, Flags, Network, solved
+
+
+def starts(net: Network, about: Array, die: Generator) -> Iterator[Array]:
+    """Rough places without end, each different; ``about`` (NaN where nothing is said) is used in the first ones."""
+    hinted = bool(np.isfinite(about).any())
+    while True:
+        if hinted:
+            yield np.where(np.isfinite(about), about, _one_after_another(net, about, die))
+        yield _scaled(net, die)
+        yield _one_after_another(net, np.full_like(about, np.nan), die)
+
+
+def size(net: Network) -> float:
+    """A length of the frame's order: the longest reading, or the spread of what is known."""
+    known = net.base[~net.free.any(axis=1)]
+    across = float(np.ptp(known, axis=0).max()) if len(known) > 1 else 0.0
+    return max(float(net.lengths.max(initial=0.0)), across, 1.0)
+
+
+def known_values(net: Network) -> Array:
+    """Coordinates that are given, exactly or with a ±; NaN elsewhere."""
+    values = np.where(net.free, np.nan, net.base)
+    values.ravel()[net.soft] = net.soft_values
+    return values
+
+
+def _scaled(net: Network, die: Generator) -> Array:
+    from scipy.sparse.csgraph import shortest_path
+
+    count = len(net.names)
+    ways = np.full((count, count), np.inf)
+    known = known_values(net)
+    for (i, j), length in zip(net.pairs, net.lengths, strict=True):
+        ways[i, j] = ways[j, i] = length
+    full = np.flatnonzero(np.isfinite(known).all(axis=1))
+    for i in full:
+        for j in full:
+            ways[i, j] = max(float(np.linalg.norm(known[i] - known[j])), 1e-6)
+    np.fill_diagonal(ways, 0.0)
+    apart = shortest_path(np.where(np.isfinite(ways), ways, 0.0), directed=False)
+    apart = np.where(np.isfinite(apart), apart, 2.0 * size(net))
+    apart = apart * (1.0 + 0.02 * die.standard_normal(apart.shape))
+    centred = np.eye(count) - 1.0 / count
+    values, vectors = np.linalg.eigh(-0.5 * centred @ (apart**2 + apart.T**2) / 2.0 @ centred)
+    laid = np.zeros((count, 3))
+    most = min(3, count)
+    laid[:, :most] = vectors[:, ::-1][:, :most] * np.sqrt(np.maximum(values[::-1][:most], 0.0))
+    laid = _brought_over(laid, known, die)
+    return np.where(np.isfinite(known), known, laid)
+
+
+def _brought_over(laid: Array, known: Array, die: Generator) -> Array:
+    """Turned and shifted onto the coordinates that are known, or turned at random; mirrored half of the time."""
+    from scipy.optimize import least_squares
+    from scipy.spatial.transform import Rotation
+
+    laid = laid * np.array([1.0, 1.0, die.choice([-1.0, 1.0])])
+    given = np.isfinite(known)
+    begin = np.concatenate([Rotation.random(rng=die).as_rotvec(), np.zeros(3)])
+    if not given.any():
+        return np.asarray(Rotation.from_rotvec(begin[:3]).apply(laid))
+    begin[3:] = np.nan_to_num(np.array([known[given[:, k], k].mean() if given[:, k].any() else 0.0 for k in range(3)]))
+
+    def moved(six: Array) -> Array:
+        return np.asarray(Rotation.from_rotvec(six[:3]).apply(laid) + six[3:])
+
+    found = least_squares(lambda six: (moved(six) - known)[given], begin, max_nfev=60)
+    return moved(np.asarray(found.x))
+
+
+def _one_after_another(net: Network, about: Array, die: Generator) -> Array:
+    places = known_values(net)
+    there: Flags = np.asarray(np.isfinite(places).all(axis=1))
+    if not there.any():
+        seed = int(die.integers(len(net.names)))
+        places[seed] = np.nan_to_num(places[seed])
+        there[seed] = True
+    while not there.all():
+        node = _best_tied(net, places, there, die)
+        places[node] = _placed(net, places, there, node, about[node], die)
+        there[node] = True
+    return places
+
+
+def _best_tied(net: Network, places: Array, there: Flags, die: Generator) -> int:
+    ties = np.isfinite(places).sum(axis=1) + die.random(len(there)) * 0.5
+    start, end = net.pairs[:, 0], net.pairs[:, 1]
+    np.add.at(ties, start[there[end]], 1.0)
+    np.add.at(ties, end[there[start]], 1.0)
+    return int(np.argmax(np.where(there, -1.0, ties)))
+
+
+def _placed(net: Network, places: Array, there: Flags, node: int, about: Array, die: Generator) -> Array:
+    """One node from those there: least squares from a random point on one side, the better of three tries."""
+    start, end = net.pairs[:, 0], net.pairs[:, 1]
+    ties = ((start == node) & there[end]) | ((end == node) & there[start])
+    base = np.where(there[:, None], places, 0.0)
+    base[node] = np.nan_to_num(places[node])
+    free = np.zeros_like(net.free)
+    free[node] = ~np.isfinite(places[node])
+    others = there if not ties.any() else np.isin(np.arange(len(there)), net.pairs[ties]) & there
+    middle = base[others].mean(axis=0)
+    reach = float(net.lengths[ties].max(initial=0.0)) or size(net) / 2.0
+    nothing = np.array([], dtype=float)
+    local = Network(
+        net.names,
+        base,
+        free,
+        net.pairs[ties],
+        net.lengths[ties],
+        net.sigmas[ties],
+        nothing.astype(np.int64),
+        nothing,
+        nothing,
+    )
+    best, least = base, np.inf
+    for _ in range(3):
+        begin = base.copy()
+        begin[node] = np.where(free[node], middle + reach * die.standard_normal(3), base[node])
+        begin[node] = np.where(free[node] & np.isfinite(about), about, begin[node])
+        found = solved(local, begin) if ties.any() else begin
+        misfit = local.misfit(found)
+        if misfit < least - 1e-3:
+            best, least = found, misfit
+        if least < 1e3:
+            break
+    return np.asarray(best[node])

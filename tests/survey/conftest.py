@@ -1,0 +1,6 @@
+"""The invented frames beside these tests can be imported by name."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))

@@ -1,0 +1,232 @@
+"""Frames measured with a tape: given back exactly, with a true ±, slips named and only what is certain called so."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+import pytest
+from hoops import frame
+
+from cutplan.survey import Distance, Known, Node, Side, SurveyError, adjust
+
+BOX = {
+    "A": (0, 0, 0),
+    "B": (1000, 0, 0),
+    "C": (1000, 600, 0),
+    "D": (0, 600, 0),
+    "E": (150, 80, 800),
+    "F": (850, 90, 790),
+}
+
+
+def readings(pairs: str, doubt: float = 2.0, off: dict[str, float] | None = None) -> list[Distance]:
+    """Distances of the box, exact but for those that are ``off``."""
+    made = []
+    for pair in pairs.split():
+        length = float(np.linalg.norm(np.subtract(BOX[pair[0]], BOX[pair[1]])))
+        made.append(Distance(pair[0], pair[1], length + (off or {}).get(pair, 0.0), doubt))
+    return made
+
+
+def floor(extra: dict[str, Node] | None = None) -> list[Node]:
+    """A, B, C, D known, the others not but for what is said of them."""
+    made = []
+    for name, (x, y, z) in BOX.items():
+        known = (Known(x), Known(y), Known(z)) if name in "ABCD" else (None, None, None)
+        made.append((extra or {}).get(name, Node(name, known)))
+    return made
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("known", [True, False], ids=["floor", "distances alone"])
+def test_exact_readings_give_the_frame_back(seed, known):
+    """To a thousandth of a millimetre, wherever the frame is known to be, or not."""
+    made = frame(np.random.default_rng(seed), extra=0.6, floor=known)
+    result = adjust(made.nodes, made.read(None))
+    assert (result.loose, result.either, result.slips, result.unmet) == ((), (), (), ())
+    if known:
+        for place, true in zip(result.places, made.xyz, strict=True):
+            assert place.xyz == pytest.approx(tuple(true), abs=1e-3)
+    for i, j in combinations(range(len(made.xyz)), 2):
+        true = float(np.linalg.norm(made.xyz[i] - made.xyz[j]))
+        assert result.distance(f"N{i}", f"N{j}")[0] == pytest.approx(true, abs=1e-3)
+
+
+def test_the_doubt_is_as_true_as_it_says():
+    """Of many trials with one tape, about 95 in 100 coordinates and distances are within their ±."""
+    made = frame(np.random.default_rng(8), extra=0.6)
+    within: list[bool] = []
+    for seed in range(8):
+        result = adjust(made.nodes, made.read(np.random.default_rng([8, seed])))
+        for place, true in zip(result.places, made.xyz, strict=True):
+            within += [abs(a - b) <= d for a, b, d in zip(place.xyz, true, place.doubts, strict=True) if d]
+    assert 0.91 <= sum(within) / len(within) <= 0.99
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_slip_among_many_is_named_first(seed):
+    """A reading 20 mm off that the others check is named, left out, and what it should have been is given."""
+    dice = np.random.default_rng(seed)
+    made = frame(dice, extra=0.8)
+    checked = [row for row, each in enumerate(adjust(made.nodes, made.read(None)).readings) if each.checked > 0.4]
+    row = int(dice.choice(checked))
+    result = adjust(made.nodes, made.read(dice, (row, 20.0)))
+    assert (result.slips[0].suspects, result.slips[0].alone) == ((row,), True)
+    assert not any(slip.alone for slip in result.slips[1:])
+    reading = result.readings[row]
+    assert reading.left_out
+    true = float(np.linalg.norm(np.subtract(*made.xyz[list(made.pairs[row])])))
+    assert abs(reading.others - true) <= 2.0 * reading.others_doubt
+
+
+def test_two_slips_are_both_named():
+    """The first is left out, then the second is seen; the rest agrees."""
+    made = frame(np.random.default_rng(1), extra=0.8)
+    read = made.read(np.random.default_rng(22), (60, 45.0))
+    read[5] = Distance(read[5].start, read[5].end, read[5].value - 28.0, read[5].doubt)
+    result = adjust(made.nodes, read)
+    assert {slip.suspects[0] for slip in result.slips} == {5, 60}
+    assert all(slip.alone for slip in result.slips)
+    assert result.agrees
+
+
+def test_one_spare_reading_cannot_say_which_is_wrong():
+    """With one reading more than needed all contradict each other alike: none is left out, and the ± grows."""
+    result = adjust(
+        floor({"F": Node("F", tuple(Known(v) for v in BOX["F"]))}), readings("EA EB EC ED", off={"EB": 30.0})
+    )
+    assert result.spare_readings == 1
+    [slip] = result.slips
+    assert not slip.alone
+    assert set(slip.suspects) == {0, 1, 2, 3}
+    assert not any(reading.left_out for reading in result.readings)
+    assert result.widened > 2
+
+
+def test_the_same_distance_read_twice_and_differently_names_both():
+    """Two readings of one distance that differ, and nothing else there: either may be it."""
+    nodes = floor({"F": Node("F", tuple(Known(v) for v in BOX["F"]))})
+    nodes[4] = Node("E", sides=(Side(2, True, 0.0),))
+    result = adjust(nodes, [*readings("EA EA EB EC"), Distance("E", "A", 860.0, 2.0)])
+    [slip] = result.slips
+    assert 3 not in slip.suspects[:1]
+    pair = adjust(nodes, [*readings("EA EB EC"), Distance("E", "A", 850.0, 2.0)])
+    assert not pair.slips[0].alone
+    assert set(pair.slips[0].suspects) == {0, 3}
+
+
+def test_nothing_checks_a_reading_that_is_needed():
+    """Without spare readings the others say nothing, whatever is written."""
+    result = adjust(floor({"F": Node("F", tuple(Known(v) for v in BOX["F"]))}), readings("EA EB EC", off={"EB": 30.0}))
+    assert result.slips == ()
+    assert result.unit is None
+    assert all(each.others is None and each.w is None for each in result.readings)
+
+
+def test_the_mirror_image_is_asked_for_and_taken_as_it_is_said():
+    """Two nodes over a floor may be under it; one word of one of them is enough, an approximate place too."""
+    pairs = "EA EB EC ED FA FB FC FD EF"
+    [either] = adjust(floor(), readings(pairs)).either
+    assert set(either.nodes) == {"E", "F"}
+    assert either.axis == 2
+    assert abs(either.here) == pytest.approx(abs(either.there), abs=1e-3)
+    for more, sign in ((True, 1), (False, -1)):
+        said = adjust(floor({"F": Node("F", sides=(Side(2, more, "A"),))}), readings(pairs))
+        assert said.either == ()
+        assert said.place("E").xyz == pytest.approx((150, 80, sign * 800), abs=1e-3)
+    about = adjust(floor({"E": Node("E", about=(None, None, -500.0))}), readings(pairs))
+    assert about.either == ()
+    assert about.place("F").xyz[2] == pytest.approx(-790, abs=1e-3)
+
+
+def test_a_side_that_no_place_satisfies_is_reported():
+    """E above and F below cannot both be: the distance between them says so."""
+    nodes = floor({"E": Node("E", sides=(Side(2, True, 0.0),)), "F": Node("F", sides=(Side(2, False, 0.0),))})
+    result = adjust(nodes, readings("EA EB EC ED FA FB FC FD EF"))
+    assert len(result.unmet) == 1
+
+
+def test_what_is_not_fixed_is_named_and_the_advice_fixes_it():
+    """A node on two distances can swing; with the readings that are advised, one after another, it cannot."""
+    nodes = floor({"E": Node("E", sides=(Side(2, True, 0.0),))})
+    pairs = "EA EB EC ED FA FE"
+    result = adjust(nodes, readings(pairs))
+    assert result.loose == ("F",)
+    assert None in result.place("F").doubts
+    assert None not in result.place("E").doubts
+    assert result.distance("F", "B")[1] is None
+    assert result.distance("E", "C")[1] is not None
+    assert result.advice[0].axis is None
+    for _ in range(2):
+        advice = result.advice[0]
+        pairs += f" {advice.start}{advice.end}"
+        result = adjust(nodes, readings(pairs))
+        if not result.loose:
+            break
+    assert result.loose == ()
+    assert result.place("F").xyz == pytest.approx(BOX["F"], abs=1e-3)
+
+
+def test_a_height_that_flat_distances_cannot_give_is_asked_for():
+    """A node in the plane of all it was measured to: its height hardly changes any distance."""
+    nodes = [*floor()[:4], Node("P")]
+    read = [Distance("P", name, float(np.linalg.norm(np.subtract((400, 200, 0), BOX[name]))), 2.0) for name in "ABCD"]
+    result = adjust(nodes, read)
+    assert result.loose == ("P",)
+    assert (result.advice[0].start, result.advice[0].axis) == ("P", 2)
+
+
+def test_a_frame_of_distances_alone_is_set_down():
+    """The first node at zero, the next along x, one at the height of both; what was chosen is said, with no doubt."""
+    nodes = [Node(name) for name in BOX]
+    read = readings("AB BC CD DA AC BD EA EB EC ED FA FB FC FD EF")
+    result = adjust([*nodes[:4], Node("E", sides=(Side(2, True, "A"),)), nodes[5]], read)
+    assert result.chosen == (("A", 2), ("A", 1), ("A", 0), ("B", 2), ("B", 1), ("C", 2))
+    assert result.place("F").xyz == pytest.approx(BOX["F"], abs=1e-3)
+    assert result.place("A").doubts == (0.0, 0.0, 0.0)
+
+
+def test_a_coordinate_with_a_doubt_is_a_reading_like_any_other():
+    """It is weighed, checked by the others and named when it is off."""
+    good = "EA EB EC ED FA FB FC FD EF"
+    off = {"E": Node("E", (None, None, Known(840.0, 4.0))), "F": Node("F", (None, None, Known(790.0, 4.0)))}
+    result = adjust(floor(off), readings(good))
+    [slip] = result.slips
+    assert slip.alone
+    reading = result.readings[slip.suspects[0]]
+    assert (reading.start, reading.end, reading.axis, reading.value) == ("E", "", 2, 840.0)
+    assert reading.others == pytest.approx(800.0, abs=0.5)
+
+
+def test_the_same_answer_every_time():
+    """The dice of the starts are seeded."""
+    made = frame(np.random.default_rng(30), extra=0.4, floor=False)
+    read = made.read(np.random.default_rng(31))
+    assert adjust(made.nodes, read) == adjust(made.nodes, read)
+
+
+@pytest.mark.parametrize(
+    ("broken", "says"),
+    [
+        (lambda: adjust([Node("A"), Node("A")], []), '"A": a node is named once (rename one of the two)'),
+        (
+            lambda: adjust([Node("A"), Node("B")], [Distance("A", "X", 5.0, 2.0)]),
+            '"X": no node has this name (add the node, or correct the name)',
+        ),
+        (
+            lambda: Distance("A", "A", 5.0, 2.0),
+            '"A to A": a distance runs between two different nodes (name the other node)',
+        ),
+        (lambda: Distance("A", "B", 0.0, 2.0), '"A to B: 0": a distance must be more than zero (measure it again)'),
+        (
+            lambda: Distance("A", "B", 5.0, 0.0),
+            '"A to B: ± 0": no tape reads exactly: its ± must be more than zero (write 2 mm)',
+        ),
+    ],
+)
+def test_readings_that_make_no_survey_are_refused(broken, says):
+    """Where, the rule, the value, the cure."""
+    with pytest.raises(SurveyError) as refused:
+        broken()
+    assert str(refused.value) == says
