@@ -22,14 +22,15 @@ FEW, MANY = 3, 24
 """Starts that are always tried, and the most if none fits and no two agree; later ones weigh large misses less."""
 
 
-def adjust(nodes: Sequence[Node], distances: Sequence[Distance]) -> Adjustment:
+def adjust(nodes: Sequence[Node], distances: Sequence[Distance], mirror: tuple[int, float] | None = None) -> Adjustment:
     """The places of ``nodes`` from ``distances`` and what is known of them. Raises SurveyError.
 
-    The same input gives the same answer: the dice of the starts are seeded.
+    ``mirror``: the axis and the place of a plane that distances may be measured across. The same input gives the same
+    answer: the dice of the starts are seeded.
     """
     shift = _middle(nodes)
     nodes = [_moved(node, -shift) for node in nodes]
-    whole = network(nodes, distances)
+    whole = network(nodes, distances, None if mirror is None else (mirror[0], mirror[1] - float(shift[mirror[0]])))
     wishes = _wishes(whole, nodes)
     found = _fits(whole, wishes)
     set_down = pinned(whole, found, wishes)
@@ -199,6 +200,7 @@ def _readings(net: Network, snooped: Snooped, found: Quality, widened: float, sh
                 others_doubt=None if others is None else COVERAGE * sigma,
                 checked=checked,
                 w=w if checked > 0 else None,
+                across=tape and bool(net.across[row]),
                 left_out=within is None,
             )
         )

@@ -31,7 +31,8 @@ class Network:
     """Nodes as rows of arrays: ``base`` is what is known (0 elsewhere), ``free`` what is to be found.
 
     ``pairs``, ``lengths`` and ``sigmas`` are the distances; ``soft``, ``soft_values`` and ``soft_sigmas`` the
-    coordinates that were read, ``soft`` as 3 * node + axis.
+    coordinates that were read, ``soft`` as 3 * node + axis. ``across``: distances to the mirror image of their second
+    node, in the plane square to ``axis`` at ``at``.
     """
 
     names: tuple[str, ...]
@@ -43,6 +44,9 @@ class Network:
     soft: Whole
     soft_values: Array
     soft_sigmas: Array
+    across: Flags
+    axis: int = 1
+    at: float = 0.0
 
     @property
     def rows(self) -> int:
@@ -59,6 +63,7 @@ class Network:
             pairs=self.pairs[tapes],
             lengths=self.lengths[tapes],
             sigmas=self.sigmas[tapes],
+            across=self.across[tapes],
             soft=self.soft[coordinates],
             soft_values=self.soft_values[coordinates],
             soft_sigmas=self.soft_sigmas[coordinates],
@@ -71,9 +76,20 @@ class Network:
         free.ravel()[list(at)] = False
         return replace(self, base=base, free=free)
 
+    @property
+    def direct(self) -> Network:
+        """The same without the distances across the mirror."""
+        return self.without(np.flatnonzero(self.across).tolist())
+
     def values(self, xyz: Array) -> Array:
         """What every reading would be if the nodes were at ``xyz``, by row."""
-        return np.concatenate([lengths_between(xyz, self.pairs), xyz.ravel()[self.soft]])
+        return np.concatenate([np.linalg.norm(self._ways(xyz), axis=1), xyz.ravel()[self.soft]])
+
+    def _ways(self, xyz: Array) -> Array:
+        """From the first node of each distance to its second, or to that one's mirror image."""
+        ends = xyz[self.pairs[:, 1]]
+        ends[self.across, self.axis] = 2.0 * self.at - ends[self.across, self.axis]
+        return np.asarray(ends - xyz[self.pairs[:, 0]])
 
     def read(self) -> Array:
         """What was read, by row."""
@@ -91,12 +107,13 @@ class Network:
         """What each reading (row) changes by for each coordinate (3 * node + axis), known ones too."""
         slopes = np.zeros((self.rows, 3 * len(self.names)))
         start, end = self.pairs[:, 0], self.pairs[:, 1]
-        ways = xyz[end] - xyz[start]
+        ways = self._ways(xyz)
         ways = ways / np.maximum(np.linalg.norm(ways, axis=1), 1e-9)[:, None]
         rows = np.arange(len(self.lengths))
         for axis in range(3):
-            slopes[rows, 3 * start + axis] = -ways[:, axis]
-            slopes[rows, 3 * end + axis] = ways[:, axis]
+            # A node and its own mirror image are one unknown: what both ends do adds up.
+            slopes[rows, 3 * start + axis] -= ways[:, axis]
+            slopes[rows, 3 * end + axis] += np.where(self.across & (axis == self.axis), -1.0, 1.0) * ways[:, axis]
         slopes[len(self.lengths) + np.arange(len(self.soft)), self.soft] = 1.0
         return slopes
 
@@ -105,7 +122,7 @@ class Network:
         return np.asarray(self.slopes(xyz)[:, self.free.ravel()] / self.spreads()[:, None])
 
 
-def network(nodes: Sequence[Node], distances: Sequence[Distance]) -> Network:
+def network(nodes: Sequence[Node], distances: Sequence[Distance], mirror: tuple[int, float] | None) -> Network:
     """The arrays of a survey. Raises SurveyError for a node named twice or a distance to a node that is not there."""
     index = {node.name: i for i, node in enumerate(nodes)}
     if len(index) < len(nodes):
@@ -116,6 +133,8 @@ def network(nodes: Sequence[Node], distances: Sequence[Distance]) -> Network:
         for name in (each.start, each.end):
             if name not in index:
                 raise SurveyError("no node has this name", name, "add the node, or correct the name")
+        if each.across and mirror is None:
+            raise SurveyError("there is no mirror to measure across", f"{each.start} to {each.end}", "give its plane")
     given = [(3 * i + axis, known) for i, node in enumerate(nodes) for axis, known in enumerate(node.known) if known]
     base, free = np.zeros((len(nodes), 3)), np.ones((len(nodes), 3), dtype=bool)
     for at, known in given:
@@ -132,6 +151,8 @@ def network(nodes: Sequence[Node], distances: Sequence[Distance]) -> Network:
         np.array([at for at, _ in soft], dtype=np.int64),
         np.array([known.value for _, known in soft], dtype=float),
         np.array([known.doubt / COVERAGE for _, known in soft], dtype=float),
+        np.array([each.across for each in distances], dtype=bool),
+        *(mirror or ()),
     )
 
 
@@ -162,8 +183,3 @@ def solved(net: Network, start: Array, robust: bool = False) -> Array:
         begin = np.asarray(found.x)
     found = least_squares(misses, begin, slopes, method="lm", xtol=1e-13, ftol=1e-13, gtol=1e-13, max_nfev=300)
     return placed(np.asarray(found.x))
-
-
-def lengths_between(xyz: Array, pairs: Whole) -> Array:
-    """The distance of each pair of nodes."""
-    return np.asarray(np.linalg.norm(xyz[pairs[:, 1]] - xyz[pairs[:, 0]], axis=1))

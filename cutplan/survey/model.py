@@ -66,16 +66,20 @@ class Node:
 
 @dataclass(frozen=True, slots=True)
 class Distance:
-    """A tape reading between two nodes. The same two nodes may be measured more than once."""
+    """A tape reading between two nodes. The same two nodes may be measured more than once.
+
+    ``across``: to the mirror image of the second node, which may then be the first one's own.
+    """
 
     start: str
     end: str
     value: float
     doubt: float
+    across: bool = False
 
     def __post_init__(self) -> None:
         what = f"{self.start} to {self.end}"
-        if self.start == self.end:
+        if self.start == self.end and not self.across:
             raise SurveyError("a distance runs between two different nodes", what, "name the other node")
         if not (isfinite(self.value) and self.value > 0):
             raise SurveyError("a distance must be more than zero", f"{what}: {self.value:g}", "measure it again")
@@ -114,6 +118,7 @@ class Reading:
     others_doubt: float | None
     checked: float
     w: float | None
+    across: bool = False
     left_out: bool = False
 
 

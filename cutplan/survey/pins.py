@@ -67,7 +67,7 @@ def _level(known: Array, at: int) -> float:
 
 def _chosen(net: Network, xyz: Array) -> list[int]:
     known = np.isfinite(known_values(net)).ravel()
-    if (known.reshape(-1, 3).all(axis=1)).sum() > 1:
+    if (known.reshape(-1, 3).all(axis=1)).sum() > 1 or net.across.any():
         return []
     if not known.any():
         return _first_three(xyz)

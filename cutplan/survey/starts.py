@@ -17,6 +17,7 @@ from cutplan.survey.equations import Array, Flags, Network, solved
 
 def starts(net: Network, about: Array, die: Generator) -> Iterator[Array]:
     """Rough places without end, each different; ``about`` (NaN where nothing is said) is used in the first ones."""
+    net = net.direct
     hinted = bool(np.isfinite(about).any())
     while True:
         if hinted:
@@ -127,6 +128,7 @@ def _placed(net: Network, places: Array, there: Flags, node: int, about: Array, 
         nothing.astype(np.int64),
         nothing,
         nothing,
+        np.zeros(int(ties.sum()), dtype=bool),
     )
     best, least = base, np.inf
     for _ in range(3):
