@@ -35,7 +35,7 @@ def adjust(nodes: Sequence[Node], distances: Sequence[Distance], mirror: tuple[i
     found = _fits(whole, wishes)
     set_down = pinned(whole, found, wishes)
     net, said = set_down.net, set_down.wishes
-    best = meant(net, set_down.found[0], said)
+    best = meant(net, solved(net, set_down.found[0]), said)
     snooped = snoop(net, best)
     if len(snooped.stay) < net.rows:
         best = meant(snooped.net, snooped.xyz, said)

@@ -181,5 +181,5 @@ def solved(net: Network, start: Array, robust: bool = False) -> Array:
     if robust:
         found = least_squares(misses, begin, slopes, method="trf", loss="soft_l1", f_scale=2.0, max_nfev=100)
         begin = np.asarray(found.x)
-    found = least_squares(misses, begin, slopes, method="lm", xtol=1e-13, ftol=1e-13, gtol=1e-13, max_nfev=300)
+    found = least_squares(misses, begin, slopes, method="lm", xtol=1e-15, ftol=1e-15, gtol=1e-15, max_nfev=300)
     return placed(np.asarray(found.x))

@@ -223,13 +223,13 @@ def test_half_a_frame_is_measured_across_its_mirror():
 
 
 def test_the_same_answer_every_time():
-    """The dice of the starts are seeded; only the last bits of floating-point sums may differ."""
+    """The dice of the starts are seeded; the last bits of floating-point sums may differ, no more than 0.0001 mm."""
     made = frame(np.random.default_rng(30), extra=0.4, floor=False)
     read = made.read(np.random.default_rng(31))
     one, two = adjust(made.nodes, read), adjust(made.nodes, read)
-    assert (one.slips, one.chosen, one.loose) == (two.slips, two.chosen, two.loose)
+    assert (one.slips, one.chosen, one.loose, one.either) == (two.slips, two.chosen, two.loose, two.either)
     for here, there in zip(one.places, two.places, strict=True):
-        assert here.xyz == pytest.approx(there.xyz, abs=1e-6)
+        assert here.xyz == pytest.approx(there.xyz, abs=1e-4)
 
 
 @pytest.mark.parametrize(
