@@ -112,7 +112,7 @@ def write_drawings(job: Prepared, path: str | Path, *, marks: Iterable[str] = ()
 
     sheet = Paper[(paper or ("A4" if job.job.settings.units is Units.MM else "Letter")).upper()]
     short, long = sheet.value
-    sheets = drawings(job.job, job.blanks, (long, short), tuple(marks))
+    sheets = drawings(job.job, (*job.blanks, *job.standing), (long, short), tuple(marks))
     write_sheets(sheets, Path(path))
     return len(sheets)
 

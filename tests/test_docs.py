@@ -170,6 +170,23 @@ def test_the_mistake_is_made_good_as_told(tmp_path):
     assert (tmp_path / "bay 2.xlsx").exists()
 
 
+def test_the_frame_built_in_stages_is_as_told(tmp_path):
+    """The saw list of the worked page, and the rest after its mistake, are what the commands give."""
+    listed, rest = blocks(PAGES["stages"])
+    saw_list = tmp_path / "buggy.xlsx"
+    example = ROOT / "examples" / "buggy-rear.xlsx"
+    result = CliRunner().invoke(main, ["plan", str(example), "--output", str(saw_list)])
+    assert shown(listed, result.stdout) == []
+    book = load_workbook(saw_list)
+    for row in book["Saw list"].iter_rows():
+        if isinstance(row[0].value, int) and row[0].value <= 4:
+            row[2 if row[0].value == 4 else 1].value = "x"
+    book.save(saw_list)
+    result = CliRunner().invoke(main, ["recut", str(saw_list)])
+    assert len(rest.splitlines()) > 8
+    assert shown(rest, result.stdout) == []
+
+
 def test_the_sheets_of_the_saw_list_are_explained(tmp_path):
     """The manual's table holds every sheet that a person sees in the workbook, in order."""
     path = tmp_path / "saw.xlsx"

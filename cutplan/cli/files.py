@@ -23,7 +23,10 @@ class ClosedError(OSError):
 
 
 _OURS = {
-    ".csv": (re.compile(rb"(cut,bar,tube|tube,length|bar,tube|mark,|tube,kept)"), "is not a table written by cutplan"),
+    ".csv": (
+        re.compile(rb"(cut,bar,tube|tube,length|bar,tube|mark,|tube,kept|stage,first cut)"),
+        "is not a table written by cutplan",
+    ),
     ".json": (re.compile(rb'\s*\{\s*"(job|members|options)"'), "was not written by cutplan"),
     ".pdf": (re.compile(rb"%PDF.*\(cutplan\)", re.DOTALL), "was not written by cutplan"),
     ".svg": (

@@ -113,17 +113,18 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
         spare_others(False, {".json": json_to})
         from cutplan.output.as_json import lengths_json
         from cutplan.output.terminal import show_lengths, show_member
+        from cutplan.plan.tables import standing_rows
 
         prepared = _prepared(job)
-        blanks = prepared.blanks
+        blanks, standing = prepared.blanks, tuple(standing_rows(prepared.job))
         if member is not None:
-            blanks = marked(blanks, member)
+            blanks, standing = marked(blanks, member, prepared.job), ()
         if json_to is not None:
-            put_json(lengths_json(prepared.job, blanks), json_to)
+            put_json(lengths_json(prepared.job, blanks, standing), json_to)
         if json_to == "-":
             return
         if member is None:
-            show_lengths(prepared.job, blanks, console())
+            show_lengths(prepared.job, blanks, console(), standing)
         else:
             for blank in blanks:
                 show_member(prepared.job, blank, console())
@@ -331,7 +332,8 @@ def wrap(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
         prepared = _prepared(job)
         blanks = prepared.blanks
         if marks:
-            blanks = tuple(dict.fromkeys(blank for mark in marks for blank in marked(prepared.blanks, mark)))
+            job_of = prepared.job
+            blanks = tuple(dict.fromkeys(blank for mark in marks for blank in marked(prepared.blanks, mark, job_of)))
         sheet = paper or ("A4" if prepared.job.settings.units is Units.MM else "Letter")
         named = blanks[0].mark if len(blanks) == 1 else marks[0] if len(marks) == 1 else "wraps"
         # A mark may hold what no name of a file can.

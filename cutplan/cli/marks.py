@@ -8,11 +8,16 @@ import click
 
 if TYPE_CHECKING:
     from cutplan.geometry.model import Blank
+    from cutplan.job.model import Job
 
 
-def marked(blanks: tuple[Blank, ...], mark: str) -> tuple[Blank, ...]:
-    """The blanks of this piece mark or member, whatever the case. Raises UsageError naming the marks there are."""
+def marked(blanks: tuple[Blank, ...], mark: str, job: Job | None = None) -> tuple[Blank, ...]:
+    """The blanks of this piece mark or member, whatever the case. ``job``: where what is made already will not do.
+    Raises UsageError naming the marks there are."""
     wanted = mark.casefold()
+    for member in job.members if job is not None else ():
+        if member.made and wanted in (each.casefold() for each in (member.mark, *member.marks)):
+            raise click.UsageError(f"{mark} is made already, so it has no blank: clear made on Members to have it cut")
     found = tuple(blank for blank in blanks if wanted in (blank.mark.casefold(), blank.member.casefold()))
     if not found:
         from cutplan.job.listing import listed

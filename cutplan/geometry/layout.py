@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from cutplan.geometry import ends
 from cutplan.geometry.bodies import bodies_in_place
@@ -17,16 +18,19 @@ from cutplan.geometry.placing import Placer
 from cutplan.geometry.points import Vector
 from cutplan.job.faults import Fault, Place, Remark
 from cutplan.job.model import Job, Member, Units
+from cutplan.job.stages import in_stages, stage_faults, stages_of
 
 
 @dataclass(frozen=True, slots=True)
 class Layout:
     """Blanks in the order of the job's members (a pair gives two, ``-L`` then ``-R``), with what is wrong and what
-    should be known. A member with a fault has no blank."""
+    should be known. A member with a fault has no blank. ``standing``: members that are made already, as they would be
+    as blanks; those without a length are not among them."""
 
     blanks: tuple[Blank, ...]
     faults: tuple[Fault, ...]
     remarks: tuple[Remark, ...]
+    standing: tuple[Blank, ...] = ()
 
 
 def lay_out(job: Job) -> Layout:
@@ -37,6 +41,7 @@ def lay_out(job: Job) -> Layout:
     by_mark = {mark: other for other in job.members for mark in (other.mark, *other.marks)}
     maker = Maker(job, figures, shapes, allowances(job.settings), figures.named(job.settings.step), Placer(job))
     blanks: list[Blank] = []
+    standing: list[Blank] = []
     faults: list[Fault] = []
     remarks: list[Remark] = []
     misfits: list[Misfit] = []
@@ -45,16 +50,25 @@ def lay_out(job: Job) -> Layout:
         tube = tubes.get(member.tube)
         if tube is None:
             wrong.append(Fault(member.place.at("tube"), "is not in the Tubes sheet", member.tube))
-        if tube is not None and not wrong:
-            made = maker.make(member, tube)
+        if tube is not None and not wrong and (not member.made or _drawable(member)):
+            # What stands already went through its bender: it needs no grip, and no advice on how to make it.
+            made = maker.make(member, replace(tube, grip=Fraction(0), stretch=Fraction(0)) if member.made else tube)
             wrong += made.faults
-            remarks += made.remarks
+            remarks += () if member.made else made.remarks
             misfits += made.misfits
-            blanks += made.blanks
+            (standing if member.made else blanks).extend(made.blanks)
         faults += wrong
+    if in_stages(job.members):
+        faults += stage_faults(job.members)
+        stages = stages_of(job.members)
+        blanks = [replace(blank, stage=stages.get(blank.member, 0)) for blank in blanks]
     if not faults:
-        misfits += _collisions(job, blanks, maker, frozenset(one.pair for one in misfits))
-    return Layout(tuple(blanks), tuple(faults), (*remarks, *_worst_first(misfits)))
+        misfits += _collisions(job, [*blanks, *standing], maker, frozenset(one.pair for one in misfits))
+    return Layout(tuple(blanks), tuple(faults), (*remarks, *_worst_first(misfits)), tuple(standing))
+
+
+def _drawable(member: Member) -> bool:
+    return member.length is not None or bool(member.bends) or bool(member.points)
 
 
 def _collisions(job: Job, blanks: Sequence[Blank], maker: Maker, told: frozenset[frozenset[str]]) -> Iterator[Misfit]:

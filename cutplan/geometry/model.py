@@ -82,7 +82,8 @@ class Blank:
     (within 1e-6 mm), the rounding being the last of them. ``count`` pieces are wanted for each mark.
     ``turn_known``: False where both ends are shaped and nothing tells their turn, so that 0 may not be meant.
     ``spread``: the ± of the whole from the tolerances given. ``cut_off_a/b``: what to cut off each end after
-    bending where the blank was lengthened to the bender's grip."""
+    bending where the blank was lengthened to the bender's grip. ``stage``: the round of building it is made in, 0 where
+    the job is not built in stages."""
 
     mark: str
     member: str
@@ -101,3 +102,4 @@ class Blank:
     note: str = ""
     turn_known: bool = True
     place: Place = field(default=NOWHERE, compare=False)
+    stage: int = 0

@@ -39,7 +39,7 @@ def read_members(tables: Tables, units: Units, tubes: Tubes) -> list[Member]:
     pieces = 0
     for draft, cells in drafted:
         member = _member(cells, draft, frame)
-        before, pieces = pieces, pieces + member.count * len(member.marks)
+        before, pieces = pieces, pieces + member.count * len(member.marks) * (not member.made)
         if before <= MOST_PIECES < pieces:
             cells.fault("qty", f"brings the job to more than {MOST_PIECES:,} pieces", "plan it in several jobs")
         read.append(member)
@@ -47,7 +47,7 @@ def read_members(tables: Tables, units: Units, tubes: Tubes) -> list[Member]:
             members.append(member)
             tables.faults.extend(_ill_turned(member))
             remark_length(cells, member.length, tables.remarks, member=True)
-            if not cells.given("turn"):
+            if not cells.given("turn") and not member.made:
                 _remark_turn(member, tables.remarks)
             tables.remarks.extend(cells.taped_remarks())
     rings = circles(read)
@@ -86,7 +86,11 @@ def _drafts(tables: Tables, units: Units, tubes: Tubes) -> list[tuple[Draft, Cel
 def _member(cells: Cells, draft: Draft, frame: Frame) -> Member:
     bends, points = frame.bends.sound.get(draft.key, ()), frame.points.sound.get(draft.key, ())
     measured = cells.value(MEMBERS.column("measured")) or Measured.CENTRE
-    measure = _length(cells, draft, frame)
+    made = cells.value(MEMBERS.column("made")) or False
+    stage = cells.value(MEMBERS.column("stage"))
+    if made and stage is not None:
+        cells.fault("stage", "is given for a member that is made already", "clear it")
+    measure = _length(cells, draft, frame, made=made)
     end_a = read_end(cells, "a", draft, frame, measured)
     end_b = read_end(cells, "b", draft, frame, measured)
     count = cells.value(MEMBERS.column("qty"))
@@ -110,20 +114,23 @@ def _member(cells: Cells, draft: Draft, frame: Frame) -> Member:
         bends=bends,
         points=points,
         place=draft.place,
+        made=made,
+        stage=stage,
     )
 
 
-def _length(cells: Cells, draft: Draft, frame: Frame) -> Measure | None:
-    """The measured length, which is given in one place only: here, in Bends or in Points."""
+def _length(cells: Cells, draft: Draft, frame: Frame, *, made: bool) -> Measure | None:
+    """The measured length, which is given in one place only: here, in Bends or in Points. What is ``made`` already may
+    do without."""
     measure = cells.measure("length", positive=True)
     bent, pointed = draft.key in frame.bends.named, draft.key in frame.points.named
     if bent and pointed:
         cells.fault("mark", "has rows in both Bends and Points", "keep one of the two")
     elif not (bent or pointed):
         known = draft.named and frame.marks_known and frame.bends.known and frame.points.known
-        if cells.given("length") or known:
+        if cells.given("length") or (known and not made):
             cells.need("length")
-        else:
+        elif not made:
             cells.sound = False  # its rows may stand where a fault was told
     elif cells.given("length"):
         sheet = "Bends" if bent else "Points"

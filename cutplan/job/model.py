@@ -244,7 +244,9 @@ class Member:
 
     ``length`` None: it comes from ``bends`` or ``points``. ``tolerance``: the ± of the measured length.
     ``turn_deg``: the short side of end b's cope or mitre about the member's axis from that of end a, seen from end a
-    looking to end b, clockwise positive (``turn_given``: it was written; else 0 may not be meant).
+    looking to end b, clockwise positive (``turn_given``: it was written; else 0 may not be meant). ``made``: it is
+    there already, to be landed on and measured from; it is not cut and needs no tube (and may have no length).
+    ``stage``: the round of building it is made in, if given (see :mod:`cutplan.job.stages`).
     """
 
     mark: str
@@ -262,6 +264,8 @@ class Member:
     bends: tuple[Bend, ...] = ()
     points: tuple[Point, ...] = ()
     place: Place = field(default=NOWHERE, compare=False)
+    made: bool = False
+    stage: int | None = None
 
     @property
     def marks(self) -> tuple[str, ...]:

@@ -54,12 +54,14 @@ def _missing(tables: Tables, members: list[Member], racked: Collection[str]) -> 
         if sheet.needed and sheet.name != "Job" and sheet.name in tables.tables and not tables.rows(sheet.name)
         if sheet.name != "Stock" or not racked
     ]
+    if members and all(member.made for member in members) and len(members) == len(tables.rows("Members")):
+        faults.append(Fault(Place("Members"), "every member is made already: there is nothing to cut"))
     if not tables.rows("Stock") or not tables.known("Stock"):
         return faults
     stocked = {squash(str(row.cells.get("tube", ""))) for row in tables.rows("Stock")} | {*map(squash, racked)}
     told: set[str] = set()
     for member in members:
-        if squash(member.tube) not in stocked and member.tube not in told:
+        if not member.made and squash(member.tube) not in stocked and member.tube not in told:
             told.add(member.tube)
             cure = "add its bars to Stock" + (" or to the rack" if racked else "")
             faults.append(Fault(member.place.at("tube"), "no bar of this tube is in Stock", member.tube, cure))

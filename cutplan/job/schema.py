@@ -20,6 +20,7 @@ MOST_SPARES = 100
 MOST_ALIKE, MOST_BARS = 1_000, 100_000
 """More pieces of one kind than any rack holds, or bars than any shop: a slip of the hand that a search would take long
 over."""
+MOST_STAGES = 999
 LONGEST_NOTE = 1_000
 _LONGEST_LABEL = 80
 _LONGEST_JOB_NAME = 80
@@ -231,6 +232,14 @@ MEMBERS = Sheet(
             most=360,
         ),
         Column("insured", "no: a spare need not cover it (blank: yes)", Kind.YES),
+        Column(
+            "stage",
+            "the round of building it is made in: 1, 2 ... (blank: after all that it lands on)",
+            Kind.WHOLE,
+            least=1,
+            most=MOST_STAGES,
+        ),
+        Column("made", "yes: it is there already; it is not cut and not bought (blank: no)", Kind.YES),
         Column("note", "anything; shown with the member", most=LONGEST_NOTE),
     ),
 )

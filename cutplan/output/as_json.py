@@ -14,7 +14,7 @@ from typing import Any
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Fitted, Job, Units
 from cutplan.plan.model import Option, Plan, Recovery
-from cutplan.plan.tables import BarRow, BuyRow, MemberRow, SawRow, SpareRow, Tables, buy_rows, members_of
+from cutplan.plan.tables import BarRow, BuyRow, MemberRow, SawRow, SpareRow, StandingRow, Tables, buy_rows, members_of
 from cutplan.plan.wording import amount, number
 
 Json = dict[str, Any]
@@ -44,12 +44,13 @@ def plan_json(plan: Plan) -> Json:
             for tube in tables.spares
         ],
         "members": _members(tables.members, units),
+        **_standing(tables.standing),
     }
 
 
-def lengths_json(job: Job, blanks: Iterable[Blank]) -> Json:
-    """Every blank with the parts it is made up of."""
-    return {"members": _members(members_of(job, blanks), job.settings.units)}
+def lengths_json(job: Job, blanks: Iterable[Blank], standing: Iterable[StandingRow] = ()) -> Json:
+    """Every blank with the parts it is made up of, and what is ``standing`` already."""
+    return {"members": _members(members_of(job, blanks), job.settings.units), **_standing(standing)}
 
 
 def options_json(job: Job, options: Iterable[Option]) -> Json:
@@ -129,6 +130,7 @@ def _bar(bar: BarRow, cuts: Iterable[SawRow], units: Units) -> Json:
                 "if_spoilt": cut.recovery and _recovery(cut.recovery),
             }
             | {what: True for what in ("shared", "flipped") if getattr(cut, what)}
+            | ({} if cut.stage is None else {"stage": cut.stage})
             for cut in cuts
         ],
         "offcut": number(bar.left, units),
@@ -142,6 +144,12 @@ def _recovery(recovery: Recovery) -> Json:
     if recovery.following:
         told["following"] = list(recovery.following)
     return told
+
+
+def _standing(standing: Iterable[StandingRow]) -> Json:
+    """What is made already, where anything is."""
+    rows = [{"mark": row.mark, "tube": row.tube, "count": row.pieces} for row in standing]
+    return {"made": rows} if rows else {}
 
 
 def _members(members: Iterable[MemberRow], units: Units) -> list[Json]:

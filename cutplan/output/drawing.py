@@ -23,7 +23,7 @@ def drawable(parts: Sequence[Stretch], longest: Fraction, cells: int) -> tuple[S
 def _together(parts: Sequence[Stretch], *, alike: bool) -> list[Stretch]:
     runs: list[list[Stretch]] = []
     for part in parts:
-        same = runs and part.kind is Kind.BLANK and runs[-1][-1].kind is Kind.BLANK
+        same = runs and part.kind is runs[-1][-1].kind is Kind.BLANK and part.cut == runs[-1][-1].last + 1
         if same and (part.text == runs[-1][-1].text or not alike):
             runs[-1].append(part)
         else:

@@ -55,11 +55,13 @@ class _Reader:
     def __init__(self, job: Job, blanks: tuple[Blank, ...]) -> None:
         self.job, self.blanks = job, blanks
         self.used: Counter[StockRow] = Counter()
+        self.stages = {blank.mark: blank.stage for blank in blanks}
 
     def plan(self, data: Any) -> Plan:
         units = self.job.settings.units.value
         if (told := _get(data, "units", str, "the plan")) != units:
             raise PlanFileError("the plan", f'"units" is {told}, the job says {units}')
+        self._standing(_get(data, "made", list, "the plan") if "made" in data else ())
         tubes = [self._tube(one, f"tubes[{i}]") for i, one in enumerate(_get(data, "tubes", list, "the plan"))]
         cost, bound = _sum(data, any(tube.priced for tube in tubes), "the plan")
         return Plan(
@@ -96,6 +98,14 @@ class _Reader:
         if strange := [mark for mark in told if mark not in {blank.mark for blank in self.blanks}]:
             raise PlanFileError(f"members, {strange[0]}", "is not a member of the job")
         return self.blanks
+
+    def _standing(self, told: Sequence[Any]) -> None:
+        """What is made already must be so in the job."""
+        marks = {_get(one, "mark", str, f"made[{i}]") for i, one in enumerate(told)}
+        known = {mark for member in self.job.members if member.made for mark in member.marks}
+        if unlike := sorted(marks ^ known):
+            says = "the plan, not by the job" if unlike[0] in marks else "the job, not by the plan"
+            raise PlanFileError(f"made, {unlike[0]}", f"is made already by {says}")
 
     def _parts(self, blank: Blank, parts: Sequence[Any]) -> None:
         """The parts must be the job's too, one by one."""
@@ -180,6 +190,7 @@ class _Reader:
 
     def _cut(self, data: Any, where: str) -> Cut:
         spoilt = data.get("if_spoilt") if isinstance(data, dict) else None
+        self._stage(data, where)
         return Cut(
             number=_whole(data, "cut", where),
             mark=_get(data, "mark", str, where),
@@ -191,6 +202,14 @@ class _Reader:
             shared=_get(data, "shared", bool, where) if "shared" in data else False,
             flipped=_get(data, "flipped", bool, where) if "flipped" in data else False,
         )
+
+    def _stage(self, data: Any, where: str) -> None:
+        """A cut's stage, where there is one, must be its blank's."""
+        mark = _get(data, "mark", str, where)
+        stage = self.stages.get(mark, 0)
+        told = _whole(data, "stage", where) if "stage" in data else 0
+        if told != stage:
+            raise PlanFileError(where, f"{mark} is of stage {told}, the job says {stage}")
 
     def _recovery(self, data: Any, where: str) -> Recovery:
         layout = _get(data, "layout", list, where) if "layout" in data else []

@@ -7,7 +7,7 @@ is told by colour alone, and no number or mark is ever cut short.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 
@@ -24,7 +24,7 @@ from cutplan.output.columns import Column, lay_out, wrap
 from cutplan.output.drawing import drawable, to_scale
 from cutplan.plan import wording
 from cutplan.plan.model import Option, Plan, Recovery, Shortage, StockError
-from cutplan.plan.tables import BarRow, BuyRow, Tables, assumed, bends_of, members_of
+from cutplan.plan.tables import BarRow, BuyRow, StandingRow, Tables, assumed, bends_of, members_of
 from cutplan.plan.tables.bars import Stretch
 from cutplan.plan.tables.bars import StretchKind as Kind
 
@@ -58,6 +58,8 @@ def show_plan(plan: Plan, console: Console) -> None:
         _bar(bar, longest, settings, console)
     _head(console, "Saw list", f"left: {tables.left_rule}")
     _saw_list(tables, console)
+    if tables.standing:
+        _say(console, f"Made already, so not cut: {listed([row.mark for row in tables.standing])}.", hang=2)
     _head(console, "Spares")
     for tube in tables.spares:
         _say(console, f"{tube.tube}: {' '.join(tube.covers)}", hang=2)
@@ -68,8 +70,8 @@ def show_plan(plan: Plan, console: Console) -> None:
     _say(console, SHORT_CAUTION)
 
 
-def show_lengths(job: Job, blanks: Sequence[Blank], console: Console) -> None:
-    """Every blank on a line: mark, tube, how many, length, both ends."""
+def show_lengths(job: Job, blanks: Sequence[Blank], console: Console, standing: Sequence[StandingRow] = ()) -> None:
+    """Every blank on a line: mark, tube, how many, length, both ends; then what is ``standing`` already."""
     settings = job.settings
     columns = (
         Column("mark"),
@@ -92,6 +94,7 @@ def show_lengths(job: Job, blanks: Sequence[Blank], console: Console) -> None:
         )
         for row in members_of(job, blanks)
     ]
+    rows += [(row.mark, row.tube, str(row.pieces), "", "", "", row.said) for row in standing]
     _head(console, f"Blanks: {settings.name}", f"lengths in {wording.unit_name(settings)}, tip to tip")
     _table(columns, rows, console)
 
@@ -230,7 +233,9 @@ def _saw_list(tables: Tables, console: Console) -> None:
         )
         for cut in tables.saw_list
     ]
-    _table(columns, rows, console)
+    # A stage's heading goes above its first cut, the first of which have the heads of the columns above them.
+    above = {stage.first_cut: stage.title for stage in tables.stages}
+    _table(columns, rows, console, {i: above[cut.cut] for i, cut in enumerate(tables.saw_list) if cut.cut in above})
 
 
 def _again(way: Recovery | None, *, short: bool) -> str:
@@ -304,14 +309,22 @@ def _head(console: Console, title: str, aside: str = "") -> None:
         _write(console, text)
 
 
-def _table(columns: Sequence[Column], rows: Sequence[Sequence[str]], console: Console) -> None:
+def _table(
+    columns: Sequence[Column],
+    rows: Sequence[Sequence[str]],
+    console: Console,
+    above: Mapping[int, str] | None = None,
+) -> None:
+    """``above``: what stands above a row, by its number."""
     shown = [i for i in range(len(columns)) if any(row[i] for row in rows)]
     kept = [columns[i] for i in shown]
     width = console.width if console.is_terminal else None
     head, *body = lay_out(kept, [[row[i] for i in shown] for row in rows], width)
     for line in head:
         _write(console, Text(line, style="bold"))
-    for lines in body:
+    for number, lines in enumerate(body):
+        if above and number in above:
+            _say(console, above[number], style="bold", hang=2)
         for line in lines:
             _write(console, Text(line))
 

@@ -3,11 +3,13 @@
 Bars are numbered through the whole job in the order they go into the saw: those with the longest blanks first,
 bars that are only kept last. On a bar long blanks come before short ones, like ones stand together, and of one length
 the bent and the coped, which are easier to spoil, come first.
-Fitted one at a time, the order of cuts is that of ``sequential.course`` instead, and may go back to a bar.
+Fitted one at a time, the order of cuts is that of ``sequential.course`` instead, and may go back to a bar. In a job
+that is built in stages all cuts of one stage, on whichever bars, come before those of the next (``staging``).
 """
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -26,6 +28,7 @@ from cutplan.plan.sequential.course import Course, Searches, at_once, risk
 from cutplan.plan.sequential.recovery import with_course_recoveries
 from cutplan.plan.shortage import shortage_of
 from cutplan.plan.spoilt import with_recoveries
+from cutplan.plan.staging import in_stage_order
 
 Kept = Mapping[str, tuple[int, Fraction]]
 """For each tube, how many spares of what length (mm) to keep."""
@@ -101,7 +104,7 @@ def make_plan(
     return Plan(
         job=job,
         blanks=tuple(blanks),
-        tubes=tuple(tubes),
+        tubes=in_stage_order(tubes, blanks),
         buy=tuple(line for tube in tubes for line in purchases(job, tube.tube, tube.bars)),
         cost=cost,
         bound=bound,
@@ -176,7 +179,11 @@ def _tube_plan(
 def _bars(problem: Problem, packing: Packing, namer: Namer, numbers: int) -> tuple[Bar, ...]:
     """The packed bars as bars of tube, cuts numbered from ``numbers`` + 1."""
     marks = [
-        [blank for blank in sorted(group, key=risk, reverse=True) for _ in range(blank.count)]
+        [
+            blank
+            for blank in sorted(sorted(group, key=risk, reverse=True), key=lambda blank: blank.stage)
+            for _ in range(blank.count)
+        ]
         for group in problem.blanks
     ]
     longest = [max((problem.pieces[i].length for i in bar.pieces), default=0) for bar in packing.bars]
@@ -185,10 +192,10 @@ def _bars(problem: Problem, packing: Packing, namer: Namer, numbers: int) -> tup
         key=lambda b: (-longest[b], not packing.bars[b].pieces, packing.bars[b].pieces, packing.bars[b].stock),
     )
     bars: list[Bar] = []
-    for position in order:
+    filled = [(position, [marks[piece].pop(0) for piece in packing.bars[position].pieces]) for position in order]
+    for position, blanks in sorted(filled, key=lambda bar: min((one.stage for one in bar[1]), default=math.inf)):
         packed = packing.bars[position]
         row = problem.rows[packed.stock]
-        blanks = [marks[piece].pop(0) for piece in packed.pieces]
         bars.append(
             lay_on(
                 problem.job,
@@ -241,13 +248,17 @@ def lay_on(
     spares: int,
     turned: Sequence[tuple[bool, bool]] = (),
 ) -> Bar:
-    """One bar of stock ``row`` with ``blanks`` laid on it in this order, cuts numbered from ``first``.
+    """One bar of stock ``row`` with ``blanks`` laid on it in this order, but those of an earlier stage before those of
+    a later one; cuts numbered from ``first``.
 
     ``turned``: for each blank whether end b comes first, and whether its leading mitre shares the cut before it
     (empty: none does). What a tape finds left after a shared cut runs from the next blank's tip.
     """
     settings = job.settings
     trim = near_trim(row, settings)
+    # Blanks that share a mitre are of one stage, and so stay together.
+    by_stage = sorted(range(len(blanks)), key=lambda at: blanks[at].stage)
+    blanks, turned = [blanks[at] for at in by_stage], [turned[at] for at in by_stage] if turned else ()
     squared = row.length - trim if blanks else row.length
     cuts = []
     start = Fraction(0)

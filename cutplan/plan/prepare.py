@@ -17,12 +17,13 @@ from cutplan.job.tables import squash
 @dataclass(frozen=True, slots=True)
 class Prepared:
     """A sound job, its blanks and what a person should know about them. ``drawn``: those rows of its stock that a
-    rack's file gave."""
+    rack's file gave; ``standing``: its members that are made already, where their length is known."""
 
     job: Job
     blanks: tuple[Blank, ...]
     remarks: tuple[Remark, ...]
     drawn: tuple[StockRow, ...] = ()
+    standing: tuple[Blank, ...] = ()
 
 
 def prepare(path: Path, rack: Path | None = None, *, taken: bool = False) -> Prepared:
@@ -47,7 +48,7 @@ def prepare(path: Path, rack: Path | None = None, *, taken: bool = False) -> Pre
         remarks += _left_out(rack.name, lying, job.settings.name, {squash(tube) for tube in tubes})
         lying = free_for(lying, job.settings.name)
     drawn = pieces_for(lying, tubes, job.stock)
-    return Prepared(replace(job, stock=job.stock + drawn), layout.blanks, remarks, drawn)
+    return Prepared(replace(job, stock=job.stock + drawn), layout.blanks, remarks, drawn, layout.standing)
 
 
 def _left_out(file: str, lying: Rack, job: str, tubes: set[str]) -> tuple[Remark, ...]:

@@ -97,11 +97,11 @@ def problem_of(job: Job, tube: str, blanks: tuple[Blank, ...]) -> Problem:
         for row in rows
     )
     groups: dict[tuple[Fraction, tuple[int, int]], list[Blank]] = {}
-    classes: dict[float, int] = {}
+    classes: dict[tuple[float, int], int] = {}
     for blank in blanks:
         groups.setdefault((blank.length, _ends(blank, classes) if settings.share_mitres else (0, 0)), []).append(blank)
     ordered = sorted(groups.items(), key=lambda item: (-item[0][0], item[0][1]))
-    od = job.tube(tube).od
+    od, mitres = job.tube(tube).od, classes.items()
     return Problem(
         job=job,
         tube=tube,
@@ -113,7 +113,7 @@ def problem_of(job: Job, tube: str, blanks: tuple[Blank, ...]) -> Problem:
         rows=rows,
         stocks=stocks,
         kerf=grid_up(settings.kerf, units),
-        joints={number: int(shared_saving(od, angle, settings) / GRID[units]) for angle, number in classes.items()},
+        joints={number: int(shared_saving(od, angle, settings) / GRID[units]) for (angle, _), number in mitres},
         priced=bool(prices),
         scale=scale,
     )
@@ -136,10 +136,12 @@ def _price(row: StockRow, scale: int, *, priced: bool, grid: Fraction) -> int:
     return int(row.price * scale)
 
 
-def _ends(blank: Blank, classes: dict[float, int]) -> tuple[int, int]:
+def _ends(blank: Blank, classes: dict[tuple[float, int], int]) -> tuple[int, int]:
+    """Numbers of the mitres at its ends; those of different stages are different, as they share no cut."""
+
     def number(shape: EndShape) -> int:
         if shape.cut is not EndCut.MITRE or shape.angle_deg == 0:
             return 0
-        return classes.setdefault(shape.angle_deg, len(classes) + 1)
+        return classes.setdefault((shape.angle_deg, blank.stage), len(classes) + 1)
 
     return number(blank.end_a), number(blank.end_b)

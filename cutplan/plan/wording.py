@@ -290,6 +290,20 @@ def _shaped(shape: EndShape) -> bool:
     return shape.cut is not Cut.SQUARE
 
 
+def measured_now(blanks: Iterable[Blank]) -> str:
+    """Which of ``blanks`` are measured against what they land on: ``BS-L and BS-R against HOOP; SB against ...``. Empty
+    where they land on no other member."""
+    against: dict[tuple[str, ...], list[str]] = {}
+    for one in blanks:
+        saddles = (*one.end_a.saddles, *one.end_b.saddles)
+        landed = tuple(
+            dict.fromkeys(saddle.onto.name or saddle.onto.member for saddle in saddles if saddle.onto.member)
+        )
+        if landed:
+            against.setdefault(landed, []).append(one.mark)
+    return "; ".join(f"{listed(marks)} against {listed(landed)}" for landed, marks in against.items())
+
+
 def fitting(member: Blank, side: str) -> float:
     """The fitting allowance that is in a blank at end ``side`` ("a" or "b"), in mm."""
     return sum(part.length for part in member.parts if part.what.startswith(f"end {side}: fitting allowance"))

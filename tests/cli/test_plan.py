@@ -19,7 +19,7 @@ from cutplan.cli.main import main
 from cutplan.plan import complaints, make_plan, prepare
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-NAMES = ("sand-rail-bay", "ladder-frame", "hand-rail")
+NAMES = ("sand-rail-bay", "ladder-frame", "hand-rail", "buggy-rear")
 
 PLAN = {"job", "units", "cost", "bound", "proven", "buy", "tubes", "members"}
 KEYS = {
@@ -31,9 +31,16 @@ KEYS = {
     "members": {"mark", "tube", "blank", "parts"},
     "parts": {"what", "length"},
     "if_spoilt": {"bar", "how"},
+    "layout": {"bar", "marks"},
+    "made": {"mark", "tube", "count"},
 }
 """The promised keys of every object, by the name it stands under."""
-AT_TIMES = {"cuts": {"shared", "flipped"}}
+AT_TIMES = {
+    "plan": {"made"},
+    "cuts": {"shared", "flipped", "stage"},
+    "spares": {"fitted"},
+    "if_spoilt": {"layout", "following"},
+}
 """Keys that stand where there is something to tell, as the README says."""
 
 

@@ -48,7 +48,10 @@ def job(stock: Sequence[StockRow], blanks: Sequence[Blank], settings: Settings |
     """A job that wants ``blanks``, each its own member, from ``stock``."""
     names = dict.fromkeys([row.tube for row in stock] + [one.tube for one in blanks])
     tubes = tuple(Tube(name, Fraction(40), Fraction(2)) for name in names)
-    members = tuple(Member(one.mark, one.tube, one.count, length=one.length, insured=one.insured) for one in blanks)
+    members = tuple(
+        Member(one.mark, one.tube, one.count, length=one.length, insured=one.insured, stage=one.stage or None)
+        for one in blanks
+    )
     return Job(settings or Settings(kerf=Fraction(2), spares=0), tubes, tuple(stock), members)
 
 

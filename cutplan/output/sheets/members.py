@@ -45,5 +45,7 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
         last = page.line((marks, "blank, tip to tip", None, member.aside, sum(row.pieces for row in group)))
         page.total(last, 3, f"=SUM(C{start}:C{last - 1})", blank_format(settings))
         blocks.append((first, last))
+    for standing in tables.standing:
+        page.group(f"{standing.mark} ({standing.tube}): {standing.said}")
     page.keep_together(blocks)
     page.finish()

@@ -40,8 +40,16 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
     blocks = []
     bars = {row.bar: row for row in tables.bars}
     ticks: list[int] = []
-    for bar, cuts in groupby(tables.saw_list, key=lambda row: row.bar):
-        first = page.group(bars[bar].square)
+    stages = {row.stage: row.title for row in tables.stages}
+    begun: set[str] = set()
+    last = None
+    for (stage, bar), cuts in groupby(tables.saw_list, key=lambda row: (row.stage, row.bar)):
+        first = page.row
+        if stage is not None and stage != last:
+            page.sentence(stages[stage], bold=True)
+        last = stage
+        page.group(bars[bar].back if bar in begun else bars[bar].square)
+        begun.add(bar)
         for cut in cuts:
             row = page.line(
                 (

@@ -21,6 +21,7 @@ from cutplan.plan.recut.inventory import Account, Inventory
 from cutplan.plan.recut.reuse import course_as_planned, kept_as_planned
 from cutplan.plan.recut.ticks import BarNote, Tick, faults_of, shown
 from cutplan.plan.sequential.course import cheaper
+from cutplan.plan.staging import in_stage_order
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +121,7 @@ def _planned(
         namer=lambda row: names.get(row.label) or numbers.next(),
     )
     planned = {tube.tube: _shifted(tube, first - 1) for tube in plan.tubes} | left_alone
-    tubes = tuple(planned[tube.name] for tube in job.tubes if tube.name in planned)
+    tubes = in_stage_order([planned[tube.name] for tube in job.tubes if tube.name in planned], blanks)
     cost, bound, proven = together(tubes)
     return replace(plan, blanks=tuple(blanks), tubes=tubes, cost=cost, bound=bound, proven=proven)
 

@@ -10,6 +10,8 @@ exact search of ``nesting``, bound every plan from below; the dearest such bound
 there up every purchase is tried in the order of its cost. One is ruled out only where those pieces do not fit on it or
 where every order of cuts was tried; the first that is neither ruled out nor solved stays as the bound.
 
+In a job built in stages only orders that follow the stages count, so what is proven is proven under them.
+
 With two spares or more the room is kept as after all cuts: that is enough, and nothing less is promised.
 """
 
@@ -101,12 +103,12 @@ class _Search:
         self._limits, self._stop = limits, limits.stop
         self._told: tuple[int | None, int] = (None, 0)
         self._end = None if limits.seconds is None else time.perf_counter() + limits.seconds
-        groups: dict[tuple[Fraction, int, bool], list[Blank]] = {}
+        groups: dict[tuple[Fraction, int, bool, int], list[Blank]] = {}
         for blank in (blank for group in problem.blanks for blank in group):
-            key = (blank.length, self._salvage(blank), blank.insured and blank.length <= length)
+            key = (blank.length, self._salvage(blank), blank.insured and blank.length <= length, blank.stage)
             groups.setdefault(key, []).extend([blank] * blank.count)
-        ordered = sorted(groups, key=lambda key: (-key[0], key[1], not key[2]))
-        self.kinds = tuple(Kind(grid_up(mm, self.settings.units), salvage, must) for mm, salvage, must in ordered)
+        ordered = sorted(groups, key=lambda key: (-key[0], key[1], not key[2], key[3]))
+        self.kinds = tuple(Kind(grid_up(key[0], self.settings.units), *key[1:]) for key in ordered)
         self.blanks = tuple(tuple(sorted(groups[key], key=risk, reverse=True)) for key in ordered)
         self.counts = tuple(len(blanks) for blanks in self.blanks)
         self.repacker = Repacker([kind.length for kind in self.kinds], problem.kerf, _EFFORT, self._seconds, self._stop)

@@ -8,7 +8,7 @@ cuts or where the effort of ``repack`` is spent.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from cutplan.plan.sequential.repack import Layout, Repacker
@@ -20,11 +20,12 @@ Steps = tuple[tuple[int, int], ...]
 @dataclass(frozen=True, slots=True)
 class Kind:
     """Blanks that are one to the search. ``length`` in grid steps; ``salvage``: what a spoilt one still yields as a
-    bar (0: nothing). ``insured``: a mistake in it must be survived."""
+    bar (0: nothing). ``insured``: a mistake in it must be survived. ``stage``: nothing of a later one is cut before."""
 
     length: int
     salvage: int
     insured: bool
+    stage: int = 0
 
 
 class Order:
@@ -91,7 +92,7 @@ class Order:
             key = (tuple(counts), tuple(sorted(rooms)))
             if key in dead:
                 return False
-            for kind in [kind for kind, count in enumerate(counts) if count]:
+            for kind in self._due(kind for kind, count in enumerate(counts) if count):
                 for room in sorted({room for room in rooms if room >= weights[kind]}):
                     if self._tries <= 0 or self.repacker.effort <= 0:
                         return False
@@ -124,11 +125,19 @@ class Order:
             return (2, int(bar != last), left[bar][0], bar, kind)
 
         seen = set()
-        for bar, kind in sorted({(bar, kind) for bar, kinds in enumerate(left) for kind in kinds}, key=rank):
+        due = self._due({kind for kinds in left for kind in kinds})
+        cuts = {(bar, kind) for bar, kinds in enumerate(left) for kind in kinds if kind in due}
+        for bar, kind in sorted(cuts, key=rank):
             like = (kind, tuple(left[bar]), self.rooms[bar], bar == last)
             if like not in seen:
                 seen.add(like)
                 yield bar, kind
+
+    def _due(self, kinds: Iterable[int]) -> list[int]:
+        """Those of ``kinds`` that are of the earliest stage among them."""
+        every = list(kinds)
+        first = min((self.kinds[kind].stage for kind in every), default=0)
+        return [kind for kind in every if self.kinds[kind].stage == first]
 
     def _survives(self, kind: int, counts: Sequence[int], rooms: Sequence[int]) -> bool:
         """Whether a mistake in a piece of ``kind`` just cut, leaving ``counts`` and ``rooms``, can be made good."""

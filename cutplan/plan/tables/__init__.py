@@ -31,10 +31,18 @@ from cutplan.plan.tables.bars import (
 from cutplan.plan.tables.cards import Card, cards
 from cutplan.plan.tables.columns import frame
 from cutplan.plan.tables.making import BendRow, Making, MarkRow, RoughRow, bend_rows, making
-from cutplan.plan.tables.members import MemberRow, PartRow, assumed, member_rows, part_rows
+from cutplan.plan.tables.members import (
+    MemberRow,
+    PartRow,
+    StandingRow,
+    assumed,
+    member_rows,
+    part_rows,
+    standing_rows,
+)
 from cutplan.plan.tables.order import Order, order
 from cutplan.plan.tables.pictures import Picture, end_pictures
-from cutplan.plan.tables.saw_list import MadeRow, SawRow, made_rows, saw_rows
+from cutplan.plan.tables.saw_list import MadeRow, SawRow, StageRow, made_rows, saw_rows, stage_rows
 from cutplan.plan.tables.wraps import Wrap, every_wrap
 
 if TYPE_CHECKING:
@@ -52,11 +60,14 @@ __all__ = [
     "RoughRow",
     "SawRow",
     "SpareRow",
+    "StageRow",
+    "StandingRow",
     "Tables",
     "assumed",
     "bends_of",
     "buy_rows",
     "members_of",
+    "standing_rows",
     "tables",
 ]
 
@@ -129,6 +140,11 @@ class Tables:
         return tuple(saw_rows(self.plan, self._lie))
 
     @cached_property
+    def stages(self) -> tuple[StageRow, ...]:
+        """The rounds of building, where the job has them."""
+        return tuple(stage_rows(self.plan))
+
+    @cached_property
     def made(self) -> tuple[MadeRow, ...]:
         """What was cut before this plan was made."""
         return tuple(made_rows(self.plan, self._lie))
@@ -142,6 +158,11 @@ class Tables:
     def members(self) -> tuple[MemberRow, ...]:
         """The blanks."""
         return tuple(member_rows(self.plan.job, self.plan.blanks, self._lie))
+
+    @cached_property
+    def standing(self) -> tuple[StandingRow, ...]:
+        """The members that are made already."""
+        return tuple(standing_rows(self.plan.job))
 
     @cached_property
     def parts(self) -> tuple[PartRow, ...]:
@@ -218,8 +239,10 @@ def bends_of(job: Job, blank: Blank) -> tuple[BendRow, ...]:
 TABLES: Mapping[str, tuple[type, Callable[[Tables], Sequence[object]]]] = {
     "buy": (BuyRow, lambda tables: tables.buy),
     "saw list": (SawRow, lambda tables: tables.saw_list),
+    "stages": (StageRow, lambda tables: tables.stages),
     "bars": (BarRow, lambda tables: tables.bars),
     "members": (MemberRow, lambda tables: tables.members),
+    "made already": (StandingRow, lambda tables: tables.standing),
     "parts": (PartRow, lambda tables: tables.parts),
     "marks": (MarkRow, lambda tables: tables.marks),
     "rough cuts": (RoughRow, lambda tables: Tables(with_rough_ends(tables.plan)).rough_cuts),

@@ -69,7 +69,8 @@ class CutRun:
 @dataclass(frozen=True, slots=True)
 class BarRow:
     """A bar. ``left``: what is left after its last cut. ``title``: name, tube, length and where from, in words;
-    ``square``: what the saw list says of its sawn end; ``stretches``: the bar from end to end."""
+    ``square``: what the saw list says of its sawn end, ``back``: what it says when it comes to the bar again;
+    ``stretches``: the bar from end to end."""
 
     bar: Text
     tube: Text
@@ -82,6 +83,7 @@ class BarRow:
     left: Length
     title: str
     square: str
+    back: str
     use: str
     stretches: tuple[Stretch, ...]
     runs: tuple[CutRun, ...]
@@ -134,6 +136,7 @@ def bar_rows(plan: Plan) -> Iterator[BarRow]:
                 bar.offcut,
                 title,
                 f"{title}. {wording.squared(bar, settings)}",
+                f"Bar {bar.name} again. Measure from its sawn end.",
                 f"for {wording.cuts_among(numbers)}" if numbers else "kept whole, just in case",
                 tuple(_stretches(bar, tube.spares.length, settings.kerf)),
                 tuple(_runs(bar)),
@@ -165,7 +168,7 @@ def _runs(bar: Bar) -> Iterable[CutRun]:
     runs: list[CutRun] = []
     for cut in bar.cuts:
         first = cut.number
-        if runs and runs[-1].mark == cut.mark:
+        if runs and runs[-1].mark == cut.mark and runs[-1].last == cut.number - 1:
             first = runs.pop().first
         runs.append(CutRun(first, cut.number, cut.mark, cut.blank))
     return runs

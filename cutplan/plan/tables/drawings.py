@@ -14,11 +14,11 @@ from cutplan.plan.tables.sheet import Sheet
 def drawings(
     job: Job, blanks: Sequence[Blank], paper: tuple[float, float], marks: Collection[str] = ()
 ) -> tuple[Sheet, ...]:
-    """The frame and every piece outside it; with ``marks``, those pieces alone. ``paper``: its long and its
-    short side in mm."""
+    """The frame and every piece outside it but those that are made already; with ``marks``, those pieces alone.
+    ``paper``: its long and its short side in mm."""
     if marks:
         return piece_sheets(job, pieces_of(job, [blank for blank in blanks if blank.mark in marks]), paper)
-    placed = {member.mark for member in job.members if member.points}
+    placed = {member.mark for member in job.members if member.points or member.made}
     outside = [blank for blank in blanks if blank.member not in placed]
     return (
         *frame_sheets(job, frame_of(job, blanks), paper),

@@ -32,6 +32,7 @@ class MemberRow:
     bends: Count
     insured: Flag
     note: Text
+    stage: Annotated[int | None, Kind.COUNT]
     section: str
     setup: str
     said: str
@@ -50,6 +51,29 @@ class PartRow:
     how: Text
 
 
+@dataclass(frozen=True, slots=True)
+class StandingRow:
+    """A piece that is made already: it is landed on and measured from, and neither cut nor bought. ``said``: all this
+    in a few words, with its note."""
+
+    mark: Text
+    member: Text
+    tube: Text
+    pieces: Count
+    note: Text
+    section: str
+    said: str
+
+
+def standing_rows(job: Job) -> Iterator[StandingRow]:
+    """The members that are made already, a row for each mark."""
+    for member in job.members:
+        for mark in member.marks if member.made else ():
+            said = "; ".join(text for text in ("made already, not cut", member.note) if text)
+            section = wording.section(job, member.tube)
+            yield StandingRow(mark, member.mark, member.tube, member.count, member.note, section, said)
+
+
 def member_rows(job: Job, blanks: Iterable[Blank], lie: Mapping[str, Insides]) -> Iterator[MemberRow]:
     """A row a blank. ``lie``: how its ends lie to its bends, by mark."""
     units = job.settings.units
@@ -66,6 +90,7 @@ def member_rows(job: Job, blanks: Iterable[Blank], lie: Mapping[str, Insides]) -
             len(blank.bends),
             blank.insured,
             blank.note,
+            blank.stage or None,
             wording.section(job, blank.tube),
             wording.setup(blank, units),
             "; ".join(_said(blank, job, lie[blank.mark])),
@@ -88,6 +113,8 @@ def assumed(job: Job, blank: Blank) -> Iterator[str]:
 
 
 def _said(blank: Blank, job: Job, lie: Insides) -> Iterator[str]:
+    if blank.stage:
+        yield f"stage {blank.stage}"
     yield from (text for text in (wording.hints(blank, lie), blank.note) if text)
     for side, mm in (("a", blank.cut_off_a), ("b", blank.cut_off_b)):
         if mm:

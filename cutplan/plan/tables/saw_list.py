@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import groupby
 from typing import Annotated
 
 from cutplan.geometry.inside import Insides
@@ -17,7 +18,8 @@ from cutplan.plan.tables.columns import Count, Kind, Length, Text
 class SawRow:
     """A cut. ``start``, ``end``: of the blank, from the bar's squared end; ``first_end``: the end that lies nearer it;
     ``left``: of the bar after the cut; ``if_spoilt``: where its replacement would come from (None: nowhere).
-    ``note``: what its ends do not tell; ``see``: the same with the names of the sheets that show how."""
+    ``note``: what its ends do not tell; ``see``: the same with the names of the sheets that show how. ``stage``: the
+    round of building (None: the job is not built in stages)."""
 
     cut: Count
     bar: Text
@@ -32,6 +34,7 @@ class SawRow:
     start: Length
     first_end: Text
     end: Fraction
+    stage: Annotated[int | None, Kind.COUNT]
     recovery: Recovery | None
     shared: bool
     flipped: bool
@@ -49,6 +52,32 @@ class MadeRow:
     end_a: Text
     end_b: Text
     see: str
+
+
+@dataclass(frozen=True, slots=True)
+class StageRow:
+    """A round of building: which blanks are cut in it, and ``measure``: what is to be measured before that, against
+    what. ``title``: both in a line."""
+
+    stage: Count
+    first_cut: Count
+    last_cut: Count
+    marks: Text
+    measure: Text
+    title: str
+
+
+def stage_rows(plan: Plan) -> Iterator[StageRow]:
+    """The stages that something is still to be cut in; none where the job is not built in stages."""
+    blanks = plan.by_mark()
+    cuts = sorted((cut.number, cut.mark) for tube in plan.tubes for bar in tube.bars for cut in bar.cuts)
+    staged = [(number, blanks[mark]) for number, mark in cuts if blanks[mark].stage]
+    for stage, group in groupby(staged, key=lambda cut: cut[1].stage):
+        numbered = list(group)
+        mine = list(dict.fromkeys(blank.mark for _, blank in numbered))
+        measure = wording.measured_now([blank for blank in plan.blanks if blank.mark in mine])
+        title = f"Stage {stage}: first measure {measure}" if measure else f"Stage {stage}"
+        yield StageRow(stage, numbered[0][0], numbered[-1][0], ", ".join(mine), measure, f"{title}.")
 
 
 def saw_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[SawRow]:
@@ -73,6 +102,7 @@ def saw_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[SawRow]:
             cut.start,
             "b" if cut.flipped else "a",
             cut.end,
+            blank.stage or None,
             cut.if_spoilt,
             cut.shared,
             cut.flipped,

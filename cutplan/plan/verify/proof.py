@@ -19,6 +19,7 @@ from cutplan.geometry.model import Blank
 from cutplan.job.model import Cut as EndCut
 from cutplan.job.model import Fitted, Job, Source, StockRow, Units
 from cutplan.plan.model import Bar, Cut, Plan, TubePlan, WrongPlanError
+from cutplan.plan.verify.stages import stage_complaints
 from cutplan.plan.verify.survival import bars_in, survival_complaints
 
 Shelf = Mapping[tuple[object, ...], Sequence[StockRow]]
@@ -62,7 +63,9 @@ def _length_complaints(plan: Plan) -> Iterator[str]:
     told |= {blank.mark: blank for blank in plan.blanks}
     for made in plan.made:
         told[made.blank.mark] = replace(told[made.blank.mark], count=told[made.blank.mark].count + 1)
-    yield from (f"{mark}: is not a member of the job" for mark in told if mark not in follow)
+    there = {mark for member in plan.job.members if member.made for mark in member.marks}
+    yield from (f"{mark}: is made already, and so not to be cut" for mark in told if mark in there)
+    yield from (f"{mark}: is not a member of the job" for mark in told if mark not in follow and mark not in there)
     yield from (f"{mark}: is a member of the job, but has no blank" for mark in follow if mark not in told)
     yield from (text for mark in told if mark in follow for text in _unlike(told[mark], follow[mark], plan.job))
 
@@ -106,6 +109,7 @@ def _complaints(plan: Plan) -> Iterator[str]:
             yield from _two_mistakes(plan, tube)
         yield from _cost(plan.job, tube)
     yield from _money(plan)
+    yield from stage_complaints(plan)
 
 
 def _demand(plan: Plan) -> Iterator[str]:

@@ -1,0 +1,64 @@
+"""The rounds of building: in which stage each member is made.
+
+A member is of the stage that its row gives; else of the one after the last that it lands on, and of stage 1 where it
+lands on nothing, or only on what is made already. A job in which no row gives a stage is cut in any order.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from graphlib import CycleError, TopologicalSorter
+
+from cutplan.job.faults import Fault
+from cutplan.job.model import Member
+
+
+def in_stages(members: Sequence[Member]) -> bool:
+    """Whether these are made in stages: some row gives one."""
+    return any(member.stage is not None for member in members)
+
+
+def stages_of(members: Sequence[Member]) -> dict[str, int]:
+    """The stage of each member by its mark; 0 for what is made already. Empty where members land on one another in a
+    loop."""
+    lands = landed_on(members)
+    by_mark = {member.mark: member for member in members}
+    stages: dict[str, int] = {}
+    try:
+        for mark in TopologicalSorter(lands).static_order():
+            member = by_mark[mark]
+            after = max((stages[onto] for onto in lands[mark]), default=0) + 1
+            stages[mark] = 0 if member.made else after if member.stage is None else member.stage
+    except CycleError:
+        return {}
+    return stages
+
+
+def landed_on(members: Sequence[Member]) -> dict[str, tuple[str, ...]]:
+    """By the mark of each member, the marks of the members that it lands on."""
+    of_piece = {piece: member.mark for member in members for piece in (member.mark, *member.marks)}
+    return {
+        member.mark: tuple(
+            dict.fromkeys(
+                of_piece[one.onto.member]
+                for end in (member.end_a, member.end_b)
+                for one in end.saddles
+                if one.onto.member in of_piece and of_piece[one.onto.member] != member.mark
+            )
+        )
+        for member in members
+    }
+
+
+def stage_faults(members: Sequence[Member]) -> list[Fault]:
+    """A fault for each member that would be made before something it lands on."""
+    stages, lands = stages_of(members), landed_on(members)
+    faults = []
+    for member in members:
+        late = [onto for onto in lands[member.mark] if stages and stages[onto] > stages[member.mark]]
+        if member.stage is not None and late:
+            last = max(late, key=stages.__getitem__)
+            rule = f"is before that of {last}, which it lands on (stage {stages[last]})"
+            cure = f"give {stages[last]} or a later one, or {last} an earlier one"
+            faults.append(Fault(member.place.at("stage"), rule, str(member.stage), cure))
+    return faults
