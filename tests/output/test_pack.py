@@ -29,7 +29,7 @@ from cutplan.plan.rough import with_rough_ends
 from cutplan.plan.tables import Tables
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-NAMES = ("sand-rail-bay", "ladder-frame", "hand-rail")
+NAMES = ("sand-rail-bay", "ladder-frame", "hand-rail", "buggy-rear")
 LONGEST = "W" * 34 + "-%02d"
 """As wide as a mark of the longest kind can be, but for its hand and number."""
 
@@ -110,7 +110,21 @@ def test_every_cut_is_on_the_saw_sheets_under_its_bar(plans, name, tmp_path):
     for row in tables.saw_list:
         page, texts = found[row.cut]
         assert row.mark in texts
-        assert page == found[next(one.cut for one in tables.saw_list if one.bar == row.bar)][0]
+        visit = (row.stage, row.bar)
+        assert page == found[next(one.cut for one in tables.saw_list if (one.stage, one.bar) == visit)][0]
+
+
+def test_the_saw_sheets_go_by_stages_and_back_to_a_bar(plans, tmp_path):
+    """Built in stages, cuts are numbered down the pages, and what to measure stands above the first of each stage."""
+    tables = Tables(plans["buggy-rear"])
+    pages = written(plans["buggy-rear"], tmp_path / "pack.pdf", parts=("saw",))[1:]
+    text = " ".join(one.text for _, words in pages for one in words)
+    for stage in tables.stages:
+        assert stage.title in text
+    assert [row.cut for row in tables.saw_list] == list(range(1, len(tables.saw_list) + 1))
+    places = [text.index(stage.title) for stage in tables.stages]
+    assert places == sorted(places)
+    assert places[1] < text.index("Bar 1 again") < places[2]
 
 
 def test_what_is_ticked_is_crossed(mm_plan, tmp_path):

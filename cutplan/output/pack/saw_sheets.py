@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Collection, Sequence
 from fractions import Fraction
+from itertools import groupby
 
 from cutplan.output.pack.leaf import MARGIN, Leaf, Point, pages
 from cutplan.output.wraps import Paper
@@ -23,6 +23,7 @@ _TITLE = 6.0
 _SQUARE = 5.0
 _BAR = 12.0
 _GAP = 6.0
+_STAGE = 12.0
 _HEADS = 7.0
 _TOP = 19.0
 _COLUMNS = (
@@ -43,21 +44,35 @@ _GREYS = {Kind.BLANK: None, Kind.SPARE: None, Kind.OFFCUT: 0.93, Kind.TRIM: 0.55
 
 def leaves(tables: Tables, paper: Paper, ticks: Sequence[Tick] = ()) -> list[Leaf]:
     """Its pages. A bar stays on one page, unless it alone takes more; ``ticks``: what was ticked already."""
-    cuts: dict[str, list[SawRow]] = defaultdict(list)
-    for row in tables.saw_list:
-        cuts[row.bar].append(row)
     bars = {row.bar: row for row in tables.bars}
     longest = max((bar.length for bar in bars.values()), default=Fraction(1))
+    stages = {row.stage: row.title for row in tables.stages}
+    # In the order of sawing, which may come to a bar again; then the bars that are only kept.
+    visits = [(*key, list(rows)) for key, rows in groupby(tables.saw_list, key=lambda row: (row.stage, row.bar))]
+    sawn = {name for _, name, _ in visits}
+    visits += [(None, name, []) for name in bars if name not in sawn]
+    begun: set[str] = set()
+    last = None
     made: list[Leaf] = []
     y = 0.0
-    # In the order of sawing; then the bars that are only kept.
-    for name in (*cuts, *(name for name in bars if name not in cuts)):
-        bar, rows = bars[name], cuts.get(name, [])
+    for stage, name, rows in visits:
+        bar, again = bars[name], name in begun
+        begun.add(name)
+        title = stages[stage] if stage is not None and stage != last else ""
+        last = stage
         leaf = made[-1] if made else None
-        if leaf is None or y + _head(bar) + ROW * len(rows) > leaf.bottom:
+        high = (_STAGE if title else 0.0) + (_TITLE + 1.0 if again else _head(bar))
+        if leaf is None or y + high + ROW * len(rows) > leaf.bottom:
             leaf, y = _page(tables, paper), MARGIN + _TOP
             made.append(leaf)
-        y = _bar(leaf, y, bar, longest, tables)
+        if title:
+            leaf.text(MARGIN, y, leaf.right - MARGIN, _STAGE - 2.0, title, 12.0, bold=True)
+            y += _STAGE
+        if again:
+            leaf.text(MARGIN, y, leaf.right - MARGIN, _TITLE, bar.back, 12.0, bold=True)
+            y += _TITLE + 1.0
+        else:
+            y = _bar(leaf, y, bar, longest, tables)
         for row in rows:
             if y + ROW > leaf.bottom:
                 leaf, y = _page(tables, paper), MARGIN + _TOP
