@@ -115,3 +115,17 @@ def test_the_rest_after_cuts_leaves_it_alone(run, begun, tmp_path):
     assert run("check", after, "--job", begun).exit_code == 0
     cells = [str(cell.value) for row in load_workbook(after)["Members"].iter_rows() for cell in row if cell.value]
     assert "MAIN (V): made already, not cut" in cells
+
+
+def test_it_is_drawn_in_the_frame(run, begun, tmp_path):
+    """Given by points, what is made already stands in the drawings of the frame, and it can be drawn by itself."""
+    members = "mark,tube,length,end a,angle a,onto a,made\nPOST,V,,,,,yes\nARM,T,,cope,,POST,\n"
+    points = "mark,x,y,z\nPOST,0,0,0\nPOST,0,0,900\nARM,0,0,500\nARM,800,0,500\n"
+    (begun / "Members.csv").write_text(members, encoding="utf-8")
+    (begun / "Points.csv").write_text(points, encoding="utf-8")
+    for marks in ((), ("POST",)):
+        drawn = tmp_path / f"drawn{len(marks)}.svg"
+        assert run("draw", begun, *marks, "--output", drawn).exit_code == 0
+        assert "POST" in drawn.read_text(encoding="utf-8")
+    plan = cutplan.make_plan(cutplan.read_job(begun))
+    assert [blank.mark for blank in plan.blanks] == ["ARM"]
