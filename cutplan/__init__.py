@@ -1,7 +1,7 @@
 """Blank lengths, bars to buy, spares and a saw list for frames welded from round tube.
 
-From Python: :func:`read_job`, :func:`buying_options`, :func:`make_plan`, :func:`write_saw_list`, :func:`recut`,
-:func:`check` and :func:`write_drawings`, all described in :mod:`cutplan.api`.
+From Python: :func:`read_job`, :func:`buying_options`, :func:`measuring_first`, :func:`make_plan`,
+:func:`write_saw_list`, :func:`recut`, :func:`check` and :func:`write_drawings`, all described in :mod:`cutplan.api`.
 """
 
 from typing import TYPE_CHECKING, Any
@@ -9,13 +9,23 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
-    from cutplan.api import buying_options, check, make_plan, read_job, recut, write_drawings, write_saw_list
+    from cutplan.api import (
+        buying_options,
+        check,
+        make_plan,
+        measuring_first,
+        read_job,
+        recut,
+        write_drawings,
+        write_saw_list,
+    )
 
 __all__ = [
     "__version__",
     "buying_options",
     "check",
     "make_plan",
+    "measuring_first",
     "read_job",
     "recut",
     "write_drawings",

@@ -25,6 +25,7 @@ from cutplan.errors import CutplanError
 
 if TYPE_CHECKING:
     from cutplan.output.worked import Checked
+    from cutplan.plan.measuring import Measuring
     from cutplan.plan.model import Option, Plan
     from cutplan.plan.prepare import Prepared
     from cutplan.plan.recut.rest import Recut
@@ -73,6 +74,22 @@ def buying_options(job: Prepared, *, spares: int = 2, seconds: float | None = No
     from cutplan.plan.options import buying_options as found
 
     return found(job.job, job.blanks, limits=Limits(seconds), most=spares)
+
+
+def measuring_first(job: Prepared, *, seconds: float | None = None) -> tuple[Measuring, ...]:
+    """Tube by tube what measuring estimated members before ordering could save: what it costs at their greatest and at
+    their likely lengths, what each member saves by itself, and the fewest that save as much as all.
+
+    Empty where nothing is estimated. Raises NoPlanInTimeError.
+
+    >>> stays = measuring_first(read_job("examples/roll-bar-in-place.xlsx"))[0]
+    >>> stays.greatest.cost, stays.likely.cost, stays.fewest.members
+    (Decimal('116.4'), Decimal('91.6'), ('STAY',))
+    """
+    from cutplan.plan import Limits
+    from cutplan.plan.measuring import measuring_first as found
+
+    return found(job.job, job.blanks, limits=Limits(seconds))
 
 
 def make_plan(job: Prepared, *, option: Option | None = None, seconds: float | None = None) -> Plan:

@@ -20,12 +20,12 @@ from cutplan.cli.draw import draw
 from cutplan.cli.exits import exits
 from cutplan.cli.files import JOB_ITSELF, put_json, put_text, spare_inputs, spare_others
 from cutplan.cli.manual import manual
-from cutplan.cli.marks import marked
+from cutplan.cli.marks import marked, tell_unmeasured
 from cutplan.cli.print_pack import print_pack
 from cutplan.cli.rack import mark_taken, rack
 from cutplan.cli.recut import recut
 from cutplan.cli.screen import console
-from cutplan.cli.search import TIME_LIMIT, planned, search
+from cutplan.cli.search import TIME_LIMIT, measured_first, planned, search
 from cutplan.job.schema import MOST_SPARES
 
 if TYPE_CHECKING:
@@ -166,17 +166,21 @@ def buy(
         spare_inputs({JOB_ITSELF: job, "the rack": rack_file}, json_to)
         spare_others(False, {".json": json_to})
         from cutplan.output.as_json import options_json
-        from cutplan.output.terminal import show_options
+        from cutplan.output.terminal import show_measuring, show_options
         from cutplan.plan.options import buying_options, within_budget
         from cutplan.plan.wording import money
 
         prepared = _prepared(job, rack_file, taken=taken, fitted=fitted)
-        with search(time_limit) as limits:
+        guessed = any(blank.estimated for blank in prepared.blanks)
+        share = time_limit / 2 if time_limit and guessed else time_limit
+        with search(share) as limits:
             options = buying_options(prepared.job, prepared.blanks, limits=limits, most=spares)
+        measuring = measured_first(prepared, share) if guessed else ()
         if json_to is not None:
-            put_json(options_json(prepared.job, options), json_to)
+            put_json(options_json(prepared.job, options, measuring), json_to)
         if json_to != "-":
             show_options(prepared.job, options, console())
+            show_measuring(prepared.job, measuring, console())
         if budget is not None:
             best = within_budget(options, budget)
             if best is None:
@@ -334,6 +338,7 @@ def wrap(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
         if marks:
             job_of = prepared.job
             blanks = tuple(dict.fromkeys(blank for mark in marks for blank in marked(prepared.blanks, mark, job_of)))
+        tell_unmeasured(blanks, asked=bool(marks))
         sheet = paper or ("A4" if prepared.job.settings.units is Units.MM else "Letter")
         named = blanks[0].mark if len(blanks) == 1 else marks[0] if len(marks) == 1 else "wraps"
         # A mark may hold what no name of a file can.

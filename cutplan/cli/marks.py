@@ -1,7 +1,8 @@
-"""Which blanks a mark typed on the command line means."""
+"""Which blanks a mark typed on the command line means, and which of them are not measured yet."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 import click
@@ -28,3 +29,15 @@ def marked(blanks: tuple[Blank, ...], mark: str, job: Job | None = None) -> tupl
         guess = f" (did you mean {meant}?)" if meant else ""
         raise click.UsageError(f'no member is marked "{mark}"{guess}; the marks are: {listed(marks)}')
     return found
+
+
+def tell_unmeasured(blanks: Iterable[Blank], *, asked: bool) -> None:
+    """Remark on estimated members, which have no wraps yet. Raises UsageError where just these were ``asked`` for."""
+    from cutplan.job.listing import listed
+
+    waiting = tuple(blank.mark for blank in blanks if blank.estimated)
+    text = f"no wrap for {listed(waiting)}: measure first, write what you measured in the job, then make the wrap"
+    if waiting and asked:
+        raise click.UsageError(text)
+    if waiting:
+        click.echo(f"remark: {text}", err=True)

@@ -15,6 +15,7 @@ from cutplan.cli.stop import StoppedError, stoppable
 
 if TYPE_CHECKING:
     from cutplan.plan import Limits, Prepared
+    from cutplan.plan.measuring import Measuring
     from cutplan.plan.model import Plan
 
 
@@ -68,6 +69,20 @@ def planned(prepared: Prepared, option_number: int | None, up_to: int, time_limi
                 limits = replace(limits, seconds=max(time_limit - (monotonic() - start), 0.0))
         made = make_plan(prepared.job, prepared.blanks, kept=kept, limits=limits, remarks=prepared.remarks)
     return proved(replace(made, drawn=prepared.drawn))
+
+
+def measured_first(prepared: Prepared, time_limit: float | None) -> tuple[Measuring, ...]:
+    """What measuring estimates before ordering could save; where there is no time to find out, that is remarked on."""
+    from cutplan.plan.measuring import measuring_first
+    from cutplan.plan.model import NoPlanInTimeError
+
+    try:
+        with search(time_limit) as limits:
+            return measuring_first(prepared.job, prepared.blanks, limits=limits)
+    except NoPlanInTimeError:
+        text = "there was no time to price what measuring first could save; allow more with --time-limit"
+        click.echo(f"remark: {text}", err=True)
+        return ()
 
 
 def _progress() -> Callable[[str, Decimal | None, Decimal], None] | None:

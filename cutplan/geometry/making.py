@@ -13,8 +13,10 @@ from cutplan.geometry.bend import growth
 from cutplan.geometry.byhand import hand_end, runs_straight_on
 from cutplan.geometry.derivation import Allowances, end_parts, to_tip
 from cutplan.geometry.errors import GeometryError
+from cutplan.geometry.estimated_points import PointDoubt, points_in_doubt
+from cutplan.geometry.estimates import Margin, is_doubtful, margin_of, range_faults
 from cutplan.geometry.figures import Figures
-from cutplan.geometry.model import BendMark, Blank, EndShape, Part
+from cutplan.geometry.model import BendMark, Blank, EndShape, Estimate, Part
 from cutplan.geometry.overhang import depth_in, overhang, turns
 from cutplan.geometry.placing import PlacedEnd, Placer, turn_of
 from cutplan.geometry.pointrun import points_run
@@ -219,6 +221,18 @@ class Maker:
                 parts += bend_parts(number, run.turns[number - 1], tube, self.figures)
         parts += [*at_a, *at_b]
         faults = self._room_faults(member, run, shape_a, shape_b) + self._arc_faults(run, tube)
+        margin = Margin()
+        by_points = points_in_doubt(member, self.placer)
+        if by_points or is_doubtful(member):
+            gained, shapes = [sum(part.length for part in at) for at in (at_a, at_b)], (shape_a, shape_b)
+            try:
+                if by_points:
+                    margin, straights = PointDoubt(self.placer).margin_of(member, tube, run, shapes, placed, gained)
+                else:
+                    margin, straights = margin_of(member, tube, run, shapes, gained)
+                faults += range_faults(run, straights, self.figures)
+            except GeometryError as error:
+                faults.append(error.fault(member.place, self.figures))
         marks: tuple[BendMark, ...] = ()
         grip_a = grip_b = 0.0
         if run.turns:
@@ -231,30 +245,38 @@ class Maker:
                     parts.append(Part(what, extra))
             first = run.straights[0].length + reach_a + grip_a
             marks = bend_marks(run, tube, first, float(settings.die_mark))
-        net = spread = 0.0
+        net = 0.0
         for part in parts:
             net += part.length
-            spread += part.spread
-        length = round_up(net, settings.step)
-        if length.numerator <= 0 and not faults:
+        least = net - margin.less
+        likely = round_up(net, settings.step)
+        if least <= 0.0 and not faults:
             column = member.place.at("length") if member.length is not None else member.place
+            leaves = "may leave" if net > 0.0 else "leaves"
             faults.append(
-                Fault(column, f"leaves a blank of {self.figures.named(net)}", cure="check what it was measured to")
+                Fault(column, f"{leaves} a blank of {self.figures.named(least)}", cure="check what it was measured to")
             )
+        estimate = None
+        length = likely
+        if margin.most > float(settings.sure) + SLACK_MM:
+            estimate = Estimate(round_up(least, settings.step), likely)
+            length = round_up(net + margin.more, settings.step)
+            parts.append(Part("room for the estimate, up to its greatest length", margin.more))
         turn = member.turn_deg if len(placed) < 2 else turn_of(placed["a"], placed["b"], member)
         if member.turn_given and abs((turn - member.turn_deg + 180.0) % 360.0 - 180.0) > _CLOSE_DEG:
             rule = f"by the points end b is turned {turn:.1f} degrees from end a"
             cure = "correct it, or leave it blank: the points give it"
             faults.append(Fault(member.place.at("turn"), rule, f"{member.turn_deg:g}", cure))
         # Most blanks are far longer than both their ends are deep, and need no look at every line.
-        if not faults and not run.turns and net <= shape_a.throat + shape_b.throat + self.allowed.most + SLACK_MM:
+        if not faults and not run.turns and least <= shape_a.throat + shape_b.throat + self.allowed.most + SLACK_MM:
             added = sum(
                 part.length
                 for name, cut in (("a", shape_a.cut), ("b", shape_b.cut))
                 for part in self.allowed.at(name, cut)
             )
-            faults += self._ends_that_meet(member, net - added, shape_a, shape_b, turn)
-        parts.append(Part(f"rounded up to the next {self.step_named}", length.numerator / length.denominator - net))
+            faults += self._ends_that_meet(member, least - added, shape_a, shape_b, turn)
+        rounded = length.numerator / length.denominator - net - (margin.more if estimate else 0.0)
+        parts.append(Part(f"rounded up to the next {self.step_named}", rounded))
         blank = Blank(
             member.mark,
             member.mark,
@@ -269,10 +291,11 @@ class Maker:
             marks,
             grip_a,
             grip_b,
-            spread,
+            margin.most,
             member.note,
             len(placed) == 2 or member.turn_given or bool(member.turn_deg) or Cut.SQUARE in (shape_a.cut, shape_b.cut),
             member.place,
+            estimate=estimate,
         )
         return blank, faults
 

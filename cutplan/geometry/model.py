@@ -77,13 +77,23 @@ class BendMark:
 
 
 @dataclass(frozen=True, slots=True)
+class Estimate:
+    """What the blank of an estimated member may come out as at the least, and most likely, up to the marking step."""
+
+    least: Fraction
+    likely: Fraction
+
+
+@dataclass(frozen=True, slots=True)
 class Blank:
     """One member's blank. ``length`` is exact and rounded up to the marking step; ``parts`` add up to it
     (within 1e-6 mm), the rounding being the last of them. ``count`` pieces are wanted for each mark.
     ``turn_known``: False where both ends are shaped and nothing tells their turn, so that 0 may not be meant.
     ``spread``: the ± of the whole from the tolerances given. ``cut_off_a/b``: what to cut off each end after
     bending where the blank was lengthened to the bender's grip. ``stage``: the round of building it is made in, 0 where
-    the job is not built in stages."""
+    the job is not built in stages. ``estimate``: where that ± is more than the job's setting ``sure``; ``length`` is
+    then the greatest the blank may come out as, which is room to keep and no length to saw, and its last part but one
+    is what that is above the likely."""
 
     mark: str
     member: str
@@ -103,3 +113,19 @@ class Blank:
     turn_known: bool = True
     place: Place = field(default=NOWHERE, compare=False)
     stage: int = 0
+    estimate: Estimate | None = None
+
+    @property
+    def estimated(self) -> bool:
+        """Whether it is to be measured before it is sawn."""
+        return self.estimate is not None
+
+    @property
+    def least(self) -> Fraction:
+        """The least it may come out as."""
+        return self.length if self.estimate is None else self.estimate.least
+
+    @property
+    def likely(self) -> Fraction:
+        """What it comes out as most likely."""
+        return self.length if self.estimate is None else self.estimate.likely

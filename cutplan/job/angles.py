@@ -16,7 +16,7 @@ from fractions import Fraction
 from math import acos, atan2, degrees
 
 from cutplan.job.model import Units
-from cutplan.job.units import LengthError, parse_length, parse_number
+from cutplan.job.units import LengthError, parse_length, parse_number, with_doubt
 
 _SLOPE = re.compile(r"(?P<up>.+?)\s+over\s+(?P<along>.+)", re.IGNORECASE)
 _TRIANGLE = re.compile(r"(?P<one>.+?)\s+and\s+(?P<other>.+?)\s+across\s+(?P<across>.+)", re.IGNORECASE)
@@ -53,6 +53,15 @@ def parse_angle(value: str | int | float, units: Units, od: Fraction | None = No
         across = float(od)
         return _taped(text, _lengths(text, match.group("step"), units), lambda sizes: _slope((sizes[0], across)))
     return Angle(_plain(text))
+
+
+def parse_doubtful(value: str | int | float, units: Units, od: Fraction | None = None) -> tuple[Angle, float]:
+    """An angle and its ±, in degrees: ``63 ± 3``, ``60 to 66``; one measured with a tape has none. Raises
+    LengthError."""
+    if not isinstance(value, str) or _SLOPE.fullmatch(value) or _TRIANGLE.fullmatch(value) or _STEP.fullmatch(value):
+        return parse_angle(value, units, od), 0.0
+    degrees_, tolerance = with_doubt(value, lambda text: parse_angle(text, units, od).degrees)
+    return Angle(degrees_), tolerance
 
 
 def _plain(text: str) -> float:

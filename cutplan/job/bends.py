@@ -10,7 +10,7 @@ from typing import Generic, TypeVar
 from cutplan.job.cells import Cells
 from cutplan.job.faults import Place
 from cutplan.job.model import Bend, Point, To, Tube, Units
-from cutplan.job.schema import BENDS, POINTS
+from cutplan.job.schema import BENDS
 from cutplan.job.tables import Tables, squash
 
 Step = TypeVar("Step", Bend, Point)
@@ -110,7 +110,7 @@ def _groups(
 def _bend(cells: Cells, draft: Draft, first: bool, last: bool) -> Bend | None:
     measure = cells.measure("straight") if cells.need("straight") else None
     to = cells.value(BENDS.column("to")) or To.TANGENT
-    angle = cells.value(BENDS.column("angle"))
+    angle, doubt = cells.doubtful("angle", most=180.0) or (None, 0.0)
     if angle is not None and cells.taped and cells.taped[-1][1].corner:
         # A triangle laid inside the corner gives the corner; the tube turns by the rest of 180.
         angle = 180.0 - angle
@@ -124,17 +124,22 @@ def _bend(cells: Cells, draft: Draft, first: bool, last: bool) -> Bend | None:
         cells.need("angle")
     elif not angle:
         cells.fault("angle", "is not a bend", "put the straights before and after it in one row")
+    elif not (angle - doubt > 0 and angle + doubt <= 180):
+        cells.fault("angle", "must be more than 0 and at most 180 degrees over its whole range", "narrow it")
     if measure is None:
         return None
     if first or last:
-        return Bend(measure.length, to, angle, radius, 0.0, measure.tolerance, cells.place, rotation)
-    return Bend(measure.length, to, angle, radius, rotation or 0.0, measure.tolerance, cells.place)
+        return Bend(measure.length, to, angle, radius, 0.0, measure.tolerance, cells.place, rotation, doubt)
+    return Bend(measure.length, to, angle, radius, rotation or 0.0, measure.tolerance, cells.place, None, doubt)
 
 
 def _point(cells: Cells, draft: Draft, first: bool, last: bool) -> Point | None:
-    x, y, z = (cells.value(POINTS.column(head)) for head in ("x", "y", "z"))
+    x, y, z = (cells.coordinate(head) for head in ("x", "y", "z"))
     radius = _radius(cells, draft, inner=not (first or last))
-    return None if x is None or y is None or z is None else Point(x, y, z, radius, cells.place)
+    if x is None or y is None or z is None:
+        return None
+    doubt = x.tolerance, y.tolerance, z.tolerance
+    return Point(x.length, y.length, z.length, radius, cells.place, doubt)
 
 
 def _radius(cells: Cells, draft: Draft, *, inner: bool) -> Fraction | None:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
 from typing import Any, TypeVar
 
-from cutplan.job.angles import Angle, parse_angle
+from cutplan.job.angles import Angle, parse_doubtful
 from cutplan.job.faults import Fault, Place, Remark
 from cutplan.job.letters import composed, hidden, unprintable
 from cutplan.job.model import Units
@@ -23,6 +24,9 @@ _ALSO = {"notch": "cope", "miter": "mitre"}
 """Other words of the trade for the same."""
 _UNPRINTABLE = "contains a character that cannot be printed"
 _YES = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
+
+_PLUS_MINUS = re.compile(r"\+\s*/\s*-")
+"""A ± as typed, which joins nothing."""
 
 Word = TypeVar("Word", bound=Enum)
 Read = TypeVar("Read")
@@ -146,9 +150,13 @@ class Cells:
         if measure is None or not self._within(head, measure.length, signed=False, positive=positive, most=None):
             return None
         if measure.tolerance and measure.tolerance >= measure.length:
-            self.fault(head, "has a tolerance as long as the length itself")
+            self.fault(head, "may be nothing at all: its ± is as long as itself", "narrow it")
             return None
         return measure
+
+    def coordinate(self, head: str) -> Measure | None:
+        """A length that must be there, of either sign, with an optional ±."""
+        return self._parsed(head, lambda value: parse_measure(value, self.units)) if self.need(head) else None
 
     def number(self, head: str, *, least: float | None = None, most: float | None = None) -> Decimal | None:
         """A plain number within ``least`` and ``most``."""
@@ -175,7 +183,7 @@ class Cells:
 
     def degrees(self, head: str, *, least: float = -360.0, most: float = 360.0) -> float | None:
         """An angle in degrees, with or without its sign °."""
-        degrees = self._parsed(head, lambda value: self.angle(head, value))
+        degrees = self._parsed(head, self._exact_angle(head))
         if degrees is None:
             return None
         if not least <= degrees <= most:
@@ -220,24 +228,34 @@ class Cells:
             for head, one in self.taped
         ]
 
-    def mitre(self, head: str, od: Fraction | None) -> float | None:
-        """A mitre's angle in degrees from square, on a tube of outside diameter ``od`` (None: not known)."""
+    def doubtful(self, head: str, *, most: float, od: Fraction | None = None) -> tuple[float, float] | None:
+        """An angle in degrees, from 0 to ``most``, and its ± (``od``: as for :meth:`angle`)."""
+        found = self._parsed(head, lambda value: self.angle(head, value, od))
+        if found is None:
+            return None
+        if not 0.0 <= found[0] <= most:
+            self.fault(head, f"is not between 0 and {most:g} degrees")
+            return None
+        return found
+
+    def mitre(self, head: str, od: Fraction | None) -> tuple[float, float] | None:
+        """A mitre's angle in degrees from square, on a tube of outside diameter ``od`` (None: not known), and its ±."""
         return self._parsed(head, lambda value: self.angle(head, value, od))
 
-    def angle(self, head: str, value: str | int | float, od: Fraction | None = None) -> float:
-        """An angle in degrees, however it was measured (``od``: of the tube whose mitre it may be); where a tape did,
-        that is noted in ``taped``. Raises LengthError."""
-        angle = parse_angle(value, self.units, od)
+    def angle(self, head: str, value: str | int | float, od: Fraction | None = None) -> tuple[float, float]:
+        """An angle in degrees, however it was measured (``od``: of the tube whose mitre it may be), and its ±; where a
+        tape did, that is noted in ``taped``. Raises LengthError."""
+        angle, tolerance = parse_doubtful(value, self.units, od)
         if angle.taped:
             self.taped.append((head, angle))
-        return angle.degrees
+        return angle.degrees, tolerance
 
     def several(self, head: str, parse: Callable[[str | int | float], Read]) -> list[Read] | None:
         """The values of a cell that may hold several, joined by +; an empty list where it is blank."""
         cell = self._cell(head)
         if cell is None:
             return None if self.given(head) else []
-        parts = [part.strip() for part in cell.split("+")] if isinstance(cell, str) else [cell]
+        parts = [part.strip() for part in _PLUS_MINUS.sub("±", cell).split("+")] if isinstance(cell, str) else [cell]
         read: list[Read] = []
         for part in parts:
             try:
@@ -261,6 +279,15 @@ class Cells:
             self.fault(head, cell.rule, cell.cure, got=cell.got)
             return None
         return cell
+
+    def _exact_angle(self, head: str) -> Callable[[str | int | float], float]:
+        def read(value: str | int | float) -> float:
+            degrees, tolerance = self.angle(head, value)
+            if tolerance:
+                raise LengthError(str(value), "cannot have a ± here", "give the angle alone")
+            return degrees
+
+        return read
 
     def _parsed(self, head: str, parse: Callable[[str | int | float], Read]) -> Read | None:
         cell = self._cell(head)

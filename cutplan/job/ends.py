@@ -20,7 +20,7 @@ from cutplan.job.material import Tubes
 from cutplan.job.model import Bend, Cut, End, Measured, Onto, Point, Saddle
 from cutplan.job.schema import LEAST_COPE_DEG, MOST_COPE_DEG, MOST_MITRE_DEG
 from cutplan.job.tables import squash
-from cutplan.job.units import LengthError, parse_length
+from cutplan.job.units import LengthError, Measure, parse_length, parse_measure
 
 _WIDEST = Fraction(2000)
 _NUMBER = r"[+-]?[\d.]+\s*(?:°|deg)?"
@@ -73,22 +73,25 @@ def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Meas
         return End(cut, measured=measured)
     if not cells.given(head) and draft.key in frame.points.named:
         return End(cut, measured=measured, from_points=True)
-    angle = cells.mitre(head, None if draft.tube is None else draft.tube.od) if cells.need(head) else None
+    read = cells.mitre(head, None if draft.tube is None else draft.tube.od) if cells.need(head) else None
+    angle, doubt = read or (None, 0.0)
     if angle is not None and not 0 <= angle <= MOST_MITRE_DEG:
         cure = "0 is square, as on a saw's scale"
         if 90 - MOST_MITRE_DEG <= angle <= 90:
             cure += f"; measured from the tube's axis it would be {90 - angle:g}"
         cells.fault(head, f"is not a mitre from 0 to {MOST_MITRE_DEG:g} degrees", cure)
         angle = None
+    elif angle is not None and not (angle - doubt >= 0 and angle + doubt <= MOST_MITRE_DEG):
+        cells.fault(head, f"is not a mitre from 0 to {MOST_MITRE_DEG:g} degrees over its whole range", "narrow it")
     # With points, its corner may tell otherwise.
     given = (angle,) if angle is not None and draft.key in frame.points.named else ()
-    return End(cut, angle or 0.0, measured=measured, angles_given=given)
+    return End(cut, angle or 0.0, measured=measured, angles_given=given, angle_tolerance=doubt)
 
 
 def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
     landings = _landings(cells, f"onto {side}", draft, frame)
     angles = _angles(cells, f"angle {side}")
-    offsets = cells.several(f"offset {side}", lambda value: parse_length(value, cells.units))
+    offsets = _offsets(cells, f"offset {side}")
     if not landings or angles is None or offsets is None:
         return End(Cut.COPE)
     from_points = _all_points(landings, draft, frame)
@@ -105,9 +108,11 @@ def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
     saddles = tuple(
         Saddle(
             landing.onto,
-            angles[number] if angles else 90.0,
-            offsets[number] if offsets else Fraction(0),
+            angles[number][0] if angles else 90.0,
+            offsets[number].length if offsets else Fraction(0),
             landing.turn_deg,
+            angles[number][1] if angles else 0.0,
+            offsets[number].tolerance if offsets else Fraction(0),
         )
         for number, landing in enumerate(landings)
     )
@@ -118,18 +123,32 @@ def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
         _fits(cells, side, draft, saddles[0])
     if not from_points:
         return End(Cut.COPE, saddles=saddles)
-    return End(Cut.COPE, saddles=saddles, from_points=True, angles_given=tuple(angles), offsets_given=tuple(offsets))
+    return End(
+        Cut.COPE,
+        saddles=saddles,
+        from_points=True,
+        angles_given=tuple(angle for angle, _ in angles),
+        offsets_given=tuple(one.length for one in offsets),
+    )
 
 
-def _angles(cells: Cells, head: str) -> list[float] | None:
-    """The angles between the axes, each from LEAST_COPE_DEG to 90."""
+def _offsets(cells: Cells, head: str) -> list[Measure] | None:
+    """The offsets between the axes, with their ±."""
+    return cells.several(head, lambda value: parse_measure(value, cells.units))
+
+
+def _angles(cells: Cells, head: str) -> list[tuple[float, float]] | None:
+    """The angles between the axes, each from LEAST_COPE_DEG to 90, with their ±; the range of one may reach as far
+    beyond 90, where its acute angle is on the other side."""
     angles = cells.several(head, lambda value: cells.angle(head, value))
-    for angle in angles or ():
+    for angle, doubt in angles or ():
         if angle > MOST_COPE_DEG:
             cure = f"measure the acute one: {180 - angle:g}" if angle < 180 else "measure the acute one"
             cells.fault(head, "is over 90 degrees between the axes of a cope", cure)
         elif angle < LEAST_COPE_DEG:
             cells.fault(head, f"is under {LEAST_COPE_DEG:g} degrees, too flat for a saddle", "90 is a square tee")
+        elif angle - doubt < LEAST_COPE_DEG:
+            cells.fault(head, f"may be under {LEAST_COPE_DEG:g} degrees, too flat for a saddle", "narrow its range")
         else:
             continue
         return None
@@ -150,7 +169,7 @@ def _fits(cells: Cells, side: str, draft: Draft, saddle: Saddle) -> None:
     if od > wide:
         rule = f"is narrower ({cells.show(wide)}) than the member itself ({cells.show(od)}), so no saddle can fit"
         cells.fault(f"onto {side}", rule, "cope the narrower tube to the wider one, or cut a mitre")
-    elif od / 2 + abs(saddle.offset) > wide / 2:
+    elif od / 2 + abs(saddle.offset) + saddle.offset_tolerance > wide / 2:
         most = cells.show((wide - od) / 2)
         cells.fault(f"offset {side}", f"leaves part of the member off the tube it lands on; at most {most} fits")
 

@@ -80,7 +80,8 @@ class Settings:
     hold. ``keep``: shortest offcut worth racking. ``salvage``: how much of a spoilt straight blank is lost.
     ``die_mark``: from a bend's start to where the bender's mark lies. ``meet_within``: how far the points of tubes that
     meet may be out. ``saw_swing``: to how many degrees off square the saw swings at the most. ``share_mitres``: may two
-    blanks whose facing ends carry the same mitre share one cut.
+    blanks whose facing ends carry the same mitre share one cut. ``sure``: a blank whose ± is more than this is an
+    estimate, not sawn before it is measured.
     """
 
     name: str = "job"
@@ -101,10 +102,12 @@ class Settings:
     meet_within: Fraction = Fraction(3)
     saw_swing: float = 60.0
     share_mitres: bool = False
+    sure: Fraction = Fraction(3)
 
     def __post_init__(self) -> None:
         """Raises ValueError for a setting below 0, whoever makes it."""
-        for word in ("kerf", "end_trim", "saw_hold", "step", "spares", "keep", "salvage", "meet_within", "saw_swing"):
+        words = ("kerf", "end_trim", "saw_hold", "step", "spares", "keep", "salvage", "meet_within", "saw_swing")
+        for word in (*words, "sure"):
             if getattr(self, word) < 0:
                 raise ValueError(f"{word.replace('_', ' ')} is {float(getattr(self, word)):g}, below 0")
 
@@ -186,12 +189,15 @@ class Onto:
 @dataclass(frozen=True, slots=True)
 class Saddle:
     """One saddle of a coped end: onto what, the angle between the axes (90 = square tee), the offset between
-    them, and the turn of this saddle about the member's own axis from the end's first saddle."""
+    them, and the turn of this saddle about the member's own axis from the end's first saddle. ``angle_tolerance``,
+    ``offset_tolerance``: the ± of both, in degrees and in mm."""
 
     onto: Onto
     angle_deg: float = 90.0
     offset: Fraction = Fraction(0)
     turn_deg: float = 0.0
+    angle_tolerance: float = 0.0
+    offset_tolerance: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,6 +205,7 @@ class End:
     """One end of a member. ``angle_deg`` is a mitre's (0 = square); a cope's angles are its saddles'
     (several where a node joins several tubes). ``from_points``: angles and offsets come from coordinates; what is
     written beside them, saddle by saddle, is ``angles_given`` and ``offsets_given`` (none: left blank), and must agree.
+    ``angle_tolerance``: the ± of a mitre's angle, in degrees.
     """
 
     cut: Cut = Cut.SQUARE
@@ -208,6 +215,7 @@ class End:
     from_points: bool = False
     angles_given: tuple[float, ...] = ()
     offsets_given: tuple[Fraction, ...] = ()
+    angle_tolerance: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,7 +223,8 @@ class Bend:
     """A row of ``Bends``: a straight, then (but for the last row) a bend of ``angle_deg`` at ``radius``,
     turned ``rotation_deg`` about the tube from the bend before. ``from_end_deg``: in the first row, how far its bend is
     turned from end a's short side; in the last, how far end b's short side is turned from the last bend; clockwise as
-    seen from end a to end b, a bend counting by its inside. None: not told."""
+    seen from end a to end b, a bend counting by its inside. None: not told. ``angle_tolerance``: the ± of the angle, in
+    degrees."""
 
     straight: Fraction
     to: To = To.TANGENT
@@ -225,17 +234,20 @@ class Bend:
     tolerance: Fraction = Fraction(0)
     place: Place = field(default=NOWHERE, compare=False)
     from_end_deg: float | None = None
+    angle_tolerance: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """A row of ``Points``: a point of the centreline, and the bend radius there (inner points)."""
+    """A row of ``Points``: a point of the centreline, and the bend radius there (inner points). ``doubt``: the ± of x,
+    y and z."""
 
     x: Fraction
     y: Fraction
     z: Fraction
     radius: Fraction | None = None
     place: Place = field(default=NOWHERE, compare=False)
+    doubt: tuple[Fraction, Fraction, Fraction] = (Fraction(0), Fraction(0), Fraction(0))
 
 
 @dataclass(frozen=True, slots=True)

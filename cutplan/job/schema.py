@@ -31,6 +31,7 @@ _MOST_STRETCH = Fraction(100)
 _MOST_ALLOWANCE = INCH
 """More at one end is a slip of the decimal point: a fit is ground, a weld draws, by a few mm."""
 _LONGEST_REST = Fraction(10_000)
+_MOST_SURE = Fraction(100)
 
 
 class Kind(Enum):
@@ -53,7 +54,7 @@ class Column:
 
     ``least``, ``most``: of a number or an angle; ``most`` also of a length in mm (``positive``: not 0; ``signed``: may
     be negative) and of a text in characters. ``words``: the enumeration that a word is of. ``of``: the sheet a
-    reference is to.
+    reference is to. ``doubt``: the value may be written with its ±, or as a range.
     """
 
     head: str
@@ -66,6 +67,7 @@ class Column:
     signed: bool = False
     words: type[Enum] | None = None
     of: str = ""
+    doubt: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +127,12 @@ SETTINGS: tuple[Column, ...] = (
     _allowance("meet within", "how far out the points of tubes that meet may be"),
     Column("saw swing", "how many degrees off square your saw swings", Kind.DEGREES, least=0, most=MOST_MITRE_DEG),
     Column("share mitres", "yes: two blanks whose facing ends have the same mitre may share one cut", Kind.YES),
+    Column(
+        "sure",
+        "a blank with a ± of more than this is an estimate: measured before it is cut",
+        Kind.LENGTH,
+        most=_MOST_SURE,
+    ),
 )
 """What may stand under ``setting``, in the order of :class:`~cutplan.job.model.Settings`, whose fields they are."""
 
@@ -143,9 +151,12 @@ def _end(side: str) -> tuple[Column, ...]:
             Kind.DEGREES,
             least=0,
             most=MOST_COPE_DEG,
+            doubt=True,
         ),
         Column(f"onto {side}", "what a cope sits on: a tube, a mark or an outside diameter; several joined by +"),
-        Column(f"offset {side}", "distance between the axes at a cope (blank: 0)", Kind.LENGTH, signed=True),
+        Column(
+            f"offset {side}", "distance between the axes at a cope (blank: 0)", Kind.LENGTH, signed=True, doubt=True
+        ),
         Column(
             f"measured {side}",
             "what you measured to at this end, if different from measured",
@@ -160,7 +171,8 @@ def _reference(head: str, says: str, of: str) -> Column:
 
 
 def _coordinate(head: str) -> Column:
-    return Column(head, "this coordinate of a point on the centreline", Kind.LENGTH, needed=True, signed=True)
+    says = "this coordinate of a point on the centreline"
+    return Column(head, says, Kind.LENGTH, needed=True, signed=True, doubt=True)
 
 
 JOB = Sheet(
@@ -212,9 +224,10 @@ MEMBERS = Sheet(
         Column("pair", "yes: a left and a right", Kind.YES),
         Column(
             "length",
-            "as measured, with its ± if known; blank where Bends or Points give it",
+            "as measured, with its ± if known, or a range; blank where Bends or Points give it",
             Kind.LENGTH,
             positive=True,
+            doubt=True,
         ),
         Column(
             "measured",
@@ -247,9 +260,15 @@ BENDS = Sheet(
     "Bends",
     (
         _reference("mark", "a bent member's mark", "Members"),
-        Column("straight", "length before the bend; the last row is the last straight", Kind.LENGTH, needed=True),
+        Column(
+            "straight",
+            "length before the bend; the last row is the last straight",
+            Kind.LENGTH,
+            needed=True,
+            doubt=True,
+        ),
         Column("to", "what it was measured to: tangent, apex or outside (blank: tangent)", Kind.WORD, words=To),
-        Column("angle", "degrees of bend; blank in the last row", Kind.DEGREES, least=0, most=180),
+        Column("angle", "degrees of bend; blank in the last row", Kind.DEGREES, least=0, most=180, doubt=True),
         Column("radius", "centreline radius (blank: the tube's clr)", Kind.LENGTH, positive=True),
         Column(
             "rotation",

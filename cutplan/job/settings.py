@@ -19,7 +19,13 @@ def defaults(units: Units) -> Settings:
     if units is Units.MM:
         return Settings()
     return Settings(
-        units=units, kerf=INCH * 3 / 32, step=INCH / 32, keep=12 * INCH, salvage=2 * INCH, meet_within=INCH / 8
+        units=units,
+        kerf=INCH * 3 / 32,
+        step=INCH / 32,
+        keep=12 * INCH,
+        salvage=2 * INCH,
+        meet_within=INCH / 8,
+        sure=INCH / 8,
     )
 
 

@@ -8,9 +8,11 @@ An inch is 25.4 mm exactly.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from typing import TypeVar
 
 from cutplan.errors import CutplanError
 from cutplan.job.letters import hidden, odd_space
@@ -90,8 +92,10 @@ _LENGTH = re.compile(
 )
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)", re.ASCII)
 _TOLERANCE = re.compile(r"\s*(?:±|\+\s*/\s*-|\+-)\s*")
+_RANGE = re.compile(r"\s+to\s+", re.IGNORECASE)
 
 Value = str | int | float | Decimal | Fraction
+_Number = TypeVar("_Number", Fraction, float)
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,18 +140,34 @@ def parse_length(value: Value, units: Units) -> Fraction:
 
 
 def parse_measure(value: Value, units: Units) -> Measure:
-    """A length with an optional tolerance: ``1509.7 ± 1`` (also ``+/-``). Raises LengthError."""
+    """A length with an optional tolerance: ``1509.7 ± 1`` (also ``+/-``), or a range: ``1080 to 1160``. Raises
+    LengthError."""
     if not isinstance(value, str):
         return Measure(parse_length(value, units))
-    length, *tolerances = _TOLERANCE.split(value)
+    return Measure(*with_doubt(value, lambda text: parse_length(text, units)))
+
+
+def with_doubt(value: str, parse: Callable[[str], _Number]) -> tuple[_Number, _Number]:
+    """A value and its ±, each read by ``parse``: ``63``, ``63 ± 3``, ``60 to 66`` (likeliest in its middle). Raises
+    LengthError."""
+    middle, *tolerances = _TOLERANCE.split(value)
+    ends = _RANGE.split(value)
     if len(tolerances) > 1:
         raise LengthError(_shown(value), "has more than one ±")
+    if len(ends) > 2 or (len(ends) == 2 and tolerances):
+        raise LengthError(_shown(value), "is no range", "write 1080 to 1160, or 1120 ± 40")
+    if len(ends) == 2:
+        low, high = parse(ends[0]), parse(ends[1])
+        if low > high:
+            raise LengthError(_shown(value), "runs from the greater to the smaller", f"write {ends[1]} to {ends[0]}")
+        return (low + high) / 2, (high - low) / 2
     if not tolerances:
-        return Measure(parse_length(value, units))
-    tolerance = parse_length(tolerances[0], units)
+        only = parse(value)
+        return only, only - only
+    tolerance = parse(tolerances[0])
     if tolerance < 0:
         raise LengthError(_shown(value), "has a negative tolerance")
-    return Measure(parse_length(length, units), tolerance)
+    return parse(middle), tolerance
 
 
 def parse_number(value: str | int | float | Decimal) -> Decimal:
@@ -272,6 +292,8 @@ def _cure(text: str, *, number: bool = False) -> str:
     if number:
         bare = text.strip("€$£¥ ")
         return f"write the number alone: {bare}" if bare != text and _reads(bare, number) else ""
+    if between := re.fullmatch(r"([\d.]+) ?- ?([\d.]+)", text, re.ASCII):
+        return f"for a range write {between[1]} to {between[2]}"
     stray = re.fullmatch(r"[\d./ -]+\s*([^\W\d]+)", text)
     return f'"{stray[1]}" is not a unit of length here: write mm, cm, m, in or ft' if stray else ""
 

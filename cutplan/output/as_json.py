@@ -13,6 +13,7 @@ from typing import Any
 
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Fitted, Job, Units
+from cutplan.plan.measuring import Measuring, Price, Saving
 from cutplan.plan.model import Option, Plan, Recovery
 from cutplan.plan.tables import BarRow, BuyRow, MemberRow, SawRow, SpareRow, StandingRow, Tables, buy_rows, members_of
 from cutplan.plan.wording import amount, number
@@ -53,8 +54,9 @@ def lengths_json(job: Job, blanks: Iterable[Blank], standing: Iterable[StandingR
     return {"members": _members(members_of(job, blanks), job.settings.units), **_standing(standing)}
 
 
-def options_json(job: Job, options: Iterable[Option]) -> Json:
-    """The buying options, cheapest first as they were given."""
+def options_json(job: Job, options: Iterable[Option], measuring: Iterable[Measuring] = ()) -> Json:
+    """The buying options, cheapest first as they were given; and what ``measuring`` first could save, where there are
+    estimates."""
     units = job.settings.units
     return {
         "options": [
@@ -69,7 +71,31 @@ def options_json(job: Job, options: Iterable[Option]) -> Json:
             }
             for option in options
         ]
-    }
+    } | _measuring(measuring)
+
+
+def _measuring(found: Iterable[Measuring]) -> Json:
+    tubes = [
+        {
+            "tube": one.tube,
+            "spares": one.spares,
+            "priced": one.priced,
+            "greatest": _price(one.greatest, one.priced),
+            "likely": _price(one.likely, one.priced),
+            "measured": [_saving(saving) for saving in one.each],
+            "fewest": one.fewest and _saving(one.fewest),
+        }
+        for one in found
+    ]
+    return {"measuring": tubes} if tubes else {}
+
+
+def _price(price: Price, priced: bool) -> Json:
+    return {**_sum(price.cost, price.bound, priced), "proven": price.proven}
+
+
+def _saving(saving: Saving) -> Json:
+    return {"members": list(saving.members), "least": amount(saving.least), "most": amount(saving.most)}
 
 
 def dump(data: Json) -> str:
@@ -123,14 +149,15 @@ def _bar(bar: BarRow, cuts: Iterable[SawRow], units: Units) -> Json:
             {
                 "cut": cut.cut,
                 "mark": cut.mark,
-                "blank": number(cut.blank, units),
+                "blank": number(cut.room, units),
                 "start": number(cut.start, units),
                 "end": number(cut.end, units),
-                "left": number(cut.left, units),
+                "left": number(cut.at_least, units),
                 "if_spoilt": cut.recovery and _recovery(cut.recovery),
             }
             | {what: True for what in ("shared", "flipped") if getattr(cut, what)}
             | ({} if cut.stage is None else {"stage": cut.stage})
+            | ({"measure_first": True} if cut.measure_first else {})
             for cut in cuts
         ],
         "offcut": number(bar.left, units),
@@ -152,13 +179,22 @@ def _standing(standing: Iterable[StandingRow]) -> Json:
     return {"made": rows} if rows else {}
 
 
+def _estimate(row: MemberRow, units: Units) -> Json:
+    """What an estimated blank may come out as; nothing for one that is known."""
+    if row.least is None or row.likely is None or row.greatest is None:
+        return {}
+    named = (("least", row.least), ("likely", row.likely), ("greatest", row.greatest))
+    return {"estimate": {name: number(length, units) for name, length in named}}
+
+
 def _members(members: Iterable[MemberRow], units: Units) -> list[Json]:
     return [
         {
             "mark": row.mark,
             "tube": row.tube,
-            "blank": number(row.blank, units),
+            "blank": number(row.room, units),
             "parts": [{"what": part.what, "length": number(part.length, units)} for part in row.parts],
         }
+        | _estimate(row, units)
         for row in members
     ]

@@ -17,6 +17,7 @@ from typing import Any
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan import __version__
+from cutplan.geometry.model import Blank
 from cutplan.output.entries import ENTRIES
 from cutplan.output.opened import PLAN_DATA, Opened, SawList
 from cutplan.output.sheets import bars_in_hand, saw_list
@@ -140,18 +141,39 @@ def _cuts(plan: Plan) -> Iterator[tuple[Bar, Cut]]:
 
 
 def _saw_list(plan: Plan) -> Facts:
-    cuts: dict[object, Mapping[str, object]] = {
-        cut.number: {"bar": bar.name, "mark": cut.mark, "blank": cut.blank, "left of the bar": cut.left}
-        for bar, cut in _cuts(plan)
-    }
+    blanks = plan.by_mark()
+    cuts: dict[object, Mapping[str, object]] = {}
+    for tube in plan.tubes:
+        for bar in tube.bars:
+            known = True
+            for cut in bar.cuts:
+                blank = blanks[cut.mark]
+                known = known and blank.estimate is None
+                cuts[cut.number] = {
+                    "bar": bar.name,
+                    "mark": cut.mark,
+                    "blank": cut.blank if blank.estimate is None else _measure_first(blank, plan),
+                    "left of the bar": cut.left if known else f"at least {_figure(cut.left, plan)}",
+                }
     return cuts | {made.number: {"mark": made.blank.mark, "blank": made.blank.length} for made in plan.made}
 
 
+def _measure_first(blank: Blank, plan: Plan) -> str:
+    """No length, where one would be sawn at it."""
+    assert blank.estimate is not None
+    return f"measure first, {_figure(blank.estimate.least, plan)} to {_figure(blank.length, plan)}"
+
+
+def _figure(mm: Fraction, plan: Plan) -> str:
+    return wording.blank(mm, plan.job.settings)
+
+
 def _if_spoilt(plan: Plan) -> Facts:
+    blanks = plan.by_mark()
     return {
         cut.number: {
             "mark": cut.mark,
-            "blank": cut.blank,
+            "blank": f"up to {_figure(cut.blank, plan)}" if blanks[cut.mark].estimate else cut.blank,
             "on bar": bar.name,
             "again from bar": cut.if_spoilt.bar if cut.if_spoilt else "-",
         }

@@ -14,10 +14,15 @@ def drawable(parts: Sequence[Stretch], longest: Fraction, cells: int) -> tuple[S
     one mark, then, where that does not do, all."""
     room = round((parts[-1].end - parts[0].start) / longest * cells)
     for alike in (True, False):
-        if len(parts) <= room:
+        if sum(map(_least, parts)) <= room:
             break
         parts = _together(parts, alike=alike)
     return tuple(parts)
+
+
+def _least(part: Stretch) -> int:
+    """The fewest cells that show it: a doubt ends in a saw cut, which takes one for itself."""
+    return 2 if part.kind is Kind.DOUBT else 1
 
 
 def _together(parts: Sequence[Stretch], *, alike: bool) -> list[Stretch]:
@@ -35,19 +40,20 @@ def _together(parts: Sequence[Stretch], *, alike: bool) -> list[Stretch]:
         text = first.text if count == 1 or not alike else f"{count} x {first.text}"
         if not alike and len(run) > 1:
             text = f"{count} blanks"
-        joined.append(Stretch(first.kind, first.start, last.end, text, first.cut, last.last))
+        joined.append(Stretch(first.kind, first.start, last.end, text, first.cut, last.last, last.sawn))
     return joined
 
 
 def to_scale(parts: Sequence[Stretch], longest: Fraction, cells: int) -> tuple[int, ...]:
     """How many of ``cells`` cells each stretch takes, where ``longest`` (mm) takes them all.
 
-    Every stretch takes one at least; the widest give way for that, so that the whole stays to scale.
+    Every stretch takes one at least, a doubt two; the widest give way for that, so that the whole stays to scale.
     """
     total = sum((part.length for part in parts), Fraction(0))
-    share = max(round(total / longest * cells), len(parts))
+    share = max(round(total / longest * cells), sum(map(_least, parts)))
     edges = [round(part.end / total * share) for part in parts]
-    widths = [max(1, end - start) for start, end in zip([0, *edges[:-1]], edges, strict=True)]
+    spans = zip(parts, [0, *edges[:-1]], edges, strict=True)
+    widths = [max(_least(part), end - start) for part, start, end in spans]
     while sum(widths) > share:
         widths[widths.index(max(widths))] -= 1
     return tuple(widths)

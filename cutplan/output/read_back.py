@@ -95,6 +95,7 @@ class _Reader:
                     f"members, {blank.mark}", f"{self._said(length)}, the job says {self._said(blank.length)}"
                 )
             self._parts(blank, parts)
+            self._estimate(blank, told[blank.mark])
         if strange := [mark for mark in told if mark not in {blank.mark for blank in self.blanks}]:
             raise PlanFileError(f"members, {strange[0]}", "is not a member of the job")
         return self.blanks
@@ -106,6 +107,19 @@ class _Reader:
         if unlike := sorted(marks ^ known):
             says = "the plan, not by the job" if unlike[0] in marks else "the job, not by the plan"
             raise PlanFileError(f"made, {unlike[0]}", f"is made already by {says}")
+
+    def _estimate(self, blank: Blank, told: Any) -> None:
+        """What it may come out as must be what the job says, and only of an estimated one is it told."""
+        where = f"members, {blank.mark}"
+        if blank.estimated != ("estimate" in told):
+            raise PlanFileError(where, f"the job says it is {'' if blank.estimated else 'not '}an estimate")
+        if not blank.estimated:
+            return
+        said = _get(told, "estimate", dict, where)
+        for name, length in (("least", blank.least), ("likely", blank.likely), ("greatest", blank.length)):
+            mine = self._mm(said, name, where)
+            if not same(mine, length):
+                raise PlanFileError(where, f"{name} is {self._said(mine)}, the job says {self._said(length)}")
 
     def _parts(self, blank: Blank, parts: Sequence[Any]) -> None:
         """The parts must be the job's too, one by one."""

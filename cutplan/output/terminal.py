@@ -23,10 +23,13 @@ from cutplan.output.caution import SHORT_CAUTION
 from cutplan.output.columns import Column, lay_out, wrap
 from cutplan.output.drawing import drawable, to_scale
 from cutplan.plan import wording
+from cutplan.plan.measuring import Measuring
 from cutplan.plan.model import Option, Plan, Recovery, Shortage, StockError
 from cutplan.plan.tables import BarRow, BuyRow, StandingRow, Tables, assumed, bends_of, members_of
 from cutplan.plan.tables.bars import Stretch
 from cutplan.plan.tables.bars import StretchKind as Kind
+from cutplan.plan.tables.measuring import TITLE as NOT_KNOWING
+from cutplan.plan.tables.measuring import measuring_blocks
 
 _PIPE_WIDTH = 100
 """Characters across a drawn bar in a pipe: the same wherever it runs."""
@@ -37,8 +40,9 @@ _NARROW = 100
 _MOST_FAULTS, _FAULTS = 60, 40
 """So many faults are reported in full; of more only the first few."""
 
-_FILL = {Kind.TRIM: "#", Kind.BLANK: "-", Kind.SPARE: "/", Kind.OFFCUT: ".", Kind.LOST: "#"}
+_FILL = {Kind.TRIM: "#", Kind.BLANK: "-", Kind.DOUBT: "?", Kind.SPARE: "/", Kind.OFFCUT: ".", Kind.LOST: "#"}
 _LEGEND = "| saw cut, --MARK-- blank, //// spare, .... left over, #### trim and what the vice holds"
+_DOUBT_LEGEND = "| saw cut, --MARK-- blank, ???? may be taken by it, //// spare, .... left over, #### trim and vice"
 
 
 def show_plan(plan: Plan, console: Console) -> None:
@@ -52,7 +56,7 @@ def show_plan(plan: Plan, console: Console) -> None:
     else:
         _say(console, "Nothing to buy: the tube you have is enough.")
     _say(console, tables.cost)
-    _head(console, "Bars", _LEGEND)
+    _head(console, "Bars", _DOUBT_LEGEND if tables.waiting else _LEGEND)
     longest = max(bar.length for bar in tables.bars)
     for bar in tables.bars:
         _bar(bar, longest, settings, console)
@@ -60,6 +64,8 @@ def show_plan(plan: Plan, console: Console) -> None:
     _saw_list(tables, console)
     if tables.standing:
         _say(console, f"Made already, so not cut: {listed([row.mark for row in tables.standing])}.", hang=2)
+    if tables.waiting:
+        _say(console, tables.waiting)
     _head(console, "Spares")
     for tube in tables.spares:
         _say(console, f"{tube.tube}: {' '.join(tube.covers)}", hang=2)
@@ -87,7 +93,7 @@ def show_lengths(job: Job, blanks: Sequence[Blank], console: Console, standing: 
             row.mark,
             row.tube,
             str(row.pieces),
-            wording.blank(row.blank, settings),
+            row.estimate or wording.blank(row.room, settings),
             row.end_a,
             row.end_b,
             row.said,
@@ -108,12 +114,16 @@ def show_member(job: Job, blank: Blank, console: Console) -> None:
     _say(console, row.setup)
     columns = (Column("part", wraps=True), Column("length", right=True), Column("how", wraps=True))
     parts = [(part.what, _signed(part.length, settings), part.how) for part in row.parts]
-    _table(columns, [*parts, ("blank, tip to tip", wording.blank(row.blank, settings), "")], console)
-    if row.spread:
+    total = "room kept for it" if row.estimate else "blank, tip to tip"
+    _table(columns, [*parts, (total, wording.blank(row.room, settings), "")], console)
+    if row.likely is not None:
+        likely = wording.blank(row.likely, settings)
+        _say(console, f"An estimate: it may come out as {row.estimate}, likely {likely}. Measure before you saw it.")
+    elif row.spread:
         _say(console, f"The ± of the measurements makes this ± {wording.length(row.spread, units)}.")
     for sentence in assumed(job, blank):
         _say(console, sentence)
-    for bend in bends_of(job, blank):
+    for bend in () if blank.estimated else bends_of(job, blank):
         _say(
             console,
             f"Bend {bend.bend}: mark at {_marked(bend.benders_mark, settings)} from the tip of end a, "
@@ -145,6 +155,16 @@ def show_options(job: Job, options: Sequence[Option], console: Console) -> None:
         _say(console, f"  {rest}. {wording.option_proof(option, settings)}".rstrip(), hang=4)
         before = option.cost
     _say(console, "To follow one: cutplan plan JOB --option N")
+
+
+def show_measuring(job: Job, found: Sequence[Measuring], console: Console) -> None:
+    """What measuring estimates before ordering could save, if there are any."""
+    if found:
+        _head(console, NOT_KNOWING)
+    for first, *more in measuring_blocks(found, job.settings):
+        _say(console, first, hang=2)
+        for sentence in more:
+            _say(console, f"  {sentence}", hang=4)
 
 
 def show_shortage(error: StockError, console: Console) -> None:
@@ -211,10 +231,10 @@ def _saw_list(tables: Tables, console: Console) -> None:
         Column("cut", right=True),
         Column("bar", right=True),
         Column("mark"),
-        Column("blank", right=True),
+        Column("blank", right=True, wraps=bool(tables.waiting)),
         Column("end a", wraps=True),
         Column("end b", wraps=True),
-        Column("left", right=True),
+        Column("left", right=True, wraps=bool(tables.waiting)),
         Column("if spoilt", wraps=True),
         Column("note", wraps=True),
     )
@@ -224,10 +244,10 @@ def _saw_list(tables: Tables, console: Console) -> None:
             str(cut.cut),
             cut.bar,
             cut.mark,
-            wording.blank(cut.blank, settings),
+            f"measure first, {cut.measure_first}" if cut.blank is None else wording.blank(cut.blank, settings),
             cut.end_a,
             cut.end_b,
-            wording.blank(cut.left, settings),
+            wording.left(cut.left, cut.at_least, settings),
             _again(cut.recovery, short=narrow),
             cut.hints,
         )
@@ -246,8 +266,7 @@ def _again(way: Recovery | None, *, short: bool) -> str:
 
 
 def _bar(bar: BarRow, longest: Fraction, settings: Settings, console: Console) -> None:
-    units = settings.units
-    left = f"{wording.found(bar.left, units)} {units.value} left" if bar.cuts else "kept whole"
+    left = f"{bar.rest} left" if bar.cuts else "kept whole"
     kept = f", {wording.counted(bar.spares, 'spare')} on it" if bar.spares else ""
     _say(console, f"{bar.title}; {left}{kept}", style="bold", hang=2)
     across = (console.width if console.is_terminal else _PIPE_WIDTH) - 4
@@ -274,12 +293,11 @@ def _drawn(parts: Sequence[Stretch], longest: Fraction, across: int) -> tuple[st
     """The bar as a line, and for each cut whether its mark found room."""
     line, named = "", {}
     for part, width in zip(parts, to_scale(parts, longest, across), strict=True):
-        inner = width - 1 if part.kind is Kind.BLANK else width
+        inner = width - 1 if part.sawn else width
         fits = len(part.text) <= inner - (part.kind is not Kind.BLANK) * 2
         text = part.text if fits else str(part.cut) if part.cut and len(str(part.cut)) <= inner else ""
-        line += text.center(inner, _FILL[part.kind])
+        line += text.center(inner, _FILL[part.kind]) + "|" * part.sawn
         if part.kind is Kind.BLANK:
-            line += "|"
             named[part.cut] = fits
     return line, named
 

@@ -2,7 +2,8 @@
 
 Bars are numbered through the whole job in the order they go into the saw: those with the longest blanks first,
 bars that are only kept last. On a bar long blanks come before short ones, like ones stand together, and of one length
-the bent and the coped, which are easier to spoil, come first.
+the bent and the coped, which are easier to spoil, come first;
+those that must be measured first come last.
 Fitted one at a time, the order of cuts is that of ``sequential.course`` instead, and may go back to a bar. In a job
 that is built in stages all cuts of one stage, on whichever bars, come before those of the next (``staging``).
 """
@@ -196,18 +197,21 @@ def _bars(problem: Problem, packing: Packing, namer: Namer, numbers: int) -> tup
     for position, blanks in sorted(filled, key=lambda bar: min((one.stage for one in bar[1]), default=math.inf)):
         packed = packing.bars[position]
         row = problem.rows[packed.stock]
+        turned = list(zip(packed.flipped, packed.shared, strict=True)) or [(False, False)] * len(blanks)
+        # An estimated blank shares no cut, so it can stand anywhere: after those whose length is known.
+        laid = sorted(zip(blanks, turned, strict=True), key=lambda one: (one[0].stage, one[0].estimated))
         bars.append(
             lay_on(
                 problem.job,
                 row,
-                blanks,
+                [blank for blank, _ in laid],
                 name=namer(row),
                 first=numbers + 1,
                 spares=packed.spares,
-                turned=tuple(zip(packed.flipped, packed.shared, strict=True)),
+                turned=tuple(one for _, one in laid),
             )
         )
-        numbers += len(blanks)
+        numbers += len(laid)
     untouched = _untouched(problem, packing)
     return tuple(
         bars + [lay_on(problem.job, row, [], name=namer(row), first=numbers + 1, spares=0) for row in untouched]

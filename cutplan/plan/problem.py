@@ -1,4 +1,8 @@
-"""One tube's share of a job as a packing problem, and the way back from bars of numbers to bars of tube."""
+"""One tube's share of a job as a packing problem, and the way back from bars of numbers to bars of tube.
+
+An estimated blank takes the room of its greatest length. That is exact, not merely safe: each length is in doubt by
+itself, so the worst case of them all together is every one at its upper end (Soyster 1973, column-wise uncertainty).
+"""
 
 from __future__ import annotations
 
@@ -140,7 +144,8 @@ def _ends(blank: Blank, classes: dict[tuple[float, int], int]) -> tuple[int, int
     """Numbers of the mitres at its ends; those of different stages are different, as they share no cut."""
 
     def number(shape: EndShape) -> int:
-        if shape.cut is not EndCut.MITRE or shape.angle_deg == 0:
+        # Where an estimated blank ends is not known when its neighbour is cut: it shares no cut.
+        if shape.cut is not EndCut.MITRE or shape.angle_deg == 0 or blank.estimated:
             return 0
         return classes.setdefault((shape.angle_deg, blank.stage), len(classes) + 1)
 

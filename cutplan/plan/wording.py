@@ -9,7 +9,7 @@ from fractions import Fraction
 from cutplan.geometry.inside import UNTOLD, Insides
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.job.listing import listed
-from cutplan.job.model import INCH, Cut, Fitted, Job, Onto, Settings, Source, Units
+from cutplan.job.model import INCH, Cut, Fitted, Job, Onto, Saddle, Settings, Source, Units
 from cutplan.job.units import show_length, to_units
 from cutplan.plan.model import Bar, Option, Plan, Purchase, Spares, TubePlan
 from cutplan.plan.model import Cut as SawCut
@@ -39,7 +39,13 @@ def end(shape: EndShape, units: Units) -> str:
         return "square"
     if shape.cut is Cut.MITRE:
         return f"mitre {degrees(shape.angle_deg)}"
-    return "cope " + " + ".join(f"{degrees(s.angle_deg)} onto {onto(s.onto, units)}" for s in shape.saddles)
+    return "cope " + " + ".join(f"{_angle(s)} onto {onto(s.onto, units)}" for s in shape.saddles)
+
+
+def _angle(saddle: Saddle) -> str:
+    """A saddle's angle with its ±, where it has one."""
+    doubt = saddle.angle_tolerance
+    return f"{degrees(saddle.angle_deg)} ± {degrees(doubt)}" if doubt else degrees(saddle.angle_deg)
 
 
 def length(mm: Fraction | float, units: Units) -> str:
@@ -72,6 +78,18 @@ def blank(mm: Fraction, settings: Settings) -> str:
     if settings.units is Units.IN or not places or Fraction(text) != mm:
         return text
     return f"{float(mm):.{places}f}"
+
+
+def left(mm: Fraction | None, at_least: Fraction, settings: Settings) -> str:
+    """What is left of a bar after a cut, or what is left at the least where an estimated blank is cut from it."""
+    return f"at least {blank(at_least, settings)}" if mm is None else blank(mm, settings)
+
+
+def estimate(member: Blank, settings: Settings) -> str:
+    """What an estimated blank may come out as: ``1080 to 1160``; nothing for one that is known."""
+    if not member.estimated:
+        return ""
+    return f"{blank(member.least, settings)} to {blank(member.length, settings)}"
 
 
 def decimals(step: Fraction) -> int:

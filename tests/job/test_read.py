@@ -78,10 +78,17 @@ def test_settings_are_read_and_the_rest_keeps_its_default(job_of):
 
 
 def test_defaults_are_round_in_the_units_of_the_job(job_of):
-    """A job in inches has a kerf of 3/32, a step of 1/32, keeps a foot, and points are good to 1/8."""
+    """A job in inches has a kerf of 3/32, a step of 1/32, keeps a foot, and points and lengths are good to 1/8."""
     job = job_of(put("Job", 3, "value", "IN"), cut("Job", *range(4, 11)), cut("Members", 8))
     assert job.settings == Settings(
-        "rear bay", Units.IN, kerf=INCH * 3 / 32, step=INCH / 32, keep=12 * INCH, salvage=2 * INCH, meet_within=INCH / 8
+        "rear bay",
+        Units.IN,
+        kerf=INCH * 3 / 32,
+        step=INCH / 32,
+        keep=12 * INCH,
+        salvage=2 * INCH,
+        meet_within=INCH / 8,
+        sure=INCH / 8,
     )
     assert job.tubes[0].od == 38 * INCH
 

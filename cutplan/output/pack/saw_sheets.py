@@ -39,7 +39,7 @@ _COLUMNS = (
     ("still good", 13.0),
 )
 _WHOLE = sum(width for _, width in _COLUMNS)
-_GREYS = {Kind.BLANK: None, Kind.SPARE: None, Kind.OFFCUT: 0.93, Kind.TRIM: 0.55, Kind.LOST: 0.55}
+_GREYS = {Kind.BLANK: None, Kind.DOUBT: 0.85, Kind.SPARE: None, Kind.OFFCUT: 0.93, Kind.TRIM: 0.55, Kind.LOST: 0.55}
 
 
 def leaves(tables: Tables, paper: Paper, ticks: Sequence[Tick] = ()) -> list[Leaf]:
@@ -142,14 +142,17 @@ def _stretch(leaf: Leaf, y: float, part: Stretch, scale: float, tables: Tables) 
         leaf.hatch(x, y, width, _BAR)
         leaf.box(x, y, width, _BAR, line=0.25)
     if part.kind is Kind.BLANK:
-        leaf.line(((x + width, y), (x + width, y + _BAR)), 0.9)
         _label(leaf, x, y, width, f"{part.cut}", part.text)
+    elif part.kind is Kind.DOUBT and width > 3.0:
+        leaf.text(x, y + 3.0, width, 6.0, part.text, 10.0, align="centre")
     elif part.kind in (Kind.SPARE, Kind.OFFCUT) and width > 9.0:
         name = "SPARE" if part.kind is Kind.SPARE else "LEFT"
         text = f"{name} {wording.found(part.length, tables.settings.units)}"
         room = min(width - 2.0, 34.0)
         leaf.box(x + (width - room) / 2.0, y + 3.0, room, 6.0, line=0.0, fill=1.0)
         leaf.text(x + (width - room) / 2.0 + 0.5, y + 3.0, room - 1.0, 6.0, text, 10.0, align="centre")
+    if part.sawn:
+        leaf.line(((x + width, y), (x + width, y + _BAR)), 0.9)
 
 
 def _label(leaf: Leaf, x: float, y: float, width: float, number: str, mark: str) -> None:
@@ -169,21 +172,26 @@ def _row(leaf: Leaf, y: float, row: SawRow, tables: Tables, ticks: Sequence[Tick
     ends = (("a", row.end_a), ("b", row.end_b))
     first, last = ends if row.first_end == "a" else ends[::-1]
     done, spoilt, good = _ticked(row.cut, ticks, tables)
+    blank = f"measure first, {row.measure_first}" if row.blank is None else wording.blank(row.blank, settings)
+    rest = row.at_least if row.left is None else row.left
+    left = f"{'at least ' if row.left is None else ''}{wording.found(rest, settings.units)}"
+    broken = ("blank",) * (row.blank is None) + ("left of the bar",) * (row.left is None)
     cells: Sequence[tuple[str, float, bool]] = (
         (str(row.cut), 15.0, True),
         ("", 0.0, False),
         ("", 0.0, False),
-        (wording.blank(row.blank, settings), 15.0, True),
+        (blank, 8.5 if row.blank is None else 15.0, True),
         ("", 0.0, False),
         ("", 0.0, False),
-        (wording.found(row.left, settings.units), 11.0, False),
+        (left, 8.5 if row.left is None else 11.0, False),
         (row.if_spoilt or "no tube left: buy", 9.0, False),
         ("", 0.0, False),
         (good, 11.0, False),
     )
     for (text, size, bold), x, (name, width) in zip(cells, edges, _COLUMNS, strict=False):
         if text:
-            room, whole = width * scale - 1.4, name != "if spoilt, cut it again"
+            room = width * scale - 1.4
+            whole = not (name in broken or name == "if spoilt, cut it again")
             leaf.text(x + 0.7, y + 0.4, room, ROW - 0.8, text, size, bold=bold, align="centre", whole=whole)
     # Bends and hand are easy to forget once the blank is off the bar.
     room = edges[3] - edges[2] - 1.4
@@ -191,10 +199,12 @@ def _row(leaf: Leaf, y: float, row: SawRow, tables: Tables, ticks: Sequence[Tick
     leaf.text(edges[2] + 0.7, y + 0.4, room, tall, row.mark, 15.0, bold=True, align="centre")
     if row.hints:
         leaf.text(edges[2] + 0.7, y + ROW - 3.8, room, 3.4, row.hints, 8.0, align="centre")
-    for number, ticked in ((1, done), (8, spoilt)):
+    # What must be measured first cannot be ticked on this list.
+    for number, ticked in ((1, done), (8, spoilt)) if row.blank is not None else ():
         middle = (edges[number] + edges[number + 1]) / 2.0
         leaf.tick(middle - 3.0, y + ROW / 2.0 - 3.0, 6.0, ticked=ticked)
-    leaf.line(((edges[9] + 1.0, y + ROW - 2.0), (edges[10] - 1.0, y + ROW - 2.0)), 0.2, 0.6)
+    if row.blank is not None:
+        leaf.line(((edges[9] + 1.0, y + ROW - 2.0), (edges[10] - 1.0, y + ROW - 2.0)), 0.2, 0.6)
     for number, (name, text), about in ((4, first, False), (5, last, True)):
         _end(
             leaf,

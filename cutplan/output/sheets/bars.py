@@ -23,12 +23,13 @@ _HEIGHT = 58.0
 # Blue and vermilion that colour-blind eyes tell apart (Okabe & Ito, 2008); the hatching tells as much in black.
 _FILLS = {
     Kind.BLANK: PatternFill("solid", fgColor="FFFFFF"),
+    Kind.DOUBT: PatternFill("lightDown", fgColor="808080", bgColor="FFFFFF"),
     Kind.SPARE: PatternFill("lightUp", fgColor="0072B2", bgColor="FFFFFF"),
     Kind.OFFCUT: PatternFill("gray125", fgColor="808080", bgColor="FFFFFF"),
     Kind.TRIM: PatternFill("darkGrid", fgColor="D55E00", bgColor="FFFFFF"),
     Kind.LOST: PatternFill("darkGrid", fgColor="D55E00", bgColor="FFFFFF"),
 }
-_SIGNS = {Kind.SPARE: "/", Kind.OFFCUT: ".", Kind.TRIM: "#", Kind.LOST: "#"}
+_SIGNS = {Kind.DOUBT: "?", Kind.SPARE: "/", Kind.OFFCUT: ".", Kind.TRIM: "#", Kind.LOST: "#"}
 """Printed all over a stretch, for a spreadsheet or a printer that shows all hatching as grey; as on the terminal."""
 
 _NAMES = {
@@ -60,7 +61,10 @@ _LINE = 1.25
 def fill(sheet: Worksheet, tables: Tables) -> None:
     """Fill ``sheet``."""
     page = Page(sheet, tables.settings, tuple(Column("", _WIDTH) for _ in range(_CELLS)))
-    page.title("All bars to one scale, squared end on the left. A thick line is a saw cut: the kerf is lost there.")
+    doubt = " ? is what a blank that must be measured first may take beyond its least." if tables.waiting else ""
+    page.title(
+        f"All bars to one scale, squared end on the left. A thick line is a saw cut: the kerf is lost there.{doubt}"
+    )
     _legend(page)
     longest = max((bar.length for bar in tables.bars), default=Fraction(1))
     blocks = []
@@ -75,21 +79,21 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
 def _legend(page: Page) -> None:
     start = 1
     for kind, width in zip(_NAMES, (12, 22, 22, 34), strict=True):
-        _box(page, FIRST_ROW, start, width, kind, _NAMES[kind], _FONTS[10])
+        _box(page, FIRST_ROW, start, width, kind, _NAMES[kind], _FONTS[10], sawn=kind is Kind.BLANK)
         start += width
     page.height(FIRST_ROW, 18)
 
 
 def _bar(page: Page, bar: BarRow, longest: Fraction) -> None:
     settings = page.settings
-    rest = f"{wording.found(bar.left, settings.units)} {settings.units.value} left" if bar.cuts else "not cut"
+    rest = f"{bar.rest} left" if bar.cuts else "not cut"
     kept = f", {wording.counted(bar.spares, 'spare')} on it" if bar.spares else ""
     page.sentence(f"{bar.title}; {rest}{kept}", bold=True)
     parts = drawable(bar.stretches, longest, _CELLS)
     start = 1
     for part, width in zip(parts, to_scale(parts, longest, _CELLS), strict=True):
         text, font, upright = _label(part, width, settings)
-        _box(page, page.row, start, width, part.kind, text, font, upright=upright)
+        _box(page, page.row, start, width, part.kind, text, font, upright=upright, sawn=part.sawn)
         start += width
     page.height(page.row, _HEIGHT)
     page.row += 1
@@ -100,12 +104,13 @@ def _bar(page: Page, bar: BarRow, longest: Fraction) -> None:
 
 def _named(run: CutRun, settings: Settings) -> str:
     each = "" if run.first == run.last else " each"
-    return f"{wording.cuts(run.first, run.last)}: {run.mark} {wording.blank(run.blank, settings)}{each}"
+    first = "measure first, " if run.estimated else ""
+    return f"{wording.cuts(run.first, run.last)}: {run.mark} {first}{run.blank}{each}"
 
 
 def _label(part: Stretch, width: int, settings: Settings) -> tuple[str, Font, bool]:
     """The text that a stretch has room for, its font, and whether it stands upright."""
-    if part.kind is Kind.BLANK:
+    if part.kind in (Kind.BLANK, Kind.DOUBT):
         text = part.text
     elif part.kind in (Kind.SPARE, Kind.OFFCUT):
         name = "SPARE" if part.kind is Kind.SPARE else "LEFT"
@@ -140,11 +145,20 @@ def _filled(text: str, sign: str, room: float, size: float) -> str:
 
 
 def _box(
-    page: Page, row: int, start: int, width: int, kind: Kind, text: str, font: Font, *, upright: bool = False
+    page: Page,
+    row: int,
+    start: int,
+    width: int,
+    kind: Kind,
+    text: str,
+    font: Font,
+    *,
+    upright: bool = False,
+    sawn: bool,
 ) -> None:
     end = start + width - 1
     for column in range(start, end + 1):
-        border = _BORDERS[column == start, column == end, kind is Kind.BLANK]
+        border = _BORDERS[column == start, column == end, sawn]
         cell = put(page.sheet, row, column, text if column == start else None)
         page.dress(cell, font=font, fill=_FILLS[kind], border=border, alignment=_UPRIGHT if upright else _LEVEL)
     page.merge(row, start, end)

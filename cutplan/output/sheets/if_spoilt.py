@@ -37,7 +37,9 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
                     cut.cut,
                     cut.mark,
                     cut.tube,
-                    wording.number(cut.blank, settings.units),
+                    f"up to {wording.blank(cut.room, settings)}"
+                    if cut.blank is None
+                    else wording.number(cut.blank, settings.units),
                     cut.bar,
                     cut.recovery.bar if cut.recovery else "-",
                     cut.if_spoilt or "no tube left could replace it: buy another bar",

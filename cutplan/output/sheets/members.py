@@ -42,7 +42,8 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
         start = page.row
         for part in parts:
             page.line((marks, part.what, wording.number(part.length, settings.units), part.how, None))
-        last = page.line((marks, "blank, tip to tip", None, member.aside, sum(row.pieces for row in group)))
+        total = "room kept for it, no length to saw" if member.estimate else "blank, tip to tip"
+        last = page.line((marks, total, None, member.aside, sum(row.pieces for row in group)))
         page.total(last, 3, f"=SUM(C{start}:C{last - 1})", blank_format(settings))
         blocks.append((first, last))
     for standing in tables.standing:

@@ -40,6 +40,7 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
     blocks = []
     bars = {row.bar: row for row in tables.bars}
     ticks: list[int] = []
+    waiting: list[int] = []
     stages = {row.stage: row.title for row in tables.stages}
     begun: set[str] = set()
     last = None
@@ -59,18 +60,26 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
                     None,
                     cut.bar,
                     cut.mark,
-                    wording.number(cut.blank, settings.units),
+                    f"measure first, {cut.measure_first}"
+                    if cut.blank is None
+                    else wording.number(cut.blank, settings.units),
                     cut.end_a,
                     cut.end_b,
-                    wording.number(cut.left, settings.units),
+                    wording.left(None, cut.at_least, settings)
+                    if cut.left is None
+                    else wording.number(cut.left, settings.units),
                     cut.if_spoilt or "no tube left: buy",
                     cut.see,
                 ),
                 least=max(_ROW, lines_of(cut.mark, _LARGE_ACROSS) * _LARGE_LINE),
             )
-            sheet.cell(row, 6).font = sheet.cell(row, 7).font = _LARGE
-            ticks.append(row)
+            sheet.cell(row, 6).font = _LARGE
+            if cut.blank is not None:
+                sheet.cell(row, 7).font = _LARGE
+            (ticks if cut.blank is not None else waiting).append(row)
         blocks.append((first, page.row - 1))
+    if tables.waiting:
+        page.sentence(tables.waiting, bold=True)
     if tables.made:
         first = page.group("Already cut. If one of these is spoilt later, in fitting, tick it here and plan the rest.")
         for made in tables.made:
@@ -78,8 +87,8 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
             cells = (made.cut, None, None, None, "", made.mark, long, made.end_a, made.end_b, "", "", made.see)
             ticks.append(page.line(cells, least=_ROW))
         blocks.append((first, page.row - 1))
-    if ticks:
-        _inputs(page, ticks)
+    if ticks or waiting:
+        _inputs(page, ticks, waiting)
     page.keep_together(blocks)
     page.finish()
 
@@ -102,14 +111,25 @@ def _columns(settings: Settings) -> tuple[Column, ...]:
     )
 
 
-def _inputs(page: Page, rows: list[int]) -> None:
-    """Unlock what may be ticked, check it as it is typed, and show it without colour too."""
+def _inputs(page: Page, rows: list[int], waiting: list[int]) -> None:
+    """Unlock what may be ticked, check it as it is typed, and show it without colour too. ``waiting``: rows of blanks
+    that must be measured first, which take no tick and say why."""
     sheet = page.sheet
-    first, last = rows[0], rows[-1]
+    first, last = min(rows + waiting), max(rows + waiting)
+    refused = DataValidation(type="custom", formula1="FALSE", allow_blank=True, showErrorMessage=True)
+    refused.errorTitle = "Measure first"
+    refused.error = "This blank has no length yet. Measure it, write that in the job, and plan again."
+    page.entries(waiting, 2, 4, refused)
     # Offers an x; a tick of any other kind is read as well.
     tick = DataValidation(type="list", formula1='"x"', allow_blank=True, showErrorMessage=False)
+    top = rows[0] if rows else first
     rest = DataValidation(
-        type="decimal", operator="between", formula1="0", formula2=f"G{first}", allow_blank=True, showErrorMessage=True
+        type="decimal",
+        operator="between",
+        formula1="0",
+        formula2=f"G{top}",
+        allow_blank=True,
+        showErrorMessage=True,
     )
     rest.errorTitle = "Still good"
     rest.error = f"A length in {page.settings.units.value}, from 0 to the length of the blank."

@@ -46,6 +46,7 @@ def faults_of(
     cuts = {cut.number: cut.blank for tube in plan.tubes for bar in tube.bars for cut in bar.cuts}
     lengths = cuts | {made.number: made.blank.length for made in plan.made}
     seen: set[int] = set()
+    waiting = _estimated(plan)
     for tick in ticks:
         if tick.cut not in lengths:
             yield Fault(tick.place, "is not a cut on this list", str(tick.cut), "undo the change to the number")
@@ -53,6 +54,8 @@ def faults_of(
         if tick.cut in seen:
             yield Fault(tick.place, "the cut is on the list twice", str(tick.cut), "delete the copied row")
         seen.add(tick.cut)
+        if tick.cut in waiting and (tick.done or tick.spoilt):
+            yield Fault(tick.place, waiting[tick.cut], cure=MEASURE_FIRST)
         if tick.left is not None and not tick.spoilt:
             rule = f"cut {tick.cut} has a length under still good but is not ticked spoilt"
             yield Fault(tick.place, rule, cure="tick it spoilt, or clear still good")
@@ -81,6 +84,24 @@ def faults_of(
             yield Fault(Place("the new bar"), "is not a tube of this job", name, f"they are {', '.join(tubes)}")
         if length <= 0:
             yield Fault(Place("the new bar"), "has no length", shown(length, plan.job.settings))
+
+
+MEASURE_FIRST = "measure it, write what you measured in the job, and plan again: the new list has its length"
+
+
+def _estimated(plan: Plan) -> dict[int, str]:
+    """The cuts that cannot have been made from this list, as it gives them no length, and why."""
+    blanks, settings = plan.by_mark(), plan.job.settings
+    return {
+        cut.number: (
+            f"cut {cut.number} is ticked, but {cut.mark} is an estimate, {shown(blank.least, settings)} to "
+            f"{shown(blank.length, settings)}, which this list gives no length for"
+        )
+        for tube in plan.tubes
+        for bar in tube.bars
+        for cut in bar.cuts
+        if (blank := blanks.get(cut.mark)) is not None and blank.estimated
+    }
 
 
 def _too_long(plan: Plan, cut: set[int], notes: Sequence[BarNote]) -> Iterator[Fault]:

@@ -60,13 +60,14 @@ Searches = dict[tuple[str, Fraction, int | None], tuple[Course | None, int]]
 
 def salvaged(blank: Blank, settings: Settings) -> Fraction:
     """What a spoilt blank still yields, mm: nothing where it is bent, else its length less ``salvage`` (at the very
-    least a kerf and a step of the grid: it was spoilt), used like a piece from the rack."""
+    least a kerf and a step of the grid: it was spoilt), used like a piece from the rack. An estimated blank may have
+    come out at its least."""
     if blank.bends:
         return Fraction(0)
     lost = max(settings.salvage, settings.kerf + GRID[settings.units])
-    if blank.length <= lost:
+    if blank.least <= lost:
         return Fraction(0)
-    return usable(StockRow(blank.tube, blank.length - lost, source=Source.RACK), settings)
+    return usable(StockRow(blank.tube, blank.least - lost, source=Source.RACK), settings)
 
 
 def cheaper(problem: Problem, length: Fraction, ceiling: int | None, limits: Limits) -> tuple[Course | None, int]:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from cutplan.geometry.inside import Insides, insides
 from cutplan.geometry.model import Blank
 from cutplan.job.faults import Remark
+from cutplan.job.listing import listed
 from cutplan.job.model import Job, Settings
 from cutplan.plan import wording
 from cutplan.plan.model import Plan
@@ -122,6 +123,18 @@ class Tables:
     def changes(self) -> Sequence[str]:
         """What became of the plan before this one."""
         return self.plan.changes
+
+    @property
+    def waiting(self) -> str:
+        """What is said of the estimated members, if there are any."""
+        marks = [blank.mark for blank in self.plan.blanks if blank.estimated]
+        if not marks:
+            return ""
+        its, them = ("its", "it") if len(marks) == 1 else ("their", "them")
+        return (
+            f"Measure first: {listed(marks)}. The plan keeps room for {its} greatest length. Measure {them} before "
+            "cutting, write what you measured in the job, and plan again."
+        )
 
     @cached_property
     def _lie(self) -> Mapping[str, Insides]:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
 from typing import Annotated
 
-from cutplan.job.model import Fitted, Job, Source
+from cutplan.geometry.model import Blank
+from cutplan.job.model import Fitted, Job, Settings, Source
 from cutplan.plan import wording
 from cutplan.plan.model import Bar, Plan, Purchase, TubePlan
 from cutplan.plan.tables.columns import Count, Flag, Kind, Length, Money, Text
@@ -29,10 +30,12 @@ class BuyRow:
 
 
 class StretchKind(Enum):
-    """What a stretch of bar is. ``LOST``: at the far end, end trim and what the vice must hold."""
+    """What a stretch of bar is. ``DOUBT``: what an estimated blank may take beyond its least. ``LOST``: at the far end,
+    end trim and what the vice must hold."""
 
     TRIM = "trim"
     BLANK = "blank"
+    DOUBT = "doubt"
     SPARE = "spare"
     OFFCUT = "offcut"
     LOST = "lost"
@@ -41,7 +44,7 @@ class StretchKind(Enum):
 @dataclass(frozen=True, slots=True)
 class Stretch:
     """A stretch of a bar in mm from its uncut end. ``text``: the mark, for a blank; ``cut``: its number; ``last``:
-    that of the last cut, where several small blanks are drawn as one stretch."""
+    that of the last cut, where several small blanks are drawn as one stretch. ``sawn``: it ends in a saw cut."""
 
     kind: StretchKind
     start: Fraction
@@ -49,6 +52,7 @@ class Stretch:
     text: str = ""
     cut: int = 0
     last: int = 0
+    sawn: bool = False
 
     @property
     def length(self) -> Fraction:
@@ -58,19 +62,22 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True)
 class CutRun:
-    """Cuts of one mark that follow one another on a bar: the first and the last number, each ``blank`` long."""
+    """Cuts of one mark that follow one another on a bar: the first and the last number, each ``blank`` long, in words
+    (``estimated``: what it may come out as)."""
 
     first: int
     last: int
     mark: str
-    blank: Fraction
+    blank: str
+    estimated: bool
 
 
 @dataclass(frozen=True, slots=True)
 class BarRow:
     """A bar. ``left``: what is left after its last cut. ``title``: name, tube, length and where from, in words;
     ``square``: what the saw list says of its sawn end, ``back``: what it says when it comes to the bar again;
-    ``stretches``: the bar from end to end."""
+    ``stretches``: the bar from end to end; ``rest``: what is left, in words, which is the least where an estimate is
+    cut from it."""
 
     bar: Text
     tube: Text
@@ -87,6 +94,7 @@ class BarRow:
     use: str
     stretches: tuple[Stretch, ...]
     runs: tuple[CutRun, ...]
+    rest: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +127,7 @@ def buy_rows(job: Job, lines: Iterable[Purchase]) -> Iterator[BuyRow]:
 
 def bar_rows(plan: Plan) -> Iterator[BarRow]:
     """The bars, tube by tube."""
-    settings = plan.job.settings
+    settings, blanks = plan.job.settings, plan.by_mark()
     for tube in plan.tubes:
         for bar in tube.bars:
             title = wording.bar_title(bar, settings)
@@ -138,12 +146,23 @@ def bar_rows(plan: Plan) -> Iterator[BarRow]:
                 f"{title}. {wording.squared(bar, settings)}",
                 f"Bar {bar.name} again. Measure from its sawn end.",
                 f"for {wording.cuts_among(numbers)}" if numbers else "kept whole, just in case",
-                tuple(_stretches(bar, tube.spares.length, settings.kerf)),
-                tuple(_runs(bar)),
+                tuple(_stretches(bar, blanks, tube.spares.length, settings.kerf)),
+                tuple(_runs(bar, blanks, settings)),
+                _rest(bar, blanks, settings),
             )
 
 
-def _stretches(bar: Bar, spare: Fraction, kerf: Fraction) -> Iterator[Stretch]:
+def _rest(bar: Bar, blanks: Mapping[str, Blank], settings: Settings) -> str:
+    rest = f"{wording.found(bar.offcut, settings.units)} {settings.units.value}"
+    return f"at least {rest}" if _guessed(bar, blanks) else rest
+
+
+def _guessed(bar: Bar, blanks: Mapping[str, Blank]) -> bool:
+    """Whether an estimate is cut from ``bar``."""
+    return any(blanks[cut.mark].estimated for cut in bar.cuts)
+
+
+def _stretches(bar: Bar, blanks: Mapping[str, Blank], spare: Fraction, kerf: Fraction) -> Iterator[Stretch]:
     """The stretches of ``bar`` from end to end; a blank takes the kerf after it along. ``spare``: of one, in mm."""
     at = bar.end_trim if bar.cuts else Fraction(0)
     if at:
@@ -151,7 +170,10 @@ def _stretches(bar: Bar, spare: Fraction, kerf: Fraction) -> Iterator[Stretch]:
     trim = at
     for cut in bar.cuts:
         to = min(trim + cut.end + kerf, bar.length)
-        yield Stretch(StretchKind.BLANK, at, to, cut.mark, cut.number, cut.number)
+        sure = to - (blanks[cut.mark].length - blanks[cut.mark].least)
+        yield Stretch(StretchKind.BLANK, at, sure, cut.mark, cut.number, cut.number, sawn=sure == to)
+        if sure < to:
+            yield Stretch(StretchKind.DOUBT, sure, to, "?", sawn=True)
         at = to
     usable = min(at + bar.usable, bar.length)
     for _ in range(bar.spares):
@@ -164,13 +186,15 @@ def _stretches(bar: Bar, spare: Fraction, kerf: Fraction) -> Iterator[Stretch]:
             at = to
 
 
-def _runs(bar: Bar) -> Iterable[CutRun]:
+def _runs(bar: Bar, blanks: Mapping[str, Blank], settings: Settings) -> Iterable[CutRun]:
     runs: list[CutRun] = []
     for cut in bar.cuts:
         first = cut.number
         if runs and runs[-1].mark == cut.mark and runs[-1].last == cut.number - 1:
             first = runs.pop().first
-        runs.append(CutRun(first, cut.number, cut.mark, cut.blank))
+        one = blanks[cut.mark]
+        long = wording.estimate(one, settings) or wording.blank(cut.blank, settings)
+        runs.append(CutRun(first, cut.number, cut.mark, long, one.estimated))
     return runs
 
 
@@ -191,6 +215,8 @@ def _then(bar: Bar, tube: TubePlan, worth: bool, plan: Plan) -> str:
     lay = {(row.tube, row.length) for row in plan.rack_before}
     if not bar.cuts and bar.source is Source.RACK and (bar.tube, bar.length) in lay:
         rack = "back to the rack"
+    if _guessed(bar, plan.by_mark()):
+        rack = f"{rack}; at the least so much is left, as some of its blanks are estimates"
     if _needed(bar, tube):
         return f"keep until all is fitted, then {rack}"
     return rack if bar.cuts else f"not cut: {rack}"

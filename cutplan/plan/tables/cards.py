@@ -69,11 +69,12 @@ class Card:
 
 
 def cards(plan: Plan, made: Sequence[Making], cuts: Sequence[SawRow], lie: Mapping[str, Insides]) -> Iterator[Card]:
-    """The cards, in the order of the members. ``made``: what is done to each blank; ``cuts``: the saw list."""
+    """The cards, in the order of the members, but for those that must be measured first. ``made``: what is done to each
+    blank; ``cuts``: the saw list."""
     blanks = plan.by_mark()
     done: set[str] = set()
     for one in made:
-        if one.mark in done:
+        if one.mark in done or blanks[one.mark].estimated:
             continue
         alike = [other for other in made if other.mark in _alike(one, blanks, lie)]
         done.update(other.mark for other in alike)

@@ -102,13 +102,14 @@ class Making:
 
 
 def making(plan: Plan, lie: Mapping[str, Insides]) -> tuple[Making, ...]:
-    """Blank by blank. ``lie``: how its ends lie to its bends, by mark."""
+    """Blank by blank. ``lie``: how its ends lie to its bends, by mark. Of an estimated one nothing is known yet."""
     rough = _rough(plan)
     made: dict[str, Making] = {}
     for group in _alike(plan.blanks, lie):
         first, marks = group[0], tuple(blank.mark for blank in group)
-        lines = tuple(_mark_rows(first, plan.job, lie[first.mark], marks))
-        bends = tuple(bend_rows(first, plan.job, lie[first.mark], marks))
+        known = not first.estimated
+        lines = tuple(_mark_rows(first, plan.job, lie[first.mark], marks)) if known else ()
+        bends = tuple(bend_rows(first, plan.job, lie[first.mark], marks)) if known else ()
         for blank in group:
             made[blank.mark] = Making(
                 blank.mark,
@@ -116,7 +117,7 @@ def making(plan: Plan, lie: Mapping[str, Insides]) -> tuple[Making, ...]:
                 blank.tube,
                 blank.length,
                 tuple(replace(row, mark=blank.mark) for row in lines),
-                tuple(rough.get(blank.mark, ())),
+                tuple(rough.get(blank.mark, ())) if known else (),
                 tuple(replace(row, mark=blank.mark) for row in bends),
                 blank.cut_off_a,
                 blank.cut_off_b,

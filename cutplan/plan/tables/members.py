@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Annotated
 
 from cutplan.geometry.byhand import runs_on
@@ -12,20 +13,24 @@ from cutplan.geometry.model import Blank, Part
 from cutplan.job.listing import listed
 from cutplan.job.model import Job
 from cutplan.plan import wording
-from cutplan.plan.tables.columns import Count, Flag, Kind, Length, Text, Worked
+from cutplan.plan.tables.columns import Count, Flag, Kind, Text, Worked
+
+_Maybe = Annotated[Fraction | None, Kind.LENGTH]
 
 
 @dataclass(frozen=True, slots=True)
 class MemberRow:
     """A blank. ``pieces``: wanted of this mark; ``turn`` None: not told; ``setup``: both ends in one line; ``said``:
     all that should be known of it besides, for a list; ``aside``: its ± and what to cut off it, for its sum;
-    ``parts``: what its length is made up of; ``spread``: the ± of the whole, in mm."""
+    ``parts``: what its length is made up of; ``spread``: the ± of the whole, in mm. An estimated one has no length to
+    saw: ``blank`` is None, ``least``, ``likely`` and ``greatest`` are not; ``estimate`` is the range in words, ``room``
+    the tube kept for it."""
 
     mark: Text
     member: Text
     tube: Text
     pieces: Count
-    blank: Length
+    blank: _Maybe
     end_a: Text
     end_b: Text
     turn: Annotated[float | None, Kind.ANGLE]
@@ -33,6 +38,11 @@ class MemberRow:
     insured: Flag
     note: Text
     stage: Annotated[int | None, Kind.COUNT]
+    least: _Maybe
+    likely: _Maybe
+    greatest: _Maybe
+    estimate: str
+    room: Fraction
     section: str
     setup: str
     said: str
@@ -83,7 +93,7 @@ def member_rows(job: Job, blanks: Iterable[Blank], lie: Mapping[str, Insides]) -
             blank.member,
             blank.tube,
             blank.count,
-            blank.length,
+            None if blank.estimated else blank.length,
             wording.end(blank.end_a, units),
             wording.end(blank.end_b, units),
             blank.turn_deg if blank.turn_known else None,
@@ -91,6 +101,11 @@ def member_rows(job: Job, blanks: Iterable[Blank], lie: Mapping[str, Insides]) -
             blank.insured,
             blank.note,
             blank.stage or None,
+            blank.least if blank.estimated else None,
+            blank.likely if blank.estimated else None,
+            blank.length if blank.estimated else None,
+            wording.estimate(blank, job.settings),
+            blank.length,
             wording.section(job, blank.tube),
             wording.setup(blank, units),
             "; ".join(_said(blank, job, lie[blank.mark])),
@@ -115,6 +130,8 @@ def assumed(job: Job, blank: Blank) -> Iterator[str]:
 def _said(blank: Blank, job: Job, lie: Insides) -> Iterator[str]:
     if blank.stage:
         yield f"stage {blank.stage}"
+    if blank.estimated:
+        yield f"measure first: likely {wording.blank(blank.likely, job.settings)}"
     yield from (text for text in (wording.hints(blank, lie), blank.note) if text)
     for side, mm in (("a", blank.cut_off_a), ("b", blank.cut_off_b)):
         if mm:
@@ -124,7 +141,9 @@ def _said(blank: Blank, job: Job, lie: Insides) -> Iterator[str]:
 
 
 def _aside(blank: Blank, job: Job) -> Iterator[str]:
-    if blank.spread:
+    if blank.estimated:
+        yield f"an estimate: measure first, {wording.estimate(blank, job.settings)}; this is the room kept for it"
+    elif blank.spread:
         yield f"± {wording.length(blank.spread, job.settings.units)} from the ± of the measurements"
     for side, mm in (("a", blank.cut_off_a), ("b", blank.cut_off_b)):
         if mm:

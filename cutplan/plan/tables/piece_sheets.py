@@ -115,7 +115,12 @@ def _told(piece: Piece, settings: Settings) -> str:
     """A piece in words: tube, blank, both ends, turn."""
     blank, units = piece.blank, settings.units
     found = [
-        f"{blank.tube}, blank {wording.blank(blank.length, settings)}",
+        f"{blank.tube}, "
+        + (
+            f"an estimate, measure first: {wording.estimate(blank, settings)}"
+            if blank.estimated
+            else f"blank {wording.blank(blank.length, settings)}"
+        ),
         *([f"{blank.count} times"] if blank.count > 1 else []),
         *(
             f"end {name}: {wording.end(shape, units)}{_offsets(shape, settings)}"
@@ -323,7 +328,7 @@ def _straight(piece: Piece, settings: Settings, area: Box, sheet: Sheet) -> None
     scale = scale_for((high - low, 2.0 * body.radius), (area.width - 4.0, 14.0))
     window, _ = _view(piece, _SIDE, scale, Box(area.x, area.y + 4.0, area.width, 18.0), sheet)
     start, stop = window.one((low, 0.0))[0], window.one((high, 0.0))[0]
-    text = f"tip to tip {wording.tape(high - low, settings)}"
+    text = f"tip to tip {'about ' * piece.blank.estimated}{wording.tape(high - low, settings)}"
     _dimension(start, stop, window.y + body.radius / scale, text, sheet)
     sheet.words.append(Words(f"from the side, 1 : {scale:g}", area.x, area.y + 2.4, 1.9))
     mid = window.y

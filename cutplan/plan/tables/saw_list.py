@@ -13,26 +13,35 @@ from cutplan.plan import wording
 from cutplan.plan.model import Plan, Recovery
 from cutplan.plan.tables.columns import Count, Kind, Length, Text
 
+_Maybe = Annotated[Fraction | None, Kind.LENGTH]
+
 
 @dataclass(frozen=True, slots=True)
 class SawRow:
     """A cut. ``start``, ``end``: of the blank, from the bar's squared end; ``first_end``: the end that lies nearer it;
     ``left``: of the bar after the cut; ``if_spoilt``: where its replacement would come from (None: nowhere).
     ``note``: what its ends do not tell; ``see``: the same with the names of the sheets that show how. ``stage``: the
-    round of building (None: the job is not built in stages)."""
+    round of building (None: the job is not built in stages).
+
+    An estimated blank has no length to saw: ``blank`` and ``left`` are None, and ``measure_first`` says what it may
+    come out as; ``left`` is None, too, for the cuts after it on its bar. ``room``, ``at_least``: what is kept for it,
+    and what is left of the bar at the least."""
 
     cut: Count
     bar: Text
     tube: Text
     mark: Text
-    blank: Length
+    blank: _Maybe
     end_a: Text
     end_b: Text
-    left: Length
+    left: _Maybe
     if_spoilt: Annotated[str | None, Kind.TEXT]
     note: Text
     start: Length
     first_end: Text
+    measure_first: Text
+    room: Fraction
+    at_least: Fraction
     end: Fraction
     stage: Annotated[int | None, Kind.COUNT]
     recovery: Recovery | None
@@ -84,8 +93,11 @@ def saw_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[SawRow]:
     """The cuts in the order of sawing. ``lie``: how the ends of a blank lie to its bends, by mark."""
     blanks = plan.by_mark()
     pairs = ((cut, bar) for tube in plan.tubes for bar in tube.bars for cut in bar.cuts)
+    guessed: set[str] = set()
     for cut, bar in sorted(pairs, key=lambda pair: pair[0].number):
         blank = blanks[cut.mark]
+        if blank.estimated:
+            guessed.add(bar.name)
         hints = wording.hints(blank, lie[cut.mark])
         end_a, end_b = wording.ends(cut, bar, blank, plan.job.settings.units)
         yield SawRow(
@@ -93,14 +105,17 @@ def saw_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[SawRow]:
             bar.name,
             bar.tube,
             cut.mark,
-            cut.blank,
+            None if blank.estimated else cut.blank,
             end_a,
             end_b,
-            cut.left,
+            None if bar.name in guessed else cut.left,
             cut.if_spoilt.how if cut.if_spoilt else None,
             "; ".join(text for text in (hints, blank.note) if text),
             cut.start,
             "b" if cut.flipped else "a",
+            wording.estimate(blank, plan.job.settings),
+            cut.blank,
+            cut.left,
             cut.end,
             blank.stage or None,
             cut.if_spoilt,

@@ -86,9 +86,12 @@ def across_mm(shape: EndShape, side: str, phi_deg: float) -> float:
 
 
 def every_wrap(job: Job, blanks: Iterable[Blank]) -> tuple[Wrap, ...]:
-    """The wraps of ``blanks`` of ``job``, one after the other."""
+    """The wraps of ``blanks`` of ``job``, one after the other, but for those that must be measured first."""
     return tuple(
-        wrap for blank in blanks for wrap in wraps_of(blank, job.tube(blank.tube), job.settings, insides(blank, job))
+        wrap
+        for blank in blanks
+        if not blank.estimated
+        for wrap in wraps_of(blank, job.tube(blank.tube), job.settings, insides(blank, job))
     )
 
 

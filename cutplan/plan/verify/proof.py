@@ -19,6 +19,7 @@ from cutplan.geometry.model import Blank
 from cutplan.job.model import Cut as EndCut
 from cutplan.job.model import Fitted, Job, Source, StockRow, Units
 from cutplan.plan.model import Bar, Cut, Plan, TubePlan, WrongPlanError
+from cutplan.plan.verify.estimates import estimate_complaints
 from cutplan.plan.verify.stages import stage_complaints
 from cutplan.plan.verify.survival import bars_in, survival_complaints
 
@@ -85,6 +86,7 @@ def _unlike(told: Blank, follow: Blank, job: Job) -> Iterator[str]:
 
 def _complaints(plan: Plan) -> Iterator[str]:
     yield from _demand(plan)
+    yield from estimate_complaints(plan)
     shelf = _shelf(plan.job)
     blanks = {blank.mark: blank for blank in plan.blanks}
     names = Counter(bar.name for tube in plan.tubes for bar in tube.bars)
@@ -204,6 +206,11 @@ def _bar(job: Job, shelf: Shelf, blanks: Mapping[str, Blank], bar: Bar) -> Itera
     if any(one.number >= following.number for one, following in pairwise(bar.cuts)):
         yield f"bar {bar.name}: its cuts are not numbered in the order they are made"
     saved = _saved(job, blanks, bar)
+    yield from (
+        f"cut {one.number}: shares a cut, but is an estimate"
+        for before, one in pairwise(bar.cuts)
+        if one.shared and any(each.mark in blanks and blanks[each.mark].estimate for each in (before, one))
+    )
     for before, one in zip((None, *bar.cuts), bar.cuts, strict=False):
         if one.shared and (before is None or before.number not in saved):
             yield f"cut {one.number}: said to share its leading mitre with the blank before it, but cannot"

@@ -75,11 +75,12 @@ def _mistake(
 
 def _yield_of(blank: Blank, settings: Settings) -> Fraction:
     """What a spoilt blank still yields: nothing if bent; else what salvage leaves (it loses a kerf and a grid step at
-    the least), less what the vice must hold and the cut in front of that."""
+    the least), less what the vice must hold and the cut in front of that. An estimated one may have come out least."""
     if blank.bends:
         return Fraction(0)
     step = Fraction(1, 10) if settings.units is Units.MM else Fraction(254, 2560)
-    left = blank.length - max(settings.salvage, settings.kerf + step)
+    least = blank.length if blank.estimate is None else blank.estimate.least
+    left = least - max(settings.salvage, settings.kerf + step)
     return left - settings.saw_hold - settings.kerf if settings.saw_hold > 0 else left
 
 

@@ -1,0 +1,310 @@
+"""Estimated members of a plan, proved again: is the room kept for each enough for the longest it may come out as?
+
+From the rows of the job alone. The blank of the likely numbers is the same job's with every ± struck out; what the
+numbers in doubt can add to it is found by trying each through its whole range, a step at a time, with formulas of its
+own (nothing is shared with what worked out the room). Every value tried is one that can be, so a complaint is never
+false; and the steps are fine enough that no more than hundredths of a millimetre can be missed between them. Of a
+member by points only two frames are tried, those that make it about as long and as short as may be.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from functools import lru_cache
+
+import numpy as np
+
+from cutplan.geometry import lay_out
+from cutplan.geometry.model import Blank
+from cutplan.job.model import Bend, Cut, End, Job, Measured, Member, Point, Saddle, To, Tube
+from cutplan.plan.model import Plan
+
+_SURE = Fraction(0), Fraction(0), Fraction(0)
+_TRIED = 201
+_HAIR = 1e-5
+_LINES = np.radians(np.arange(0.0, 360.0, 0.25))
+
+
+def estimate_complaints(plan: Plan) -> Iterator[str]:
+    """Where a blank has less room than its numbers may need, or is given a length though they leave it in doubt."""
+    by_mark = {mark: member for member in plan.job.members for mark in (member.mark, *member.marks)}
+    doubtful = {mark: member for member in plan.job.members if _in_doubt(member, by_mark) for mark in member.marks}
+    likely: dict[str, Blank] = {}
+    # Most jobs have at most a small ± on a straight member, which needs no blank to be added up.
+    if any(blank.estimate or (blank.bends and blank.mark in doubtful) for blank in plan.blanks) or any(
+        member.points for member in doubtful.values()
+    ):
+        exact = replace(plan.job, members=tuple(_exact(member) for member in plan.job.members))
+        likely = {blank.mark: blank for blank in lay_out(exact).blanks}
+    for blank in plan.blanks:
+        if blank.mark in doubtful:
+            yield from _complaints(plan.job, doubtful[blank.mark], blank, likely.get(blank.mark, blank))
+        elif blank.estimate is not None:
+            yield f"{blank.mark}: is said to be an estimate, but is not"
+
+
+def _complaints(job: Job, member: Member, told: Blank, likely: Blank) -> Iterator[str]:
+    tube, unit = job.tube(member.tube), job.settings.units
+    less, more = _swing(member, tube, likely) if not member.points else _points_swing(member, job, likely)
+    sure = float(job.settings.sure)
+    if told.estimate is None:
+        # What is sawn at its likely length must be known to within the setting.
+        if max(less, more) > sure + _HAIR:
+            out = f"{max(less, more) / float(unit.mm):.4g} {unit.value}"
+            yield f"{told.mark}: may be out by {out}, yet is given a length"
+        return
+    net = sum(part.length for part in likely.parts[:-1])
+    needed = net + more
+    if float(told.length) < needed - _HAIR:
+        room = f"{float(told.length / unit.mm):g} {unit.value}"
+        yield f"{told.mark}: may need {needed / float(unit.mm):.6g} {unit.value}, and has room for {room}"
+    if float(told.estimate.least) - float(job.settings.step) > net - less + _HAIR:
+        yield f"{told.mark}: may come out shorter than it is said to"
+    if told.estimate.likely != likely.length:
+        yield f"{told.mark}: its likely length is not what its numbers give"
+
+
+def _in_doubt(member: Member, by_mark: Mapping[str, Member]) -> bool:
+    return (
+        bool(member.tolerance)
+        or any(any(point.doubt) for one in _tied(member, by_mark) for point in one.points)
+        or any(row.tolerance or row.angle_tolerance for row in member.bends)
+        or any(end.angle_tolerance or any(map(_doubt_of, end.saddles)) for end in (member.end_a, member.end_b))
+    )
+
+
+def _tied(member: Member, by_mark: Mapping[str, Member]) -> tuple[Member, ...]:
+    """A member by points and all whose points settle how it ends: those it lands on, and those they land on; and, as
+    mitres meet where their points do, all that are mitred by points."""
+    if not member.points:
+        return ()
+    mitred = [
+        one
+        for one in by_mark.values()
+        if one.points and any(end.from_points and end.cut is Cut.MITRE for end in (one.end_a, one.end_b))
+    ]
+    found = {member.mark: member}
+    todo = [member, *(mitred if member in mitred else ())]
+    while todo:
+        one = todo.pop()
+        found[one.mark] = one
+        for end in (one.end_a, one.end_b):
+            todo += [
+                by_mark[saddle.onto.member]
+                for saddle in end.saddles
+                if end.from_points and saddle.onto.member in by_mark and by_mark[saddle.onto.member].mark not in found
+            ]
+    return tuple(found.values())
+
+
+def _points_swing(member: Member, job: Job, likely: Blank) -> tuple[float, float]:
+    """By how much a blank by points may come out less and more than likely, as two frames show that can be: one with
+    every point at an end of this member as far out as may be, along its axis, one with them as far in."""
+    by_mark = {mark: each for each in job.members for mark in (each.mark, *each.marks)}
+    tied = _tied(member, by_mark)
+    settings = replace(job.settings, meet_within=Fraction(10**6))
+    net = sum(part.length for part in likely.parts[:-1])
+    found = [net]
+    for outwards in (1, -1):
+        moved = tuple(_exact(_pulled(one, member, outwards)) for one in tied)
+        laid = _laid(Job(settings, job.tubes, (), moved))
+        found += [sum(part.length for part in blank.parts[:-1]) for blank in laid if blank.member == member.mark]
+    return net - min(found), max(found) - net
+
+
+@lru_cache(maxsize=256)
+def _laid(job: Job) -> tuple[Blank, ...]:
+    return lay_out(job).blanks
+
+
+def _pulled(one: Member, member: Member, outwards: int) -> Member:
+    """``one`` with each point moved, as far as it may be, along the axis of ``member`` at the end that it is nearer
+    to."""
+    ends = [
+        (_place(member.points[i]), _place(member.points[i]) - _place(member.points[j])) for i, j in ((0, 1), (-1, -2))
+    ]
+    points = []
+    for number, point in enumerate(one.points):
+        at = _place(point)
+        way = min(ends, key=lambda end: float(np.linalg.norm(end[0] - at)))[1]
+        if one is member and 0 < number < len(one.points) - 1:
+            way = at - (_place(one.points[number - 1]) + _place(one.points[number + 1])) / 2.0
+        x, y, z = (
+            value + outwards * doubt * (1 if along >= 0 else -1)
+            for value, doubt, along in zip((point.x, point.y, point.z), point.doubt, way, strict=True)
+        )
+        points.append(replace(point, x=x, y=y, z=z))
+    return replace(one, points=tuple(points))
+
+
+def _place(point: Point) -> np.ndarray:
+    return np.array([float(point.x), float(point.y), float(point.z)])
+
+
+def _doubt_of(one: Saddle) -> bool:
+    return bool(one.angle_tolerance or one.offset_tolerance)
+
+
+def _exact(member: Member) -> Member:
+    """The member with its likely numbers alone."""
+    return replace(
+        member,
+        tolerance=Fraction(0),
+        end_a=_exact_end(member.end_a),
+        end_b=_exact_end(member.end_b),
+        bends=tuple(replace(row, tolerance=Fraction(0), angle_tolerance=0.0) for row in member.bends),
+        points=tuple(replace(point, doubt=_SURE) for point in member.points),
+    )
+
+
+def _exact_end(end: End) -> End:
+    saddles = tuple(replace(one, angle_tolerance=0.0, offset_tolerance=Fraction(0)) for one in end.saddles)
+    return replace(end, angle_tolerance=0.0, saddles=saddles)
+
+
+def _swing(member: Member, tube: Tube, likely: Blank) -> tuple[float, float]:
+    """By how much the blank may come out less and more than likely, in mm."""
+    od = float(tube.od)
+    ends = [_end_swing(member.end_a, od), _end_swing(member.end_b, od)]
+    if not member.bends:
+        whole = 0.0 if member.points else float(member.tolerance)
+        return whole + sum(low for low, _ in ends), whole + sum(high for _, high in ends)
+    # All that acts on one bend is tried together with it, all else is added as it is: the numbers are free of
+    # each other. What lengthens an end straight to the grip takes up what shortens it.
+    grips = likely.cut_off_a or likely.cut_off_b or float(tube.grip)
+    less, more = (sum(one[side] for one in ends) for side in (0, 1))
+    for row in member.bends:
+        less, more = less + float(row.tolerance), more + float(row.tolerance)
+    for before, after in zip(member.bends, member.bends[1:], strict=False):
+        low, high = _bend_swing(before, after, tube)
+        less, more = less + low, more + high
+    if not grips:
+        return less, more
+    return _with_grip(member, tube, likely, ends)
+
+
+def _with_grip(member: Member, tube: Tube, likely: Blank, ends: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """The same with a bender's grip: each end straight is tried from its least to its greatest, and is never shorter
+    than the grip; all corners of what is left are tried with it."""
+    grip, rows = float(tube.grip), member.bends
+    starts = _edge_lengths(member, tube, likely)
+    found = []
+    corners = [(-1.0, 0.0, 1.0) if row.angle_tolerance else (0.0,) for row in rows[:-1]]
+    for turned in _every(corners):
+        angles = [float(row.angle_deg or 0.0) + by * row.angle_tolerance for row, by in zip(rows, turned, strict=False)]
+        for way in (-1.0, 1.0):
+            lengths = [way * float(row.tolerance) for row in rows]
+            middle = sum(lengths[1:-1])
+            for i, angle in enumerate(angles):
+                middle += _bent(rows[i], tube, angle) - _bent(rows[i], tube, float(rows[i].angle_deg or 0.0))
+            back = [_setbacks(rows, i, tube, angles) - _setbacks(rows, i, tube, None) for i in range(len(rows))]
+            middle -= sum(back[1:-1])
+            for i, start, (low, high) in ((0, starts[0], ends[0]), (-1, starts[1], ends[1])):
+                gained = lengths[i] - back[i] + (high if way > 0 else -low)
+                middle += max(start + gained, grip) - max(start, grip)
+            found.append(middle)
+    return max(-min(found), 0.0), max(max(found), 0.0)
+
+
+def _edge_lengths(member: Member, tube: Tube, likely: Blank) -> tuple[float, float]:
+    """From either end of the blank to its first bend, without what was added for the bender to grip."""
+    marks = likely.bends
+    last = marks[-1].start + marks[-1].arc
+    whole = sum(part.length for part in likely.parts[:-1])
+    return marks[0].start - likely.cut_off_a, whole - last - likely.cut_off_b
+
+
+def _every(choices: Sequence[Sequence[float]]) -> Iterator[tuple[float, ...]]:
+    if not choices:
+        yield ()
+        return
+    for rest in _every(choices[1:]):
+        for one in choices[0]:
+            yield (one, *rest)
+
+
+def _bent(row: Bend, tube: Tube, angle_deg: float) -> float:
+    """The length of tube in a bend: its arc, less what it grows."""
+    radius = float(row.radius if row.radius is not None else tube.clr or 0)
+    return radius * math.radians(angle_deg) - float(tube.stretch) * angle_deg / 90.0
+
+
+def _setbacks(rows: Sequence[Bend], index: int, tube: Tube, angles: Sequence[float] | None) -> float:
+    """What the bends beside a straight take off it, at ``angles`` (None: the likely ones)."""
+    found = 0.0
+    for number in (index - 1, index):
+        if 0 <= number < len(rows) - 1:
+            angle = float(rows[number].angle_deg or 0.0) if angles is None else angles[number]
+            found += _setback(rows[index].to, rows[number], tube, angle)
+    return found
+
+
+def _setback(to: To, row: Bend, tube: Tube, angle_deg: float) -> float:
+    if to is To.TANGENT:
+        return 0.0
+    radius = float(row.radius if row.radius is not None else tube.clr or 0)
+    reach = radius + (float(tube.od) / 2.0 if to is To.OUTSIDE else 0.0)
+    return reach * math.tan(math.radians(angle_deg) / 2.0)
+
+
+def _bend_swing(row: Bend, following: Bend, tube: Tube) -> tuple[float, float]:
+    def length(angle_deg: float) -> float:
+        return (
+            _bent(row, tube, angle_deg)
+            - _setback(row.to, row, tube, angle_deg)
+            - _setback(following.to, row, tube, angle_deg)
+        )
+
+    return _tried(length, float(row.angle_deg or 0.0), row.angle_tolerance)
+
+
+def _tried(length: Callable[[float], float], likely: float, doubt: float) -> tuple[float, float]:
+    """By how much ``length`` falls and rises, at the most, as its one number goes through its range."""
+    if not doubt:
+        return 0.0, 0.0
+    found = [length(float(value)) for value in np.linspace(likely - doubt, likely + doubt, _TRIED)]
+    return max(length(likely) - min(found), 0.0), max(max(found) - length(likely), 0.0)
+
+
+def _end_swing(end: End, od: float) -> tuple[float, float]:
+    """By how much an end gains less and more than likely."""
+    if end.from_points:
+        return 0.0, 0.0
+    if end.cut is Cut.MITRE:
+        per = {Measured.CENTRE: od / 2.0, Measured.FACE: od / 2.0, Measured.SHORT: od}.get(end.measured, 0.0)
+        return _tried(lambda angle: per * math.tan(math.radians(angle)), end.angle_deg, end.angle_tolerance)
+    doubted = [one for one in end.saddles if _doubt_of(one)]
+    if not doubted:
+        return 0.0, 0.0
+    (one,) = doubted
+    likely = _gained(one, od, end.measured, one.angle_deg, float(one.offset))
+    angles = np.linspace(one.angle_deg - one.angle_tolerance, one.angle_deg + one.angle_tolerance, _TRIED)
+    doubt = float(one.offset_tolerance)
+    offsets = np.linspace(float(one.offset) - doubt, float(one.offset) + doubt, 9 if doubt else 1)
+    tried = [
+        _gained(one, od, end.measured, float(angle), float(offset))
+        for angle in (angles if one.angle_tolerance else angles[:1])
+        for offset in offsets
+    ]
+    return max(likely - min(tried), 0.0), max(max(tried) - likely, 0.0)
+
+
+def _gained(one: Saddle, od: float, measured: Measured, angle_deg: float, offset: float) -> float:
+    """What a blank gains between where the tape ran to and its tip, by the equation of the tube landed on, line by
+    line round the member."""
+    theta, radius, onto = math.radians(angle_deg), od / 2.0, float(one.onto.od) / 2.0
+
+    def distance(round_: float | np.ndarray, r: float) -> np.ndarray:
+        across = onto**2 - (r * np.sin(round_) - offset) ** 2
+        return np.asarray((r * np.cos(round_) * math.cos(theta) + np.sqrt(np.maximum(across, 0.0))) / math.sin(theta))
+
+    tip = float(distance(_LINES, radius).min())
+    if measured is Measured.TIP:
+        return 0.0
+    if measured is Measured.CENTRE:
+        return -tip
+    r, at = {Measured.FACE: (0.0, 0.0), Measured.LONG: (radius, math.pi), Measured.SHORT: (radius, 0.0)}[measured]
+    return float(distance(at, r)) - tip

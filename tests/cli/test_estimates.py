@@ -1,0 +1,131 @@
+"""A job with estimates through the commands: what is shown of them, and that no list gives a length to saw."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+
+EXAMPLE = Path(__file__).parents[2] / "examples" / "roll-bar-in-place"
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    """The example's saw list, JSON and CSV."""
+    from click.testing import CliRunner
+
+    from cutplan.cli.main import main
+
+    folder = tmp_path_factory.mktemp("made")
+    files = [str(folder / name) for name in ("list.xlsx", "plan.json", "list.csv")]
+    asked = ["plan", str(EXAMPLE), "--output", files[0], "--json", files[1], "--csv", files[2]]
+    return CliRunner().invoke(main, asked), [Path(file) for file in files]
+
+
+def test_every_output_says_measure_first(made):
+    """Terminal, saw list, CSV and JSON name the range, and none of them the greatest length as one to saw."""
+    result, (book, plan, table) = made
+    assert result.exit_code == 0
+    assert "measure first, 1243.0 to 1333.0" in result.stdout
+    assert "????" in result.stdout
+    assert "Measure first: STAY-L, STAY-R, DIAG, TIE." in result.stdout
+    sheet = load_workbook(book)["Saw list"]
+    shown = {row[5]: row[6] for row in sheet.iter_rows(values_only=True) if isinstance(row[0], int)}
+    assert shown["DIAG"] == "measure first, 1243.0 to 1333.0"
+    assert shown["HOOP"] == 2821
+    (line,) = [line for line in table.read_text(encoding="utf-8").splitlines() if ",DIAG," in line]
+    assert ",DIAG,,cope" in line
+    assert "1243.0 to 1333.0" in line
+    data = json.loads(plan.read_text(encoding="utf-8"))
+    (diag,) = [one for one in data["members"] if one["mark"] == "DIAG"]
+    assert diag["estimate"] == {"least": 1243, "likely": 1288, "greatest": 1333}
+    cuts = {cut["mark"]: cut for tube in data["tubes"] for bar in tube["bars"] for cut in bar["cuts"]}
+    assert cuts["DIAG"]["measure_first"] is True
+    assert "measure_first" not in cuts["HOOP"]
+
+
+def test_nothing_tells_how_to_make_what_is_not_measured(made):
+    """Marks, rough cuts and bends are those of the known members alone."""
+    _, (book, *_) = made
+    sheets = load_workbook(book)
+    for title in ("Marks", "Rough cuts", "Bending"):
+        if title in sheets:
+            told = {str(row[0]) for row in sheets[title].iter_rows(values_only=True)}
+            assert not any(mark in text for text in told for mark in ("STAY", "DIAG", "TIE"))
+
+
+def test_both_files_pass_the_check_and_a_changed_one_does_not(made, run, tmp_path):
+    """A saw list whose cell names a length after all, or a JSON with a smaller range, is refused."""
+    _, (book, plan, _) = made
+    assert run("check", book, "--job", EXAMPLE).exit_code == 0
+    assert run("check", plan, "--job", EXAMPLE).exit_code == 0
+    changed = load_workbook(book)
+    for row in changed["Saw list"].iter_rows():
+        if row[5].value == "DIAG":
+            row[6].value = 1333
+    changed.save(tmp_path / "changed.xlsx")
+    assert "the plan says measure first" in run("check", tmp_path / "changed.xlsx").stdout
+    data = json.loads(plan.read_text(encoding="utf-8"))
+    next(one for one in data["members"] if one["mark"] == "DIAG")["estimate"]["least"] = 1300
+    (tmp_path / "changed.json").write_text(json.dumps(data), encoding="utf-8")
+    result = run("check", tmp_path / "changed.json", "--job", EXAMPLE)
+    assert result.exit_code == 1
+    assert "least is 1300 mm, the job says 1243 mm" in result.stderr
+
+
+def test_a_tick_on_an_estimate_stops_recut(made, run, tmp_path):
+    """The reason is given, and nothing is written."""
+    _, (book, *_) = made
+    ticked = load_workbook(book)
+    for row in ticked["Saw list"].iter_rows():
+        if row[5].value == "DIAG":
+            row[1].value = "x"
+    ticked.save(tmp_path / "ticked.xlsx")
+    result = run("recut", tmp_path / "ticked.xlsx", "--output", tmp_path / "rest.xlsx")
+    assert result.exit_code == 1
+    assert "DIAG is an estimate, 1243 mm to 1333 mm" in result.stderr
+    assert not (tmp_path / "rest.xlsx").exists()
+
+
+def test_lengths_and_wraps_of_an_estimate(run, tmp_path):
+    """Its range stands where the length would, its sum ends in the room kept, and a wrap waits for the measurement."""
+    shown = run("lengths", EXAMPLE).stdout
+    assert "1243.0 to 1333.0" in shown
+    one = run("lengths", EXAMPLE, "--member", "DIAG").stdout
+    assert "room for the estimate, up to its greatest length" in one
+    assert "it may come out as 1243.0 to 1333.0, likely 1288.0" in one
+    refused = run("wrap", EXAMPLE, "DIAG", "--output", tmp_path / "diag.pdf")
+    assert refused.exit_code == 2
+    assert "no wrap for DIAG" in refused.stderr
+    whole = run("wrap", EXAMPLE, "--output", tmp_path / "all.svg")
+    assert whole.exit_code == 0
+    assert "no wrap for" in whole.stderr
+
+
+def test_buy_says_what_not_knowing_costs(run):
+    """The price at the greatest and at the likely lengths, and which members to measure before ordering."""
+    text = run("buy", EXAMPLE).stdout
+    assert "What not knowing costs" in text
+    assert "116.40 EUR for the greatest lengths, 91.60 EUR if every estimate comes out likely" in text
+    assert "To save 24.80 EUR, measure only STAY." in text
+    tubes = json.loads(run("buy", EXAMPLE, "--json", "-").stdout)["measuring"]
+    assert [one["tube"] for one in tubes] == ["38x2.5", "30x2"]
+    assert tubes[0]["fewest"] == {"members": ["STAY"], "least": 24.8, "most": 24.8}
+    assert tubes[1]["fewest"] is None
+
+
+def test_without_time_it_says_that_it_does_not_know(run, monkeypatch):
+    """Where the search for savings is cut short before there is a price, the options are shown all the same."""
+    from cutplan.plan import measuring
+    from cutplan.plan.model import NoPlanInTimeError
+
+    def late(*_, **__):
+        raise NoPlanInTimeError
+
+    monkeypatch.setattr(measuring, "measuring_first", late)
+    result = run("buy", EXAMPLE)
+    assert result.exit_code == 0
+    assert "Option 1" in result.stdout
+    assert "there was no time to price what measuring first could save" in result.stderr

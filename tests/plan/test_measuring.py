@@ -1,0 +1,92 @@
+"""What measuring before ordering could save, against brute force over every choice of what to measure."""
+
+from __future__ import annotations
+
+import random
+from decimal import Decimal
+from fractions import Fraction
+from itertools import chain, combinations
+
+from small_jobs import bars, least_cost, rack
+
+from cutplan.geometry import lay_out
+from cutplan.job.model import Fitted, Job, Member, Settings, Tube
+from cutplan.plan.measuring import measuring_first
+from cutplan.plan.problem import Limits
+from cutplan.plan.tables.measuring import measuring_blocks
+
+F = Fraction
+TUBE = Tube("T", F(38), F(2))
+
+
+def found(members, stock, settings, limits=None):
+    job = Job(settings, (TUBE,), tuple(stock), tuple(members))
+    return measuring_first(job, lay_out(job).blanks, limits=limits)
+
+
+def test_every_figure_is_what_brute_force_finds():
+    """Both prices, what each member saves by itself, and that the fewest members save all that can be saved, none of
+    them for nothing: by trying every place of every piece, for every choice of members that are known."""
+    rng = random.Random(11)
+    saved = 0
+    for _ in range(10):
+        spares = rng.choice([0, 1])
+        members = [
+            Member(f"M{i}", "T", length=F(rng.randrange(250, 800)), tolerance=F(rng.choice([0, 50, 120])))
+            for i in range(rng.randrange(2, 5))
+        ]
+        stock = [bars(1000, "11"), bars(1600, "17"), rack(700)]
+        guessed = [one.mark for one in members if one.tolerance]
+        told = found(members, stock, Settings(kerf=F(2), spares=spares, step=F(1)))
+        if not guessed:
+            assert told == ()
+            continue
+        cost = {}
+        for known in chain.from_iterable(combinations(guessed, n) for n in range(len(guessed) + 1)):
+            lengths = [one.length + (one.tolerance if one.mark not in known else 0) for one in members]
+            cost[known] = least_cost(stock, lengths + [max(lengths)] * spares, F(2))
+        (one,) = told
+        assert one.greatest.proven
+        assert one.likely.proven
+        assert (one.greatest.cost, one.likely.cost) == (cost[()], cost[tuple(guessed)])
+        assert [(each.members, each.least, each.most) for each in one.each] == [
+            ((mark,), cost[()] - cost[(mark,)], cost[()] - cost[(mark,)]) for mark in guessed
+        ]
+        best = cost[()] - min(cost.values())
+        assert (one.fewest is None) == (best == 0)
+        if one.fewest is not None:
+            saved += 1
+            kept = tuple(mark for mark in guessed if mark in one.fewest.members)
+            assert one.fewest.least == one.fewest.most == best == cost[()] - cost[kept]
+            assert all(cost[tuple(m for m in kept if m != mark)] > cost[kept] for mark in kept)
+    assert saved >= 3
+
+
+def test_the_words_name_what_to_measure():
+    """Two members that save only together, and a sentence for a tube where there is nothing to save."""
+    members = [Member(mark, "T", length=F(480), tolerance=F(20)) for mark in ("LEFT", "RIGHT")]
+    rules = Settings(kerf=F(2), spares=0, currency="EUR")
+    told = found([*members, Member("MID", "T", length=F(480))], [bars(1450, "15"), bars(1600, "17")], rules)
+    (block,) = measuring_blocks(told, rules)
+    assert block == (
+        "T, with no spare: 17.00 EUR for the greatest lengths, 15.00 EUR if every estimate comes out likely.",
+        "Measured before you order, and found to be as likely: LEFT alone saves nothing; RIGHT alone saves nothing.",
+        "To save 2.00 EUR, measure LEFT, RIGHT.",
+    )
+    ((only,),) = measuring_blocks(found(members, [bars(1600, "17")], rules), rules)
+    assert only == "T, with no spare: 17.00 EUR, and as much if every estimate comes out likely."
+
+
+def test_spares_that_the_stock_cannot_serve_are_left_out_and_said():
+    """Where the stock has no room for the spare the job asks for, the figures are for as many as it has room for."""
+    (told,) = found([Member("ONE", "T", length=F(700), tolerance=F(100))], [bars(1000, "10", 1)], Settings(spares=2))
+    assert told.spares == 0
+
+
+def test_fitted_one_at_a_time_it_is_priced_so():
+    """A course that saves tube is what is priced, as in the plan: one bar serves, as a spoilt LONG yields a SHORT."""
+    members = [Member("LONG", "T", length=F(800), tolerance=F(100)), Member("SHORT", "T", 2, length=F(600))]
+    rules = Settings(spares=1, fitted=Fitted.ONE_AT_A_TIME)
+    (told,) = found(members, [bars(1000, "10"), bars(3000, "28")], rules, Limits(20.0))
+    after_all = found(members, [bars(1000, "10"), bars(3000, "28")], Settings(spares=1))[0]
+    assert told.greatest.cost == Decimal(28) < after_all.greatest.cost
