@@ -107,15 +107,16 @@ def make_plan(job: Prepared, *, option: Option | None = None, seconds: float | N
 
     kept = None if option is None else {tube: (count, length) for tube, count, length in option.kept}
     plan = made(job.job, job.blanks, kept=kept, limits=Limits(seconds), remarks=job.remarks)
-    return proved(replace(plan, drawn=job.drawn))
+    return proved(replace(plan, drawn=job.drawn, source=job.source))
 
 
 def write_saw_list(plan: Plan, path: str | Path, *, force: bool = False) -> None:
     """Write the saw-list workbook. A list with ticks is not written over, unless by ``force``. Raises OutputError."""
     from cutplan.output.workbook import write_saw_list as written
+    from cutplan.plan.recut.job_file import written_at
     from cutplan.plan.rough import with_rough_ends
 
-    written(with_rough_ends(plan), Path(path), force=force)
+    written(written_at(with_rough_ends(plan), Path(path)), Path(path), force=force)
 
 
 def write_drawings(job: Prepared, path: str | Path, *, marks: Iterable[str] = (), paper: str | None = None) -> int:
@@ -137,24 +138,30 @@ def write_drawings(job: Prepared, path: str | Path, *, marks: Iterable[str] = ()
 def recut(
     path: str | Path,
     *,
+    job: Prepared | None = None,
+    as_planned: bool = False,
     bars: Iterable[tuple[str, str]] = (),
     spares: int | None = None,
     seconds: float | None = None,
 ) -> Recut:
     """Plan the rest of a ticked saw list: ``.plan`` (None: everything is cut) and ``.changes`` in words.
 
+    ``job``: the job as it is now, to go on with; ``as_planned``: go on without the changes to the job since.
     ``bars``: those you have got since, as (tube, length as in a job, such as "3 m"). ``spares``: keep so many, even if
-    that costs. Raises SawListError, JobError for ticks that contradict each other, StockError, NoPlanInTimeError.
+    that costs. Raises SawListError, JobError for ticks that contradict each other, JobChangedError where the job has
+    changed in its file and neither was given, StockError, NoPlanInTimeError.
     """
     from cutplan.job.units import parse_length
     from cutplan.output.state import origin_of
     from cutplan.output.worked import believed
     from cutplan.plan import Limits, proved
+    from cutplan.plan.recut.job_file import job_to_go_on
     from cutplan.plan.recut.rest import recut as planned
 
     plan, ticks, notes = believed(Path(path))
+    plan, now = job_to_go_on(Path(path), plan, job, as_planned=as_planned)
     got: list[tuple[str, Fraction]] = [(tube, parse_length(text, plan.job.settings.units)) for tube, text in bars]
-    result = planned(plan, ticks, notes, got=got, spares=spares, limits=Limits(seconds))
+    result = planned(plan, ticks, notes, got=got, spares=spares, now=now, limits=Limits(seconds))
     if result.plan is None:
         return result
     return replace(result, plan=replace(proved(result.plan), origin=origin_of(plan)))

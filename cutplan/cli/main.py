@@ -245,11 +245,12 @@ def plan(
         prepared = _prepared(job, rack_file, taken=taken, spares=own, fitted=fitted, quiet="-" not in (json_to, csv_to))
         made = planned(prepared, option_number, UP_TO if spares is None else spares, time_limit)
         if output is not None:
+            from cutplan.plan.recut.job_file import written_at
             from cutplan.plan.rough import with_rough_ends
 
             if rack_file is not None:
                 mark_taken(rack_file, made, taken)
-            write_saw_list(with_rough_ends(made), output, force=force)
+            write_saw_list(written_at(with_rough_ends(made), output), output, force=force)
             wrote(output)
         if csv_to is not None:
             from cutplan.output.as_csv import table_csv

@@ -13,7 +13,7 @@ import click
 
 from cutplan.cli.bug import wrote
 from cutplan.cli.exits import exits
-from cutplan.cli.files import put_json, spare_inputs, spare_others
+from cutplan.cli.files import JOB_ITSELF, put_json, spare_inputs, spare_others
 from cutplan.cli.screen import console
 from cutplan.cli.search import TIME_LIMIT, search
 from cutplan.job.schema import MOST_SPARES
@@ -24,6 +24,13 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("sawlist", type=click.Path(path_type=Path, exists=True, dir_okay=False))
+@click.option(
+    "--job",
+    "job_path",
+    type=click.Path(path_type=Path),
+    help="Go on with this job as it is now: re-measured, with members added or dropped.",
+)
+@click.option("--as-planned", is_flag=True, help="Go on as planned, though the job has changed since.")
 @click.option("--output", type=click.Path(path_type=Path, dir_okay=False), help="Write the new saw list here.")
 @click.option(
     "--bar", "got", nargs=2, multiple=True, metavar="TUBE LENGTH", help="Another bar you now have; may be repeated."
@@ -33,23 +40,29 @@ if TYPE_CHECKING:
 @TIME_LIMIT
 def recut(
     sawlist: Path,
+    job_path: Path | None,
+    as_planned: bool,
     output: Path | None,
     got: tuple[tuple[str, str], ...],
     spares: int | None,
     json_to: str | None,
     time_limit: float | None,
 ) -> None:
-    """After a mistake: plan the rest from what is ticked in SAWLIST.
+    """After a mistake, or when the job has changed: plan the rest from what is ticked in SAWLIST.
 
     Tick done or spoilt on its Saw list sheet; strike out a bar, or put its length right, on Bars in hand. The new
-    list is written beside the old one, which stays as it is.
+    list is written beside the old one, which stays as it is. If the job has changed since the list was planned,
+    --job takes the changes in, against what is cut already.
 
     \b
     Example:
       cutplan recut saw-list.xlsx
+      cutplan recut saw-list.xlsx --job frame.xlsx
     """
+    if as_planned and job_path is not None:
+        raise click.UsageError("--job takes the changes in, --as-planned leaves them out: give one of the two")
     with exits():
-        spare_inputs({"the old saw list": sawlist}, output, json_to)
+        spare_inputs({"the old saw list": sawlist, JOB_ITSELF: job_path}, output, json_to)
         if output is not None and output.exists() and output.is_file():
             raise click.UsageError(f"{output} already exists and may have ticks; give the new list another name")
         spare_others(False, {".xlsx": output, ".json": json_to})
@@ -61,22 +74,28 @@ def recut(
         from cutplan.output.workbook import saw_list_bytes
         from cutplan.output.worked import believed
         from cutplan.plan import StockError, proved
+        from cutplan.plan.recut.differences import differences
+        from cutplan.plan.recut.job_file import job_to_go_on, written_at
         from cutplan.plan.recut.rest import recut as plan_the_rest
         from cutplan.plan.rough import with_rough_ends
 
         plan, ticks, notes = believed(sawlist)
+        plan, now = job_to_go_on(sawlist, plan, job_path, as_planned=as_planned)
         worked = any(tick.done or tick.spoilt for tick in ticks) or any(
             note.gone or note.measured is not None for note in notes
         )
-        if not worked and not got and spares is None:
-            raise click.UsageError(f"nothing is ticked in {sawlist}: tick what is done or spoilt, save and try again")
+        if not worked and not got and spares is None and (now is None or not differences(plan, now)):
+            same = "" if now is None else ", and the job is as it was planned"
+            raise click.UsageError(
+                f"nothing is ticked in {sawlist}{same}: tick what is done or spoilt, save and try again"
+            )
         try:
             bars = [(tube, parse_length(length, plan.job.settings.units)) for tube, length in got]
         except LengthError as error:
             raise click.UsageError(f"--bar: {error}") from error
         try:
             with search(time_limit) as limits:
-                result = plan_the_rest(plan, ticks, notes, got=bars, spares=spares, limits=limits)
+                result = plan_the_rest(plan, ticks, notes, got=bars, spares=spares, now=now, limits=limits)
         except StockError:
             click.echo(f'remark: once you have a bar: cutplan recut "{sawlist}" --bar TUBE LENGTH', err=True)
             raise
@@ -90,7 +109,8 @@ def recut(
         after = replace(after, origin=origin_of(plan))
         target = output or _next_to(sawlist)
         # Written before anything is shown: whoever reads may stop reading.
-        write_beside(target, lambda beside: beside.write_bytes(saw_list_bytes(with_rough_ends(after))), force=False)
+        book = written_at(with_rough_ends(after), target)
+        write_beside(target, lambda beside: beside.write_bytes(saw_list_bytes(book)), force=False)
         wrote(target, "; tick this one from now on")
         if json_to is not None:
             put_json(plan_json(after), json_to)

@@ -68,7 +68,7 @@ def planned(prepared: Prepared, option_number: int | None, up_to: int, time_limi
             if time_limit is not None:
                 limits = replace(limits, seconds=max(time_limit - (monotonic() - start), 0.0))
         made = make_plan(prepared.job, prepared.blanks, kept=kept, limits=limits, remarks=prepared.remarks)
-    return proved(replace(made, drawn=prepared.drawn))
+    return proved(replace(made, drawn=prepared.drawn, source=prepared.source))
 
 
 def measured_first(prepared: Prepared, time_limit: float | None) -> tuple[Measuring, ...]:

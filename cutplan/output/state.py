@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import MISSING, fields, is_dataclass
+from dataclasses import MISSING, fields, is_dataclass, replace
 from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
@@ -29,7 +29,9 @@ def freeze(plan: Plan) -> str:
 
 def origin_of(plan: Plan) -> str:
     """The name of ``plan``'s job on a rack: the same for all the plans that follow from one, and no other's."""
-    return plan.origin or f"{plan.job.settings.name} {hashlib.sha256(freeze(plan).encode()).hexdigest()[:10]}"
+    # Wherever its file is, it is the same job.
+    text = freeze(replace(plan, source=None))
+    return plan.origin or f"{plan.job.settings.name} {hashlib.sha256(text.encode()).hexdigest()[:10]}"
 
 
 def thaw(text: str) -> Plan:

@@ -11,6 +11,7 @@ from cutplan.output.opened import read_worked_list
 from cutplan.output.ticks import SawListError
 from cutplan.plan.model import Plan
 from cutplan.plan.prepare import Prepared
+from cutplan.plan.recut.job_file import read_at
 from cutplan.plan.recut.ticks import BarNote, Tick
 from cutplan.plan.verify.carried import verify
 
@@ -25,7 +26,7 @@ def believed(path: Path) -> tuple[Plan, tuple[Tick, ...], tuple[BarNote, ...]]:
     if wrong := altered(found):
         cure = "put it back; what the tape shows for a bar goes under measured now on Bars in hand"
         raise SawListError(str(path), f"was altered: {_first(wrong)}", cure)
-    return found.plan, found.ticks, found.notes
+    return read_at(found.plan, path), found.ticks, found.notes
 
 
 def _first(wrong: Sequence[str]) -> str:

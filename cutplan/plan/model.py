@@ -17,7 +17,7 @@ from cutplan.geometry.model import Blank
 from cutplan.geometry.roughcut import RoughCut
 from cutplan.job.faults import Remark
 from cutplan.job.listing import listed
-from cutplan.job.model import Fitted, Job, Source, StockRow
+from cutplan.job.model import Fitted, Job, Settings, Source, StockRow
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -136,10 +136,24 @@ def together(tubes: Sequence[TubePlan]) -> Money:
 @dataclass(frozen=True, slots=True)
 class Made:
     """A blank cut before this plan was made (its ``count`` is 1). ``number``: where it stands on the saw list,
-    after every cut, should it still be spoilt in fitting."""
+    after every cut, should it still be spoilt in fitting. ``to_do``: what is still to be done to it because the job
+    changed after it was sawn, in words."""
 
     number: int
     blank: Blank
+    to_do: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class JobFile:
+    """The job that a plan was made of, as it was in its file. ``path``: where it is (in a saw list, from the list's
+    own folder); ``digest``: what tells whether it has changed since; ``stock``: its own rows, without those of a rack's
+    file; ``settings``: as written, whatever was asked for on the command line."""
+
+    path: str
+    digest: str
+    stock: tuple[StockRow, ...]
+    settings: Settings
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +175,7 @@ class Plan:
 
     ``drawn``: those pieces of the rack that a rack's file gave; ``origin``: names the job there, the same for all
     the plans of one job (empty: not yet named). ``highest``: the highest number that a bar of the plans before this one
-    had; no later piece is given one of these again.
+    had; no later piece is given one of these again. ``source``: the job's file (None: not from one).
     """
 
     job: Job
@@ -179,6 +193,7 @@ class Plan:
     drawn: tuple[StockRow, ...] = ()
     origin: str = ""
     highest: int = 0
+    source: JobFile | None = None
 
     @property
     def priced(self) -> bool:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import hashlib
+from dataclasses import dataclass, fields, is_dataclass, replace
+from enum import Enum
 from pathlib import Path
 
 from cutplan.geometry import lay_out
@@ -12,18 +14,21 @@ from cutplan.job.faults import JobError, Remark
 from cutplan.job.model import Job, StockRow
 from cutplan.job.rack import Rack, free_for, pieces_for, read_rack, shown_exactly
 from cutplan.job.tables import squash
+from cutplan.plan.model import JobFile
 
 
 @dataclass(frozen=True, slots=True)
 class Prepared:
     """A sound job, its blanks and what a person should know about them. ``drawn``: those rows of its stock that a
-    rack's file gave; ``standing``: its members that are made already, where their length is known."""
+    rack's file gave; ``standing``: its members that are made already, where their length is known; ``source``: the job
+    as it is in its file."""
 
     job: Job
     blanks: tuple[Blank, ...]
     remarks: tuple[Remark, ...]
     drawn: tuple[StockRow, ...] = ()
     standing: tuple[Blank, ...] = ()
+    source: JobFile | None = None
 
 
 def prepare(path: Path, rack: Path | None = None, *, taken: bool = False) -> Prepared:
@@ -48,7 +53,22 @@ def prepare(path: Path, rack: Path | None = None, *, taken: bool = False) -> Pre
         remarks += _left_out(rack.name, lying, job.settings.name, {squash(tube) for tube in tubes})
         lying = free_for(lying, job.settings.name)
     drawn = pieces_for(lying, tubes, job.stock)
-    return Prepared(replace(job, stock=job.stock + drawn), layout.blanks, remarks, drawn, layout.standing)
+    source = JobFile(str(path), digest_of(reading.job), reading.job.stock, reading.job.settings)
+    return Prepared(replace(job, stock=job.stock + drawn), layout.blanks, remarks, drawn, layout.standing, source)
+
+
+def digest_of(job: Job) -> str:
+    """A digest of all that counts in ``job``: not where its rows stand, nor what their notes say."""
+    return hashlib.sha256(_content(job).encode()).hexdigest()[:16]
+
+
+def _content(value: object) -> str:
+    if is_dataclass(value):
+        counted = (field.name for field in fields(value) if field.compare and field.name != "note")
+        return f"({';'.join(f'{name}={_content(getattr(value, name))}' for name in counted)})"
+    if isinstance(value, tuple):
+        return f"[{','.join(map(_content, value))}]"
+    return value.value if isinstance(value, Enum) else repr(value)
 
 
 def _left_out(file: str, lying: Rack, job: str, tubes: set[str]) -> tuple[Remark, ...]:

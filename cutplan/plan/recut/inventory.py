@@ -51,6 +51,17 @@ class Account:
         return self.had + self.put_right == self.made + self.kerf + self.trim + self.in_hand + self.lost
 
 
+@dataclass(frozen=True, slots=True)
+class Good:
+    """A blank cut well: under which ``number`` it is on the list, whether it was cut before that list (``earlier``),
+    and what is still ``to_do`` to it (see `Made`)."""
+
+    blank: Blank
+    number: int
+    earlier: bool = False
+    to_do: str = ""
+
+
 class Numbers:
     """Gives bars their numbers, none twice: ``highest`` is the last one given."""
 
@@ -75,7 +86,7 @@ class Inventory:
         self.settings = plan.job.settings
         self.named: list[tuple[str, StockRow]] = []
         self.waiting: dict[str, list[Cut]] = {}
-        self.good: list[Blank] = []
+        self.good: list[Good] = []
         self.said: list[str] = []
         self.accounts: dict[str, Account] = {}
         bars = [bar for tube in plan.tubes for bar in tube.bars]
@@ -89,8 +100,12 @@ class Inventory:
             for tick in ticks
             if tick.done and tick.spoilt
         ]
-        rest = [row for row in plan.job.stock if row.source is Source.RACK and row.tube not in self.accounts]
-        self.rows = [row for _, row in self.named] + rest
+        self.untold = [row for row in plan.job.stock if row.source is Source.RACK and row.tube not in self.accounts]
+
+    @property
+    def rows(self) -> tuple[StockRow, ...]:
+        """What is in hand as stock: the pieces that have a name, and what lies on the rack of tubes not yet used."""
+        return (*(row for _, row in self.named), *self.untold)
 
     def still_to_cut(self) -> tuple[Blank, ...]:
         """The blanks not yet cut well, in the order of the plan before."""
@@ -100,17 +115,37 @@ class Inventory:
         }
         due = Counter({blank.mark: blank.count for blank in self.plan.blanks})
         due.update(made.blank.mark for made in self.plan.made)
-        due.subtract(blank.mark for blank in self.good)
+        due.subtract(good.blank.mark for good in self.good)
         return tuple(replace(blank, count=due[mark]) for mark, blank in wanted.items() if due[mark])
 
     def get(self, tube: str, length: Fraction) -> None:
         """One more bar, new from the mill."""
         name = self.numbers.next()
         row = StockRow(tube, length, None, 1, Source.RACK, f"bar {name}", self.settings.end_trim)
-        self._book(Account(tube, had=length, in_hand=length))
+        self.book(Account(tube, had=length, in_hand=length))
         self.named.append((name, row))
-        self.rows.append(row)
         self.said.append(f"{tube}: the new bar of {self._show(length)} is bar {name}; write that on it.")
+
+    def lay_by(self, row: StockRow) -> None:
+        """One more piece from the rack."""
+        name = self.numbers.next()
+        mine = f"bar {name}"
+        label = f"{mine}, {row.label}" if row.label else mine
+        self.book(Account(row.tube, had=row.length, in_hand=row.length))
+        self.named.append((name, replace(row, label=label, available=1, end_trim=end_trim(row, self.settings))))
+        self.said.append(
+            f"{row.tube}: the piece of {self._show(row.length)} on the rack is bar {name}; write that on it."
+        )
+
+    def strike_out(self, row: StockRow) -> None:
+        """A piece of the rack is there no more: put out of use the bar that it is, if nothing is cut from it."""
+        for name, piece in self.named:
+            own = piece.label.removeprefix(f"bar {name}").removeprefix(", ")
+            if (piece.tube, piece.length, own) == (row.tube, row.length, row.label):
+                self.named.remove((name, piece))
+                self.book(Account(row.tube, in_hand=-row.length, lost=row.length))
+                self.said.append(f"Bar {name} is no longer on the rack: {self._show(row.length)} is out of use.")
+                return
 
     def undisturbed(self, tube: TubePlan) -> bool:
         """Whether all went by the plan of ``tube``: nothing spoilt, no bar struck out or put right, no cut skipped."""
@@ -128,10 +163,10 @@ class Inventory:
         for made in self.plan.made:
             tick = self.ticks[made.number]
             if tick.spoilt:
-                self._book(Account(made.blank.tube, had=made.blank.length))
+                self.book(Account(made.blank.tube, had=made.blank.length))
                 self._spoil(made.blank, tick, f"{made.blank.mark}, cut earlier, is spoilt")
             else:
-                self.good.append(made.blank)
+                self.good.append(Good(made.blank, made.number, True, made.to_do))
 
     def _bar(self, bar: Bar, note: BarNote) -> None:
         taken = [cut for cut in bar.cuts if self.ticks[cut.number].done or self.ticks[cut.number].spoilt]
@@ -154,7 +189,7 @@ class Inventory:
         worth = usable(piece, self.settings) > 0 or remains >= self.settings.keep or not taken
         kept = remains > 0 and worth
         put_right = Fraction(0) if note.gone or note.measured is None else remains - expected
-        self._book(
+        self.book(
             Account(
                 bar.tube,
                 had=bar.length,
@@ -173,8 +208,8 @@ class Inventory:
             if self.ticks[cut.number].spoilt:
                 self._spoil(blank, self.ticks[cut.number], f"Cut {cut.number}, {cut.mark}, is spoilt")
             else:
-                self.good.append(blank)
-                self._book(Account(bar.tube, made=blank.length))
+                self.good.append(Good(blank, cut.number))
+                self.book(Account(bar.tube, made=blank.length))
 
     def _taken(self, bar: Bar, taken: Sequence[Cut]) -> tuple[Fraction, Fraction, bool]:
         """What the cuts made took off the squared bar, how much of it is kerf, and whether its end is now a mitre.
@@ -214,18 +249,24 @@ class Inventory:
             rest = tick.left
         else:
             rest = Fraction(0) if blank.bends else max(blank.length - self.settings.salvage, Fraction(0))
-        piece = StockRow(blank.tube, rest, None, 1, Source.RACK, "", Fraction(0), sawn=True)
-        if rest > 0 and (usable(piece, self.settings) > 0 or rest >= self.settings.keep):
-            name = self.numbers.next()
-            piece = replace(piece, label=f"bar {name}")
-            self.named.append((name, piece))
-            self._book(Account(blank.tube, in_hand=rest, lost=blank.length - rest))
+        if (name := self.keep_piece(blank.tube, rest)) is not None:
+            self.book(Account(blank.tube, in_hand=rest, lost=blank.length - rest))
             self.said.append(f"{what}: what is left of it, {self._show(rest)}, is bar {name}; write that on it.")
         else:
-            self._book(Account(blank.tube, lost=blank.length))
+            self.book(Account(blank.tube, lost=blank.length))
             self.said.append(f"{what}: none of it can be used.")
 
-    def _book(self, account: Account) -> None:
+    def keep_piece(self, tube: str, length: Fraction) -> str | None:
+        """A piece that is sawn at one end becomes a bar of its own: its name; None: it is too short for anything."""
+        piece = StockRow(tube, length, None, 1, Source.RACK, "", Fraction(0), sawn=True)
+        if length <= 0 or (usable(piece, self.settings) == 0 and length < self.settings.keep):
+            return None
+        name = self.numbers.next()
+        self.named.append((name, replace(piece, label=f"bar {name}")))
+        return name
+
+    def book(self, account: Account) -> None:
+        """Add to what became of one tube's millimetres."""
         self.accounts[account.tube] = self.accounts.get(account.tube, Account(account.tube)) + account
 
     def _tell_bar(self, bar: Bar, note: BarNote, expected: Fraction, slanted: bool) -> None:

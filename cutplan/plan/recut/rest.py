@@ -1,6 +1,6 @@
 """The rest of a plan once cutting has begun: what is cut stays cut, what is not is planned from what really remains.
 
-Bars of the plan cost nothing more. Every millimetre of tube is accounted for (see ``remains``).
+Bars of the plan cost nothing more. Every millimetre of tube is accounted for (see ``inventory``).
 """
 
 from __future__ import annotations
@@ -13,11 +13,14 @@ from fractions import Fraction
 
 from cutplan.geometry.model import Blank
 from cutplan.job.faults import JobError
-from cutplan.job.model import Fitted, Job, Source, StockRow
+from cutplan.job.model import Fitted, Job
 from cutplan.plan.model import Made, Plan, Spares, TubePlan, together
 from cutplan.plan.planner import make_plan, problems
+from cutplan.plan.prepare import Prepared
 from cutplan.plan.problem import Limits, Problem
+from cutplan.plan.recut.for_sale import still_for_sale
 from cutplan.plan.recut.inventory import Account, Inventory
+from cutplan.plan.recut.reconcile import Reconciled, job_faults, reconcile
 from cutplan.plan.recut.reuse import course_as_planned, kept_as_planned
 from cutplan.plan.recut.ticks import BarNote, Tick, faults_of, shown
 from cutplan.plan.sequential.course import cheaper
@@ -41,55 +44,71 @@ def recut(
     *,
     got: Sequence[tuple[str, Fraction]] = (),
     spares: int | None = None,
+    now: Prepared | None = None,
     limits: Limits | None = None,
 ) -> Recut:
     """Plan what is not yet cut from what remains, buying as little as can be.
 
     Bars of the plan count as bought, but for those struck out. ``got``: bars had since, by tube and length (mm).
-    ``spares`` None: the most, up to what the job asks for, that needs nothing bought on their account.
+    ``spares`` None: the most, up to what the job asks for, that needs nothing bought on their account. ``now``: the job
+    as it is now, where it is no longer the one of ``plan`` (see `reconcile`).
 
     Raises JobError where the ticks contradict each other, StockError where what remains and what is for sale cannot
     serve, NoPlanInTimeError where time ran out.
     """
-    faults = tuple(faults_of(plan, ticks, notes, got))
+    tubes = [tube.name for tube in (plan.job if now is None else now.job).tubes]
+    faults = (*faults_of(plan, ticks, notes, got, tubes), *(job_faults(plan, now) if now is not None else ()))
     if faults:
         raise JobError(faults)
     limits = limits or Limits()
     state = Inventory(plan, ticks, {note.bar: note for note in notes})
     for tube, length in got:
         state.get(tube, length)
+    to_go_on = _as_planned(state, plan) if now is None else reconcile(state, plan, now)
     assert all(account.balanced for account in state.accounts.values())
-    blanks = state.still_to_cut()
+    job, blanks = to_go_on.job, to_go_on.blanks
     accounts = tuple(state.accounts.values())
     if not blanks:
         return Recut(None, (*state.said, *_balance(plan.job, accounts)), accounts)
-    job = replace(plan.job, stock=tuple(state.rows) + _for_sale(plan))
-    after = _planned(job, blanks, state, _kept(job, blanks, state.good, spares, limits), limits)
+    good = [good.blank for good in state.good]
+    after = _planned(to_go_on, state, _kept(job, blanks, good, spares, limits), limits)
     cuts = sum(len(bar.cuts) for tube in after.tubes for bar in tube.bars)
     changes = (
         *state.said,
-        *_moved(plan, state.ticks, after),
+        *_moved(plan, state.ticks, after, to_go_on.names),
         *_means(after, asked=spares),
         *_balance(plan.job, accounts),
     )
-    made = tuple(Made(number, blank) for number, blank in enumerate(state.good, cuts + 1))
+    made = tuple(Made(number, good.blank, good.to_do) for number, good in enumerate(state.good, cuts + 1))
     after = replace(
         after,
         made=made,
         changes=changes,
-        rack=plan.rack_before,
+        rack=to_go_on.rack,
         drawn=plan.drawn,
         origin=plan.origin,
         highest=state.numbers.highest,
+        source=plan.source if now is None else now.source,
+        remarks=plan.remarks if now is None else now.remarks,
     )
     return Recut(after, changes, accounts)
 
 
-def _planned(
-    job: Job, blanks: Sequence[Blank], state: Inventory, kept: Mapping[str, tuple[int, Fraction]], limits: Limits
-) -> Plan:
+def _as_planned(state: Inventory, plan: Plan) -> Reconciled:
+    """The rest of a job that is as it was."""
+    return Reconciled(
+        replace(plan.job, stock=(*state.rows, *still_for_sale(plan))),
+        state.still_to_cut(),
+        {name: tuple(cuts) for name, cuts in state.waiting.items()},
+        {},
+        frozenset(tube.name for tube in plan.job.tubes),
+        plan.rack_before,
+    )
+
+
+def _planned(to_go_on: Reconciled, state: Inventory, kept: Mapping[str, tuple[int, Fraction]], limits: Limits) -> Plan:
     """Every tube left as it was planned where that can be, else planned again."""
-    waiting = state.waiting
+    job, blanks, waiting = to_go_on.job, to_go_on.blanks, to_go_on.waiting
     left_alone: dict[str, TubePlan] = {}
     again: list[Blank] = []
     first = 1
@@ -103,7 +122,7 @@ def _planned(
         spare = kept.get(tube.name, (0, Fraction(0)))
         if not mine or before is None or before.spares.fitted is Fitted.AFTER_ALL:
             alone = kept_as_planned(job, tube.name, pieces, waiting, mine, spare, first)
-        elif _insures(before.spares, spare) and state.undisturbed(before):
+        elif tube.name in to_go_on.unchanged and _insures(before.spares, spare) and state.undisturbed(before):
             alone = course_as_planned(job, before, pieces, waiting, mine, first)
         if alone is None:
             again += mine
@@ -117,7 +136,6 @@ def _planned(
         again,
         kept=kept,
         limits=limits,
-        remarks=state.plan.remarks,
         namer=lambda row: names.get(row.label) or numbers.next(),
     )
     planned = {tube.tube: _shifted(tube, first - 1) for tube in plan.tubes} | left_alone
@@ -139,24 +157,6 @@ def _shifted(tube: TubePlan, by: int) -> TubePlan:
             replace(bar, cuts=tuple(replace(cut, number=cut.number + by) for cut in bar.cuts)) for bar in tube.bars
         ),
     )
-
-
-def _for_sale(plan: Plan) -> tuple[StockRow, ...]:
-    """The bars that can still be bought: those of the plan are bought already."""
-    bought = Counter(
-        (bar.tube, bar.length, bar.price) for tube in plan.tubes for bar in tube.bars if bar.source is Source.BUY
-    )
-    rows = []
-    for row in plan.job.stock:
-        if row.source is not Source.BUY:
-            continue
-        if row.available is not None:
-            taken = min(row.available, bought[row.tube, row.length, row.price])
-            bought[row.tube, row.length, row.price] -= taken
-            row = replace(row, available=row.available - taken)
-        if row.available != 0:
-            rows.append(row)
-    return tuple(rows)
 
 
 def _kept(
@@ -201,14 +201,14 @@ def _free(problem: Problem, lengths: Sequence[Fraction], wanted: int, limits: Li
     return (1, lengths[fits - 1]) if fits else (0, Fraction(0))
 
 
-def _moved(before: Plan, ticks: Mapping[int, Tick], after: Plan) -> Iterator[str]:
-    """Which blanks, not yet cut, now come from another bar."""
+def _moved(before: Plan, ticks: Mapping[int, Tick], after: Plan, names: Mapping[str, str]) -> Iterator[str]:
+    """Which blanks, not yet cut, now come from another bar; ``names``: the marks that are called otherwise now."""
     was: defaultdict[str, Counter[str]] = defaultdict(Counter)
     for tube in before.tubes:
         for bar in tube.bars:
             was_here = [ticks[cut.number] for cut in bar.cuts]
             for tick, cut in zip(was_here, bar.cuts, strict=True):
-                was[cut.mark][bar.name] += not (tick.done or tick.spoilt)
+                was[names.get(cut.mark, cut.mark)][bar.name] += not (tick.done or tick.spoilt)
     now: defaultdict[str, Counter[str]] = defaultdict(Counter)
     for tube in after.tubes:
         for bar in tube.bars:

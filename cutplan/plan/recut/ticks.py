@@ -40,9 +40,13 @@ class BarNote:
 
 
 def faults_of(
-    plan: Plan, ticks: Sequence[Tick], notes: Sequence[BarNote], got: Sequence[tuple[str, Fraction]]
+    plan: Plan,
+    ticks: Sequence[Tick],
+    notes: Sequence[BarNote],
+    got: Sequence[tuple[str, Fraction]],
+    tubes: Sequence[str] = (),
 ) -> Iterator[Fault]:
-    """Where ticks, notes on bars and bars got since contradict the plan or each other."""
+    """Where ticks, notes on bars and bars got since (of these ``tubes``) contradict the plan or each other."""
     cuts = {cut.number: cut.blank for tube in plan.tubes for bar in tube.bars for cut in bar.cuts}
     lengths = cuts | {made.number: made.blank.length for made in plan.made}
     seen: set[int] = set()
@@ -78,7 +82,6 @@ def faults_of(
         if note.gone and note.measured is not None:
             yield Fault(note.place, f"bar {note.bar} is both struck out and measured", cure="leave only one of the two")
     yield from _too_long(plan, {tick.cut for tick in ticks if tick.done or tick.spoilt}, notes)
-    tubes = [tube.name for tube in plan.job.tubes]
     for name, length in got:
         if name not in tubes:
             yield Fault(Place("the new bar"), "is not a tube of this job", name, f"they are {', '.join(tubes)}")

@@ -132,4 +132,5 @@ def made_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[MadeRow]:
     for made in plan.made:
         blank = made.blank
         ends = wording.end(blank.end_a, units), wording.end(blank.end_b, units)
-        yield MadeRow(made.number, blank.mark, blank.length, *ends, wording.hints(blank, lie[blank.mark], sheets=True))
+        see = "; ".join(text for text in (made.to_do, wording.hints(blank, lie[blank.mark], sheets=True)) if text)
+        yield MadeRow(made.number, blank.mark, blank.length, *ends, see)

@@ -1,0 +1,223 @@
+"""What is different between a job as it was planned and the job as it is now, in words."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import fields, replace
+from enum import Enum
+from fractions import Fraction
+
+from cutplan.geometry.model import Blank, EndShape
+from cutplan.job.model import Settings, Source, StockRow
+from cutplan.plan import wording
+from cutplan.plan.model import Plan
+from cutplan.plan.prepare import Prepared
+from cutplan.plan.recut.for_sale import on_the_rack
+from cutplan.plan.recut.ticks import shown
+
+_HAIR = 0.05
+"""Millimetres or degrees that nobody makes a piece anew for."""
+
+
+def differences(plan: Plan, now: Prepared) -> tuple[str, ...]:
+    """What is different in the job ``now`` from that of ``plan``, a sentence each; empty: nothing that counts."""
+    return (
+        *_members(plan, now),
+        *_settings(plan, now),
+        *_tubes(plan, now),
+        *(() if plan.source is None else _stock(plan.source.stock, now)),
+    )
+
+
+def planned_blanks(plan: Plan) -> dict[str, Blank]:
+    """Every blank that ``plan`` is for, those cut before it included, by mark and with its full count."""
+    blanks = {made.blank.mark: replace(made.blank, count=0) for made in plan.made} | plan.by_mark()
+    for made in plan.made:
+        blank = blanks[made.blank.mark]
+        blanks[blank.mark] = replace(blank, count=blank.count + 1)
+    return blanks
+
+
+def made_already(now: Prepared) -> set[str]:
+    """The marks of what the job ``now`` says is there already."""
+    return {mark for member in now.job.members if member.made for mark in member.marks}
+
+
+def renamed(before: Mapping[str, Blank], now: Mapping[str, Blank]) -> dict[str, str]:
+    """The marks that have a new name, each with it: gone from the job, where one just like it is new."""
+    new = [mark for mark in now if mark not in before]
+    names = {}
+    for mark, blank in before.items():
+        if mark not in now and (found := next((one for one in new if same_piece(blank, now[one])), None)):
+            names[mark] = found
+            new.remove(found)
+    return names
+
+
+def same_piece(one: Blank, other: Blank) -> bool:
+    """Whether two blanks are made alike, whatever they are called and whatever they land on is called."""
+    return not any(_unlike(one, other))
+
+
+def same_end(one: EndShape, other: EndShape) -> bool:
+    """Whether two ends are shaped alike."""
+    if one.cut is not other.cut or len(one.saddles) != len(other.saddles) or (one.face is None) != (other.face is None):
+        return False
+    pairs = [
+        (one.od, other.od),
+        (one.angle_deg, other.angle_deg),
+        (one.face or 0.0, other.face or 0.0),
+        (one.long, other.long),
+        (one.short, other.short),
+        (one.throat, other.throat),
+        (one.tip_turn_deg, other.tip_turn_deg),
+        (one.throat_turn_deg, other.throat_turn_deg),
+    ]
+    for mine, its in zip(one.saddles, other.saddles, strict=True):
+        pairs += [
+            (mine.angle_deg, its.angle_deg),
+            (float(mine.offset), float(its.offset)),
+            (mine.turn_deg, its.turn_deg),
+            (float(mine.onto.od), float(its.onto.od)),
+        ]
+    return all(abs(mine - its) < _HAIR for mine, its in pairs)
+
+
+def same_bends(one: Blank, other: Blank, *, shift: float = 0.0) -> bool:
+    """Whether two blanks are bent alike, the bends of ``one`` starting ``shift`` mm further from end a."""
+    return len(one.bends) == len(other.bends) and all(
+        abs(mine - its) < _HAIR
+        for bend, same in zip(one.bends, other.bends, strict=True)
+        for mine, its in (
+            (bend.start - shift, same.start),
+            (bend.angle_deg, same.angle_deg),
+            (bend.radius, same.radius),
+            (bend.rotation_deg, same.rotation_deg),
+        )
+    )
+
+
+def what_changed(one: Blank, other: Blank, settings: Settings) -> str:
+    """What is different about a piece, in words; empty: nothing."""
+    said = []
+    for what in _unlike(one, other):
+        if what == "tube":
+            said.append(f"was of {one.tube}, is now of {other.tube}")
+        elif what == "length":
+            said.append(f"was {shown(one.length, settings)}, is now {shown(other.length, settings)}")
+        elif what in ("a", "b"):
+            mine, its = (one.end_a, other.end_a) if what == "a" else (one.end_b, other.end_b)
+            old, new = wording.end(mine, settings.units), wording.end(its, settings.units)
+            said.append(f"end {what} was {old}, is now {new}" if old != new else f"end {what} ({new}) has a new shape")
+        elif what == "turn":
+            old, new = wording.degrees(one.turn_deg), wording.degrees(other.turn_deg)
+            said.append(f"the turn between its ends was {old}, is now {new} degrees")
+        else:
+            said.append("its bends are not where they were")
+    return "; ".join(said)
+
+
+def _unlike(one: Blank, other: Blank) -> Iterator[str]:
+    if one.tube != other.tube:
+        yield "tube"
+    if one.length != other.length:
+        yield "length"
+    if not same_end(one.end_a, other.end_a):
+        yield "a"
+    if not same_end(one.end_b, other.end_b):
+        yield "b"
+    if abs(one.turn_deg - other.turn_deg) >= _HAIR:
+        yield "turn"
+    cut_off = abs(one.cut_off_a - other.cut_off_a) + abs(one.cut_off_b - other.cut_off_b)
+    if not same_bends(one, other) or cut_off >= _HAIR:
+        yield "bends"
+
+
+def _members(plan: Plan, now: Prepared) -> Iterator[str]:
+    settings = now.job.settings
+    old, new = planned_blanks(plan), {blank.mark: blank for blank in now.blanks}
+    names, standing = renamed(old, new), made_already(now)
+    yield from (f"{mark} is now called {name}." for mark, name in names.items())
+    for mark, blank in old.items():
+        its = new.get(names.get(mark, mark))
+        if its is None:
+            yield f"{mark} is {'made already' if mark in standing else 'no longer in the job'}."
+            continue
+        if what := what_changed(blank, its, settings):
+            yield f"{mark}: {what}."
+        if blank.count != its.count:
+            yield f"{mark}: {wording.counted(blank.count, 'piece')} before, {its.count} now."
+        if blank.insured is not its.insured:
+            yield f"{mark} is {'now' if its.insured else 'no longer'} insured."
+        if blank.stage != its.stage:
+            yield f"{mark}: was of stage {blank.stage or '-'}, is now of stage {its.stage or '-'}."
+    taken = set(names.values())
+    for mark, blank in new.items():
+        if mark not in old and mark not in taken:
+            how_many = f"{blank.count} of " if blank.count > 1 else ""
+            yield f"{mark} is new: {how_many}{shown(blank.length, settings)} of {blank.tube}."
+
+
+def _settings(plan: Plan, now: Prepared) -> Iterator[str]:
+    before = plan.job.settings if plan.source is None else plan.source.settings
+    after = now.job.settings
+    # Without the job's own figures, what was asked for on the command line cannot be told from them.
+    left_out = {"name"} if plan.source is not None else {"name", "spares", "fitted"}
+    for field in fields(Settings):
+        old, new = getattr(before, field.name), getattr(after, field.name)
+        if old != new and field.name not in left_out:
+            name = field.name.replace("_", " ")
+            yield f"{name}: was {_value(old, after)}, is now {_value(new, after)}."
+
+
+def _value(value: object, settings: Settings) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Fraction):
+        return shown(value, settings)
+    if isinstance(value, float):
+        return f"{value:g}"
+    return str(value.value) if isinstance(value, Enum) else str(value) or "blank"
+
+
+def _tubes(plan: Plan, now: Prepared) -> Iterator[str]:
+    units = now.job.settings.units
+    new = {tube.name: tube for tube in now.job.tubes}
+    for tube in plan.job.tubes:
+        its = new.get(tube.name)
+        if its is not None and (tube.od, tube.wall) != (its.od, its.wall):
+            sizes = [f"{wording.length(one.od, units)} x {wording.length(one.wall, units)}" for one in (tube, its)]
+            yield f"{tube.name}: was {sizes[0]}, is now {sizes[1]} {units.value}."
+
+
+def own_stock(now: Prepared) -> tuple[StockRow, ...]:
+    """The stock on the job's own sheet, without what a rack's file gave."""
+    if now.source is not None:
+        return now.source.stock
+    return now.job.stock[: len(now.job.stock) - len(now.drawn)]
+
+
+def _stock(before: Sequence[StockRow], now: Prepared) -> Iterator[str]:
+    settings = now.job.settings
+    own = own_stock(now)
+    old = Counter(row for row in before if row.source is Source.BUY)
+    new = Counter(row for row in own if row.source is Source.BUY)
+    for row in old - new:
+        yield f"no longer for sale as it was: {_bar(row, settings)}."
+    for row in new - old:
+        yield f"for sale now: {_bar(row, settings)}."
+    lay, lies = on_the_rack(before), on_the_rack(own)
+    yield from (f"no longer on the rack: {_bar(row, settings)}." for row in (lay - lies).elements())
+    yield from (f"new on the rack: {_bar(row, settings)}." for row in (lies - lay).elements())
+
+
+def _bar(row: StockRow, settings: Settings) -> str:
+    said = [f"{shown(row.length, settings)} of {row.tube}"]
+    if row.price is not None:
+        said.append(wording.money(row.price, settings.currency))
+    if row.available is not None and row.source is Source.BUY:
+        said.append(f"{row.available} available")
+    if row.label:
+        said.append(f"marked {row.label}")
+    return ", ".join(said)
