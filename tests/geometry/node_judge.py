@@ -26,6 +26,8 @@ GRAZE = 0.12
 
 Vector = NDArray[np.float64]
 
+_HAIR = 0.005
+
 
 @dataclass(frozen=True)
 class Course:
@@ -131,7 +133,10 @@ class Node:
                     continue
                 more_a = self.raw_more if number == 0 and member.end_a.cut is Cut.COPE else 0.0
                 more_b = self.raw_more if number == len(path.pieces) - 1 and member.end_b.cut is Cut.COPE else 0.0
-                parts.append(rod(radius, start - way * more_a, way, length + more_a + more_b, self.facets))
+                # Pieces that only touch may come apart: a straight reaches a hair into the bends next to it.
+                hair_a, hair_b = _HAIR if number else 0.0, _HAIR if number < len(path.pieces) - 1 else 0.0
+                at = start - way * (more_a + hair_a)
+                parts.append(rod(radius, at, way, length + more_a + more_b + hair_a + hair_b, self.facets))
             whole = Manifold.batch_boolean(parts, OpType.Add)
             for at_b, end in ((False, member.end_a), (True, member.end_b)):
                 if end.cut is Cut.COPE:

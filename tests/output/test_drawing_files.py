@@ -18,9 +18,10 @@ from cutplan.geometry.bodies import bodies_in_place, body_by_itself
 from cutplan.output.drawing_files import svg, write_sheets
 from cutplan.plan import Prepared, prepare
 from cutplan.plan.tables.drawings import drawings
+from cutplan.plan.tables.frame_sheets import frame_of, frame_sheets, stage_sheets
 from cutplan.plan.tables.labels import box_of
-from cutplan.plan.tables.piece_sheets import clip, piece_sheets, pieces_of
-from cutplan.plan.tables.sheet import OUTLINE, Box, Sheet
+from cutplan.plan.tables.piece_sheets import piece_sheets, pieces_of
+from cutplan.plan.tables.sheet import OUTLINE, Box, Sheet, clip
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "geometry"))
 from frames import space_frame
@@ -130,6 +131,45 @@ def test_a_view_is_true_to_its_scale(frame: Prepared, sheets: tuple[Sheet, ...])
     assert (dashes[-1] - dashes[0]) * scale == pytest.approx(1400.0, abs=0.1)
 
 
+def test_nodes_are_named_in_boxes_clear_of_everything(frame: Prepared) -> None:
+    """Where nodes have names: each in a box of its own in the pictorial view, next to its place, and on no other words;
+    in a view along a row of nodes the first of them."""
+    names = {f"N{x}{y}{z}": (700.0 * x, 600.0 * y, 500.0 * z) for x in range(3) for y in range(2) for z in range(2)}
+    made = frame_sheets(frame.job, frame_of(frame.job, frame.blanks), A4, names)
+    assert names.keys() <= {words.text for words in made[0].words}
+    assert len([words for words in made[1].words if words.text in names]) == 6
+    for sheet in made:
+        boxes = [(words, box_of(words)) for words in sheet.words]
+        assert [(a.text, b.text) for (a, one), (b, other) in combinations(boxes, 2) if cover(one, other)] == []
+    assert "In boxes: the nodes." in made[0].words[1].text
+
+
+def test_a_picture_for_each_stage(frame: Prepared) -> None:
+    """Each stage shows what is made in it in heavy lines and with its marks, what stands before it in thin ones,
+    and nothing of what comes later, all at the same place; a job without stages has no such pictures."""
+    first = {"U": 1, "R": 2, "C": 2, "D": 3, "K": 3}
+    stages = {member.mark: first[member.mark[0]] for member in frame.job.members}
+    stands = frame_of(frame.job, frame.blanks)
+    made = stage_sheets(frame.job, stands, A4, stages)
+    assert [sheet.title for sheet in made] == [f"Space frame, stage {k} of 3" for k in (1, 2, 3)]
+    for stage, sheet in enumerate(made, 1):
+        marks = {words.text for words in sheet.words} & stages.keys()
+        assert {stages[mark] for mark in marks} == {stage}
+        assert len(marks) >= 0.85 * list(stages.values()).count(stage)
+    heavy = [{s.points for s in sheet.strokes if s.width > 0.3} for sheet in made]
+    thin = [{s.points for s in sheet.strokes if s.width < 0.3} for sheet in made]
+    assert len(heavy[0] & thin[1]) > 5
+    assert not heavy[1] & thin[0]
+    assert stage_sheets(frame.job, stands, A4, dict.fromkeys(stages, 1)) == ()
+
+
+def cover(one: Box, other: Box) -> bool:
+    """Whether two texts lie on each other; what hangs below their base lines apart."""
+    high, low = 0.75 * one.height, 0.75 * other.height
+    across = one.x < other.x + other.width and other.x < one.x + one.width
+    return across and one.y < other.y + low and other.y < one.y + high
+
+
 @pytest.mark.parametrize("name", ["sand-rail-bay", "ladder-frame", "hand-rail"])
 def test_every_piece_of_every_example(name: str) -> None:
     """Each mark has its drawing, with its ends' letters and sides, what it lands on by name, and its length; all of it
@@ -149,9 +189,7 @@ def test_every_piece_of_every_example(name: str) -> None:
             assert box.x + box.width <= sheet.width
             assert box.y + box.height <= sheet.height
         for (one, a), (other, b) in combinations(zip(sheet.words, boxes, strict=True), 2):
-            high, low = 0.75 * a.height, 0.75 * b.height
-            apart = a.x + a.width <= b.x or b.x + b.width <= a.x or a.y + high <= b.y or b.y + low <= a.y
-            assert apart, (one, other)
+            assert not cover(a, b), (one, other)
 
 
 def test_the_whole_piece_is_true_to_its_scale() -> None:

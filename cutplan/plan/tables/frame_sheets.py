@@ -23,6 +23,7 @@ from cutplan.plan.tables.wraps import Stroke, Words
 
 MARK_MM = 2.3
 END_MM = 1.7
+NODE_MM = 1.9
 _RULER_MM = 1.9
 _HALO_MM = 0.7
 _TOP = 19.0
@@ -68,63 +69,106 @@ def frame_of(job: Job, blanks: Sequence[Blank]) -> Frame:
     return Frame(bodies, walls, tuple(points))
 
 
-def frame_sheets(
-    job: Job, frame: Frame, paper: tuple[float, float], *, names: Mapping[str, tuple[float, float, float]] | None = None
-) -> tuple[Sheet, ...]:
-    """A sheet for each view. ``paper``: its long and its short side in mm; ``names``: of nodes, with their places."""
+Names = Mapping[str, tuple[float, float, float]]
+"""Nodes by name, with their places."""
+
+
+def frame_sheets(job: Job, frame: Frame, paper: tuple[float, float], names: Names | None = None) -> tuple[Sheet, ...]:
+    """A sheet for each view. ``paper``: its long and its short side in mm."""
     if not frame.bodies:
         return ()
-    pairs = any(member.pair and member.points for member in job.members)
-    return tuple(_sheet(job.settings, frame, aspect, paper, names or {}, pairs) for aspect in ASPECTS)
+    told = "Letters a and b: the ends of each piece."
+    if names:
+        told += " In boxes: the nodes."
+    if any(member.pair and member.points for member in job.members):
+        told += " Of a pair the left is drawn; the right is its mirror image."
+    sheets = []
+    for aspect in ASPECTS:
+        window, room = _window(frame, aspect, paper)
+        sheet = _titled(job.settings, aspect.name, told, window, paper)
+        labels = _drawn(frame, aspect, window, room, sheet, frozenset())
+        if aspect.axes:
+            sheet.strokes += _rulers(job.settings, frame, aspect.axes, window, room, sheet)
+        hidden = _mark(
+            frame, Scene(frame.bodies, aspect.view, _HALO_MM * window.scale), window, labels, names or {}, aspect
+        )
+        _finish(sheet, labels)
+        if hidden:
+            _listed(sheet, f"Behind others here, see the other views: {', '.join(hidden)}.")
+        sheets.append(sheet)
+    return tuple(sheets)
 
 
-def _sheet(
-    settings: Settings,
-    frame: Frame,
-    aspect: Aspect,
-    paper: tuple[float, float],
-    names: Mapping[str, tuple[float, float, float]],
-    pairs: bool,
-) -> Sheet:
+def stage_sheets(job: Job, frame: Frame, paper: tuple[float, float], stages: Mapping[str, int]) -> tuple[Sheet, ...]:
+    """A pictorial sheet for each stage of building: what stands in thin lines, what is next in heavy ones, with its
+    marks. ``stages``: by member; 0 for what is there already."""
+    numbers = sorted({stages[body.member] for body in frame.bodies} - {0})
+    aspect = ASPECTS[0]
+    sheets = []
+    for stage in numbers if len(numbers) > 1 else ():
+        window, room = _window(frame, aspect, paper)
+        kept = [k for k, body in enumerate(frame.bodies) if stages[body.member] <= stage]
+        stands = Frame(tuple(frame.bodies[k] for k in kept), tuple(frame.walls[k] for k in kept), ())
+        before = frozenset(k for k, body in enumerate(stands.bodies) if stages[body.member] < stage)
+        told = "In heavy lines: what is made in this stage. In thin lines: what stands before it."
+        sheet = _titled(job.settings, f"stage {stage} of {numbers[-1]}", told, window, paper)
+        labels = _drawn(stands, aspect, window, room, sheet, before)
+        scene = Scene(stands.bodies, aspect.view, _HALO_MM * window.scale)
+        hidden = _mark(stands, scene, window, labels, {}, aspect, before)
+        _finish(sheet, labels)
+        if hidden:
+            _listed(sheet, f"Also in this stage, behind others here: {', '.join(hidden)}.")
+        sheets.append(sheet)
+    return tuple(sheets)
+
+
+def _window(frame: Frame, aspect: Aspect, paper: tuple[float, float]) -> tuple[Window, Box]:
+    """Where on its sheet the frame lies, and the room round it for marks."""
     width, height = paper
     corners = aspect.view.flat(np.concatenate([_around(body) for body in frame.bodies]))
     low, high = corners.min(axis=0), corners.max(axis=0)
     left, under = (20.0, 14.0) if aspect.axes else (0.0, 0.0)
     room = Box(MARGIN + left, MARGIN + _TOP, width - 2 * MARGIN - left, height - 2 * MARGIN - _TOP - _FOOT - under)
-    inner = (room.width - 2 * _ROOM - _CORNER, room.height - 2 * _ROOM)
-    scale = scale_for(high - low, inner)
-    middle = (low + high) / 2.0
-    window = Window(room.x + room.width / 2.0, room.y + room.height / 2.0, (float(middle[0]), float(middle[1])), scale)
-    unit = wording.unit_name(settings)
-    below = f"1 : {scale:g}, lengths in {unit}. Letters a and b: the ends of each piece."
-    if pairs:
-        below += " Of a pair the left is drawn; the right is its mirror image."
-    sheet = titled(width, height, f"{settings.name}, {aspect.name}", below)
-    scene = Scene(frame.bodies, aspect.view, _HALO_MM * scale)
-    drawn = seen_lines(frame.bodies, aspect.view, _HALO_MM * scale, frame.walls)
+    scale = scale_for(high - low, (room.width - 2 * _ROOM - _CORNER, room.height - 2 * _ROOM))
+    middle = (float(low[0] + high[0]) / 2.0, float(low[1] + high[1]) / 2.0)
+    window = Window(room.x + room.width / 2.0, room.y + room.height / 2.0, middle, scale)
+    wide_on, high_on = ((high - low) / scale + 2 * _ROOM).tolist()
+    return window, Box(window.x - wide_on / 2.0, window.y - high_on / 2.0, wide_on, high_on)
+
+
+def _titled(settings: Settings, name: str, told: str, window: Window, paper: tuple[float, float]) -> Sheet:
+    below = f"1 : {window.scale:g}, lengths in {wording.unit_name(settings)}. {told}"
+    return titled(*paper, f"{settings.name}, {name}", below)
+
+
+def _drawn(frame: Frame, aspect: Aspect, window: Window, room: Box, sheet: Sheet, light: frozenset[int]) -> Labels:
+    """Draw the frame, the bodies ``light`` in thin lines, and its axes; what may be written on it."""
+    drawn = seen_lines(frame.bodies, aspect.view, _HALO_MM * window.scale, frame.walls)
+    heavy = OUTLINE * 1.4 if light else OUTLINE
     sheet.strokes += [
-        Stroke(plain(window.at(line.points)), FINE if line.thin else OUTLINE) for line in drawn if len(line.points) > 1
+        Stroke(plain(window.at(line.points)), FINE if line.thin or line.of in light else heavy)
+        for line in drawn
+        if len(line.points) > 1
     ]
-    size = (high - low) / scale + 2 * _ROOM
-    room = Box(window.x - float(size[0]) / 2.0, window.y - float(size[1]) / 2.0, float(size[0]), float(size[1]))
     labels = Labels(room)
     labels.draw(sheet.strokes)
-    if aspect.axes:
-        sheet.strokes += _rulers(settings, frame, aspect.axes, window, room, sheet, labels)
-    _axes(aspect, Box(MARGIN, MARGIN, width - 2 * MARGIN, height - 2 * MARGIN - _FOOT), sheet)
-    for name, point in names.items():
-        labels.place(name, MARK_MM, [window.one(aspect.view.flat(np.array([point]))[0])])
-    hidden = _mark(frame, scene, window, labels)
+    _axes(aspect, Box(MARGIN, MARGIN, sheet.width - 2 * MARGIN, sheet.height - 2 * MARGIN - _FOOT), sheet)
+    return labels
+
+
+def _finish(sheet: Sheet, labels: Labels) -> None:
     sheet.patches += labels.patches
     sheet.leaders += labels.leaders
     sheet.words += labels.words
-    if hidden:
-        text = f"Behind others here, see the other views: {', '.join(hidden)}."
-        last = height - MARGIN - 1.0
-        told = lines(text, 1.9, width - 2 * MARGIN)
-        told = told if len(told) <= 3 else [*told[:2], told[2][: int(len(told[2]) * 0.9)] + " ..."]
-        sheet.words += [Words(part, MARGIN, last - 3.0 * (len(told) - 1 - row), 1.9) for row, part in enumerate(told)]
-    return sheet
+
+
+def _listed(sheet: Sheet, text: str) -> None:
+    """``text`` at the foot, three lines of it at the most."""
+    told = lines(text, 1.9, sheet.width - 2 * MARGIN)
+    if len(told) > 3:
+        told = [*told[:2], told[2][: int(len(told[2]) * 0.9)] + " ..."]
+    last = sheet.height - MARGIN - 1.0
+    sheet.words += [Words(part, MARGIN, last - 3.0 * (len(told) - 1 - row), 1.9) for row, part in enumerate(told)]
 
 
 def _around(body: Body) -> np.typing.NDArray[np.float64]:
@@ -136,10 +180,20 @@ def _around(body: Body) -> np.typing.NDArray[np.float64]:
     return np.concatenate(found)
 
 
-def _mark(frame: Frame, scene: Scene, window: Window, labels: Labels) -> list[str]:
-    """Write the marks and the letters of the ends; the marks that there was no place for, or nothing seen of."""
+def _mark(
+    frame: Frame,
+    scene: Scene,
+    window: Window,
+    labels: Labels,
+    names: Names,
+    aspect: Aspect,
+    without_marks: frozenset[int] = frozenset(),
+) -> list[str]:
+    """Write the marks, the names of the nodes and the letters of the ends, those of the bodies ``without_marks`` apart;
+    the marks that there was no place for, or nothing seen of."""
     found = places(scene)
-    order = sorted(range(len(found)), key=lambda k: sum(place.free for place in found[k]))
+    kept = [k for k in range(len(found)) if k not in without_marks]
+    order = sorted(kept, key=lambda k: sum(place.free for place in found[k]))
     without = []
     for number in order:
         free = sorted((place for place in found[number] if place.free), key=lambda one: abs(one.part - 0.5))
@@ -148,6 +202,14 @@ def _mark(frame: Frame, scene: Scene, window: Window, labels: Labels) -> list[st
         ]
         if not spots or not labels.place(frame.bodies[number].mark, MARK_MM, spots, worth=80.0):
             without.append(frame.bodies[number].mark)
+    seen: set[tuple[int, int]] = set()
+    for name, place in names.items():
+        at = window.one(aspect.view.flat(np.array([place]))[0])
+        # Of nodes behind each other the first is named: those behind it are in the other views.
+        spot = round(at[0]), round(at[1])
+        if spot not in seen:
+            seen.add(spot)
+            labels.place(name, NODE_MM, [at], boxed=True, worth=80.0)
     for number in order:
         for name, near in (("a", _from_a), ("b", _from_b)):
             _letter(name, near(found[number]), frame.bodies[number].radius, window, labels)
@@ -192,7 +254,6 @@ def _rulers(
     window: Window,
     room: Box,
     sheet: Sheet,
-    labels: Labels,
 ) -> Iterable[Stroke]:
     """Along the lower and the left edge: where the points of the frame lie, each place with its coordinate."""
     strokes: list[Stroke] = []

@@ -96,9 +96,18 @@ class Labels:
         """Keep words out of ``box``."""
         self._taken.append((box.x, box.y, box.x + box.width, box.y + box.height))
 
-    def place(self, text: str, size: float, at: Sequence[Point], *, leader: bool = True, worth: float = _WORTH) -> bool:
-        """Write ``text`` at one of the points ``at``, the first rather than the last, or near one with a line to it;
-        False: there is no place worth ``worth``."""
+    def place(
+        self,
+        text: str,
+        size: float,
+        at: Sequence[Point],
+        *,
+        leader: bool = True,
+        worth: float = _WORTH,
+        boxed: bool = False,
+    ) -> bool:
+        """Write ``text`` at one of the points ``at``, the first rather than the last, or near one with a line to it,
+        ``boxed`` with a line round it; False: there is no place worth ``worth``."""
         long, high = wide(text, size) + 2 * _GAP, size * (1.0 + _BELOW) + 2 * _GAP
         best: tuple[float, Box, Point] | None = None
         for order, (x, y) in enumerate(at):
@@ -121,6 +130,11 @@ class Labels:
         if best is None:
             return False
         self._write(text, size, best[1], best[2])
+        if boxed:
+            box = best[1]
+            right, below = box.x + box.width, box.y + box.height
+            round_it = ((box.x, box.y), (right, box.y), (right, below), (box.x, below), (box.x, box.y))
+            self.leaders.append(Stroke(round_it, 0.13))
         return True
 
     def _free(self, lefts: Array, tops: Array, long: float, high: float) -> list[Point]:

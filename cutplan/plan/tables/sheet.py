@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from cutplan.geometry.views import Seen
 from cutplan.plan.tables.labels import Box, wide
 from cutplan.plan.tables.wraps import Stroke, Words
 
@@ -105,3 +107,46 @@ def plain(points: Iterable[tuple[float, float]]) -> tuple[tuple[float, float], .
                 continue
         kept.append(point)
     return tuple(kept)
+
+
+def clipped(drawn: Sequence[Seen], window: Window, box: Box) -> list[Stroke]:
+    """What is seen, as strokes within ``box``."""
+    return [
+        Stroke(plain(part), FINE if line.thin else OUTLINE)
+        for line in drawn
+        for part in clip(window.at(line.points), box)
+        if len(part) > 1
+    ]
+
+
+def clip(points: Sequence[tuple[float, float]], box: Box) -> Iterator[list[tuple[float, float]]]:
+    """The parts of a line that lie within ``box``. Method: Liang and Barsky."""
+    run: list[tuple[float, float]] = []
+    for (ax, ay), (bx, by) in pairwise(points):
+        low, high = 0.0, 1.0
+        for step, near, far in (
+            (bx - ax, box.x - ax, box.x + box.width - ax),
+            (by - ay, box.y - ay, box.y + box.height - ay),
+        ):
+            if abs(step) < 1e-12:
+                if near > 0.0 or far < 0.0:
+                    high = -1.0
+                continue
+            first, last = sorted((near / step, far / step))
+            low, high = max(low, first), min(high, last)
+        if low > high:
+            if len(run) > 1:
+                yield run
+            run = []
+            continue
+        start, stop = (ax + low * (bx - ax), ay + low * (by - ay)), (ax + high * (bx - ax), ay + high * (by - ay))
+        if not run or low > 0.0:
+            if len(run) > 1:
+                yield run
+            run = [start]
+        run.append(stop)
+        if high < 1.0:
+            yield run
+            run = []
+    if len(run) > 1:
+        yield run

@@ -1,0 +1,132 @@
+"""An end of a piece close up, on a sheet: as it is cut, with its letter, its sides, and dashed what it lies against.
+
+Lengths in mm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from cutplan.geometry.bodies import Body, BodyEnd
+from cutplan.geometry.model import EndShape
+from cutplan.geometry.neighbours import Rod
+from cutplan.geometry.points import Vector, cross, scaled
+from cutplan.geometry.views import View, seen_lines
+from cutplan.job.model import Cut
+from cutplan.plan.tables.labels import Box, Labels
+from cutplan.plan.tables.sheet import FINE, Sheet, Window, clip, clipped, plain, scale_for
+from cutplan.plan.tables.wraps import Stroke, Words
+
+CLOSE = (58.0, 22.0)
+"""How wide and high an end is shown close up, in mm on paper."""
+_DASH = 1.2
+_LETTER = 3.0
+
+
+def close_views(body: Body, name: str, end: BodyEnd) -> tuple[View, View]:
+    """From the side and from above, end a at the left or end b at the right."""
+    right = end.z if name == "a" else scaled(end.z, -1.0)
+    up: Vector = (0.0, 0.0, 1.0)
+    arcs = [each for each in body.course if each.radius is not None]
+    if arcs and name == "b":
+        up = arcs[-1].inwards(arcs[-1].length)
+    towards = cross(right, up)
+    return View(right, up, towards), View(right, scaled(towards, -1.0), up)
+
+
+def close_scale(body: Body, shape: EndShape, rods: Sequence[Rod]) -> float:
+    """At which an end is shown with what it lies against."""
+    widest = max([body.radius, *(rod.radius for rod in rods)])
+    long = shape.throat + max(0.0, -shape.tip_from_centre) + 2.0 * body.radius + 2.0 * widest
+    return scale_for((long, 2.0 * body.radius + 1.4 * widest), (CLOSE[0] - 4.0, CLOSE[1] - 6.0))
+
+
+def close_up(
+    body: Body,
+    wall: float,
+    name: str,
+    end: BodyEnd,
+    rods: Sequence[Rod],
+    view: View,
+    scale: float,
+    told: str,
+    box: Box,
+    sheet: Sheet,
+) -> None:
+    """One end, with its letter, 0 and 90, and what it lies against."""
+    tip = float(end.lines[-1].min())
+    widest = max([body.radius, *(rod.radius for rod in rods)])
+    # What it lies against has room outside the tip.
+    outside = (2.0 * widest if rods else body.radius) / scale + 2.0
+    anchor = np.array(end.origin) + tip * np.array(end.z)
+    flat = view.flat(anchor[None, :])[0]
+    x = box.x + min(outside, box.width * 0.6) if name == "a" else box.x + box.width - min(outside, box.width * 0.6)
+    window = Window(x, box.y + 4.0 + (box.height - 4.0) / 2.0, (float(flat[0]), float(flat[1])), scale)
+    inner = Box(box.x, box.y + 4.0, box.width, box.height - 4.0)
+    drawn = clipped(seen_lines((body,), view, 0.0, (wall,)), window, inner)
+    dashed = [stroke for rod in rods for stroke in _rod(rod, view, window, inner)]
+    sheet.strokes += [*drawn, *dashed]
+    labels = Labels(inner, covered=3.0)
+    labels.draw([*drawn, *dashed])
+    inwards = 1.0 if name == "a" else -1.0
+    deep = (float(end.lines[-1].max()) - tip) / scale
+    letter = (window.x + inwards * (deep + body.radius * 0.9 / scale + 1.5), window.y)
+    labels.place(name, _LETTER, [letter, (letter[0] + inwards * 3.0, letter[1])], leader=False, worth=1e9)
+    turns = (("0", end.x), ("90", end.y), ("180", scaled(end.x, -1.0)), ("270", scaled(end.y, -1.0)))
+    for text, side in turns if end.cut is not Cut.SQUARE else ():
+        _side(text, side, view, body.radius / scale, letter[0] + inwards * 5.5, window, labels)
+    for rod in rods:
+        if rod.name:
+            _name(rod, view, window, inner, labels)
+    sheet.words.append(Words(told, box.x, box.y + 2.4, 1.9))
+    sheet.patches += labels.patches
+    sheet.leaders += labels.leaders
+    sheet.words += labels.words
+
+
+def _side(text: str, side: Vector, view: View, radius: float, x: float, window: Window, labels: Labels) -> None:
+    """``text`` where the line at ``side`` of the tube is: above it or below, or on it where it is nearest the eye."""
+    up, towards = (float(np.dot(side, way)) for way in (view.up, view.towards))
+    if text in ("180", "270") and towards < 0.9:
+        return
+    further = 4.0 * float(np.sign(x - window.x))
+    if abs(up) > 0.9:
+        off = (radius + 2.0) * float(np.sign(up))
+        labels.place(text, 1.9, [(x, window.y - off), (x + further, window.y - off)], leader=False, worth=1e9)
+    elif towards > 0.1:
+        labels.place(text, 1.9, [(x + further, window.y - radius * up * 0.8)], leader=False, worth=1e9)
+
+
+def _name(rod: Rod, view: View, window: Window, box: Box, labels: Labels) -> None:
+    """What the end lies against by name, on it and off the piece, where there is room."""
+    along = np.array([2.0, -2.0, 2.6, -2.6, 3.2, -3.2, 1.4, -1.4, 0.0])[:, None] * rod.radius
+    spots = window.at(view.flat(np.array(rod.point) + along * np.array(rod.way)))
+    inside = [(x, y) for x, y in spots if box.x < x < box.x + box.width and box.y < y < box.y + box.height]
+    labels.place(rod.name, 1.9, inside, worth=1e9)
+
+
+def _rod(rod: Rod, view: View, window: Window, box: Box) -> Iterator[Stroke]:
+    """The outline of what an end lies against."""
+    way, eye = np.array(rod.way), np.array(view.towards)
+    square = np.cross(way, eye)
+    size = float(np.linalg.norm(square))
+    point = np.array(rod.point)
+    if size < 0.05:
+        turn = np.radians(np.linspace(0.0, 360.0, 49))
+        across = np.array(view.right), np.array(view.up)
+        ring = point + rod.radius * (np.cos(turn)[:, None] * across[0] + np.sin(turn)[:, None] * across[1])
+        found = [ring]
+    else:
+        long = 400.0 + 20.0 * rod.radius
+        found = []
+        for side in (1.0, -1.0):
+            edge = point + side * rod.radius * square / size
+            start = -long
+            if rod.cut is not None:
+                start = -float((edge - point) @ np.array(rod.cut)) / float(way @ np.array(rod.cut))
+            found.append(edge + np.array([start, long])[:, None] * way)
+    for line in found:
+        for part in clip(window.at(view.flat(line)), box):
+            yield Stroke(plain(part), FINE * 1.3, _DASH)
