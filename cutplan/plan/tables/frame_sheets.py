@@ -30,6 +30,8 @@ _TOP = 19.0
 _FOOT = 12.0
 _CORNER = 16.0
 """Kept at the right for the cross of axes, and at the left as much."""
+_REACH = 0.5
+"""How far into a view, as a part of it, the line from a coordinate runs towards the nearest tube there."""
 _ROOM = 9.0
 """Kept round a view for marks that have no room on their tube."""
 
@@ -44,10 +46,10 @@ class Aspect:
 
 
 ASPECTS = (
-    Aspect(pictorial(), "pictorial view, from the front, the right and above"),
-    Aspect(FRONT, "from the front (x to the right, z up)", (0, 2)),
-    Aspect(SIDE, "from the right (y to the right, z up)", (1, 2)),
-    Aspect(ABOVE, "from above (x to the right, y up)", (0, 1)),
+    Aspect(pictorial(), "pictorial view"),
+    Aspect(FRONT, "seen along y (x to the right, z up)", (0, 2)),
+    Aspect(SIDE, "seen against x (y to the right, z up)", (1, 2)),
+    Aspect(ABOVE, "seen from above (x to the right, y up)", (0, 1)),
 )
 
 
@@ -275,14 +277,14 @@ def _rulers(
             nearest = min(own, key=lambda point: point[1 - way])
             text = wording.length(round(value, 1), settings.units) if settings.units.value == "mm" else _inch(value)
             if way == 0:
-                end = window.one(nearest)[1] + 1.0
+                end = max(window.one(nearest)[1] + 1.0, bottom - _REACH * room.height)
                 strokes.append(Stroke(((at, end), (at, bottom)), FINE / 2, 0.8))
                 strokes.append(Stroke(((at, bottom), (put, bottom + 3.0)), FINE))
                 sheet.words.append(
                     Words(text, put + _RULER_MM / 2, bottom + 3.8 + wide(text, _RULER_MM), _RULER_MM, True)
                 )
             else:
-                end = window.one(nearest)[0] - 1.0
+                end = min(window.one(nearest)[0] - 1.0, left + _REACH * room.width)
                 strokes.append(Stroke(((end, at), (left, at)), FINE / 2, 0.8))
                 strokes.append(Stroke(((left, at), (left - 3.0, put)), FINE))
                 long = wide(text, _RULER_MM)
