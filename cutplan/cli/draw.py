@@ -35,9 +35,12 @@ def draw(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
     with exits():
         spare_inputs({JOB_ITSELF: job}, output)
         spare_others(False, {output.suffix.lower(): output} if output is not None else {})
-        from cutplan.api import read_job, write_drawings
+        from cutplan.api import write_drawings
+        from cutplan.job.faults import JobError
+        from cutplan.plan.prepare import as_far_as_sound
+        from cutplan.plan.tables.drawings import drawable
 
-        prepared = read_job(job)
+        prepared, faults = as_far_as_sound(job)
         for remark in prepared.remarks:
             click.echo(f"remark: {remark}", err=True)
         drawable = (*prepared.blanks, *prepared.standing)
@@ -45,6 +48,11 @@ def draw(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
         to = output or Path("drawings.pdf")
         if output is None and to.exists():
             raise click.UsageError(f"{to} exists; name another file with --output")
+        if faults and not drawable(prepared):
+            raise JobError(faults)
         sheets = write_drawings(prepared, to, marks=chosen, paper=paper)
         pages = "1 sheet" if sheets == 1 else f"{sheets} sheets"
+        if faults:
+            click.echo(f"{to}: {pages}, drawn without the pieces that have faults; of those in the frame their axes")
+            raise JobError(faults)
         click.echo(f"{to}: {pages}; compare them with the real frame before you cut")

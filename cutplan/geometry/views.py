@@ -344,6 +344,8 @@ class Place:
 def places(scene: Scene, count: int = 41) -> list[list[Place]]:
     """Of each body: places evenly along it."""
     found: list[list[Place]] = []
+    if not scene.bodies:
+        return found
     eye = np.array(scene.view.towards)
     at, on, parts, lengths = [], [], [], []
     for body in scene.bodies:

@@ -10,7 +10,7 @@ from pathlib import Path
 from cutplan.geometry import lay_out
 from cutplan.geometry.model import Blank
 from cutplan.job import read
-from cutplan.job.faults import JobError, Remark
+from cutplan.job.faults import Fault, JobError, Remark
 from cutplan.job.model import Job, StockRow
 from cutplan.job.rack import Rack, free_for, pieces_for, read_rack, shown_exactly
 from cutplan.job.tables import squash
@@ -69,6 +69,17 @@ def _content(value: object) -> str:
     if isinstance(value, tuple):
         return f"[{','.join(map(_content, value))}]"
     return value.value if isinstance(value, Enum) else repr(value)
+
+
+def as_far_as_sound(path: Path) -> tuple[Prepared, tuple[Fault, ...]]:
+    """The job at ``path`` with those of its blanks that can be made, and its faults. Raises JobError where the tables
+    make no job at all."""
+    reading = read(path)
+    if reading.job is None:
+        raise JobError(reading.faults)
+    layout = lay_out(reading.job)
+    found = Prepared(reading.job, layout.blanks, reading.remarks + layout.remarks)
+    return found, reading.faults + layout.faults
 
 
 def _left_out(file: str, lying: Rack, job: str, tubes: set[str]) -> tuple[Remark, ...]:

@@ -41,6 +41,24 @@ def test_a_frame_by_points_is_drawn_in_place(run, job, change, tmp_path):
     assert not any("P1" in text for text in pages[4:])
 
 
+def test_a_job_with_a_fault_is_drawn_as_far_as_it_can_be(run, job, change, tmp_path):
+    """An end that misses what it lands on by 50 is reported, and its axis is in the picture, where it is seen to miss;
+    with nothing that can be drawn, no file is written."""
+    change("Members", "TAB,T,3,,100,,,,no", "TAB,T,3,,100,,,,no\nP1,T,1,,,,,,\nP2,T,1,,,cope,,P1,")
+    (job / "Points.csv").write_text("mark,x,y,z\nP1,0,0,0\nP1,900,0,0\nP2,400,50,0\nP2,400,50,500\n", encoding="utf-8")
+    path = tmp_path / "d.pdf"
+    result = run("draw", job, "--output", path)
+    assert result.exit_code == 1
+    assert "does not meet P1" in result.stderr
+    assert "drawn without the pieces that have faults" in result.stdout
+    pages = [page.extract_text() for page in PdfReader(path).pages]
+    assert len(pages) == 6
+    assert all("P2?" in text for text in pages[:4])
+    change("Tubes", "T,38,2.5", "S,38,2.5")
+    assert run("draw", job, "--output", tmp_path / "none.pdf").exit_code == 1
+    assert not (tmp_path / "none.pdf").exists()
+
+
 def test_nothing_else_is_written_over(run, job, tmp_path, monkeypatch):
     """Not the default name where it is taken, not a file of another kind, not another program's drawing."""
     monkeypatch.chdir(tmp_path)

@@ -6,9 +6,15 @@ from collections.abc import Collection, Sequence
 
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Job
+from cutplan.plan.prepare import Prepared
 from cutplan.plan.tables.frame_sheets import frame_of, frame_sheets
 from cutplan.plan.tables.piece_sheets import piece_sheets, pieces_of
 from cutplan.plan.tables.sheet import Sheet
+
+
+def drawable(prepared: Prepared) -> bool:
+    """Whether there is anything to draw."""
+    return bool(prepared.blanks) or any(member.points for member in prepared.job.members)
 
 
 def drawings(

@@ -8,12 +8,14 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from cutplan.geometry.bodies import Body, bodies_in_place
 from cutplan.geometry.landing import coordinates
 from cutplan.geometry.model import Blank
+from cutplan.geometry.points import Vector
 from cutplan.geometry.views import ABOVE, FRONT, SIDE, Place, Scene, View, pictorial, places, seen_lines
 from cutplan.job.model import Job, Settings
 from cutplan.plan import wording
@@ -55,11 +57,13 @@ ASPECTS = (
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """What stands in the frame: its bodies with their wall thicknesses, and the points they are given by."""
+    """What stands in the frame: its bodies with their wall thicknesses, and the points they are given by. ``axes``: of
+    members that cannot be made, their points by mark."""
 
     bodies: tuple[Body, ...]
     walls: tuple[float, ...]
-    points: tuple[tuple[float, float, float], ...]
+    points: tuple[Vector, ...]
+    axes: tuple[tuple[str, tuple[Vector, ...]], ...] = ()
 
 
 def frame_of(job: Job, blanks: Sequence[Blank]) -> Frame:
@@ -67,21 +71,25 @@ def frame_of(job: Job, blanks: Sequence[Blank]) -> Frame:
     bodies = tuple(bodies_in_place(job, blanks))
     members = {member.mark: member for member in job.members}
     walls = tuple(float(job.tube(members[body.member].tube).wall) for body in bodies)
-    points = [point for body in bodies for point in coordinates(members[body.member])]
-    return Frame(bodies, walls, tuple(points))
+    made = {body.member for body in bodies}
+    points = [point for member in job.members for point in coordinates(member)]
+    axes = [(member.mark, tuple(coordinates(member))) for member in job.members if member.mark not in made]
+    return Frame(bodies, walls, tuple(points), tuple((mark, axis) for mark, axis in axes if axis))
 
 
-Names = Mapping[str, tuple[float, float, float]]
+Names = Mapping[str, Vector]
 """Nodes by name, with their places."""
 
 
 def frame_sheets(job: Job, frame: Frame, paper: tuple[float, float], names: Names | None = None) -> tuple[Sheet, ...]:
     """A sheet for each view. ``paper``: its long and its short side in mm."""
-    if not frame.bodies:
+    if not frame.bodies and not frame.axes:
         return ()
     told = "Letters a and b: the ends of each piece."
     if names:
         told += " In boxes: the nodes."
+    if frame.axes:
+        told += " Dashed, with a question mark: the axes of pieces that have faults."
     if any(member.pair and member.points for member in job.members):
         told += " Of a pair the left is drawn; the right is its mirror image."
     sheets = []
@@ -127,7 +135,8 @@ def stage_sheets(job: Job, frame: Frame, paper: tuple[float, float], stages: Map
 def _window(frame: Frame, aspect: Aspect, paper: tuple[float, float]) -> tuple[Window, Box]:
     """Where on its sheet the frame lies, and the room round it for marks."""
     width, height = paper
-    corners = aspect.view.flat(np.concatenate([_around(body) for body in frame.bodies]))
+    axes = [np.array(points) for _, points in frame.axes]
+    corners = aspect.view.flat(np.concatenate([*(_around(body) for body in frame.bodies), *axes]))
     low, high = corners.min(axis=0), corners.max(axis=0)
     left, under = (20.0, 14.0) if aspect.axes else (0.0, 0.0)
     room = Box(MARGIN + left, MARGIN + _TOP, width - 2 * MARGIN - left, height - 2 * MARGIN - _TOP - _FOOT - under)
@@ -152,8 +161,13 @@ def _drawn(frame: Frame, aspect: Aspect, window: Window, room: Box, sheet: Sheet
         for line in drawn
         if len(line.points) > 1
     ]
+    dashed = [(mark, window.at(aspect.view.flat(np.array(points)))) for mark, points in frame.axes]
+    sheet.strokes += [Stroke(tuple(points), OUTLINE, 2.0) for _, points in dashed]
     labels = Labels(room)
     labels.draw(sheet.strokes)
+    for mark, points in dashed:
+        middle = [((ax + bx) / 2.0, (ay + by) / 2.0) for (ax, ay), (bx, by) in pairwise(points)]
+        labels.place(f"{mark}?", MARK_MM, middle, worth=1e9)
     _axes(aspect, Box(MARGIN, MARGIN, sheet.width - 2 * MARGIN, sheet.height - 2 * MARGIN - _FOOT), sheet)
     return labels
 
