@@ -43,8 +43,8 @@ def draw(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
         prepared, faults = as_far_as_sound(job)
         for remark in prepared.remarks:
             click.echo(f"remark: {remark}", err=True)
-        drawable = (*prepared.blanks, *prepared.standing)
-        chosen = tuple(blank.mark for mark in marks for blank in marked(drawable, mark))
+        every = (*prepared.blanks, *prepared.standing)
+        chosen = tuple(blank.mark for mark in marks for blank in marked(every, mark))
         to = output or Path("drawings.pdf")
         if output is None and to.exists():
             raise click.UsageError(f"{to} exists; name another file with --output")

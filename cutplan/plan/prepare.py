@@ -78,7 +78,7 @@ def as_far_as_sound(path: Path) -> tuple[Prepared, tuple[Fault, ...]]:
     if reading.job is None:
         raise JobError(reading.faults)
     layout = lay_out(reading.job)
-    found = Prepared(reading.job, layout.blanks, reading.remarks + layout.remarks)
+    found = Prepared(reading.job, layout.blanks, reading.remarks + layout.remarks, (), layout.standing)
     return found, reading.faults + layout.faults
 
 

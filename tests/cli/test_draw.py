@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from pypdf import PdfReader
 
@@ -39,6 +41,20 @@ def test_a_frame_by_points_is_drawn_in_place(run, job, change, tmp_path):
     assert len(pages) == 6
     assert all("P1" in text and "P2" in text for text in pages[:4])
     assert not any("P1" in text for text in pages[4:])
+
+
+def test_a_job_in_stages_has_a_picture_of_each(run, job, tmp_path):
+    """After the four views of the frame: what is made in each stage by its marks, what stands before it without."""
+    members = "mark,tube,qty,end a,onto a,stage,made\nP0,T,1,,,,yes\nP1,T,1,cope,P0,1,\nP2,T,1,cope,P1,2,\n"
+    points = "mark,x,y,z\nP0,0,0,-400\nP0,0,0,400\nP1,0,0,0\nP1,900,0,0\nP2,400,0,0\nP2,400,0,500\n"
+    (job / "Members.csv").write_text(members, encoding="utf-8")
+    (job / "Points.csv").write_text(points, encoding="utf-8")
+    path = tmp_path / "d.pdf"
+    assert run("draw", job, "--output", path).exit_code == 0
+    pages = [page.extract_text() for page in PdfReader(path).pages]
+    assert len(pages) == 6
+    assert [re.findall(r"stage \d of \d", text) for text in pages[4:]] == [["stage 1 of 2"], ["stage 2 of 2"]]
+    assert [sorted(set(re.findall(r"P\d", text))) for text in pages[4:]] == [["P1"], ["P2"]]
 
 
 def test_a_job_with_a_fault_is_drawn_as_far_as_it_can_be(run, job, change, tmp_path):

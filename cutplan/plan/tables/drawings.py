@@ -1,4 +1,4 @@
-"""All the drawings of a job: the frame, then the pieces that have no place in it."""
+"""All the drawings of a job: the frame, as it grows stage by stage, then the pieces that have no place in it."""
 
 from __future__ import annotations
 
@@ -6,8 +6,9 @@ from collections.abc import Collection, Sequence
 
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Job
+from cutplan.job.stages import in_stages, stages_of
 from cutplan.plan.prepare import Prepared
-from cutplan.plan.tables.frame_sheets import frame_of, frame_sheets
+from cutplan.plan.tables.frame_sheets import frame_of, frame_sheets, stage_sheets
 from cutplan.plan.tables.piece_sheets import piece_sheets, pieces_of
 from cutplan.plan.tables.sheet import Sheet
 
@@ -20,13 +21,16 @@ def drawable(prepared: Prepared) -> bool:
 def drawings(
     job: Job, blanks: Sequence[Blank], paper: tuple[float, float], marks: Collection[str] = ()
 ) -> tuple[Sheet, ...]:
-    """The frame and every piece outside it but those that are made already; with ``marks``, those pieces alone.
-    ``paper``: its long and its short side in mm."""
+    """The frame, with a picture of each stage, and every piece outside it but those that are made already; with
+    ``marks``, those pieces alone. ``paper``: its long and its short side in mm."""
     if marks:
         return piece_sheets(job, pieces_of(job, [blank for blank in blanks if blank.mark in marks]), paper)
     placed = {member.mark for member in job.members if member.points or member.made}
     outside = [blank for blank in blanks if blank.member not in placed]
+    frame = frame_of(job, blanks)
+    stages = stages_of(job.members) if in_stages(job.members) else {}
     return (
-        *frame_sheets(job, frame_of(job, blanks), paper),
+        *frame_sheets(job, frame, paper),
+        *(stage_sheets(job, frame, paper, stages) if stages else ()),
         *piece_sheets(job, pieces_of(job, outside), paper),
     )

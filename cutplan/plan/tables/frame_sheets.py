@@ -112,10 +112,11 @@ def frame_sheets(job: Job, frame: Frame, paper: tuple[float, float], names: Name
 def stage_sheets(job: Job, frame: Frame, paper: tuple[float, float], stages: Mapping[str, int]) -> tuple[Sheet, ...]:
     """A pictorial sheet for each stage of building: what stands in thin lines, what is next in heavy ones, with its
     marks. ``stages``: by member; 0 for what is there already."""
-    numbers = sorted({stages[body.member] for body in frame.bodies} - {0})
+    found = {stages[body.member] for body in frame.bodies}
+    numbers = sorted(found - {0})
     aspect = ASPECTS[0]
     sheets = []
-    for stage in numbers if len(numbers) > 1 else ():
+    for stage in numbers if len(found) > 1 else ():
         window, room = _window(frame, aspect, paper)
         kept = [k for k, body in enumerate(frame.bodies) if stages[body.member] <= stage]
         stands = Frame(tuple(frame.bodies[k] for k in kept), tuple(frame.walls[k] for k in kept), ())
