@@ -171,20 +171,35 @@ def test_the_mistake_is_made_good_as_told(tmp_path):
 
 
 def test_the_frame_built_in_stages_is_as_told(tmp_path):
-    """The saw list of the worked page, and the rest after its mistake, are what the commands give."""
-    listed, rest = blocks(PAGES["stages"])
-    saw_list = tmp_path / "buggy.xlsx"
-    example = ROOT / "examples" / "buggy-rear.xlsx"
-    result = CliRunner().invoke(main, ["plan", str(example), "--output", str(saw_list)])
+    """The saw list of the worked page, and the rest after stays of another length or after its mistake, are what the
+    commands give."""
+    listed, changed, spoilt = blocks(PAGES["stages"])
+    job, saw_list = tmp_path / "buggy-rear", tmp_path / "buggy.xlsx"
+    shutil.copytree(ROOT / "examples" / "buggy-rear", job)
+    result = CliRunner().invoke(main, ["plan", str(job), "--output", str(saw_list)])
     assert shown(listed, result.stdout) == []
+    tick_up_to(saw_list, 2)
+    members = job / "Members.csv"
+    before = members.read_text(encoding="utf-8")
+    members.write_text(before.replace("yes,1240,", "yes,1253,"), encoding="utf-8")
+    assert CliRunner().invoke(main, ["recut", str(saw_list)]).exit_code == 1
+    result = CliRunner().invoke(main, ["recut", str(saw_list), "--job", str(job)])
+    assert len(changed.splitlines()) > 6
+    assert shown(changed, result.stdout) == []
+    members.write_text(before, encoding="utf-8")
+    tick_up_to(saw_list, 4, spoilt=4)
+    result = CliRunner().invoke(main, ["recut", str(saw_list)])
+    assert len(spoilt.splitlines()) > 8
+    assert shown(spoilt, result.stdout) == []
+
+
+def tick_up_to(saw_list: Path, last: int, spoilt: int = 0) -> None:
+    """Tick the cuts of a saw list up to ``last`` as done, one as spoilt."""
     book = load_workbook(saw_list)
     for row in book["Saw list"].iter_rows():
-        if isinstance(row[0].value, int) and row[0].value <= 4:
-            row[2 if row[0].value == 4 else 1].value = "x"
+        if isinstance(row[0].value, int) and row[0].value <= last:
+            row[2 if row[0].value == spoilt else 1].value = "x"
     book.save(saw_list)
-    result = CliRunner().invoke(main, ["recut", str(saw_list)])
-    assert len(rest.splitlines()) > 8
-    assert shown(rest, result.stdout) == []
 
 
 def test_the_sheets_of_the_saw_list_are_explained(tmp_path):

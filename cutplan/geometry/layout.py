@@ -58,7 +58,8 @@ def lay_out(job: Job) -> Layout:
             misfits += made.misfits
             (standing if member.made else blanks).extend(made.blanks)
         faults += wrong
-    if in_stages(job.members):
+    # What is estimated is measured once what it lands on stands: that alone makes stages.
+    if in_stages(job.members) or any(blank.estimated for blank in blanks):
         faults += stage_faults(job.members)
         stages = stages_of(job.members)
         blanks = [replace(blank, stage=stages.get(blank.member, 0)) for blank in blanks]

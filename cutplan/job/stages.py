@@ -1,7 +1,8 @@
 """The rounds of building: in which stage each member is made.
 
 A member is of the stage that its row gives; else of the one after the last that it lands on, and of stage 1 where it
-lands on nothing, or only on what is made already. A job in which no row gives a stage is cut in any order.
+lands on nothing, or only on what is made already. A job in which no row gives a stage, and nothing is estimated, is cut
+in any order.
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from decimal import Decimal
 from fractions import Fraction
 
@@ -308,15 +308,14 @@ def _shaped(shape: EndShape) -> bool:
     return shape.cut is not Cut.SQUARE
 
 
-def measured_now(blanks: Iterable[Blank]) -> str:
-    """Which of ``blanks`` are measured against what they land on: ``BS-L and BS-R against HOOP; SB against ...``. Empty
-    where they land on no other member."""
+def measured_now(blanks: Iterable[Blank], standing: Collection[str]) -> str:
+    """Which of ``blanks`` are measured against what they land on: ``BS-L, BS-R against HOOP; SB against ...``. Empty
+    where they land on no member that is ``standing`` by now."""
     against: dict[tuple[str, ...], list[str]] = {}
     for one in blanks:
         saddles = (*one.end_a.saddles, *one.end_b.saddles)
-        landed = tuple(
-            dict.fromkeys(saddle.onto.name or saddle.onto.member for saddle in saddles if saddle.onto.member)
-        )
+        onto = (saddle.onto for saddle in saddles if saddle.onto.member in standing)
+        landed = tuple(dict.fromkeys(one.name or one.member or "" for one in onto))
         if landed:
             against.setdefault(landed, []).append(one.mark)
     return "; ".join(f"{listed(marks)} against {listed(landed)}" for landed, marks in against.items())

@@ -105,6 +105,28 @@ def test_every_view_follows_the_stages_and_says_what_to_measure(run, frame, tmp_
         assert run("check", *check).exit_code == 0, run("check", *check).stdout
 
 
+def test_nothing_is_measured_against_what_is_made_in_the_same_stage(run, frame):
+    """A stay of the hoop's own stage is not to be measured against a hoop that does not stand yet."""
+    restaged(frame, "STAY", "1")
+    told = run("plan", frame).stdout
+    assert "Stage 1: first measure HOOP against MAIN." in told
+    assert "Stage 2: first measure DIAG against STAY-L, STAY-R." in told
+
+
+def test_what_is_estimated_makes_stages_by_itself(run, frame):
+    """No stage is written: one estimated stay is enough, as it is measured once the hoop stands."""
+    text = (frame / "Members.csv").read_text(encoding="utf-8")
+    for mark in ("HOOP,U,,,1500,cope,90,MAIN,,,,,1,", "TAB,U,3,,100,,,,,,,,3,"):
+        text = text.replace(mark, f"{mark[:-2]},")
+    (frame / "Members.csv").write_text(text, encoding="utf-8")
+    assert "Stage" not in run("plan", frame).stdout
+    (frame / "Members.csv").write_text(text.replace(",yes,900,", ",yes,900 ± 40,"), encoding="utf-8")
+    book = frame.parent / "saw.xlsx"
+    told = run("plan", frame, "--output", book).stdout
+    assert "Stage 2: first measure STAY-L, STAY-R against HOOP." in told
+    assert run("check", book, "--job", frame).exit_code == 0
+
+
 def test_the_rest_after_a_mistake_is_listed_by_stages_too(run, frame, tmp_path):
     """The spoilt stay comes before the diagonal that lands on it, and TAB stays last."""
     book, after = tmp_path / "saw.xlsx", tmp_path / "rest.xlsx"

@@ -9,6 +9,7 @@ from itertools import groupby
 from typing import Annotated
 
 from cutplan.geometry.inside import Insides
+from cutplan.job.stages import stages_of
 from cutplan.plan import wording
 from cutplan.plan.model import Plan, Recovery
 from cutplan.plan.tables.columns import Count, Kind, Length, Text
@@ -81,10 +82,15 @@ def stage_rows(plan: Plan) -> Iterator[StageRow]:
     blanks = plan.by_mark()
     cuts = sorted((cut.number, cut.mark) for tube in plan.tubes for bar in tube.bars for cut in bar.cuts)
     staged = [(number, blanks[mark]) for number, mark in cuts if blanks[mark].stage]
+    stages = stages_of(plan.job.members) if staged else {}
+    standing = {
+        mark: stages.get(member.mark, 0) for member in plan.job.members for mark in (member.mark, *member.marks)
+    }
     for stage, group in groupby(staged, key=lambda cut: cut[1].stage):
         numbered = list(group)
         mine = list(dict.fromkeys(blank.mark for _, blank in numbered))
-        measure = wording.measured_now([blank for blank in plan.blanks if blank.mark in mine])
+        stand = {mark for mark, of in standing.items() if of < stage}
+        measure = wording.measured_now([blank for blank in plan.blanks if blank.mark in mine], stand)
         title = f"Stage {stage}: first measure {measure}" if measure else f"Stage {stage}"
         yield StageRow(stage, numbered[0][0], numbered[-1][0], ", ".join(mine), measure, f"{title}.")
 

@@ -12,7 +12,7 @@ def stage_complaints(plan: Plan) -> Iterator[str]:
     """Where the cuts of ``plan`` are not in the order of the stages of its job, or its blanks are of other stages."""
     members = {member.mark: member for member in plan.job.members}
     given = any(member.stage is not None for member in members.values())
-    if not given and not any(blank.stage for blank in plan.blanks):
+    if not given and not any(blank.stage or blank.estimated for blank in plan.blanks):
         return
     pieces = {piece: member for member in members.values() for piece in (member.mark, *member.marks)}
     rounds = {mark: _round(member, pieces, ()) for mark, member in members.items()}
