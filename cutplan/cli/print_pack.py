@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 @click.option(
     "--output", required=True, type=click.Path(path_type=Path, dir_okay=False), help="Write the pack here, as a .pdf."
 )
-@click.option("--only", metavar="PARTS", help="Only these parts: order, saw, cards or wraps, joined by commas.")
+@click.option("--only", metavar="PARTS", help="Only these parts: order, saw, cards, wraps or frame, joined by commas.")
 @click.option(
     "--paper", type=click.Choice(["A4", "Letter"], case_sensitive=False), help="Default A4 for mm, Letter for in."
 )
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 def print_pack(
     file: Path, output: Path, only: str | None, paper: str | None, prices: bool, time_limit: float | None
 ) -> None:
-    """One pack to print: order, saw sheets, a card for each piece, paper wraps, in the order they are used.
+    """One pack to print: order, saw sheets, a card for each piece, paper wraps, views of the frame.
 
     From a saw list, the pack is of its plan and shows what is ticked; from a job, of the plan that `cutplan plan`
     makes of it.

@@ -48,4 +48,4 @@ def neighbours(shape: EndShape, end: BodyEnd) -> Iterator[Rod]:
         square = plus(scaled(end.x, -sin(turn)), scaled(end.y, cos(turn)))
         way = plus(scaled(end.z, cos(lean)), scaled(short, sin(lean)))
         point = plus(plus(centre, scaled(end.z, shift)), scaled(square, float(one.offset)))
-        yield Rod(point, way, float(one.onto.od) / 2.0, one.onto.member or one.onto.name)
+        yield Rod(point, way, float(one.onto.od) / 2.0, one.onto.name or one.onto.member or "")

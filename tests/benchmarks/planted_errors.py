@@ -1,10 +1,9 @@
 """Frames with one planted slip each, drawn, for fresh eyes to find it by: ``planted_errors.py FOLDER [--seed N]``.
 
 Writes ten drawings with what each frame should be, in words, and the slips themselves into ``answers.txt``, to be read
-afterwards: a point 50 off, an end swapped, a brace of the other hand, a turn of 180. Whoever looks gets the
-drawings and
-the words, nothing else. Found so far: 10 of 10 (by the one who wrote the drawings; the one whose slip is a fault of the
-job from its axes).
+afterwards: a point 50 off, an end swapped, a brace of the other hand, a turn of 180. Whoever looks gets the drawings
+and the words, nothing else. Found so far: 10 of 10, by the one who wrote the drawings; one,
+whose slip is a fault of the job, by its dashed axes.
 """
 
 from __future__ import annotations

@@ -91,3 +91,30 @@ def test_the_grade_is_shown_wherever_tube_is_ordered(run, job, change, tmp_path)
     assert "38 x 2.5 mm, drawn over a mandrel" in cells
     assert run("print", tmp_path / "list.xlsx", "--only", "order", "--output", tmp_path / "o.pdf").exit_code == 0
     assert "38 x 2.5 mm, drawn over a mandrel" in texts(tmp_path / "o.pdf")[1]
+
+
+def test_the_frame_is_in_the_pack_where_it_has_a_place(run, job, tmp_path):
+    """Given by points, the frame has a page for each view, on its side, its words above the foot of the page; without
+    points the pack says nothing of it."""
+    members = "mark,tube,qty,end a,onto a\nP1,T,1,,\nP2,T,1,cope,P1\n"
+    points = "mark,x,y,z\nP1,0,0,0\nP1,900,0,0\nP2,400,0,0\nP2,400,0,500\n"
+    path = tmp_path / "pack.pdf"
+    assert run("print", job, "--output", path).exit_code == 0
+    assert "Frame" not in "".join(page.extract_text() for page in PdfReader(path).pages)
+    (job / "Members.csv").write_text(members, encoding="utf-8")
+    (job / "Points.csv").write_text(points, encoding="utf-8")
+    assert run("print", job, "--only", "frame", "--output", path).exit_code == 0
+    first, *views = PdfReader(path).pages
+    assert "pages 2 to 5" in first.extract_text()
+    assert len(views) == 4
+    for page in views:
+        assert page.mediabox.width > page.mediabox.height
+        text = page.extract_text()
+        assert "P1" in text
+        assert "P2" in text
+        lines: list[float] = []
+        page.extract_text(
+            visitor_text=lambda text, cm, tm, *_, at=lines: at.append(tm[5] + cm[5]) if text.strip() else None
+        )
+        foot, *above = sorted(lines)
+        assert min(each for each in above if each > foot + 1.0) > foot + 7.0

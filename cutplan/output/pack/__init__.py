@@ -1,5 +1,5 @@
-"""The printed pack: order, saw sheets, cards, wraps in one PDF, in the order they are used, with a page in front that
-says what is in it. It lays out the tables of :mod:`cutplan.plan.tables` and works nothing out."""
+"""The printed pack: order, saw sheets, cards, wraps and the frame in one PDF, in the order they are used, with a page
+in front that says what is in it. It lays out the tables of :mod:`cutplan.plan.tables` and works nothing out."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from pathlib import Path
 
 from cutplan.output.caution import CAUTION
 from cutplan.output.files import write_beside
-from cutplan.output.pack import cards, order, saw_sheets, wraps
+from cutplan.output.pack import cards, frame, order, saw_sheets, wraps
 from cutplan.output.pack.leaf import MARGIN, Leaf, latin, pages
 from cutplan.output.wraps import Paper
 from cutplan.plan.recut.ticks import Tick
@@ -25,7 +25,7 @@ class _Part:
     leaves: Sequence[Leaf]
 
 
-PARTS: tuple[str, ...] = ("order", "saw", "cards", "wraps")
+PARTS: tuple[str, ...] = ("order", "saw", "cards", "wraps", "frame")
 """The words for the parts, in the order they are used."""
 
 _SAYS = {
@@ -33,6 +33,7 @@ _SAYS = {
     "saw": "each bar with its cuts in order, to be ticked at the saw",
     "cards": "for each piece unlike the others: what it looks like, and what is done to it",
     "wraps": "paper at true size, to mark saddles and mitres by",
+    "frame": "what it is to be, with marks: as a whole, and stage by stage",
 }
 
 
@@ -52,6 +53,7 @@ def write_pack(
         "saw": (saw_sheets.PART, lambda: saw_sheets.leaves(tables, paper, ticks)),
         "cards": (cards.PART, lambda: cards.leaves(tables, paper)),
         "wraps": (wraps.PART, lambda: wraps.leaves(tables, paper)),
+        "frame": (frame.PART, lambda: frame.leaves(tables, paper)),
     }
     made = [_Part(makers[word][0], _SAYS[word], makers[word][1]()) for word in PARTS if word in parts]
     front = _front(tables, [part for part in made if part.leaves], paper)

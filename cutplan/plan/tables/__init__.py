@@ -49,6 +49,8 @@ from cutplan.plan.tables.wraps import Wrap, every_wrap
 if TYPE_CHECKING:
     import pandas as pd
 
+    from cutplan.plan.tables.sheet import Sheet
+
 __all__ = [
     "TABLES",
     "BarRow",
@@ -103,6 +105,15 @@ class Tables:
     def unit_name(self) -> str:
         """The unit of all lengths, in a sentence."""
         return wording.unit_name(self.settings)
+
+    def frame_sheets(self, paper: tuple[float, float]) -> tuple[Sheet, ...]:
+        """The whole frame of the job on sheets, what is cut already with it; none without points. ``paper``: its long
+        and its short side in mm."""
+        from cutplan.geometry import lay_out
+        from cutplan.plan.tables.drawings import frame_drawings
+
+        layout = lay_out(self.plan.job)
+        return frame_drawings(self.plan.job, (*layout.blanks, *layout.standing), paper)
 
     @property
     def spares_said(self) -> tuple[str, ...]:

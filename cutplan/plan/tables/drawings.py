@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from typing import TYPE_CHECKING
 
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Job
 from cutplan.job.stages import in_stages, stages_of
-from cutplan.plan.prepare import Prepared
 from cutplan.plan.tables.frame_sheets import frame_of, frame_sheets, stage_sheets
 from cutplan.plan.tables.piece_sheets import piece_sheets, pieces_of
 from cutplan.plan.tables.sheet import Sheet
+
+if TYPE_CHECKING:
+    from cutplan.plan.prepare import Prepared
 
 
 def drawable(prepared: Prepared) -> bool:
@@ -27,10 +30,14 @@ def drawings(
         return piece_sheets(job, pieces_of(job, [blank for blank in blanks if blank.mark in marks]), paper)
     placed = {member.mark for member in job.members if member.points or member.made}
     outside = [blank for blank in blanks if blank.member not in placed]
+    return (*frame_drawings(job, blanks, paper), *piece_sheets(job, pieces_of(job, outside), paper))
+
+
+def frame_drawings(job: Job, blanks: Sequence[Blank], paper: tuple[float, float]) -> tuple[Sheet, ...]:
+    """The frame from all sides, with a picture of each stage; nothing without points."""
     frame = frame_of(job, blanks)
     stages = stages_of(job.members) if in_stages(job.members) else {}
     return (
         *frame_sheets(job, frame, paper),
         *(stage_sheets(job, frame, paper, stages) if stages else ()),
-        *piece_sheets(job, pieces_of(job, outside), paper),
     )
