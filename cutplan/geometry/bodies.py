@@ -117,8 +117,12 @@ class Body:
                 deep = np.where((turn < -1e-6) | (turn > piece.length + 1e-6), -np.inf, self.radius - out)
             for at, end in ((0, self.ends[0]), (last, self.ends[1])):
                 if number == at:
-                    z, cut = end.cut_at(points, self.radius)
-                    deep = np.minimum(deep, z - cut)
+                    # Further in than the deepest of its cut by a radius, an end cannot be nearer than the outside.
+                    far = float(end.lines.max()) + self.radius
+                    near = np.nonzero((points - np.array(end.origin)) @ np.array(end.z) < far)[0]
+                    if len(near):
+                        z, cut = end.cut_at(points[near], self.radius)
+                        deep[near] = np.minimum(deep[near], z - cut)
             best = np.maximum(best, deep)
         return best
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
-from math import cos, radians, sin
+from math import cos, hypot, radians, sin
 
 import numpy as np
 from numpy.typing import NDArray
@@ -151,7 +151,7 @@ class Labels:
     def _cells(self, points: Array) -> tuple[NDArray[np.int_], NDArray[np.int_]]:
         at = ((points - np.array([self.room.x, self.room.y])) / _CELL_MM).astype(int)
         rows, columns = self._ink.shape
-        return np.clip(at[:, 1], 0, rows - 1), np.clip(at[:, 0], 0, columns - 1)
+        return np.minimum(np.maximum(at[:, 1], 0), rows - 1), np.minimum(np.maximum(at[:, 0], 0), columns - 1)
 
     def _under(self, box: Box) -> float:
         """How many drawn points a box covers."""
@@ -164,15 +164,10 @@ class Labels:
 
     def _along(self, start: Point, stop: Point) -> float:
         """How many drawn points a leader passes."""
-        count = int(np.hypot(stop[0] - start[0], stop[1] - start[1]) / _CELL_MM) + 1
+        count = int(hypot(stop[0] - start[0], stop[1] - start[1]) / _CELL_MM) + 1
         parts = (np.arange(count) / count)[:, None]
-        cells = set(
-            zip(
-                *(each.tolist() for each in self._cells(np.array(start) * (1.0 - parts) + np.array(stop) * parts)),
-                strict=True,
-            )
-        )
-        return float(sum(self._ink[cell] for cell in cells))
+        row, column = self._cells(np.array(start) * (1.0 - parts) + np.array(stop) * parts)
+        return float(self._ink.ravel()[np.unique(row * self._ink.shape[1] + column)].sum())
 
     def _write(self, text: str, size: float, box: Box, at: Point) -> None:
         self.take(box)
