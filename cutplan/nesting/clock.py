@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
 from threading import Thread
 from typing import Any
@@ -58,6 +59,15 @@ class Clock:
         """Report to the listener, if there is one."""
         if self._listener is not None:
             self._listener(Progress(stage, cost, -(-bound // 1), self.gone))
+
+    def settled(self, cost: int, bound: int) -> Clock:
+        """The same time for a search after that of least cost: whatever it finds, what is told is ``cost`` and
+        ``bound``."""
+        told = self._listener
+        tell = None if told is None else lambda at: told(replace(at, cost=cost, bound=bound, seconds=self.gone))
+        clock = Clock(self._limit, tell, self._stop)
+        clock._start = self._start
+        return clock
 
     def solve(self, solver: Any) -> int:
         """``solver.Solve()`` of OR-Tools within the time left, broken off once it is up; its status.

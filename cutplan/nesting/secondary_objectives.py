@@ -102,6 +102,7 @@ def lengthen(bars: tuple[PackedBar, ...], cost: int, search: Search, asked: Aske
     """Bars of no more cost with a longer piece left, by halving: one more piece of the length asked for must
     find room. To within 1/250 of the longest bar, the fewer tries the more kinds of piece there are."""
     stocks, kerf, spare = asked.stocks, asked.kerf, asked.spare
+    clock = search.clock.settled(cost, cost if search.proven else search.bound)
     low, high = longest_left(bars, stocks), max(stock.length for stock in stocks)
     step = max(1, high // 250)
     # Room enough for one spare more can be had where a little less room cannot: then a spare need not lie
@@ -111,11 +112,11 @@ def lengthen(bars: tuple[PackedBar, ...], cost: int, search: Search, asked: Aske
         firsts |= {count * (spare.length + kerf) - kerf for count in range(1, min(spare.count, 6) + 1)}
     tries = sorted(firsts, reverse=True)
     effort = max(2, MOST_WORK // len(search.instance.weights))
-    while low + step <= high and effort and not search.clock.up:
+    while low + step <= high and effort and not clock.up:
         effort -= 1
         tries = [length for length in tries if low < length <= high]
         wanted = tries.pop(0) if tries else (low + high + 1) // 2
-        other = _with_rest(wanted, cost, search, asked)
+        other = _with_rest(wanted, cost, search, asked, clock)
         left = longest_left(other, stocks) if other else 0
         if left > low:
             bars, low, tries = other, left, []
@@ -124,7 +125,7 @@ def lengthen(bars: tuple[PackedBar, ...], cost: int, search: Search, asked: Aske
     return bars
 
 
-def _with_rest(wanted: int, cost: int, known: Search, asked: Asked) -> tuple[PackedBar, ...]:
+def _with_rest(wanted: int, cost: int, known: Search, asked: Asked, clock: Clock) -> tuple[PackedBar, ...]:
     """Bars within ``cost`` one of which has ``wanted`` left, or none. Spares are kept in that rest first."""
     pieces, stocks, kerf, spare = asked.pieces, asked.stocks, asked.kerf, asked.spare
     inside = 0
@@ -132,7 +133,7 @@ def _with_rest(wanted: int, cost: int, known: Search, asked: Asked) -> tuple[Pac
         inside = min(spare.count, (wanted + kerf) // (spare.length + kerf))
         spare = Spare(spare.length, spare.count - inside)
     instance = make([*pieces, Piece(wanted, 1)], stocks, kerf, spare, asked.joints)
-    search = Search(instance, known.clock, below=cost + 1, dives=1, patterns=1_000)
+    search = Search(instance, clock, below=cost + 1, dives=1, patterns=1_000)
     places = {key: item for item, key in enumerate(_keys(instance))}
     names = _keys(known.instance)
     for stock, counts in known.pool:

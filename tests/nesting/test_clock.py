@@ -16,6 +16,7 @@ from cutplan.nesting.check import complaints
 from cutplan.nesting.clock import Clock
 from cutplan.nesting.greedy import at_once
 from cutplan.nesting.instance import make
+from cutplan.nesting.model import Progress
 
 Job = tuple[list[Piece], list[Stock], Spare | None, Mapping[int, int] | None]
 
@@ -151,3 +152,17 @@ def test_the_clock_counts_from_its_making(monkeypatch: pytest.MonkeyPatch) -> No
     monkeypatch.setattr(time, "perf_counter", lambda: next(seconds))
     clock = Clock(2.5)
     assert [clock.up for _ in range(3)] == [False, False, True]
+
+
+def test_what_is_proven_stays_told_while_the_second_aims_are_settled():
+    """The searches for a longer rest know of no plan at first; whoever listens hears of the one there is to the end."""
+    dice = random.Random(3)
+    pieces = [Piece(dice.randint(80, 420), 1) for _ in range(40)]
+    heard: list[Progress] = []
+    packing = pack(pieces, [Stock(1_000, 100)], kerf=3, progress=heard.append)
+    alone: list[Progress] = []
+    pack(pieces, [Stock(1_000, 100)], kerf=3, progress=alone.append, second_aims=False)
+    after_the_proof = heard[len(alone) :]
+    assert after_the_proof
+    assert packing.status is Status.PROVEN
+    assert {(at.cost, at.bound) for at in after_the_proof} == {(packing.cost, packing.cost)}
