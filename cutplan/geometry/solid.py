@@ -12,8 +12,6 @@ from math import inf
 
 from cutplan.geometry.points import Vector, dot, minus, scaled
 
-RUNS_ON = (-inf, inf)
-
 
 @dataclass(frozen=True, slots=True)
 class Frame:

@@ -112,12 +112,13 @@ def places() -> list[tuple[Path, int]]:
     return found
 
 
-def noticed(copied: Path, module: Path, workers: str) -> bool:
-    """Whether the tests in ``copied`` fail: those of the module's own part first, then all."""
+def noticed(copied: Path, module: Path, workers: str, beside_only: bool) -> bool:
+    """Whether the tests in ``copied`` fail: those of the module's own part first, then all unless ``beside_only``."""
     beside = [str(path) for path in (Path("tests") / module.parts[1],) if (copied / path).is_dir()]
-    for targets in (beside, ["tests"]):
+    marked = ("-m", "not judge") if beside_only else ()
+    for targets in (beside,) if beside_only else (beside, ["tests"]):
         ran = subprocess.run(
-            [sys.executable, "-m", "pytest", "-x", "-q", "-n", workers, *targets],
+            [sys.executable, "-m", "pytest", "-x", "-q", "-n", workers, *marked, *targets],
             cwd=copied,
             env=os.environ | {"PYTHONPATH": str(copied)},
             capture_output=True,
@@ -135,6 +136,7 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=50, help="how many places to change (50)")
     parser.add_argument("--seed", type=int, default=1, help="which places (1)")
     parser.add_argument("--workers", default="auto", help="tests at once (auto)")
+    parser.add_argument("--beside", action="store_true", help="only the tests of the changed part: a lower bound")
     asked = parser.parse_args()
     chosen = random.Random(asked.seed).sample(places(), asked.count)
     missed = []
@@ -147,7 +149,7 @@ def main() -> None:
             source = (ROOT / module).read_text(encoding="utf-8")
             mutant, words = next(each for i, each in enumerate(mutations(ast.parse(source))) if i == number)
             (copied / module).write_text(ast.unparse(ast.fix_missing_locations(mutant)), encoding="utf-8")
-            found = noticed(copied, module, asked.workers)
+            found = noticed(copied, module, asked.workers, asked.beside)
             (copied / module).write_text(source, encoding="utf-8")
             what = f"{module} {words}"
             if not found:

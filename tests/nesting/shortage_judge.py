@@ -73,7 +73,8 @@ def _solve(job: Short, bars: Sequence[Stock], seconds: float, length: int | None
         model.maximize(sum(sum(held[at]) for at, _ in enumerate(job.pieces)))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
-    solver.parameters.max_time_in_seconds = seconds
+    # Of work, not of the clock: the same judgement on a machine that is busy.
+    solver.parameters.max_deterministic_time = seconds
     answer = solver.solve(model)
     if answer == cp_model.INFEASIBLE:
         return None, True
