@@ -53,6 +53,13 @@ def points_run(member: Member, tube: Tube, figures: Figures) -> tuple[Run, list[
     return Run(tuple(straights), tuple(turns)), []
 
 
+def angles_of(member: Member, tube: Tube) -> tuple[float, ...]:
+    """By how many degrees each bend of a sound ``member`` turns, those of its points too where it is given by them."""
+    if member.points:
+        return lra_from_points(coordinates(member), radii(member, tube))[0].angles_deg
+    return tuple(float(row.angle_deg or 0.0) for row in member.bends[:-1])
+
+
 def _straight(
     number: int, member: Member, points: list[Vector], start: int, end: int, turns: list[Turn], figures: Figures
 ) -> Straight:
