@@ -11,7 +11,7 @@ TOPICS = {
     "lengths": "how a blank's length is calculated, with the formulas",
     "plan": "what the plan aims at; what proven, spare, insured and fitted mean; buying options",
     "mistakes": "what to do when a blank is spoilt or a bar is missing, with a worked example",
-    "stages": "a frame that becomes known while it is built, with a worked example",
+    "stages": "a frame that becomes known while it is built: stages and estimates, with a worked example",
     "rack": "offcuts kept from one job to the next",
     "output": "the sheets of the saw-list workbook, and the JSON",
     "python": "the same from Python: import cutplan",

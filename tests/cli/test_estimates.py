@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -129,3 +130,36 @@ def test_without_time_it_says_that_it_does_not_know(run, monkeypatch):
     assert result.exit_code == 0
     assert "Option 1" in result.stdout
     assert "there was no time to price what measuring first could save" in result.stderr
+
+
+def test_once_measured_the_rest_is_planned_with_its_length(made, run, tmp_path):
+    """The hoop cut, the stays measured: the new list has their length, also where it is just the greatest that was
+    allowed for, and nothing needs to be bought."""
+    _, (book, *_) = made
+    ticked = load_workbook(book)
+    for row in ticked["Saw list"].iter_rows():
+        if row[5].value == "HOOP":
+            row[1].value = "x"
+    ticked.save(tmp_path / "ticked.xlsx")
+    job = tmp_path / "job"
+    shutil.copytree(EXAMPLE, job)
+    text = (job / "Members.csv").read_text(encoding="utf-8")
+    for old, new in (
+        ("850 ± 40", "861 ± 1"),
+        ("52 to 60", "57"),
+        ("1240 to 1330", "1330"),
+        ("48 ± 4", "48"),
+        ("42 ± 4", "42"),
+    ):
+        assert old in text
+        text = text.replace(old, new)
+    (job / "Members.csv").write_text(text, encoding="utf-8")
+    result = run("recut", tmp_path / "ticked.xlsx", "--job", job, "--output", tmp_path / "rest.xlsx")
+    assert result.exit_code == 0
+    assert "STAY-L: was an estimate, 833.5 mm to 916 mm, is now 885.5 mm" in result.stdout
+    assert "Nothing needs to be bought." in result.stdout
+    assert "Measure first: TIE." in result.stdout
+    sheet = load_workbook(tmp_path / "rest.xlsx")["Saw list"]
+    shown = {row[5]: row[6] for row in sheet.iter_rows(values_only=True) if isinstance(row[0], int)}
+    assert (shown["STAY-L"], shown["DIAG"]) == (885.5, 1333)
+    assert run("check", tmp_path / "rest.xlsx", "--job", job).exit_code == 0

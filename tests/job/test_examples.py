@@ -15,7 +15,7 @@ assert _SPEC is not None
 assert _SPEC.loader is not None
 make_examples = importlib.util.module_from_spec(_SPEC)
 _SPEC.loader.exec_module(make_examples)
-NAMES = ("sand-rail-bay", "ladder-frame", "hand-rail", "buggy-rear")
+NAMES = ("sand-rail-bay", "ladder-frame", "hand-rail", "buggy-rear", "roll-bar-in-place")
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -198,3 +198,24 @@ def test_room_inherited_by_points_is_proved_too():
         blanks = tuple(replace(one, **change) if one is brace else one for one in plan.blanks)
         said = complaints(replace(plan, blanks=blanks))
         assert any(text.startswith(says) for text in said), said
+
+
+@pytest.mark.parametrize("fitted", list(Fitted))
+def test_an_estimate_is_cut_after_what_it_is_measured_against(fitted):
+    """A longer diagonal would come first on its bar; being an estimate, it waits for the post that it lands on, though
+    no stage is written; and a plan with the order turned round is refused."""
+    end = End(Cut.COPE, saddles=(Saddle(Onto(F(38), "POST", "POST"), 60.0),))
+    members = [
+        Member("DIAG", "T", length=F(1200), tolerance=F(50), end_a=end),
+        Member("POST", "T", length=F(700)),
+    ]
+    plan = planned(members, [bars(3000, "28")], Settings(spares=1, fitted=fitted))
+    cuts = {cut.mark: cut.number for bar in plan.tubes[0].bars for cut in bar.cuts}
+    assert cuts == {"POST": 1, "DIAG": 2}
+    assert complaints(plan) == ()
+    (tube,) = plan.tubes
+    turned = tuple(
+        replace(bar, cuts=tuple(replace(cut, number=3 - cut.number) for cut in bar.cuts)) for bar in tube.bars
+    )
+    said = complaints(replace(plan, tubes=(replace(tube, bars=turned),)))
+    assert "cut 1: DIAG is an estimate, and POST, which it lands on, is cut after it" in said

@@ -105,7 +105,7 @@ def what_changed(one: Blank, other: Blank, settings: Settings) -> str:
         if what == "tube":
             said.append(f"was of {one.tube}, is now of {other.tube}")
         elif what == "length":
-            said.append(f"was {shown(one.length, settings)}, is now {shown(other.length, settings)}")
+            said.append(f"was {_long(one, settings)}, is now {_long(other, settings)}")
         elif what in ("a", "b"):
             mine, its = (one.end_a, other.end_a) if what == "a" else (one.end_b, other.end_b)
             old, new = wording.end(mine, settings.units), wording.end(its, settings.units)
@@ -221,3 +221,10 @@ def _bar(row: StockRow, settings: Settings) -> str:
     if row.label:
         said.append(f"marked {row.label}")
     return ", ".join(said)
+
+
+def _long(blank: Blank, settings: Settings) -> str:
+    """A blank's length; of an estimate what it may come out as."""
+    if blank.estimate is None:
+        return shown(blank.length, settings)
+    return f"an estimate, {shown(blank.estimate.least, settings)} to {shown(blank.length, settings)}"

@@ -89,7 +89,7 @@ def faults_of(
             yield Fault(Place("the new bar"), "has no length", shown(length, plan.job.settings))
 
 
-MEASURE_FIRST = "measure it, write what you measured in the job, and plan again: the new list has its length"
+MEASURE_FIRST = "measure it, write what you measured in the job, then: cutplan recut SAWLIST --job JOB"
 
 
 def _estimated(plan: Plan) -> dict[int, str]:

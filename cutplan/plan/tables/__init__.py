@@ -144,7 +144,8 @@ class Tables:
         its, them = ("its", "it") if len(marks) == 1 else ("their", "them")
         return (
             f"Measure first: {listed(marks)}. The plan keeps room for {its} greatest length. Measure {them} before "
-            "cutting, write what you measured in the job, and plan again."
+            "cutting, write what you measured in the job, and plan again; once cutting has begun: cutplan recut "
+            "SAWLIST --job JOB."
         )
 
     @cached_property

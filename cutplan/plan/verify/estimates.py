@@ -44,6 +44,26 @@ def estimate_complaints(plan: Plan) -> Iterator[str]:
             yield from _complaints(plan.job, doubtful[blank.mark], blank, likely.get(blank.mark, blank))
         elif blank.estimate is not None:
             yield f"{blank.mark}: is said to be an estimate, but is not"
+    yield from _order_complaints(plan, by_mark)
+
+
+def _order_complaints(plan: Plan, by_mark: Mapping[str, Member]) -> Iterator[str]:
+    """Where an estimated blank is cut before what it is to be measured against."""
+    cuts = [cut for tube in plan.tubes for bar in tube.bars for cut in bar.cuts]
+    guessed = {blank.mark for blank in plan.blanks if blank.estimate is not None}
+    last: dict[str, int] = {}
+    for cut in cuts:
+        if cut.mark in by_mark:
+            last[by_mark[cut.mark].mark] = max(cut.number, last.get(by_mark[cut.mark].mark, 0))
+    for cut in cuts:
+        if cut.mark not in guessed or cut.mark not in by_mark:
+            continue
+        member = by_mark[cut.mark]
+        for one in (*member.end_a.saddles, *member.end_b.saddles):
+            onto = by_mark.get(one.onto.member or "")
+            if onto is not None and onto is not member and last.get(onto.mark, 0) > cut.number:
+                late = f"{onto.mark}, which it lands on, is cut after it"
+                yield f"cut {cut.number}: {cut.mark} is an estimate, and {late}"
 
 
 def _complaints(job: Job, member: Member, told: Blank, likely: Blank) -> Iterator[str]:
