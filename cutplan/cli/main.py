@@ -21,6 +21,7 @@ from cutplan.cli.exits import exits
 from cutplan.cli.files import JOB_ITSELF, put_json, put_text, spare_inputs, spare_others
 from cutplan.cli.manual import manual
 from cutplan.cli.marks import marked, tell_unmeasured
+from cutplan.cli.nodes import nodes
 from cutplan.cli.print_pack import print_pack
 from cutplan.cli.rack import mark_taken, rack
 from cutplan.cli.recut import recut
@@ -391,6 +392,7 @@ main.add_command(draw)
 main.add_command(recut)
 main.add_command(rack)
 main.add_command(print_pack)
+main.add_command(nodes)
 main.add_command(manual)
 
 

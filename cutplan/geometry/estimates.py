@@ -74,7 +74,9 @@ def margin_of(
     if all(grip <= run.straights[i].length + reach - straights[i].less - end.less for i, end, reach in edges):
         given = (Margin(float(row.tolerance), float(row.tolerance)) for row in member.bends)
         turned = (_bend(member, tube, run, i, setbacks=True) for i in range(len(run.turns)))
-        return sum((*given, *turned), at_a + at_b), straights
+        # By nodes, the whole centreline has one ±.
+        whole = Margin(float(member.tolerance), float(member.tolerance)) if member.points else Margin()
+        return sum((*given, *turned), at_a + at_b + whole), straights
     # A straight too short for the bender is lengthened to its grip, whatever it is: both ends are held apart.
     whole = sum((_bend(member, tube, run, i, setbacks=False) for i in range(len(run.turns))), Margin())
     whole = sum(straights[1:-1], whole)
@@ -88,7 +90,7 @@ def margin_of(
 def _straight(member: Member, tube: Tube, run: Run, index: int) -> Margin:
     """Of a straight to its tangent points."""
     if not member.bends:
-        return Margin() if member.points else Margin(float(member.tolerance), float(member.tolerance))
+        return Margin() if index else Margin(float(member.tolerance), float(member.tolerance))
     row = member.bends[index]
     found = Margin(float(row.tolerance), float(row.tolerance))
     for number in (index - 1, index):

@@ -12,8 +12,9 @@ from cutplan.geometry.clashes import clashes, loose_ends
 from cutplan.geometry.derivation import allowances
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import Figures, trimmed
-from cutplan.geometry.making import Maker, Misfit, ShapeKey, is_simple
+from cutplan.geometry.making import Maker, Misfit, ShapeKey, is_simple, mirror_image
 from cutplan.geometry.model import Blank, EndShape
+from cutplan.geometry.nodes import settled
 from cutplan.geometry.placing import Placer
 from cutplan.geometry.points import Vector
 from cutplan.job.faults import Fault, Place, Remark
@@ -35,6 +36,12 @@ class Layout:
 
 def lay_out(job: Job) -> Layout:
     """Lay out every member of ``job``. Never raises for a bad job: each fault is returned with its place."""
+    found = settled(job)
+    if found.faults:
+        return Layout((), found.faults, found.remarks)
+    if found.job is not job:
+        layout = lay_out(found.job)
+        return replace(layout, remarks=(*found.remarks, *layout.remarks))
     figures = Figures(job.settings.units)
     shapes = _simple_shapes(job)
     tubes = {tube.name: tube for tube in job.tubes}
@@ -46,6 +53,11 @@ def lay_out(job: Job) -> Layout:
     remarks: list[Remark] = []
     misfits: list[Misfit] = []
     for member in job.members:
+        if member.mirror_of:
+            # What is wrong with it, or should be known of it, is reported of the one it is the mirror image of.
+            for some in (blanks, standing):
+                some += [mirror_image(blank, member) for blank in some if blank.mark == member.mirror_of]
+            continue
         wrong = _onto_faults(member, by_mark)
         tube = tubes.get(member.tube)
         if tube is None:

@@ -105,6 +105,7 @@ class Maker:
         if faults:
             return Made(faults=tuple(faults), remarks=tuple(remarks))
         if not member.pair:
+            blank = replace(blank, hand=member.hand.value if member.hand else "")
             return Made((blank,), (), tuple(remarks), tuple(misfits))
         left, right = member.marks
         hands = replace(blank, mark=left), mirrored(replace(blank, mark=right))
@@ -160,7 +161,8 @@ class Maker:
             text = (
                 f"hangs over the end of {over.name} by {self.figures.named(over.mm)}, on {part} % of its circumference"
             )
-            yield Misfit(over.mm, Remark(place, f"{member.mark} {text}"))
+            cure = f" (let {over.name} run on past its node?)" if member.route is not None else ""
+            yield Misfit(over.mm, Remark(place, f"{member.mark} {text}{cure}"))
         if placed is None:
             return
         line = ends.envelope(shape, turns(), radius)
@@ -175,7 +177,9 @@ class Maker:
                 )
 
     def _curve_remarks(self, member: Member, name: str, shape: EndShape, measured: Measured) -> list[Remark]:
-        """How far the answer for straight tubes would be out where an end lands on a bend."""
+        """How far the answer for straight tubes would be out where an end lands on a bend, if it was given by hand."""
+        if member.route is not None:
+            return []
         for one in shape.saddles:
             if one.onto.clr is not None:
                 break
@@ -302,6 +306,8 @@ class Maker:
     def _shift_parts(self, name: str, end: End, placed: PlacedEnd) -> list[Part]:
         if end.measured is not Measured.CENTRE or abs(placed.shift) < 1e-6:
             return []
+        if end.plate is not None:
+            return [Part(f"end {name}: from its point to where its axis meets the plate", -placed.shift)]
         onto = placed.end.saddles[0].onto.member
         return [Part(f"end {name}: from its point to where the axes of it and {onto} come nearest", -placed.shift)]
 
@@ -350,6 +356,20 @@ class Maker:
 
 
 # Below, 0.0 - x rather than -x: it leaves no negative zero on a sheet.
+
+
+def mirror_image(left: Blank, member: Member) -> Blank:
+    """The blank of ``member``, which is in every detail the mirror image of the one that ``left`` is the blank of."""
+    hand = member.hand.value if member.hand else ""
+    blank = mirrored(replace(left, mark=member.mark, member=member.mark, hand=hand, place=member.place))
+    ends = []
+    for shape, end in ((blank.end_a, member.end_a), (blank.end_b, member.end_b)):
+        named = [
+            replace(one, onto=replace(one.onto, name=to.onto.name, member=to.onto.member))
+            for one, to in zip(shape.saddles, end.saddles, strict=True)
+        ]
+        ends.append(replace(shape, saddles=tuple(named)))
+    return replace(blank, end_a=ends[0], end_b=ends[1])
 
 
 def mirrored(blank: Blank) -> Blank:

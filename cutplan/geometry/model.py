@@ -93,7 +93,7 @@ class Blank:
     bending where the blank was lengthened to the bender's grip. ``stage``: the round of building it is made in, 0 where
     the job is not built in stages. ``estimate``: where that ± is more than the job's setting ``sure``; ``length`` is
     then the greatest the blank may come out as, which is room to keep and no length to saw, and its last part but one
-    is what that is above the likely."""
+    is what that is above the likely. ``hand``: left or right of a mirror's plane."""
 
     mark: str
     member: str
@@ -114,6 +114,7 @@ class Blank:
     place: Place = field(default=NOWHERE, compare=False)
     stage: int = 0
     estimate: Estimate | None = None
+    hand: str = ""
 
     @property
     def estimated(self) -> bool:

@@ -11,8 +11,10 @@ from math import acos, degrees, inf, radians, sin
 from cutplan.geometry import landing as landings
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import MILLIMETRES, trimmed
+from cutplan.geometry.halves import mirrored_end, reflected
 from cutplan.geometry.kernel import near_side
 from cutplan.geometry.landing import Landing, coordinates, turned_landings
+from cutplan.geometry.plates import flat_cut, flat_end
 from cutplan.geometry.points import (
     Lra,
     Pose,
@@ -29,7 +31,7 @@ from cutplan.geometry.points import (
 )
 from cutplan.geometry.run import measured_run
 from cutplan.geometry.saddle import SLACK_MM
-from cutplan.geometry.solid import Frame, Target, seen_from
+from cutplan.geometry.solid import Frame, Target, other_hand, seen_from
 from cutplan.geometry.tubes import (
     EndCut,
     free_cut,
@@ -40,7 +42,7 @@ from cutplan.geometry.tubes import (
     saddled_cut,
     straight_through,
 )
-from cutplan.job.model import Cut, End, Job, Member, Saddle, Tube
+from cutplan.job.model import Cut, End, Job, Member, Plane, Saddle, Tube
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +119,9 @@ class Placer:
         end = end_of(member, name)
         if not member.points:
             raise GeometryError("has no angle, and the member has no points to take it from", column="angle")
+        if member.mirror_of and self.job.settings.mirror is not None:
+            left = self._members[member.mirror_of]
+            return in_the_mirror(self.placed(name, left), end, end_axis(member, name), name, self.job.settings.mirror)
         point, inward = end_axis(member, name)
         if end.cut is Cut.MITRE:
             return self._mitred(end, name, member)
@@ -154,6 +159,10 @@ class Placer:
     def _mitred(self, end: End, name: str, member: Member) -> PlacedEnd:
         """An end that halves the corner with the one other mitred end that its last point meets."""
         point, inward = end_axis(member, name)
+        if end.plate is not None:
+            angle, shift, frame = flat_end(end.plate, name, point, inward)
+            made = replace(end, angle_deg=angle, from_points=False)
+            return PlacedEnd(made, shift, (), frame.x, frame, (), True)
         partners = self.corner(member, name)
         if len(partners) != 1:
             several = "several mitred ends meet" if partners else "no other mitred end meets"
@@ -223,6 +232,11 @@ class Placer:
         end, radius = end_of(member, name), self.radius(member)
         if not member.points:
             return free_cut() if end.cut is Cut.SQUARE else no_cut()
+        if end.plate is not None:
+            try:
+                return flat_cut(self.placed(name, member).frame, end.plate, radius)
+            except GeometryError:
+                return free_cut()
         if end.cut is Cut.MITRE:
             angle = end.angle_deg
             if end.from_points:
@@ -252,7 +266,7 @@ class Placer:
                 (each.mark + at, *end_axis(each, at))
                 for each in self.job.members
                 for at in ("a", "b")
-                if len(each.points) > 1 and end_of(each, at).cut is Cut.MITRE
+                if len(each.points) > 1 and end_of(each, at).cut is Cut.MITRE and end_of(each, at).plate is None
             ]
         return [(point, inward) for key, point, inward in self._mitres if key != member.mark + name]
 
@@ -328,6 +342,21 @@ def course_by_rows(member: Member, tube: Tube) -> list[landings.Piece]:
         (0.0, *(turn.rotation_deg for turn in run.turns[1:])),
     )
     return landings.stretches(table, Pose((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0)))
+
+
+def in_the_mirror(left: PlacedEnd, end: End, axis: tuple[Vector, Vector], name: str, mirror: Plane) -> PlacedEnd:
+    """The mirror image of ``left``: ``end`` as it is named there, with the last point and inward direction ``axis``."""
+    inward = axis[1]
+    acute = reflected(left.acute, mirror, way=True)
+    way = inward if name == "a" else scaled(inward, -1.0)
+    frame = Frame(reflected(left.frame.origin, mirror, way=False), acute, cross(way, acute), inward)
+    saddles = list(zip(left.end.saddles, end.saddles, strict=True))
+    swap = {one.onto.member or "": two.onto.member or "" for one, two in saddles}
+    names = {one.onto.name: two.onto.name for one, two in saddles}
+    targets = tuple(replace(other_hand(each), name=names.get(each.name, each.name)) for each in left.targets)
+    moved = tuple((names.get(onto, onto), mm) for onto, mm in left.moved)
+    made = mirrored_end(left.end, mirror, swap)
+    return replace(left, end=made, acute=acute, frame=frame, targets=targets, moved=moved)
 
 
 def end_of(member: Member, name: str) -> End:

@@ -12,7 +12,8 @@ from typing import Any, TypeVar
 from cutplan.job.angles import Angle, parse_doubtful
 from cutplan.job.faults import Fault, Place, Remark
 from cutplan.job.letters import composed, hidden, unprintable
-from cutplan.job.model import Units
+from cutplan.job.model import Plane, Units
+from cutplan.job.planes import parse_plane
 from cutplan.job.schema import Column, Kind
 from cutplan.job.tables import Cell, Row, Spoilt, likely, nearest, squash
 from cutplan.job.units import LengthError, Measure, parse_length, parse_measure, parse_number, show_length
@@ -191,6 +192,20 @@ class Cells:
             return None
         return degrees
 
+    def plane(self, head: str) -> Plane | None:
+        """A plane square to an axis, such as y=0."""
+        text = self.text(head)
+        if text is None:
+            return None
+        try:
+            plane = parse_plane(text, self.units)
+        except LengthError as error:
+            self.fault(head, error.rule, error.cure, got=error.got)
+            return None
+        if plane is None:
+            self.fault(head, "is not a plane", "write an axis and where it is, such as y=0")
+        return plane
+
     def value(self, column: Column, head: str = "") -> Any:
         """The cell of ``column`` (under ``head``, where that is another) by its kind and within its limits: text, a
         length in mm as a Fraction, degrees as a float, a whole number, a Decimal, True or False, or a word of its
@@ -204,6 +219,8 @@ class Cells:
             return self.length(head, signed=column.signed, positive=column.positive, most=length)
         if column.kind is Kind.NAME:
             return self.name(head)
+        if column.kind is Kind.PLANE:
+            return self.plane(head)
         if column.kind is Kind.YES:
             return self.yes(head)
         if column.kind is Kind.WORD:

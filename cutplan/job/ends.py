@@ -9,7 +9,7 @@ short (long) side; ``at 40`` turns that saddle about the member's own axis from 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -17,7 +17,8 @@ from cutplan.job.angles import parse_angle
 from cutplan.job.bends import Courses, Draft
 from cutplan.job.cells import Cells
 from cutplan.job.material import Tubes
-from cutplan.job.model import Bend, Cut, End, Measured, Onto, Point, Saddle
+from cutplan.job.model import Bend, Cut, End, Measured, Onto, Plane, Point, Saddle
+from cutplan.job.planes import parse_plane
 from cutplan.job.schema import LEAST_COPE_DEG, MOST_COPE_DEG, MOST_MITRE_DEG
 from cutplan.job.tables import squash
 from cutplan.job.units import LengthError, Measure, parse_length, parse_measure
@@ -43,6 +44,8 @@ class Frame:
     """Every mark and tube, once."""
     marks_known: bool
     """Whether there is a column of marks to be named."""
+    routed: Collection[str] = ()
+    """The keys of members that run from node to node, whose ends are worked out where nothing is said of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +62,14 @@ def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Meas
     measured = cells.word(f"measured {side}", Measured) or measured
     if cut is None:
         return End()
+    plate = _plate(cells, side, draft, frame)
+    if plate is not None:
+        return End(Cut.MITRE, measured=measured, from_points=True, plate=plate)
+    if cut is Cut.COPE and draft.key in frame.routed and not cells.given(f"onto {side}"):
+        for head in (f"angle {side}", f"offset {side}"):
+            if cells.given(head):
+                cells.fault(head, f"is given, but not onto {side}, which it is measured to", "clear it, or give both")
+        return End(Cut.COPE, measured=measured, from_points=True)
     if cut is Cut.COPE:
         return replace(_cope(cells, side, draft, frame), measured=measured)
     for head in (f"onto {side}", f"offset {side}"):
@@ -86,6 +97,29 @@ def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Meas
     # With points, its corner may tell otherwise.
     given = (angle,) if angle is not None and draft.key in frame.points.named else ()
     return End(cut, angle or 0.0, measured=measured, angles_given=given, angle_tolerance=doubt)
+
+
+def _plate(cells: Cells, side: str, draft: Draft, frame: Frame) -> Plane | None:
+    """The plane that an end lies flat on, such as z=0 for a foot on the floor."""
+    head = f"onto {side}"
+    text = cells.row.cells.get(head)
+    if not isinstance(text, str):
+        return None
+    try:
+        plate = parse_plane(text, cells.units)
+    except LengthError as error:
+        cells.fault(head, error.rule, error.cure, got=error.got)
+        return None
+    if plate is None:
+        return None
+    if draft.key not in frame.points.named:
+        cells.fault(head, "is a plane, but nothing says where the member is", "give it by Nodes or by Points")
+    if cells.given(f"end {side}") and squash(str(cells.row.cells[f"end {side}"])) in ("cope", "notch"):
+        cells.fault(f"end {side}", "sits on a tube, and onto names a plane", "write mitre, or clear it")
+    for other in (f"angle {side}", f"offset {side}"):
+        if cells.given(other):
+            cells.fault(other, "is given, but it comes from the plane and the points", "clear it")
+    return plate
 
 
 def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:

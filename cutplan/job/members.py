@@ -13,7 +13,8 @@ from cutplan.job.cells import Cells
 from cutplan.job.ends import Frame, read_end
 from cutplan.job.faults import Fault, Remark
 from cutplan.job.material import Tubes, find_tube
-from cutplan.job.model import Bend, Cut, End, Measured, Member, Point, Units
+from cutplan.job.model import Bend, Cut, End, Measured, Member, Point, Settings, Units
+from cutplan.job.nodes import Nodes, read_routes
 from cutplan.job.schema import MEMBERS
 from cutplan.job.tables import Tables, squash
 from cutplan.job.units import Measure
@@ -23,22 +24,25 @@ MOST_PIECES = 20_000
 """Pieces of one job: far beyond any frame, and few enough to be planned."""
 
 
-def read_members(tables: Tables, units: Units, tubes: Tubes) -> list[Member]:
+def read_members(tables: Tables, settings: Settings, tubes: Tubes, nodes: Nodes) -> list[Member]:
     """The sound members, none of them landing on a faulty one; faults and remarks go to ``tables``."""
-    drafted = _drafts(tables, units, tubes)
+    units = settings.units
+    drafted = _drafts(tables, units, tubes, nodes)
     by_mark: dict[str, Draft] = {}
     for draft, _ in drafted:
         by_mark.setdefault(draft.key, draft)
     bends = read_bends(tables, units, by_mark)
     points = read_points(tables, units, by_mark)
+    routes = read_routes(nodes, drafted, points)
     by_piece = {squash(f"{each.mark}{hand}"): each for each in by_mark.values() if each.pair for hand in ("-L", "-R")}
     names = [draft.mark for draft in by_mark.values() if draft.named] + [tube.name for tube in tubes.sound.values()]
-    frame = Frame(tubes, {**by_mark, **by_piece}, bends, points, tuple(dict.fromkeys(names)), tables.known("Members"))
+    marks = tables.known("Members")
+    frame = Frame(tubes, {**by_mark, **by_piece}, bends, points, tuple(dict.fromkeys(names)), marks, routes.keys())
     members: list[Member] = []
     read: list[Member] = []
     pieces = 0
     for draft, cells in drafted:
-        member = _member(cells, draft, frame)
+        member = replace(_member(cells, draft, frame), route=routes.get(draft.key))
         before, pieces = pieces, pieces + member.count * len(member.marks) * (not member.made)
         if before <= MOST_PIECES < pieces:
             cells.fault("qty", f"brings the job to more than {MOST_PIECES:,} pieces", "plan it in several jobs")
@@ -56,14 +60,16 @@ def read_members(tables: Tables, units: Units, tubes: Tubes) -> list[Member]:
     return _standing([member for member in members if member.place.row not in ringed])
 
 
-def _drafts(tables: Tables, units: Units, tubes: Tubes) -> list[tuple[Draft, Cells]]:
+def _drafts(tables: Tables, units: Units, tubes: Tubes, nodes: Nodes) -> list[tuple[Draft, Cells]]:
     """Each row's mark and tube; no two members, nor the sides of a pair, may carry one mark."""
     drafted: list[tuple[Draft, Cells]] = []
     taken: dict[str, Draft] = {}
     for row in tables.rows("Members"):
         cells = Cells(row, units, tables.faults)
         mark = cells.value(MEMBERS.column("mark"))
-        pair = cells.value(MEMBERS.column("pair")) or False
+        pair = cells.value(MEMBERS.column("pair"))
+        if pair is None:
+            pair = not cells.given("pair") and nodes.halved(row)
         tube = find_tube(cells, "tube", tubes)
         if mark is None:
             # Read on under its place, so that the row's other faults are reported as well.
@@ -95,7 +101,8 @@ def _member(cells: Cells, draft: Draft, frame: Frame) -> Member:
     end_b = read_end(cells, "b", draft, frame, measured)
     count = cells.value(MEMBERS.column("qty"))
     turn = cells.value(MEMBERS.column("turn"))
-    if turn and Cut.SQUARE in (end_a.cut, end_b.cut) and cells.sound:
+    square = Cut.SQUARE in (end_a.cut, end_b.cut) and draft.key not in frame.routed
+    if turn and square and cells.sound:
         cells.fault("turn", "is used only if neither end is square", "clear it")
     insured = cells.value(MEMBERS.column("insured"))
     return Member(
@@ -125,7 +132,8 @@ def _length(cells: Cells, draft: Draft, frame: Frame, *, made: bool) -> Measure 
     measure = cells.measure("length", positive=True)
     bent, pointed = draft.key in frame.bends.named, draft.key in frame.points.named
     if bent and pointed:
-        cells.fault("mark", "has rows in both Bends and Points", "keep one of the two")
+        rule = "has rows in Bends and is given by nodes" if cells.given("from") else "has rows in both Bends and Points"
+        cells.fault("mark", rule, "keep one of the two")
     elif not (bent or pointed):
         known = draft.named and frame.marks_known and frame.bends.known and frame.points.known
         if cells.given("length") or (known and not made):
@@ -133,8 +141,8 @@ def _length(cells: Cells, draft: Draft, frame: Frame, *, made: bool) -> Measure 
         elif not made:
             cells.sound = False  # its rows may stand where a fault was told
     elif cells.given("length"):
-        sheet = "Bends" if bent else "Points"
-        cells.fault("length", f"is given here and in {sheet}", "clear it here: a bent length comes from its rows")
+        where = "by nodes" if cells.given("from") else "in Bends" if bent else "in Points"
+        cells.fault("length", f"is given here and {where}", "clear it here: a bent length comes from its rows")
     for courses in (frame.bends, frame.points):
         _follow(cells, draft, courses)
     return measure

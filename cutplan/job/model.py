@@ -72,6 +72,27 @@ class To(Enum):
     OUTSIDE = "outside"
 
 
+class Axis(Enum):
+    """A direction of the frame's coordinates."""
+
+    X = "x"
+    Y = "y"
+    Z = "z"
+
+    @property
+    def number(self) -> int:
+        """0, 1 or 2."""
+        return "xyz".index(self.value)
+
+
+@dataclass(frozen=True, slots=True)
+class Plane:
+    """All points whose coordinate along ``axis`` is ``at``, in mm: ``y=0``."""
+
+    axis: Axis
+    at: Fraction = Fraction(0)
+
+
 @dataclass(frozen=True, slots=True)
 class Settings:
     """The ``Job`` sheet. Lengths in mm.
@@ -81,7 +102,8 @@ class Settings:
     ``die_mark``: from a bend's start to where the bender's mark lies. ``meet_within``: how far the points of tubes that
     meet may be out. ``saw_swing``: to how many degrees off square the saw swings at the most. ``share_mitres``: may two
     blanks whose facing ends carry the same mitre share one cut. ``sure``: a blank whose ± is more than this is an
-    estimate, not sawn before it is measured.
+    estimate, not sawn before it is measured. ``mirror``: the plane whose other side is the mirror image of the side
+    that was measured. ``tape``: how far out a tape reading may be that has no ± of its own.
     """
 
     name: str = "job"
@@ -103,6 +125,8 @@ class Settings:
     saw_swing: float = 60.0
     share_mitres: bool = False
     sure: Fraction = Fraction(3)
+    mirror: Plane | None = None
+    tape: Fraction = Fraction(2)
 
     def __post_init__(self) -> None:
         """Raises ValueError for a setting below 0, whoever makes it."""
@@ -205,7 +229,7 @@ class End:
     """One end of a member. ``angle_deg`` is a mitre's (0 = square); a cope's angles are its saddles'
     (several where a node joins several tubes). ``from_points``: angles and offsets come from coordinates; what is
     written beside them, saddle by saddle, is ``angles_given`` and ``offsets_given`` (none: left blank), and must agree.
-    ``angle_tolerance``: the ± of a mitre's angle, in degrees.
+    ``angle_tolerance``: the ± of a mitre's angle, in degrees. ``plate``: the plane that a mitred end lies flat on.
     """
 
     cut: Cut = Cut.SQUARE
@@ -216,6 +240,7 @@ class End:
     angles_given: tuple[float, ...] = ()
     offsets_given: tuple[Fraction, ...] = ()
     angle_tolerance: float = 0.0
+    plate: Plane | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,6 +276,84 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True)
+class Node:
+    """A named point of the frame. ``image``: the name of its mirror image (its own: it lies in the mirror's plane; "":
+    the job has no mirror)."""
+
+    name: str
+    x: Fraction
+    y: Fraction
+    z: Fraction
+    image: str = ""
+    place: Place = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Coordinate:
+    """What is known of a node's coordinate: its ``value`` with its ``tolerance``; or only ``about`` where it is, or on
+    which side (``more``: further on) of ``than``, another node or a place. Nothing: it comes from distances."""
+
+    value: Fraction | None = None
+    tolerance: Fraction = Fraction(0)
+    about: Fraction | None = None
+    more: bool = True
+    than: str | Fraction | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class GivenNode:
+    """A node as it was given: what is known of its x, y and z."""
+
+    name: str
+    xyz: tuple[Coordinate, Coordinate, Coordinate]
+    place: Place = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class TapeReading:
+    """A distance between two nodes, centre to centre. ``across``: from one side of the mirror to the other."""
+
+    start: str
+    end: str
+    length: Fraction
+    tolerance: Fraction
+    across: bool = False
+    place: Place = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Survey:
+    """Nodes that are yet to be worked out, and the distances that they come from."""
+
+    nodes: tuple[GivenNode, ...]
+    readings: tuple[TapeReading, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """The nodes that a member runs between, from end a to end b, those on its way among them.
+
+    ``radii``: of the bends at the nodes on the way (None: the tube's ``clr``). ``past``: how far it runs on beyond its
+    first node and beyond its last. Of members that end at one node, the one of the higher ``rank`` runs through.
+    ``free``: whether end a, end b is cut to whatever meets it at its node; ``laid``: that has been worked out.
+    """
+
+    nodes: tuple[str, ...]
+    radii: tuple[Fraction | None, ...] = ()
+    past: tuple[Fraction, Fraction] = (Fraction(0), Fraction(0))
+    rank: int = 0
+    free: tuple[bool, bool] = (True, True)
+    laid: bool = False
+
+
+class Hand(Enum):
+    """Which of a left and a right a member is."""
+
+    LEFT = "left"
+    RIGHT = "right"
+
+
+@dataclass(frozen=True, slots=True)
 class Member:
     """A row of ``Members``, with its bends or points. ``pair``: a left and a right, marked ``-L``, ``-R``.
 
@@ -259,6 +362,8 @@ class Member:
     looking to end b, clockwise positive (``turn_given``: it was written; else 0 may not be meant). ``made``: it is
     there already, to be landed on and measured from; it is not cut and needs no tube (and may have no length).
     ``stage``: the round of building it is made in, if given (see :mod:`cutplan.job.stages`).
+    ``route``: the nodes that its ``points`` come from. ``hand``: which side of a mirror's plane it is on, where both
+    sides have one; ``mirror_of``: the mark of the member whose mirror image it is in every detail.
     """
 
     mark: str
@@ -278,6 +383,9 @@ class Member:
     place: Place = field(default=NOWHERE, compare=False)
     made: bool = False
     stage: int | None = None
+    route: Route | None = None
+    hand: Hand | None = None
+    mirror_of: str = ""
 
     @property
     def marks(self) -> tuple[str, ...]:
@@ -287,12 +395,15 @@ class Member:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A whole job, each part in the order of its sheet."""
+    """A whole job, each part in the order of its sheet. ``nodes``: of both sides of a mirror. ``survey``: what they are
+    to be worked out from; until then they are nowhere in particular."""
 
     settings: Settings
     tubes: tuple[Tube, ...]
     stock: tuple[StockRow, ...]
     members: tuple[Member, ...]
+    nodes: tuple[Node, ...] = ()
+    survey: Survey | None = None
 
     def tube(self, name: str) -> Tube:
         """The tube called ``name`` (as spelt in the job). Raises KeyError."""

@@ -10,6 +10,7 @@ from cutplan.job.faults import Fault, Place, Remark
 from cutplan.job.material import read_stock, read_tubes
 from cutplan.job.members import read_members
 from cutplan.job.model import Job, Member
+from cutplan.job.nodes import read_nodes
 from cutplan.job.schema import SHEETS
 from cutplan.job.settings import read_settings
 from cutplan.job.tables import Tables, read_tables, squash
@@ -39,10 +40,15 @@ def read(path: Path, racked: Collection[str] = ()) -> Reading:
     settings = read_settings(tables.rows("Job"), tables.faults)
     tubes = read_tubes(tables, settings.units)
     stock = read_stock(tables, settings, tubes)
-    members = read_members(tables, settings.units, tubes)
+    nodes = read_nodes(tables, settings)
+    members = read_members(tables, settings, tubes, nodes)
     tables.faults.extend(_missing(tables, members, racked))
     faults = sorted(dict.fromkeys(tables.faults), key=_position)
-    job = Job(settings, tuple(tubes.sound.values()), tuple(stock), tuple(members)) if tubes.sound else None
+    job = (
+        Job(settings, tuple(tubes.sound.values()), tuple(stock), tuple(members), nodes.each, nodes.survey)
+        if tubes.sound
+        else None
+    )
     return Reading(job, tuple(faults), tuple(tables.remarks))
 
 

@@ -21,6 +21,7 @@ MOST_ALIKE, MOST_BARS = 1_000, 100_000
 """More pieces of one kind than any rack holds, or bars than any shop: a slip of the hand that a search would take long
 over."""
 MOST_STAGES = 999
+MOST_RANK = 99
 LONGEST_NOTE = 1_000
 _LONGEST_LABEL = 80
 _LONGEST_JOB_NAME = 80
@@ -45,6 +46,7 @@ class Kind(Enum):
     WHOLE = "whole number"
     NUMBER = "number"
     YES = "yes or no"
+    PLANE = "plane"
     WORD = "word"
 
 
@@ -133,6 +135,14 @@ SETTINGS: tuple[Column, ...] = (
         Kind.LENGTH,
         most=_MOST_SURE,
     ),
+    Column("mirror", "the plane whose other side is the mirror image of the Nodes measured, such as y=0", Kind.PLANE),
+    Column(
+        "tape",
+        "the ± of a reading of Distances: nineteen in twenty are nearer to the truth than that",
+        Kind.LENGTH,
+        positive=True,
+        most=INCH,
+    ),
 )
 """What may stand under ``setting``, in the order of :class:`~cutplan.job.model.Settings`, whose fields they are."""
 
@@ -166,8 +176,8 @@ def _end(side: str) -> tuple[Column, ...]:
     )
 
 
-def _reference(head: str, says: str, of: str) -> Column:
-    return Column(head, says, Kind.REFERENCE, needed=True, of=of)
+def _reference(head: str, says: str, of: str, *, needed: bool = True) -> Column:
+    return Column(head, says, Kind.REFERENCE, needed=needed, of=of)
 
 
 def _coordinate(head: str) -> Column:
@@ -222,9 +232,21 @@ MEMBERS = Sheet(
         _reference("tube", "a name from Tubes", "Tubes"),
         Column("qty", "how many (blank: 1)", Kind.WHOLE, least=1, most=100_000),
         Column("pair", "yes: a left and a right", Kind.YES),
+        _reference("from", "the node at end a, in place of a length", "Nodes", needed=False),
+        Column("via", "nodes on the way where it bends, joined by +; B radius 150 where the radius is not the tube's"),
+        _reference("to", "the node at end b", "Nodes", needed=False),
+        Column("past a", "how far it runs on past its node at end a (below 0: short of it)", Kind.LENGTH, signed=True),
+        Column("past b", "the same at end b", Kind.LENGTH, signed=True),
+        Column(
+            "rank",
+            "of tubes that end at one node, the one of higher rank runs through (blank: 0)",
+            Kind.WHOLE,
+            least=-MOST_RANK,
+            most=MOST_RANK,
+        ),
         Column(
             "length",
-            "as measured, with its ± if known, or a range; blank where Bends or Points give it",
+            "as measured, with its ± if known, or a range; blank where Bends, Points or Nodes give it",
             Kind.LENGTH,
             positive=True,
             doubt=True,
@@ -293,4 +315,37 @@ POINTS = Sheet(
     ),
     needed=False,
 )
-SHEETS: tuple[Sheet, ...] = (JOB, TUBES, STOCK, MEMBERS, BENDS, POINTS)
+NODES = Sheet(
+    "Nodes",
+    (
+        Column("name", "a name for a point of the frame where tubes meet, end or bend", Kind.NAME, needed=True),
+        *(
+            Column(
+                head,
+                "this coordinate, with its ± if known; with Distances also blank, about 400, > 0, < 0 or > A",
+                Kind.LENGTH,
+                signed=True,
+            )
+            for head in ("x", "y", "z")
+        ),
+        _NOTE,
+    ),
+    needed=False,
+)
+DISTANCES = Sheet(
+    "Distances",
+    (
+        _reference("from", "a node", "Nodes"),
+        _reference("to", "another node, centre to centre", "Nodes"),
+        Column(
+            "distance",
+            "as the tape reads, with its ± if it is not the setting tape",
+            Kind.LENGTH,
+            needed=True,
+            positive=True,
+        ),
+        _NOTE,
+    ),
+    needed=False,
+)
+SHEETS: tuple[Sheet, ...] = (JOB, TUBES, STOCK, MEMBERS, BENDS, POINTS, NODES, DISTANCES)

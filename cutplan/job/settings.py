@@ -26,6 +26,7 @@ def defaults(units: Units) -> Settings:
         salvage=2 * INCH,
         meet_within=INCH / 8,
         sure=INCH / 8,
+        tape=INCH / 16,
     )
 
 

@@ -21,7 +21,7 @@ MOST_ROWS = 30_000
 """Rows of one sheet: room for some 5,000 bent members, and few enough to read within seconds."""
 
 MOST_COLUMNS = 200
-_SHORT_LIST = 24
+_SHORT_LIST = 40
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from importlib import resources
 
 TOPICS = {
     "job": "what a job may hold: every sheet, column and setting",
+    "nodes": "a frame by named points: what lands on what, mirror halves, feet",
     "joints": "which side is which, with drawings; ends by hand and by points",
     "commands": "every command, option and exit code",
     "lengths": "how a blank's length is calculated, with the formulas",

@@ -43,6 +43,8 @@ EXAMPLES: dict[Units, dict[str, tuple[dict[str, Any], ...]]] = {
             {"mark": "EXAMPLE DG", "x": 0, "y": 0, "z": 0},
             {"mark": "EXAMPLE DG", "x": 420, "y": 0, "z": 910, "note": "the other end"},
         ),
+        "Nodes": ({"name": "EXAMPLE A", "x": 0, "y": 330, "z": 0, "note": "Members: from A, to another node"},),
+        "Distances": ({"from": "EXAMPLE A", "to": "C", "distance": 1408, "note": "in place of coordinates of C"},),
     },
     Units.IN: {
         "Job": ({"setting": "EXAMPLE kerf", "value": "3/32", "note": "a chop saw, measured on a trial cut"},),
@@ -71,6 +73,8 @@ EXAMPLES: dict[Units, dict[str, tuple[dict[str, Any], ...]]] = {
             {"mark": "EXAMPLE DG", "x": "0", "y": "0", "z": "0"},
             {"mark": "EXAMPLE DG", "x": "16 1/2", "y": "0", "z": "35 7/8", "note": "the other end"},
         ),
+        "Nodes": ({"name": "EXAMPLE A", "x": "0", "y": "13", "z": "0", "note": "Members: from A, to another node"},),
+        "Distances": ({"from": "EXAMPLE A", "to": "C", "distance": "55 7/16", "note": "in place of coordinates of C"},),
     },
 }
 
@@ -80,6 +84,8 @@ STEPS = (
     "3. Stock: the bars you can buy, with their prices, and the offcuts on your rack.",
     "4. Members: one line for each tube of the frame, measured as the drawing below shows.",
     "5. Bends, Points: only for bent members, or members given by coordinates. Leave them empty otherwise.",
+    "   Nodes: in place of lengths and angles, the named points that members run between (from, via, to).",
+    "   Distances: from node to node with a tape, where coordinates of Nodes are left blank.",
     "Lines whose first cell begins with EXAMPLE are samples: they are left out of the job. Type below them.",
     "White heads on dark must be filled in, the others may stay blank. Hold the mouse over a head to see what it is.",
     "Save it, close it, then: cutplan plan FILE. Errors are reported with their sheet, row and column.",

@@ -7,13 +7,15 @@ from dataclasses import dataclass, fields, is_dataclass, replace
 from enum import Enum
 from pathlib import Path
 
-from cutplan.geometry import lay_out
+from cutplan.geometry import Layout, lay_out
 from cutplan.geometry.model import Blank
+from cutplan.geometry.nodes import settled
 from cutplan.job import read
 from cutplan.job.faults import Fault, JobError, Remark
 from cutplan.job.model import Job, StockRow
 from cutplan.job.rack import Rack, free_for, pieces_for, read_rack, shown_exactly
 from cutplan.job.tables import squash
+from cutplan.plan.located import located
 from cutplan.plan.model import JobFile
 
 
@@ -42,13 +44,17 @@ def prepare(path: Path, rack: Path | None = None, *, taken: bool = False) -> Pre
     reading = read(path, {rest.tube for rest in lying.rests})
     if reading.job is None:
         raise JobError(reading.faults)
-    layout = lay_out(reading.job)
+    here = located(reading.job)
+    if here.faults:
+        raise JobError(reading.faults + here.faults)
+    found = settled(here.job)
+    layout = Layout((), found.faults, ()) if found.faults else lay_out(found.job)
     faults = reading.faults + layout.faults
     if faults:
         raise JobError(faults)
-    job = reading.job
+    job = found.job
     tubes = dict.fromkeys(blank.tube for blank in layout.blanks)
-    remarks = reading.remarks + layout.remarks
+    remarks = reading.remarks + here.remarks + found.remarks + layout.remarks
     if rack is not None and not taken:
         remarks += _left_out(rack.name, lying, job.settings.name, {squash(tube) for tube in tubes})
         lying = free_for(lying, job.settings.name)

@@ -9,7 +9,7 @@ from fractions import Fraction
 from cutplan.geometry.inside import UNTOLD, Insides
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.job.listing import listed
-from cutplan.job.model import INCH, Cut, Fitted, Job, Onto, Saddle, Settings, Source, Units
+from cutplan.job.model import INCH, Cut, Fitted, Job, Onto, Plane, Saddle, Settings, Source, Units
 from cutplan.job.units import show_length, to_units
 from cutplan.plan.model import Bar, Option, Plan, Purchase, Spares, TubePlan
 from cutplan.plan.model import Cut as SawCut
@@ -69,6 +69,11 @@ def tape(mm: float, settings: Settings) -> str:
     exact = Fraction(mm)
     off = abs(round(exact / settings.step) * settings.step - exact)
     return f"{'~' if off > Fraction(1, 1000) else ''}{show_length(exact, settings.units, step=settings.step)}"
+
+
+def plane(where: Plane, units: Units) -> str:
+    """A plane square to an axis, as written in a job: y=0."""
+    return f"{where.axis.value}={length(where.at, units)}"
 
 
 def blank(mm: Fraction, settings: Settings) -> str:
@@ -291,7 +296,7 @@ def hints(member: Blank, lie: Insides = UNTOLD, *, sheets: bool = False) -> str:
     if member.bends:
         said.append(counted(len(member.bends), "bend"))
         see.append("Bending")
-    if member.mark == f"{member.member}-L" or member.mark == f"{member.member}-R":
+    if member.hand or member.mark in (f"{member.member}-L", f"{member.member}-R"):
         both = _shaped(member.end_a) and _shaped(member.end_b)
         saddles = (*member.end_a.saddles, *member.end_b.saddles)
         turns = [bend.rotation_deg for bend in member.bends] + [member.turn_deg] * both

@@ -256,7 +256,7 @@ LIES: dict[str, tuple[Change, str]] = {
     ),
     "a total that leaves one out": (to("Buy", "all tubes", "cost", "=SUM(F6)"), r"Buy row 9, cost: shows =SUM\(F6\)"),
     "the cost in words": (replaced("Buy", "Cost: 63.00", "Cost: 36.00"), r"Buy row 11, tube: shows Cost: 36.00 EUR"),
-    "a proof denied": (replaced("Notes", "Cost: 63.00 EUR. Proven", "Cost: 63.00 EUR. Not proven"), r"Notes row 32"),
+    "a proof denied": (replaced("Notes", "Cost: 63.00 EUR. Proven", "Cost: 63.00 EUR. Not proven"), r"Notes row 34"),
     "the section of a tube": (
         to("Buy", "T", "OD x wall", "38 x 2 mm"),
         r"Buy row 5, OD x wall: shows 38 x 2 mm, the pl",
@@ -324,7 +324,7 @@ LIES: dict[str, tuple[Change, str]] = {
         replaced("Notes", "2 mm", "3 mm"),
         r"Notes row 7, value: shows 3 mm, the plan says 2 mm",
     ),
-    "a caution left out": (dropped("Notes", "Caution"), r"Notes: a row is missing below row 24: Caution"),
+    "a caution left out": (dropped("Notes", "Caution"), r"Notes: a row is missing below row 26: Caution"),
     **{
         f"the sheet {name} deleted": (gone(name), rf"{name}: the sheet is missing")
         for name in SHEETS

@@ -89,6 +89,7 @@ def test_defaults_are_round_in_the_units_of_the_job(job_of):
         salvage=2 * INCH,
         meet_within=INCH / 8,
         sure=INCH / 8,
+        tape=INCH / 16,
     )
     assert job.tubes[0].od == 38 * INCH
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from openpyxl import load_workbook
+from openpyxl.utils import get_column_letter
 from openpyxl.workbook import Workbook
 
 from cutplan.job import read
@@ -117,10 +118,9 @@ def test_words_from_a_fixed_set_are_chosen_from_a_list(units: Units) -> None:
         for area in check.sqref.ranges
     }
     heads = next(sheet.heads for sheet in SHEETS if sheet.name == "Members")
-    letters = "ABCDEFGHIJKLMNOPQRS"
 
     def under(head: str) -> str:
-        letter = letters[heads.index(head)]
+        letter = get_column_letter(heads.index(head) + 1)
         return lists["Members", f"{letter}2:{letter}400"]
 
     assert under("end a") == under("end b") == f'"{",".join(cut.value for cut in Cut)}"'
@@ -140,7 +140,10 @@ def test_lengths_are_checked_as_they_are_typed(units: Units) -> None:
         if check.type == "custom" and 'FIND(","' in check.formula1
         for area in check.sqref.ranges
     }
-    for where in (("Tubes", "B2:B400"), ("Stock", "B2:B400"), ("Members", "E2:E400"), ("Bends", "B2:B400")):
+    heads = next(sheet.heads for sheet in SHEETS if sheet.name == "Members")
+    letter = get_column_letter(heads.index("length") + 1)
+    members = ("Members", f"{letter}2:{letter}400")
+    for where in (("Tubes", "B2:B400"), ("Stock", "B2:B400"), members, ("Bends", "B2:B400")):
         assert checks[where].formula1.endswith(f"AND(ISNUMBER({where[1].split(':')[0]}),{where[1].split(':')[0]}>=0))")
         assert "decimals take a point" in checks[where].error
     assert "TRUE" in checks["Points", "B2:B400"].formula1

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from cutplan.job.model import Settings
+from cutplan.job.model import Plane, Settings
 from cutplan.output.caution import CAUTION
 from cutplan.output.sheets.page import Column, Page
 from cutplan.plan import wording
@@ -71,4 +71,6 @@ def _shown(name: str, settings: Settings) -> str:
         return str(value.value)
     if isinstance(value, Fraction):
         return f"{wording.length(value, settings.units)} {settings.units.value}"
-    return str(value)
+    if isinstance(value, Plane):
+        return wording.plane(value, settings.units)
+    return "none" if value is None else str(value)

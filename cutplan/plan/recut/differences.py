@@ -9,7 +9,7 @@ from enum import Enum
 from fractions import Fraction
 
 from cutplan.geometry.model import Blank, EndShape
-from cutplan.job.model import Settings, Source, StockRow
+from cutplan.job.model import Plane, Settings, Source, StockRow
 from cutplan.plan import wording
 from cutplan.plan.model import Plan
 from cutplan.plan.prepare import Prepared
@@ -178,6 +178,10 @@ def _value(value: object, settings: Settings) -> str:
         return shown(value, settings)
     if isinstance(value, float):
         return f"{value:g}"
+    if isinstance(value, Plane):
+        return wording.plane(value, settings.units)
+    if value is None:
+        return "blank"
     return str(value.value) if isinstance(value, Enum) else str(value) or "blank"
 
 

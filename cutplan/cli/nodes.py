@@ -1,0 +1,40 @@
+"""``cutplan nodes``: where the nodes of a job are, what meets there, and what the tape readings say of each other."""
+
+# ruff: noqa: D301 - click wants a real backspace before lines of help that it is not to wrap.
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from cutplan.cli.exits import exits
+from cutplan.cli.screen import console
+
+
+@click.command()
+@click.argument("job", type=click.Path(path_type=Path))
+def nodes(job: Path) -> None:
+    """The nodes of a job: where each is, with its ±, and which tubes meet there; slips of the tape are named.
+
+    \b
+    Example:
+      cutplan nodes frame.xlsx
+    """
+    with exits():
+        from cutplan.job.faults import JobError
+        from cutplan.output.nodes_shown import show_nodes
+        from cutplan.plan.located import surveyed
+        from cutplan.plan.tables.nodes import needed, node_rows, reading_rows
+
+        found = surveyed(job)
+        for remark in found.remarks:
+            click.echo(f"remark: {remark}", err=True)
+        if found.job.nodes:
+            rows = tuple(node_rows(found.job, found.located))
+            readings = tuple(reading_rows(found.read, found.located))
+            show_nodes(found.job.settings, rows, readings, needed(found.located), console())
+        else:
+            click.echo("The job has no nodes: see `cutplan manual nodes`.")
+        if found.faults:
+            raise JobError(found.faults)

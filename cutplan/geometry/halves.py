@@ -1,0 +1,189 @@
+"""The other half of a frame: every pair that has a place in space made two members, one of them the mirror image.
+
+A mirror's plane is square to an axis of the job's coordinates. Seen in a mirror every turn goes the other way round,
+and so does the sign of an offset. Method: vector geometry.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+
+from cutplan.geometry.points import Vector
+from cutplan.job.model import End, Hand, Job, Member, Onto, Plane, Point
+
+
+def both_sides(job: Job) -> tuple[Member, ...]:
+    """The members of ``job``, each pair that is given by points or nodes as its left and its right one.
+
+    What lands on such a pair is made to land on the side that it names, its left one where it names neither.
+    """
+    mirror = job.settings.mirror
+    if mirror is None:
+        return job.members
+    images = {node.name: node.image for node in job.nodes}
+    split = {member.mark for member in job.members if member.pair and member.points}
+    made: list[Member] = []
+    for member in job.members:
+        member = replace(member, end_a=_sided(member.end_a, split), end_b=_sided(member.end_b, split))
+        if member.mark not in split:
+            made.append(member)
+            continue
+        left = replace(member, mark=f"{member.mark}-L", pair=False, hand=Hand.LEFT)
+        swap = {f"{mark}-{one}": f"{mark}-{other}" for mark in split for one, other in ("LR", "RL")}
+        made += [left, mirrored_member(left, f"{member.mark}-R", mirror, swap, images)]
+    return tuple(made)
+
+
+def _sided(end: End, split: set[str]) -> End:
+    """``end`` landing on one side of each of the pairs ``split``."""
+    saddles = []
+    for one in end.saddles:
+        mark, name = one.onto.member, one.onto.name
+        if mark in split:
+            side = name if name in (f"{mark}-L", f"{mark}-R") else f"{mark}-L"
+            one = replace(one, onto=replace(one.onto, member=side, name=side))
+        saddles.append(one)
+    return replace(end, saddles=tuple(saddles)) if saddles else end
+
+
+def mirrored_member(
+    left: Member, mark: str, mirror: Plane, swap: Mapping[str, str], images: Mapping[str, str]
+) -> Member:
+    """``left`` in the mirror, called ``mark``. ``swap``: the other side's mark of each member that has one."""
+    route = left.route
+    if route is not None:
+        route = replace(route, nodes=tuple(images[name] for name in route.nodes))
+    return replace(
+        left,
+        mark=mark,
+        hand=Hand.RIGHT,
+        mirror_of=left.mark,
+        route=route,
+        points=tuple(mirrored_point(point, mirror) for point in left.points),
+        end_a=mirrored_end(left.end_a, mirror, swap),
+        end_b=mirrored_end(left.end_b, mirror, swap),
+        turn_deg=0.0 - left.turn_deg,
+    )
+
+
+def mirrored_point(point: Point, mirror: Plane) -> Point:
+    """``point`` on the other side."""
+    xyz = [point.x, point.y, point.z]
+    xyz[mirror.axis.number] = 2 * mirror.at - xyz[mirror.axis.number]
+    return replace(point, x=xyz[0], y=xyz[1], z=xyz[2])
+
+
+def mirrored_end(end: End, mirror: Plane | None, swap: Mapping[str, str]) -> End:
+    """``end`` in the mirror: what it lands on by its other side's mark, offsets and turns the other way round."""
+    saddles = tuple(
+        replace(
+            one,
+            onto=mirrored_onto(one.onto, swap),
+            offset=0 - one.offset,
+            turn_deg=0.0 - one.turn_deg,
+        )
+        for one in end.saddles
+    )
+    plate = end.plate
+    if plate is not None and mirror is not None and plate.axis is mirror.axis:
+        plate = Plane(plate.axis, 2 * mirror.at - plate.at)
+    return replace(end, saddles=saddles, offsets_given=tuple(0 - one for one in end.offsets_given), plate=plate)
+
+
+def mirrored_onto(onto: Onto, swap: Mapping[str, str]) -> Onto:
+    """What is landed on, in the mirror."""
+    mark = onto.member
+    if mark is not None and mark in swap:
+        onto = replace(onto, member=swap[mark], name=swap.get(onto.name, swap[mark]))
+    return replace(onto, side_deg=0.0 - onto.side_deg)
+
+
+def reflected(vector: Vector, mirror: Plane, *, way: bool) -> Vector:
+    """A point, or where ``way`` a direction, in the mirror."""
+    number = mirror.axis.number
+    at = list(vector)
+    at[number] = -at[number] if way else 2.0 * float(mirror.at) - at[number]
+    return at[0], at[1], at[2]
+
+
+@dataclass(slots=True)
+class Images:
+    """Which member is which one's mirror image in every detail."""
+
+    members: Sequence[Member]
+    mirror: Plane
+    _by_mark: dict[str, Member] = field(init=False)
+    _other: dict[str, str] = field(init=False, default_factory=dict)
+    _lies: dict[str, tuple[str, bool] | None] = field(init=False, default_factory=dict)
+    _found: dict[tuple[str, int], bool] = field(init=False, default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self._by_mark = {member.mark: member for member in self.members}
+        for member in self.members:
+            if member.mirror_of:
+                self._other |= {member.mark: member.mirror_of, member.mirror_of: member.mark}
+
+    def of(self, mark: str) -> str | None:
+        """The mark of the member's mirror image, its own where it is that itself; None: it has none, as something that
+        it lands on is on one side alone."""
+        lies = self._mirrored(mark)
+        return lies[0] if lies and self._end(mark, 0) and self._end(mark, 1) else None
+
+    def _mirrored(self, mark: str) -> tuple[str, bool] | None:
+        """The member whose centreline is the image of this one's, and whether end a is at its end b; None: no other."""
+        if mark not in self._lies:
+            member = self._by_mark[mark]
+            twin = self._by_mark[self._other.get(mark, mark)]
+            flipped = [mirrored_point(point, self.mirror) for point in member.points]
+            self._lies[mark] = None
+            if flipped and _same(flipped, twin.points):
+                self._lies[mark] = twin.mark, False
+            elif flipped and twin is member and _same(flipped[::-1], twin.points):
+                self._lies[mark] = twin.mark, True
+        return self._lies[mark]
+
+    def _end(self, mark: str, number: int) -> bool:
+        """Whether end a (0) or b (1) is cut as the image's is, with all that it lands on next to it."""
+        key = mark, number
+        if key in self._found:
+            return self._found[key]
+        self._found[key] = False  # Who comes back here goes in a circle.
+        lies = self._mirrored(mark)
+        if lies is None:
+            return False
+        member, twin = self._by_mark[mark], self._by_mark[lies[0]]
+        mine = (member.end_a, member.end_b)[number]
+        theirs = (twin.end_a, twin.end_b)[1 - number if lies[1] else number]
+        landed = [one.onto.member for one in mine.saddles if one.onto.member in self._by_mark]
+        images = [self._mirrored(each or "") for each in landed]
+        self._found[key] = (
+            mine.cut is theirs.cut
+            and len(landed) == len(mine.saddles)
+            and {each and each[0] for each in images} == {one.onto.member for one in theirs.saddles}
+            and all(self._end(each or "", near) for each in landed for near in self._near(member, number, each or ""))
+        )
+        return self._found[key]
+
+    def _near(self, member: Member, number: int, mark: str) -> tuple[int, ...]:
+        """Those ends of a member landed on that may have to do with the landing."""
+        onto = self._by_mark[mark]
+        here = member.points[-number]
+        far = [max(abs(getattr(here, c) - getattr(onto.points[-k], c)) for c in "xyz") > _FAR for k in (0, 1)]
+        return tuple(k for k in (0, 1) if not far[k])
+
+
+_FAR = 300
+"""mm; so far away the end of a tube has nothing to do with a joint: common practice, no source."""
+
+
+def _same(some: Sequence[Point], others: Sequence[Point]) -> bool:
+    return len(some) == len(others) and all(
+        abs(getattr(one, axis) - getattr(other, axis)) < _SAME
+        for one, other in zip(some, others, strict=True)
+        for axis in "xyz"
+    )
+
+
+_SAME = Fraction(1, 10**5)

@@ -1,0 +1,394 @@
+"""What meets at a node: which tube runs through it, which land on it, and which two halve a corner.
+
+A tube that goes on beyond the node runs through. Of those that end there the first in order runs up to it and the
+others land on all before them: the higher rank first, then the wider (a wide tube cannot be saddled onto a narrow one),
+the bent, with a mirror what is alike on both sides, the longer. Two of one size that are first, with none running
+through, are mitred. A member lands only on what its end could touch. Lengths in mm. Method: vector geometry; the order
+is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from math import acos, atan2, cos, degrees, pi, radians, tan
+
+import numpy as np
+
+from cutplan.geometry.figures import Figures, trimmed
+from cutplan.geometry.kernel import first_entry
+from cutplan.geometry.landing import Piece as Stretch
+from cutplan.geometry.nearness import closest
+from cutplan.geometry.points import Vector, any_normal, cross, dot, norm, scaled
+from cutplan.geometry.solid import Frame, Piece, Saddled, Target, seen_from
+from cutplan.job.faults import Fault, Place, Remark
+from cutplan.job.model import Cut, End, Job, Member, Onto, Saddle
+from cutplan.job.schema import LEAST_COPE_DEG, MOST_MITRE_DEG
+
+Ends = Mapping[str, tuple[End, End]]
+"""Both ends of members, by mark."""
+
+_STRAIGHT_ON_DEG = 0.1
+"""Two tubes that end together and turn by no more than this are one line: both are square."""
+_NEAR_MM = 1e-6
+_STANDS_OUT_MM = 0.01
+"""What stands out of the rest by less than this is not cut for: common practice, no source."""
+_LINES = 48
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """An end of a member at a node: ``inward``, the unit vector from the node into it."""
+
+    member: Member
+    name: str
+    inward: Vector
+    free: bool
+
+    @property
+    def key(self) -> tuple[str, str]:
+        """Its member's mark, and "a" or "b"."""
+        return self.member.mark, self.name
+
+    @property
+    def end(self) -> End:
+        """As it was read."""
+        return self.member.end_a if self.name == "a" else self.member.end_b
+
+
+@dataclass(frozen=True, slots=True)
+class Passing:
+    """A member that runs on through a node, ``gap`` mm beside it, ``way`` there."""
+
+    member: Member
+    gap: float
+    way: Vector
+    point: Vector
+
+
+@dataclass(slots=True)
+class Meeting:
+    """The ends of all members, from what meets at their nodes. ``courses``: centrelines by mark; ``at``: the nodes."""
+
+    job: Job
+    members: Sequence[Member]
+    courses: Mapping[str, Sequence[Stretch]]
+    at: Mapping[str, Vector]
+    figures: Figures
+    faults: list[Fault] = field(init=False, default_factory=list)
+    remarks: list[Remark] = field(init=False, default_factory=list)
+    _lands: dict[str, set[str]] = field(init=False)
+    _onto: dict[tuple[str, str], list[Member]] = field(init=False, default_factory=dict)
+    _mitred: set[tuple[str, str]] = field(init=False, default_factory=set)
+    _order: dict[str, tuple[float, ...]] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._order = {member.mark: self._key(number, member) for number, member in enumerate(self.members)}
+        self._lands = {member.mark: set() for member in self.members}
+        for member in self.members:
+            for end in (member.end_a, member.end_b):
+                self._lands[member.mark] |= {one.onto.member for one in end.saddles if one.onto.member in self._lands}
+
+    def ends(self) -> Ends:
+        """Of every member that runs from node to node."""
+        places = self._arrivals()
+        passing = {name: self._passing(name, arrivals) for name, arrivals in places.items()}
+        # What runs through cannot give way, so it is settled before any order among those that end.
+        for name, arrivals in places.items():
+            self._onto_passing(name, arrivals, passing[name])
+        for name, arrivals in places.items():
+            self._among(name, arrivals, passing[name])
+        made: dict[str, list[End]] = {}
+        for name, arrivals in places.items():
+            for one in arrivals:
+                if one.free:
+                    ends = made.setdefault(one.member.mark, [one.member.end_a, one.member.end_b])
+                    ends["ab".index(one.name)] = self._end(name, one, arrivals, passing[name])
+        return {mark: (ends[0], ends[1]) for mark, ends in made.items()}
+
+    def _key(self, number: int, member: Member) -> tuple[float, ...]:
+        """Small for what comes first at a node."""
+        route, tube = member.route, self.job.tube(member.tube)
+        course = self.courses.get(member.mark, ())
+        bent = any(piece.radius is not None for piece in course)
+        # The two sides of a pair are equally long but for the last figure.
+        length = round(sum(piece.length for piece in course), 2)
+        return -(route.rank if route else 0), -float(tube.od), not bent, self._one_sided(member), -length, number
+
+    def _one_sided(self, member: Member) -> bool:
+        """Whether a member has no mirror image: it gives way to what has, which is then alike on both sides."""
+        if self.job.settings.mirror is None or member.hand is not None or member.route is None:
+            return False
+        images = {node.name: node.image for node in self.job.nodes}
+        flipped = tuple(images[name] for name in member.route.nodes)
+        return member.route.nodes not in (flipped, flipped[::-1])
+
+    def _arrivals(self) -> dict[str, list[Arrival]]:
+        """The ends at each node, the first in order first; what ends short of its node is not there."""
+        found: defaultdict[str, list[Arrival]] = defaultdict(list)
+        for member in self.members:
+            course = self.courses.get(member.mark)
+            if member.route is None or not course:
+                continue
+            last = course[-1]
+            ways = (course[0].way, scaled(last.at(last.length)[1], -1.0))
+            for number, name in ((0, "a"), (-1, "b")):
+                if member.route.past[number] == 0:
+                    free = member.route.free[number]
+                    found[member.route.nodes[number]].append(Arrival(member, name, ways[number], free))
+        for arrivals in found.values():
+            # What is cut as its row says gives no way, unless it is to land on something itself.
+            arrivals.sort(key=lambda one: (one.free or one.end.cut is Cut.COPE, self._order[one.member.mark]))
+        return dict(found)
+
+    def _passing(self, name: str, arrivals: Sequence[Arrival]) -> list[Passing]:
+        """What runs on through a node or close beside it, the nearest first; the first in order of those at it."""
+        point, here = self.at[name], {one.member.mark for one in arrivals}
+        widest = max(float(self.job.tube(member.tube).od) for member in self.members)
+        found = []
+        for member in self.members:
+            course = self.courses.get(member.mark)
+            if not course or member.mark in here:
+                continue
+            near = closest(course, point)
+            past = member.route is not None and any(
+                member.route.nodes[k] == name and member.route.past[k] > 0 for k in (0, -1)
+            )
+            if near.gap <= widest and near.past <= (0.0 if past else -self.within):
+                found.append(Passing(member, near.gap, near.way, near.point))
+        return sorted(found, key=lambda one: (one.gap > self.within, self._order[one.member.mark]))
+
+    @property
+    def within(self) -> float:
+        """The tolerance, in mm."""
+        return float(self.job.settings.meet_within) + _NEAR_MM
+
+    def _radius(self, member: Member) -> float:
+        return float(self.job.tube(member.tube).od) / 2.0
+
+    def _onto_passing(self, name: str, arrivals: Sequence[Arrival], passing: Sequence[Passing]) -> None:
+        for one in arrivals:
+            if not one.free:
+                continue
+            place = self._place(one)
+            room = {two.member.mark: self._radius(two.member) - self._radius(one.member) for two in passing}
+            landed = [two for two in passing if two.gap <= self.within + max(room[two.member.mark], 0.0)]
+            self._onto[one.key] = [two.member for two in landed]
+            for two in landed:
+                mark, onto = one.member.mark, two.member.mark
+                if self._too_flat(one, two.way, onto, name, both=True):
+                    continue
+                if mark in self._reached(onto):
+                    rule = f"ends at {name} on {onto}, which runs through there and lands on {mark} itself"
+                    cure = f"let {onto} or {mark} land on an outside diameter, or move a node"
+                    self._fault(one, Fault(place, rule, mark, cure))
+                    continue
+                self._lands[mark].add(onto)
+                if two.gap > self.within:
+                    text = f"{mark} lands on {onto} {self.figures.named(two.gap)} off its centre"
+                    self._remark(one, Remark(place, f"{text}, as the node {name} is that far from its axis"))
+            if not landed and len(arrivals) == 1:
+                self._beside(one, name, passing)
+
+    def _beside(self, one: Arrival, name: str, passing: Sequence[Passing]) -> None:
+        """An end alone at its node, and a tube so close by that it was meant to land there, but cannot."""
+        for two in sorted(passing, key=lambda each: each.gap):
+            if two.gap >= self._radius(one.member) + self._radius(two.member):
+                continue
+            spot = ", ".join(f"{axis} {self.figures.length(c)}" for axis, c in zip("xyz", two.point, strict=True))
+            rule = f"ends at {name}, {self.figures.named(two.gap)} beside the axis of {two.member.mark}"
+            cure = f"move {name} onto that axis (next to it: {spot}), or clear of the tube"
+            self._fault(one, Fault(self._place(one), f"{rule}: too far off centre for a saddle", one.member.mark, cure))
+            return
+
+    def _among(self, name: str, arrivals: Sequence[Arrival], passing: Sequence[Passing]) -> None:
+        """Which of those that end at a node land on which, and which two are mitred."""
+        through = any(two.gap <= self.within for two in passing)
+        pair = () if through else self._corner(arrivals)
+        self._mitred |= {one.key for one in pair if one.free}
+        for k, later in enumerate(arrivals):
+            for earlier in arrivals[:k]:
+                if later in pair and earlier in pair:
+                    continue
+                lands, on = later, earlier
+                if later.member.mark in self._reached(earlier.member.mark) or not later.free:
+                    lands, on = earlier, later
+                if not lands.free or lands.key in self._mitred or on.member.mark == lands.member.mark:
+                    continue
+                if self._too_flat(lands, on.inward, on.member.mark, name, both=False):
+                    continue
+                if lands.member.mark in self._reached(on.member.mark):
+                    continue  # They land on each other elsewhere: what stands in the way is reported.
+                self._onto.setdefault(lands.key, []).append(on.member)
+                self._lands[lands.member.mark].add(on.member.mark)
+
+    def _corner(self, arrivals: Sequence[Arrival]) -> tuple[Arrival, ...]:
+        """The two ends that halve the corner of a node that nothing runs through."""
+        told = [one for one in arrivals if one.end.cut is Cut.MITRE and one.end.plate is None and not one.free]
+        free = [one for one in arrivals if one.free and one.end.cut is not Cut.COPE]
+        first = (told or free)[:1]
+        second = [one for one in free if one not in first][:1] if len(told) < 2 else told[1:2]
+        if not first or not second or (not told and arrivals[:2] != [*first, *second]):
+            return ()
+        one, two = first[0], second[0]
+        same = self.job.tube(one.member.tube).od == self.job.tube(two.member.tube).od
+        if not told and (not same or self._order[one.member.mark][0] != self._order[two.member.mark][0]):
+            return ()
+        corner = degrees(acos(max(-1.0, min(1.0, dot(one.inward, two.inward)))))
+        if not corner >= 180.0 - 2.0 * MOST_MITRE_DEG:
+            return ()
+        return one, two
+
+    def _too_flat(self, one: Arrival, way: Vector, onto: str, name: str, *, both: bool) -> bool:
+        """Whether an end runs too much along another tube to be saddled; ``both``: that goes on both ways."""
+        lean = dot(one.inward, way)
+        angle = degrees(atan2(norm(cross(one.inward, way)), abs(lean)))
+        if angle >= LEAST_COPE_DEG:
+            return False
+        if both or lean > 0.0:
+            rule = f"runs along {onto} at {name}, {trimmed(angle, 1)} degrees from it: too flat for a saddle"
+            cure = f"end one of the two at another node; {LEAST_COPE_DEG:g} degrees is the least"
+            self._fault(one, Fault(self._place(one), rule, one.member.mark, cure))
+        return True
+
+    def _reached(self, mark: str) -> set[str]:
+        """All that a member lands on, directly or through others."""
+        found: set[str] = set()
+        todo = [mark]
+        while todo:
+            for onto in self._lands.get(todo.pop(), ()):
+                if onto not in found:
+                    found.add(onto)
+                    todo.append(onto)
+        return found
+
+    def _end(self, name: str, one: Arrival, arrivals: Sequence[Arrival], passing: Sequence[Passing]) -> End:
+        """As it is cut."""
+        measured = one.end.measured
+        if one.key in self._mitred:
+            other = next(each for each in self._corner(arrivals) if each.key != one.key)
+            if dot(one.inward, other.inward) < -cos(radians(_STRAIGHT_ON_DEG)):
+                return End(measured=measured)
+            return End(Cut.MITRE, measured=measured, from_points=True)
+        onto = self._touched(name, one, arrivals, passing)
+        if not onto:
+            return End(measured=measured)
+        saddles = tuple(Saddle(Onto(self.job.tube(member.tube).od, member.mark, member.mark)) for member in onto)
+        return End(Cut.COPE, saddles=saddles, measured=measured, from_points=True)
+
+    def _touched(
+        self, name: str, one: Arrival, arrivals: Sequence[Arrival], passing: Sequence[Passing]
+    ) -> list[Member]:
+        """Of what an end comes after at its node, what it could touch: not what is hidden behind a tube that is there
+        for certain, as it runs through or is square or mitred."""
+        onto = self._onto.get(one.key, [])
+        if len(onto) < 2:
+            return onto
+        radius = self._radius(one.member)
+        frame = self._frame(name, one)
+        by_mark = {each.member.mark: each for each in arrivals}
+        certain, sure = self._certain(name, one, arrivals, passing)
+        kept = dict.fromkeys(sure, True)
+        doubtful: list[tuple[str, Target]] = []
+        for member in onto:
+            other = by_mark.get(member.mark)
+            if other is not None and member.mark not in kept:
+                doubtful.append((member.mark, seen_from(frame, self._coped(name, other, arrivals, passing))))
+        x, y = _rings(radius)
+        hidden = first_entry(certain, x, y) + _STANDS_OUT_MM
+        for mark, target in doubtful:
+            # What is cut from it takes longer, and is looked at only where the tube as a whole is not hidden.
+            rod = replace(target, pieces=tuple(replace(piece, saddles=()) for piece in target.pieces))
+            out = np.nonzero(first_entry((rod,), x, y) > hidden)[0]
+            kept[mark] = bool(out.size and (first_entry((target,), x[out], y[out]) > hidden[out]).any())
+        return [member for member in onto if kept[member.mark]]
+
+    def _frame(self, name: str, one: Arrival) -> Frame:
+        side = any_normal(one.inward)
+        return Frame(self.at[name], side, cross(one.inward, side), one.inward)
+
+    def _certain(
+        self, name: str, one: Arrival, arrivals: Sequence[Arrival], passing: Sequence[Passing]
+    ) -> tuple[tuple[Target, ...], set[str]]:
+        """Of what an end comes after, what is there for certain, in the end's frame, with the marks of all such."""
+        frame, by_mark = self._frame(name, one), {each.member.mark: each for each in arrivals}
+        found, marks = [], set()
+        for member in self._onto.get(one.key, ()):
+            other = by_mark.get(member.mark)
+            if other is None:
+                two = next(each for each in passing if each.member.mark == member.mark)
+                found.append(seen_from(frame, self._through(two)))
+            elif self._onto.get(other.key) or other.end.saddles:
+                continue
+            elif (back := self._mitre_back(other, arrivals)) is not None:
+                found.append(seen_from(frame, self._ending(name, other, back)))
+            marks.add(member.mark)
+        return tuple(found), marks
+
+    def _coped(self, name: str, one: Arrival, arrivals: Sequence[Arrival], passing: Sequence[Passing]) -> Target:
+        """A coped tube as far as it is known: at least what is there for certain is cut from it."""
+        whole = self._ending(name, one, -self._over(one))
+        certain, _ = self._certain(name, one, arrivals, passing)
+        if not certain:
+            return whole
+        cut = (Saddled(self._frame(name, one), certain),)
+        return replace(whole, pieces=tuple(replace(piece, saddles=cut) for piece in whole.pieces))
+
+    def _through(self, two: Passing) -> Target:
+        """A tube that runs through, as far as it is straight or one bend there."""
+        course = self.courses[two.member.mark]
+        near = closest(course, two.point)
+        piece = course[near.number]
+        if piece.radius is None:
+            return Target(self._radius(two.member), (Piece(piece.start, piece.way, 0.0, piece.length),))
+        inwards = cross(piece.normal, piece.way)
+        arc = Piece(piece.start, piece.way, 0.0, piece.length, piece.radius, inwards)
+        return Target(self._radius(two.member), (arc,))
+
+    def _ending(self, name: str, one: Arrival, begins: float) -> Target:
+        """The straight of a tube that ends at a node, from ``begins`` mm into it."""
+        course = self.courses[one.member.mark]
+        length = (course[0] if one.name == "a" else course[-1]).length
+        rod = Piece(self.at[name], one.inward, begins, max(length, begins))
+        return Target(self._radius(one.member), (rod,))
+
+    def _mitre_back(self, one: Arrival, arrivals: Sequence[Arrival]) -> float | None:
+        """How far from its node on a mitred end is whole again; 0 for a square one; None: not known."""
+        if one.key not in self._mitred:
+            return 0.0 if one.end.cut is Cut.SQUARE else None
+        other = next(each for each in self._corner(arrivals) if each.key != one.key)
+        corner = acos(max(-1.0, min(1.0, dot(one.inward, other.inward))))
+        return self._radius(one.member) * tan(pi / 2.0 - corner / 2.0)
+
+    def _over(self, one: Arrival) -> float:
+        """How far a coped end may reach beyond its node, on the far side of what it lands on."""
+        leans = [90.0]
+        for member in self._onto.get(one.key, ()):
+            way = closest(self.courses[member.mark], self._node(one)).way
+            leans.append(degrees(atan2(norm(cross(one.inward, way)), abs(dot(one.inward, way)))))
+        return self._radius(one.member) / tan(radians(max(min(leans), LEAST_COPE_DEG))) + 2.0 * self.within
+
+    def _node(self, one: Arrival) -> Vector:
+        route = one.member.route
+        assert route is not None
+        return self.at[route.nodes[0 if one.name == "a" else -1]]
+
+    @staticmethod
+    def _place(one: Arrival) -> Place:
+        return one.member.place.at("from" if one.name == "a" else "to")
+
+    def _fault(self, one: Arrival, fault: Fault) -> None:
+        if not one.member.mirror_of:
+            self.faults.append(fault)
+
+    def _remark(self, one: Arrival, remark: Remark) -> None:
+        if not one.member.mirror_of:
+            self.remarks.append(remark)
+
+
+def _rings(radius: float) -> tuple[np.typing.NDArray[np.float64], np.typing.NDArray[np.float64]]:
+    """Lines all over the end of a tube."""
+    phi = np.radians(np.arange(_LINES) * 360.0 / _LINES)
+    at = np.array([[radius * part * np.cos(phi), radius * part * np.sin(phi)] for part in (1.0, 0.8, 0.4)])
+    return at[:, 0].ravel(), at[:, 1].ravel()

@@ -1,0 +1,111 @@
+"""What is known of a node's place: a coordinate as written in a cell, and the ``Distances`` sheet of tape readings."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from cutplan.job.cells import Cells
+from cutplan.job.model import Coordinate, Node, Settings, TapeReading
+from cutplan.job.schema import DISTANCES
+from cutplan.job.tables import Spoilt, Tables, squash
+from cutplan.job.units import LengthError, parse_length, parse_measure
+
+if TYPE_CHECKING:
+    from cutplan.job.nodes import Nodes
+
+_ABOUT = re.compile(r"about\s+(.+)", re.IGNORECASE)
+_SIDE = re.compile(r"([<>])\s*(.+)")
+
+
+def read_coordinate(cells: Cells, head: str, *, taped: bool) -> Coordinate | None:
+    """A coordinate: ``400``, ``400 ± 2``; where there are distances also blank, ``about 400``, ``> 0``, ``< A``."""
+    if not cells.given(head):
+        if not taped:
+            cells.need(head)
+        return Coordinate()
+    cell = cells.row.cells[head]
+    if isinstance(cell, bool | Spoilt):
+        cells.text(head)
+        return None
+    about, side = (pattern.fullmatch(str(cell).strip()) for pattern in (_ABOUT, _SIDE))
+    if (about or side) and not taped:
+        cells.fault(head, "is no place yet, and there are no Distances to work it out from", "measure it")
+        return None
+    try:
+        if about is not None:
+            return Coordinate(about=parse_length(about[1], cells.units))
+        if side is not None:
+            return Coordinate(more=side[1] == ">", than=_than(side[2], cells))
+        measure = parse_measure(cell, cells.units)
+    except LengthError as error:
+        cells.fault(head, error.rule, error.cure, got=error.got)
+        return None
+    return Coordinate(measure.length, measure.tolerance)
+
+
+def _than(text: str, cells: Cells) -> str | Fraction:
+    """A place, or the name of a node."""
+    try:
+        return parse_length(text, cells.units)
+    except LengthError:
+        return text
+
+
+def read_distances(tables: Tables, settings: Settings, nodes: Nodes) -> tuple[TapeReading, ...]:
+    """The rows of ``Distances``; faults go to ``tables``."""
+    found = []
+    for row in tables.rows("Distances"):
+        cells = Cells(row, settings.units, tables.faults)
+        ends = []
+        for head in ("from", "to"):
+            text = cells.value(DISTANCES.column(head))
+            ends.append(None if text is None else find_node(cells, head, text, nodes))
+        measure = cells.measure("distance", positive=True) if cells.need("distance") else None
+        start, end = ends
+        if start is None or end is None or measure is None:
+            continue
+        across = settings.mirror is not None and _side(start) * _side(end) < 0
+        if start.name == end.name:
+            cells.fault("to", "is the node it is measured from", "name the other node")
+        elif not measure.tolerance and not settings.tape:
+            cells.fault("distance", "has no ±, and neither has the setting tape", "write it as 1408 ± 2")
+        else:
+            doubt = measure.tolerance or settings.tape
+            found.append(TapeReading(base(start), base(end), measure.length, doubt, across, row.place))
+    for given in nodes.given:
+        for head, each in zip(("x", "y", "z"), given.xyz, strict=True):
+            if isinstance(each.than, str):
+                cells = Cells(
+                    next(row for row in tables.rows("Nodes") if row.place == given.place), settings.units, tables.faults
+                )
+                find_node(cells, head, each.than, nodes)
+    return tuple(found)
+
+
+def find_node(cells: Cells, head: str, name: str, nodes: Nodes) -> Node | None:
+    """The node called ``name``; a fault where there is none."""
+    node = nodes.found.get(squash(name))
+    if node is not None:
+        return node
+    if not nodes.known or squash(name) in nodes.faulty:
+        cells.sound = False
+        return None
+    cure = cells.guess(name, nodes.names) if nodes.names else "add it to Nodes"
+    if squash(name).endswith("-r") and nodes.mirror is None and squash(name)[:-2] in nodes.found:
+        cure = "set mirror on Job, such as y=0, and every node has a mirror image"
+    cells.fault(head, "is not a node in Nodes", cure, got=name)
+    return None
+
+
+def base(node: Node) -> str:
+    """The name under which a node was given, whichever side of the mirror is meant."""
+    return node.name[:-2] if node.image not in ("", node.name) else node.name
+
+
+def _side(node: Node) -> int:
+    """-1 for the side that was measured, 1 for its mirror image, 0 in the plane or without a mirror."""
+    if node.image in ("", node.name):
+        return 0
+    return 1 if node.name.endswith("-R") else -1

@@ -1,0 +1,262 @@
+"""Nodes worked out from tape distances: a job whose nodes have places, and what the readings say of themselves.
+
+The adjustment is :mod:`cutplan.survey`'s. Here its nodes and readings become a job's again: every ± of a node becomes
+that of the members between nodes; what is not fixed, not certain or out becomes a fault or a remark in the job's words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise
+from math import ceil, dist
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cutplan.geometry.nodes import settled
+from cutplan.job import read
+from cutplan.job.faults import Fault, JobError, Place, Remark
+from cutplan.job.model import Coordinate, GivenNode, Job, Member, Node, Survey
+from cutplan.job.tables import squash
+
+if TYPE_CHECKING:
+    from cutplan.survey import Adjustment, Known, Reading
+    from cutplan.survey import Node as SurveyNode
+
+_EXACT = 10**6
+_AXES = ("x", "y", "z")
+
+
+@dataclass(frozen=True, slots=True)
+class Located:
+    """A job with its nodes in place. ``found``: how they were worked out (None: they were simply given)."""
+
+    job: Job
+    faults: tuple[Fault, ...] = ()
+    remarks: tuple[Remark, ...] = ()
+    found: Adjustment | None = None
+
+
+def located(job: Job) -> Located:
+    """``job`` with the places of its nodes worked out from its distances; the same job where it has none."""
+    if job.survey is None or not job.survey.nodes:
+        return Located(job)
+    from cutplan.survey import Distance, SurveyError, adjust
+
+    survey, mirror = job.survey, job.settings.mirror
+    distances = [
+        Distance(each.start, each.end, float(each.length), float(each.tolerance), each.across)
+        for each in survey.readings
+    ]
+    plane = None if mirror is None else (mirror.axis.number, float(mirror.at))
+    try:
+        found = adjust([_node(each, job) for each in survey.nodes], distances, plane)
+    except SurveyError as error:
+        return Located(job, (Fault(Place("Distances"), error.rule, error.got, error.cure),))
+    report = Report(job, survey, found)
+    faults = tuple(report.faults())
+    if faults:
+        return Located(job, faults, tuple(report.remarks()), found)
+    nodes = tuple(_placed(job, found))
+    members = tuple(_doubtful(member, found, job) for member in job.members)
+    made = replace(job, nodes=nodes, members=members, survey=None)
+    return Located(made, (), tuple(report.remarks()), found)
+
+
+def _node(given: GivenNode, job: Job) -> SurveyNode:
+    """A node as the survey takes it."""
+    from cutplan.survey import Node as SurveyNode
+    from cutplan.survey import Side
+
+    assert job.survey is not None
+    names = {squash(each.name): each.name for each in job.survey.nodes}
+    names |= {f"{key}-l": name for key, name in names.items()}
+    known: list[Known | None] = []
+    about: list[float | None] = []
+    sides = []
+    for axis, each in enumerate(given.xyz):
+        known.append(_known(each, axis, job))
+        about.append(None if each.about is None else float(each.about))
+        if each.than is not None:
+            than = names.get(squash(each.than), each.than) if isinstance(each.than, str) else float(each.than)
+            sides.append(Side(axis, each.more, than))
+    return SurveyNode(given.name, (known[0], known[1], known[2]), (about[0], about[1], about[2]), tuple(sides))
+
+
+def _known(each: Coordinate, axis: int, job: Job) -> Known | None:
+    from cutplan.survey import Known
+
+    if each.value is None:
+        return None
+    mirror = job.settings.mirror
+    if mirror is not None and mirror.axis.number == axis and abs(each.value - mirror.at) <= job.settings.meet_within:
+        return Known(float(mirror.at))
+    return Known(float(each.value), float(each.tolerance))
+
+
+def _placed(job: Job, found: Adjustment) -> Iterator[Node]:
+    mirror = job.settings.mirror
+    for node in job.nodes:
+        xyz = [Fraction(round(value * _EXACT), _EXACT) for value in found.place(base_name(node)).xyz]
+        if mirror is not None and is_image(node):
+            xyz[mirror.axis.number] = 2 * mirror.at - xyz[mirror.axis.number]
+        yield replace(node, x=xyz[0], y=xyz[1], z=xyz[2])
+
+
+def base_name(node: Node) -> str:
+    """The name under which a node was given, whichever side of the mirror it is on."""
+    return node.name[:-2] if node.image not in ("", node.name) else node.name
+
+
+def is_image(node: Node) -> bool:
+    """Whether a node is the mirror image of one that was given."""
+    return node.image not in ("", node.name) and node.name.endswith("-R")
+
+
+def _doubtful(member: Member, found: Adjustment, job: Job) -> Member:
+    """``member`` with the ± that the doubt of its nodes makes of its length."""
+    if member.route is None:
+        return member
+    nodes = {node.name: node for node in job.nodes}
+    doubt = found.doubt_of(_gradient([nodes[name] for name in member.route.nodes], found, job))
+    if not doubt:
+        return member
+    return replace(member, tolerance=Fraction(ceil(doubt * 10.0), 10))
+
+
+def _gradient(nodes: list[Node], found: Adjustment, job: Job) -> Mapping[int, float]:
+    """By how much each coordinate of the survey changes the way from node to node."""
+    mirror = job.settings.mirror
+    index = {place.name: number for number, place in enumerate(found.places)}
+    row: dict[int, float] = {}
+    places = []
+    for node in nodes:
+        xyz = list(found.place(base_name(node)).xyz)
+        if mirror is not None and is_image(node):
+            xyz[mirror.axis.number] = 2.0 * float(mirror.at) - xyz[mirror.axis.number]
+        places.append(xyz)
+    for (here, one), (there, other) in pairwise(zip(nodes, places, strict=True)):
+        length = dist(one, other)
+        for k in range(3):
+            step = (other[k] - one[k]) / length if length else 0.0
+            for node, sign in ((there, 1.0), (here, -1.0)):
+                if mirror is not None and mirror.axis.number == k and is_image(node):
+                    sign = -sign
+                at = 3 * index[base_name(node)] + k
+                row[at] = row.get(at, 0.0) + sign * step
+    return row
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """What an adjustment says, in the words and at the places of its job."""
+
+    job: Job
+    survey: Survey
+    found: Adjustment
+
+    def length(self, mm: float) -> str:
+        """To a tenth of a millimetre, or three decimals of an inch, without a unit."""
+        units = self.job.settings.units
+        return f"{mm:.1f}".rstrip("0").rstrip(".") if units.mm == 1 else f"{mm / float(units.mm):.3f}"
+
+    def where(self, name: str) -> Place:
+        """The row of a node."""
+        return next(each.place for each in self.survey.nodes if each.name == name)
+
+    def faults(self) -> Iterator[Fault]:
+        """What must be measured or said before the nodes have a place."""
+        loose = self.found.loose
+        if loose:
+            advice = [self.advised(each.start, each.end, each.axis) for each in self.found.advice[:3]]
+            cure = f"measure {' or '.join(advice)}" if advice else "measure more distances to it"
+            several = f"{len(loose)} nodes are" if len(loose) > 1 else "is"
+            names = ", ".join(loose[:8]) + (" ..." if len(loose) > 8 else "")
+            rule = f"{several} not fixed yet by what was measured{f': {names}' if len(loose) > 1 else ''}"
+            yield Fault(self.where(loose[0]), rule, None if len(loose) > 1 else loose[0], cure)
+        for either in self.found.either:
+            axis = _AXES[either.axis]
+            one, other = self.length(either.there), self.length(either.here)
+            rule = f"fits the distances as well at {axis} {one} as at {axis} {other}"
+            more = "> " if either.here > either.there else "< "
+            middle = self.length((either.here + either.there) / 2.0)
+            cure = f"say which: for the second write {more}{middle} under {axis}"
+            yield Fault(self.where(either.name).at(axis), rule, either.name, cure)
+        for name, side in self.found.unmet:
+            than = side.than if isinstance(side.than, str) else self.length(side.than)
+            rule = f"cannot be on that side of {than} by the distances"
+            yield Fault(self.where(name).at(_AXES[side.axis]), rule, name, "check that cell and its distances")
+
+    def remarks(self) -> Iterator[Remark]:
+        """What the readings say of each other."""
+        count = len(self.survey.readings)
+        for slip in self.found.slips:
+            first = self.found.readings[slip.suspects[0]]
+            if slip.alone:
+                text = f"measure {self.told(first)} again: {self.contradicted(first)}; it was left out"
+            else:
+                others = [self.told(self.found.readings[k]) for k in slip.suspects[:4]]
+                text = f"one of these is out, and the others cannot tell which; measure them again: {'; '.join(others)}"
+            yield Remark(self.place(slip.suspects[0]), text)
+        if not self.found.agrees and not any(slip.alone for slip in self.found.slips):
+            text = (
+                f"the readings agree worse than their ± says: every ± is taken {self.found.widened:.1f} times as large"
+            )
+            yield Remark(Place("Distances"), text)
+        if count and self.found.spare_readings == 0:
+            text = "there is not one reading more than needed: a slip of the tape would not be noticed"
+            yield Remark(Place("Distances"), text)
+        if self.found.chosen:
+            names = ", ".join(dict.fromkeys(name for name, _ in self.found.chosen))
+            text = f"no place was given for the frame as a whole, so {names} were put at convenient coordinates"
+            yield Remark(Place("Nodes"), text)
+
+    def contradicted(self, reading: Reading) -> str:
+        """What the others make of a reading."""
+        if reading.others is None:
+            return "the others cannot tell what it should be"
+        doubt = f" ± {self.length(reading.others_doubt)}" if reading.others_doubt else ""
+        return f"the others make it {self.length(reading.others)}{doubt}, not {self.length(reading.value)}"
+
+    def told(self, reading: Reading) -> str:
+        """A reading by its nodes."""
+        if reading.axis is not None:
+            return f"{_AXES[reading.axis]} of {reading.start}"
+        return f"{reading.start} to {reading.end}{'-R' if reading.across else ''}"
+
+    def advised(self, start: str, end: str, axis: int | None) -> str:
+        """A further reading."""
+        return f"{start} to {end}" if axis is None else f"{_AXES[axis]} of {start}"
+
+    def place(self, number: int) -> Place:
+        """Where a reading of the adjustment was written: the distances come first, in their order."""
+        reading = self.found.readings[number]
+        if reading.axis is None:
+            taped = [k for k, each in enumerate(self.found.readings) if each.axis is None]
+            return self.survey.readings[taped.index(number)].place.at("distance")
+        return self.where(reading.start).at(_AXES[reading.axis])
+
+
+@dataclass(frozen=True, slots=True)
+class Surveyed:
+    """A job's nodes as far as they are known. ``read``: the job as it was read; ``job``: with its nodes in place, where
+    that was possible."""
+
+    read: Job
+    job: Job
+    located: Located
+    faults: tuple[Fault, ...]
+    remarks: tuple[Remark, ...]
+
+
+def surveyed(path: Path) -> Surveyed:
+    """The nodes of the job at ``path``. Raises JobError where its tables cannot be read at all or have faults."""
+    reading = read(path)
+    if reading.job is None or reading.faults:
+        raise JobError(reading.faults)
+    here = located(reading.job)
+    if here.faults:
+        return Surveyed(reading.job, reading.job, here, here.faults, here.remarks)
+    found = settled(here.job)
+    return Surveyed(reading.job, found.job, here, found.faults, (*here.remarks, *found.remarks))

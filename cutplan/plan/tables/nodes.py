@@ -1,0 +1,110 @@
+"""The nodes of a frame as they came to be, and each tape reading against what the others say."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Annotated
+
+from cutplan.job.model import Job
+from cutplan.plan.located import Located, Report, base_name, is_image
+from cutplan.plan.tables.columns import Kind, Text, Worked
+
+if TYPE_CHECKING:
+    from cutplan.survey import Reading
+
+Doubt = Annotated[float | None, Kind.LENGTH]
+
+
+@dataclass(frozen=True, slots=True)
+class NodeRow:
+    """A node: where it is, the ± of each coordinate (None: open, 0: given), and the tubes that meet there.
+
+    ``meeting``: those that end there first, then those that run through.
+    """
+
+    name: Text
+    x: Worked
+    x_doubt: Annotated[float | None, Kind.LENGTH, "± x"]
+    y: Worked
+    y_doubt: Annotated[float | None, Kind.LENGTH, "± y"]
+    z: Worked
+    z_doubt: Annotated[float | None, Kind.LENGTH, "± z"]
+    meeting: Text
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingRow:
+    """A reading: what the tape said, what the result makes of it (``miss``: the one less the other), what all other
+    readings make of it, and what should be known of it."""
+
+    between: Text
+    read: Worked
+    doubt: Annotated[float | None, Kind.LENGTH, "±"]
+    calculated: Worked
+    miss: Worked
+    others: Annotated[float | None, Kind.LENGTH, "the others say"]
+    others_doubt: Annotated[float | None, Kind.LENGTH, "± of that"]
+    note: Text
+
+
+def node_rows(job: Job, here: Located) -> Iterator[NodeRow]:
+    """A row a node of ``job``, both sides of a mirror. Of one that is not settled yet, as far as it is known."""
+    met: dict[str, dict[str, None]] = {node.name: {} for node in job.nodes}
+    for member in job.members:
+        if member.route is None:
+            continue
+        for name, end in ((member.route.nodes[0], member.end_a), (member.route.nodes[-1], member.end_b)):
+            met[name][member.mark] = None
+            met[name] |= {one.onto.member: None for one in end.saddles if one.onto.member is not None}
+    for node in job.nodes:
+        xyz = [float(node.x), float(node.y), float(node.z)]
+        doubts: tuple[float | None, ...] = (0.0, 0.0, 0.0)
+        if here.found is not None:
+            place = here.found.place(base_name(node))
+            doubts = place.doubts
+            if here.faults:
+                xyz = list(place.xyz)
+                mirror = job.settings.mirror
+                if mirror is not None and is_image(node):
+                    xyz[mirror.axis.number] = 2.0 * float(mirror.at) - xyz[mirror.axis.number]
+        yield NodeRow(node.name, xyz[0], doubts[0], xyz[1], doubts[1], xyz[2], doubts[2], ", ".join(met[node.name]))
+
+
+def reading_rows(job: Job, here: Located) -> Iterator[ReadingRow]:
+    """A row a reading of the survey of ``job``, which is as it was read."""
+    if here.found is None or job.survey is None:
+        return
+    report = Report(job, job.survey, here.found)
+    suspects: dict[int, bool] = {}
+    for slip in here.found.slips:
+        for number in slip.suspects[: 1 if slip.alone else None]:
+            suspects.setdefault(number, slip.alone)
+    for number, reading in enumerate(here.found.readings):
+        yield ReadingRow(
+            report.told(reading),
+            reading.value,
+            reading.doubt,
+            reading.computed,
+            reading.miss,
+            reading.others,
+            reading.others_doubt,
+            _note(number, reading, suspects),
+        )
+
+
+def _note(number: int, reading: Reading, suspects: dict[int, bool]) -> str:
+    if reading.left_out or suspects.get(number):
+        return "measure again; left out"
+    if number in suspects:
+        return "measure again: this or another is out"
+    return "nothing checks it" if reading.others is None else ""
+
+
+def needed(here: Located) -> str:
+    """How many readings there are beyond what is needed, in a sentence; empty without a survey."""
+    if here.found is None:
+        return ""
+    spare, count = here.found.spare_readings, len(here.found.readings)
+    more = "none more" if spare == 0 else f"{spare} more"
+    return f"{count} readings, {more} than needed. A ± holds nineteen times in twenty."

@@ -1,0 +1,143 @@
+"""A frame from tape distances: from its sheets to members with their ±; what is missing or out is said as of a job."""
+
+from __future__ import annotations
+
+import csv
+import math
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from cutplan.cli.main import main
+from cutplan.job import read
+from cutplan.plan import prepare
+from cutplan.plan.located import surveyed
+
+TRUE = {
+    "A": (0, 0, 0),
+    "B": (1000, 0, 0),
+    "C": (1000, 600, 0),
+    "D": (0, 600, 0),
+    "E": (150, 80, 800),
+    "F": (850, 90, 790),
+}
+PAIRS = ["AE", "BE", "CE", "DE", "AF", "BF", "CF", "DF", "EF"]
+
+
+def tape(start: str, end: str, off: float = 0.0) -> list[object]:
+    """A row of Distances, exact to a thousandth of a millimetre but for what it is ``off``."""
+    return [start, end, f"{math.dist(TRUE[start], TRUE[end]) + off:.3f}"]
+
+
+def job(folder: Path, distances: list[list[object]], nodes: dict[str, str] | None = None, **settings: str) -> Path:
+    """Four feet on the floor and two nodes above it, which are known by distances. ``nodes``: other x, y, z of one."""
+    known = {name: ",".join(map(str, xyz)) for name, xyz in TRUE.items() if name in "ABCD"}
+    known |= {"E": ",,> 0", "F": ",,about 700"} | (nodes or {})
+    members = [("AB", "AB"), ("BC", "BC"), ("AE", "AE"), ("EF", "EF"), ("BF", "BF")]
+    sheets: dict[str, list[list[object]]] = {
+        "Job": [["setting", "value"], *([key, value] for key, value in settings.items())],
+        "Tubes": [["tube", "od", "wall"], ["T", 30, 2]],
+        "Stock": [["tube", "length"], ["T", 6000]],
+        "Nodes": [["name", "x", "y", "z"], *([name, *xyz.split(",")] for name, xyz in known.items())],
+        "Distances": [["from", "to", "distance"], *distances],
+        "Members": [["mark", "tube", "from", "to"], *([mark, "T", *pair] for mark, pair in members)],
+    }
+    for name, table in sheets.items():
+        with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as file:
+            csv.writer(file).writerows(table)
+    return folder
+
+
+def said(path: Path) -> tuple[list[str], list[str]]:
+    """Faults and remarks of the nodes."""
+    found = surveyed(path)
+    return [str(fault) for fault in found.faults], [str(remark) for remark in found.remarks]
+
+
+def test_exact_distances_give_the_frame_back(tmp_path):
+    """Every node to a thousandth of a millimetre; what is known has no ±, what is worked out has one."""
+    prepared = prepare(job(tmp_path, [tape(*pair) for pair in PAIRS]))
+    for node in prepared.job.nodes:
+        assert [float(node.x), float(node.y), float(node.z)] == pytest.approx(TRUE[node.name], abs=1e-3)
+    assert prepared.job.survey is None
+    doubts = {member.mark: member.tolerance for member in prepared.job.members}
+    assert (doubts["AB"], doubts["BC"]) == (0, 0)
+    # The tape was laid along AE itself: it cannot be known worse than that one reading.
+    assert all(0 < doubts[mark] <= Fraction(2) for mark in ("AE", "EF", "BF"))
+
+
+def test_a_poor_tape_makes_estimates(tmp_path):
+    """The ± of nodes is that of the blanks between them: more than the setting sure, and they are measured first."""
+    sure = prepare(job(tmp_path, [tape(*pair) for pair in PAIRS], tape="1"))
+    assert not any(blank.estimated for blank in sure.blanks)
+    poor = prepare(job(tmp_path, [tape(*pair) for pair in PAIRS], tape="20"))
+    assert {blank.mark: blank.estimated for blank in poor.blanks} == dict.fromkeys(("AE", "EF", "BF"), True) | {
+        "AB": False,
+        "BC": False,
+    }
+
+
+def test_a_slip_is_named_with_what_it_should_be(tmp_path):
+    """With readings enough the one that is out is left out, and the frame is as it was."""
+    far = [["E", "F", tape("E", "F")[2]], tape("E", "A"), tape("F", "B"), tape("E", "C"), tape("F", "D")]
+    rows = [tape(*pair, off=25.0 if pair == "DE" else 0.0) for pair in PAIRS] + far
+    faults, remarks = said(job(tmp_path, rows))
+    assert faults == []
+    true = math.dist(TRUE["D"], TRUE["E"])
+    assert f"Distances row 5, distance: measure D to E again: the others make it {true:.1f} ±" in remarks[0]
+    assert f"not {true + 25:.1f}; it was left out" in remarks[0]
+    (node,) = (node for node in surveyed(tmp_path).job.nodes if node.name == "E")
+    assert [float(node.x), float(node.y), float(node.z)] == pytest.approx(TRUE["E"], abs=1e-3)
+
+
+def test_what_is_not_fixed_is_a_fault_with_the_reading_that_would_fix_it(tmp_path):
+    """One distance too few, and it is said which would do; no frame is planned."""
+    faults, _ = said(job(tmp_path, [tape(*pair) for pair in ("AE", "BE", "AF", "BF", "CF")]))
+    assert len(faults) == 1
+    assert '"E": is not fixed yet by what was measured (measure ' in faults[0]
+    assert " to E" in faults[0] or "E to " in faults[0]
+    result = CliRunner().invoke(main, ["nodes", str(tmp_path)])
+    assert (result.exit_code, "open" in result.stdout) == (1, True)
+
+
+def test_up_or_down_is_asked(tmp_path):
+    """The mirror image of a node fits as well: which is meant must be said, and what is written is heeded."""
+    rows = [tape(*pair) for pair in PAIRS]
+    faults, _ = said(job(tmp_path, rows, {"E": ",,", "F": ",,"}))
+    assert any("fits the distances as well at z -" in fault and "write > 0 under z" in fault for fault in faults)
+    faults, _ = said(job(tmp_path, rows, {"E": ",,> 0", "F": ",,> A"}))
+    assert faults == []
+    down = surveyed(job(tmp_path, rows, {"E": ",,< 0", "F": ",,about -700"}))
+    assert [round(float(node.z)) for node in down.job.nodes][4:] == [-800, -790]
+
+
+def test_the_command_shows_nodes_and_readings(tmp_path):
+    """Each node with its ± and tubes, each reading against the others."""
+    result = CliRunner().invoke(main, ["nodes", str(job(tmp_path, [tape(*pair) for pair in PAIRS]))])
+    assert result.exit_code == 0
+    lines = result.stdout.splitlines()
+    assert any(line.startswith("A        0.0") and line.endswith("AB, AE") for line in lines)
+    assert any(line.split()[:4] == ["A", "to", "E", "817.9"] for line in lines)
+    assert "9 readings, 3 more than needed." in result.stdout
+
+
+@pytest.mark.parametrize(
+    ("distances", "nodes", "says"),
+    [
+        ([["A", "E", "0"]], {}, 'Distances row 2, distance: "0": is zero'),
+        ([["A", "X", "700"]], {}, 'Distances row 2, to: "X": is not a node in Nodes'),
+        ([["A", "A", "700"]], {}, 'Distances row 2, to: "A": is the node it is measured from (name the other node)'),
+        ([tape("A", "E")], {"E": ",,> Q"}, 'Nodes row 6, z: "Q": is not a node in Nodes'),
+        ([tape("A", "E")], {"E": "abt 4,,"}, 'Nodes row 6, x: "abt 4"'),
+        ([], {"E": ",1,2"}, "Nodes row 6, x: must be filled in"),
+        ([], {"E": "about 3,1,2"}, 'Nodes row 6, x: "about 3": is no place yet, and there are no Distances'),
+    ],
+)
+def test_what_cannot_be_read_is_a_fault(tmp_path, distances, nodes, says):
+    """Sheet, row, column, the value and the rule."""
+    path = job(tmp_path, distances, {"E": "1,1,1", "F": "2,2,9"} | nodes)
+    if not distances:
+        (path / "Distances.csv").unlink()
+    assert any(str(fault).startswith(says) for fault in read(path).faults), read(path).faults
