@@ -1,7 +1,8 @@
 """Blank lengths, bars to buy, spares and a saw list for frames welded from round tube.
 
 From Python: :func:`read_job`, :func:`buying_options`, :func:`measuring_first`, :func:`make_plan`,
-:func:`write_saw_list`, :func:`recut`, :func:`check` and :func:`write_drawings`, all described in :mod:`cutplan.api`.
+:func:`write_saw_list`, :func:`write_pack`, :func:`recut`, :func:`check` and :func:`write_drawings`, all described in
+:mod:`cutplan.api`.
 """
 
 from typing import TYPE_CHECKING, Any
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
         read_job,
         recut,
         write_drawings,
+        write_pack,
         write_saw_list,
     )
 
@@ -29,6 +31,7 @@ __all__ = [
     "read_job",
     "recut",
     "write_drawings",
+    "write_pack",
     "write_saw_list",
 ]
 

@@ -135,6 +135,23 @@ def write_drawings(job: Prepared, path: str | Path, *, marks: Iterable[str] = ()
     return len(sheets)
 
 
+def write_pack(plan: Plan, path: str | Path, *, only: Iterable[str] = (), prices: bool = False) -> int:
+    """Write the printed pack, a PDF, on A4 for a job in mm and on Letter for one in inches; gives its pages. ``only``:
+    some of its parts: "order", "saw", "cards", "wraps". Raises OutputError, ValueError for a part that there is not."""
+    from cutplan.job.model import Units
+    from cutplan.output.pack import PARTS
+    from cutplan.output.pack import write_pack as written
+    from cutplan.output.wraps import Paper
+    from cutplan.plan.rough import with_rough_ends
+    from cutplan.plan.tables import Tables
+
+    parts = tuple(only) or PARTS
+    if strange := [part for part in parts if part not in PARTS]:
+        raise ValueError(f"{strange[0]!r} is not a part of the pack; the parts are {', '.join(PARTS)}")
+    paper = Paper.A4 if plan.job.settings.units is Units.MM else Paper.LETTER
+    return written(Tables(with_rough_ends(plan)), Path(path), parts=parts, paper=paper, prices=prices)
+
+
 def recut(
     path: str | Path,
     *,

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 from openpyxl import load_workbook
+from pypdf import PdfReader
 
 import cutplan
 from cutplan import api
@@ -127,6 +128,20 @@ def test_a_whole_job_from_python(tmp_path: Path) -> None:
     again = tmp_path / "list 2.xlsx"
     cutplan.write_saw_list(result.plan, again)
     assert cutplan.check(again).wrong == ()
+
+
+def test_the_pack_is_what_the_command_writes(planned: tuple, tmp_path: Path) -> None:
+    """The same bytes, the pages counted, and a part that there is not refused."""
+    plan, _ = planned
+    count = cutplan.write_pack(plan, tmp_path / "ours.pdf", only=("saw", "order"))
+    assert count == len(PdfReader(tmp_path / "ours.pdf").pages)
+    theirs = tmp_path / "theirs.pdf"
+    assert (
+        CliRunner().invoke(main, ["print", str(EXAMPLE), "--only", "order,saw", "--output", str(theirs)]).exit_code == 0
+    )
+    assert theirs.read_bytes() == (tmp_path / "ours.pdf").read_bytes()
+    with pytest.raises(ValueError, match="'cardboard' is not a part of the pack"):
+        cutplan.write_pack(plan, tmp_path / "none.pdf", only=("cardboard",))
 
 
 def test_errors_carry_what_the_commands_show(tmp_path: Path) -> None:

@@ -19,6 +19,7 @@ from cutplan.cli.bug import wrote
 from cutplan.cli.draw import draw
 from cutplan.cli.exits import exits
 from cutplan.cli.files import JOB_ITSELF, put_json, put_text, spare_inputs, spare_others
+from cutplan.cli.form import write_job_form
 from cutplan.cli.manual import manual
 from cutplan.cli.marks import marked, tell_unmeasured
 from cutplan.cli.nodes import nodes
@@ -77,16 +78,29 @@ def main() -> None:
 
 
 @main.command()
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
-@click.option("--units", type=click.Choice(["mm", "in"]), default="mm", show_default=True, help="The job's units.")
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.option("--units", type=click.Choice(["mm", "in"]), help="The job's units; mm unless given.")
 @click.option("--force", is_flag=True, help="Overwrite FILE.")
-def new(file: Path, units: str, force: bool) -> None:
+@click.option(
+    "--form",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Write a form to fill in by hand, as a .pdf, in place of FILE; of FILE's members, where that is a job.",
+)
+def new(file: Path | None, units: str | None, force: bool, form: Path | None) -> None:
     """Write an empty job workbook with drop-downs, notes and a worked line in each sheet.
 
     \b
     Example:
       cutplan new frame.xlsx --units in
+      cutplan new --form form.pdf
     """
+    if form is not None:
+        write_job_form(form, file, units)
+        return
+    if file is None:
+        raise click.UsageError("name the workbook to write, such as frame.xlsx, or a form with --form FORM.pdf")
+    if file.is_dir():
+        raise click.UsageError(f"{file} is a folder; name the workbook to write")
     with exits():
         spare_others(force, {".xlsx": file})
         from cutplan.job.model import Units
@@ -94,7 +108,7 @@ def new(file: Path, units: str, force: bool) -> None:
 
         if file.exists() and not force:
             raise click.UsageError(f"{file} exists; choose another name, or --force to overwrite it")
-        write_template(file, Units(units))
+        write_template(file, Units(units or "mm"))
         click.echo(f"{file}: fill in the sheets from left to right, then: cutplan plan {file}")
 
 

@@ -95,7 +95,7 @@ def _settings(page: Worksheet, units: Units, first: int) -> None:
     unit = wording.unit_name(usual)
     for row, setting in enumerate(SETTINGS, first):
         put(page, row, 1, setting.head).font = BOLD
-        cell = put(page, row, 2, _usual(usual, setting.head))
+        cell = put(page, row, 2, usual_value(usual, setting.head))
         cell.font, cell.alignment = PLAIN, Alignment(horizontal="right")
         says = put(page, row, 3, setting.says)
         says.font, says.alignment = PLAIN, Alignment(horizontal="left", indent=1)
@@ -110,7 +110,8 @@ def _settings(page: Worksheet, units: Units, first: int) -> None:
             page.add_data_validation(check)
 
 
-def _usual(settings: Settings, name: str) -> object:
+def usual_value(settings: Settings, name: str) -> object:
+    """What the setting ``name`` is unless it is changed, as the workbook holds it."""
     value = getattr(settings, name.replace(" ", "_"))
     if name == "name":
         return "my frame"

@@ -21,7 +21,7 @@ _Points = list[tuple[float, float]]
 
 def drawing(data: Worksheet) -> ScatterChart:
     """What the tape runs to at a coped end; its points are written to ``data``, which may be hidden."""
-    return _chart(data, _lines(), _named(), (17, 12), ((-45, 125), (-45, 75)))
+    return _chart(data, joint_lines(), joint_names(), (17, 12), ((-45, 125), (-45, 75)))
 
 
 def clock(data: Worksheet) -> ScatterChart:
@@ -102,7 +102,8 @@ def _end(phi_deg: float) -> tuple[float, float]:
     return _at(along, _RADIUS * cos(radians(phi_deg)))
 
 
-def _lines() -> list[tuple[_Points, bool]]:
+def joint_lines() -> list[tuple[_Points, bool]]:
+    """A coped end and the tube it lands on, seen from the side, in mm: lines, and whether each is an axis."""
     return [
         ([(-_ONTO, -40.0), (-_ONTO, 70.0)], False),
         ([(_ONTO, -40.0), (_ONTO, 70.0)], False),
@@ -115,7 +116,8 @@ def _lines() -> list[tuple[_Points, bool]]:
     ]
 
 
-def _named() -> list[tuple[str, tuple[float, float], str]]:
+def joint_names() -> list[tuple[str, tuple[float, float], str]]:
+    """What the tape may run to there: its word, the point, and on which side of it the word has room (l, r)."""
     lowest = sqrt(_ONTO**2 - _RADIUS**2)
     tip = _at(lowest, -lowest * cos(radians(_ANGLE)) / sin(radians(_ANGLE)))
     face = _at(_ONTO / sin(radians(_ANGLE)), 0.0)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from openpyxl import load_workbook
+from pypdf import PdfReader
 
 from cutplan.job.schema import SHEETS
 
@@ -60,3 +61,43 @@ def test_a_folder_that_is_not_there_leaves_with_2(run, tmp_path):
     result = run("new", tmp_path / "none" / "frame.xlsx")
     assert result.exit_code == 2
     assert "make the folder first" in result.stderr
+
+
+def form_of(run, *arguments):
+    """The text of the form that ``new`` writes with these arguments."""
+    result = run("new", *arguments)
+    assert result.exit_code == 0, result.stderr
+    return "\n".join(page.extract_text() for page in PdfReader(arguments[-1]).pages)
+
+
+def test_a_form_needs_no_workbook(run, tmp_path):
+    """Empty, on its own; and no workbook is written."""
+    text = form_of(run, "--units", "in", "--form", tmp_path / "form.pdf")
+    assert "lengths in inches" in text
+    assert [path.name for path in tmp_path.iterdir()] == ["form.pdf"]
+
+
+def test_a_form_for_a_job_has_its_marks_even_where_the_job_is_not_finished(run, job, change, tmp_path):
+    """A length that is still to be measured is what the form is for; the job stays as it is."""
+    change("Members", "LONG,T,1,,1500", "LONG,T,1,,")
+    before = {path.name: path.read_bytes() for path in job.iterdir()}
+    text = form_of(run, job, "--form", tmp_path / "form.pdf")
+    assert all(f"\n{mark}\n" in text for mark in ("LONG", "LEG", "TAB"))
+    assert {path.name: path.read_bytes() for path in job.iterdir()} == before
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        ([], "name the workbook to write"),
+        (["--form", "form.xlsx"], "does not end in .pdf"),
+        (["none.xlsx", "--form", "form.pdf"], "there is no such file"),
+    ],
+)
+def test_a_form_that_cannot_be_written_is_reported(run, tmp_path, monkeypatch, arguments, says):
+    """Wrong use, or a job that is not there."""
+    monkeypatch.chdir(tmp_path)
+    result = run("new", *arguments)
+    assert result.exit_code in (1, 2)
+    assert says in result.stderr + result.stdout
+    assert not list(tmp_path.iterdir())

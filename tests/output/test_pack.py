@@ -293,12 +293,21 @@ def test_steps_are_in_the_order_they_are_done(tmp_path):
     members = (
         Member("BENT", "T", end_a=cope, bends=bends),
         Member("STEEP", "T", length=Fraction(500), end_a=End(Cut.MITRE, 55.0), end_b=cope),
+        Member(
+            "TURNED",
+            "T",
+            length=Fraction(500),
+            end_a=End(Cut.MITRE, 45.0),
+            end_b=End(Cut.MITRE, 30.0),
+            turn_deg=90.0,
+            turn_given=True,
+        ),
     )
     tube = Tube("T", Fraction(38), Fraction(2), clr=Fraction(114), grip=Fraction(150))
     stock = (StockRow("T", Fraction(6000)),)
     job = Job(Settings(saw_swing=50.0), (tube,), stock, members)
     plan = with_rough_ends(plan_of(job, lay_out(job).blanks))
-    bent, steep = Tables(plan).cards
+    bent, steep, mitred = Tables(plan).cards
     headings = ["Saw", "Mark lines along the tube", "Bend 1", "Take off the grip", "Rough cuts, end a", "Saddle, end a"]
     assert [step.heading for step in bent.steps] == [*headings, "Fit"]
     assert bent.steps[0].says.endswith("both ends square")
@@ -309,6 +318,9 @@ def test_steps_are_in_the_order_they_are_done(tmp_path):
         "Saddle, end b",
         "Fit",
     ]
+    # By hand: a quarter of 38 mm tube's round, pi x 38 / 4, is 29.8.
+    assert mitred.steps[0].says == "end b's 0 is 90° clockwise from end a's (~30 mm round)"
+    assert [step.heading for step in mitred.steps] == ["Mark lines along the tube", "Saw", "Fit"]
     assert "square: the saw swings to 50° only" in steep.steps[0].says
     assert any("How end b is turned to end a is not in the job" in text for text in steep.care)
     assert written(plan, tmp_path / "pack.pdf", parts=("cards",))

@@ -59,12 +59,13 @@ def write_pack(
     front = _front(tables, [part for part in made if part.leaves], paper)
     every = [*front, *(leaf for part in made for leaf in part.leaves)]
     for number, leaf in enumerate(every, 1):
-        _foot(leaf, f"{tables.settings.name}: {leaf.part}", f"page {number} of {len(every)}")
-    write_beside(path, lambda beside: _print(every, beside, tables.settings.name))
+        foot(leaf, f"{tables.settings.name}: {leaf.part}", f"page {number} of {len(every)}")
+    write_beside(path, lambda beside: print_leaves(every, beside, tables.settings.name))
     return len(every)
 
 
-def _print(leaves: Sequence[Leaf], path: Path, name: str) -> None:
+def print_leaves(leaves: Sequence[Leaf], path: Path, name: str) -> None:
+    """Write ``leaves`` to ``path`` as a PDF called ``name``."""
     from reportlab.pdfgen.canvas import Canvas
 
     # invariant: no date and no random name, so that the same plan gives the same file.
@@ -76,7 +77,8 @@ def _print(leaves: Sequence[Leaf], path: Path, name: str) -> None:
     canvas.save()
 
 
-def _foot(leaf: Leaf, left: str, right: str) -> None:
+def foot(leaf: Leaf, left: str, right: str) -> None:
+    """What a page belongs to, and its number."""
     y = leaf.height - MARGIN - 4.0
     leaf.text(MARGIN, y, (leaf.right - MARGIN) * 0.75, 4.0, left, 8.0)
     leaf.text(leaf.right - 40.0, y, 40.0, 4.0, right, 8.0, align="right")

@@ -49,21 +49,25 @@ class _Laid:
 
 
 def leaves(tables: Tables, paper: Paper) -> list[Leaf]:
-    """Its pages: two cards each, or one that has more to say on a page of its own."""
+    """Its pages: two cards each, or one that has more to say on a page of its own; the next smaller one then goes
+    below the last that stood alone."""
     blank = pages(paper, PART)
     width, room = blank.right - MARGIN, blank.bottom - MARGIN
     half = (room - _GAP) / 2.0
     made: list[Leaf] = []
-    free = 0.0
+    spare: Leaf | None = None
     for card in tables.cards:
         laid = next((laid for size in _STEP_SIZES if (laid := _lay(card, width, size)).height <= half), None)
-        laid = laid or _lay(card, width, _STEP_SIZES[0])
-        height = half if laid.height <= half else room
-        if height > free:
-            made.append(pages(paper, PART))
-            free = room
-        _card(made[-1], made[-1].bottom - free, width, height, laid, height > half)
-        free -= height + _GAP
+        if laid is not None and spare is not None:
+            _card(spare, spare.bottom - half, width, half, laid, False)
+            spare = None
+            continue
+        made.append(pages(paper, PART))
+        if laid is not None:
+            spare = made[-1]
+            _card(spare, MARGIN, width, half, laid, False)
+        else:
+            _card(made[-1], MARGIN, width, room, _lay(card, width, _STEP_SIZES[0]), True)
     return made
 
 

@@ -133,7 +133,8 @@ class _Maker:
         return Card(
             marks,
             wording.counted(count, "piece"),
-            f"{blank.tube}, {wording.section(self.job, blank.tube)}",
+            f"{blank.tube}, {wording.section(self.job, blank.tube)}"
+            + (f"; made in stage {blank.stage}" if blank.stage else ""),
             f"{wording.blank(blank.length, self.settings)} {self.settings.units.value}",
             shape,
             outside,
@@ -169,19 +170,26 @@ class _Maker:
     def steps(self, cuts: Sequence[SawRow]) -> Iterator[Step]:
         """In the order they are done: what a bender needs to hold is cut off after bending, and only then is that end
         shaped."""
-        yield Step("Saw", self._saw(cuts))
+        start = [Step("Saw", self._saw(cuts))]
         if line := "; ".join(self._lines()):
-            yield Step("Mark lines along the tube", line)
-        for name, shape, extra in self.both():
-            if not extra:
-                yield from self._shaping(name, shape)
+            # A mitre is sawn by these lines; a saddle is only marked by them, on the sawn blank.
+            sawn_by = Cut.MITRE in (self.blank.end_a.cut, self.blank.end_b.cut)
+            start.insert(0 if sawn_by else 1, Step("Mark lines along the tube", line))
+        yield from start
+        shaped = {name: list(self._shaping(name, shape)) for name, shape, _ in self.both()}
+        if shaped["a"] == shaped["b"] and not any(extra for _, _, extra in self.both()):
+            yield from (Step(f"{what}, both ends", says) for what, says in shaped["a"])
+        else:
+            for name, _, extra in self.both():
+                if not extra:
+                    yield from (Step(f"{what}, end {name}", says) for what, says in shaped[name])
         if self.made.bends:
             for number, row in enumerate(self.made.bends):
                 yield Step(f"Bend {row.bend}", self._bend(row, self.made.bends[number - 1] if number else None))
-        for name, shape, extra in self.both():
+        for name, _, extra in self.both():
             if extra:
                 yield Step("Take off the grip", f"cut {self.long(extra)} off end {name}")
-                yield from self._shaping(name, shape)
+                yield from (Step(f"{what}, end {name}", says) for what, says in shaped[name])
         yield Step("Fit", "; ".join(self._fit()))
 
     def _saw(self, cuts: Sequence[SawRow]) -> str:
@@ -214,23 +222,23 @@ class _Maker:
             return ""
         return f" ({self.long(turn / 360.0 * 3.141592653589793 * od)} round)"
 
-    def _shaping(self, name: str, shape: EndShape) -> Iterator[Step]:
-        """Rough cuts and line of an end that the saw has not finished."""
+    def _shaping(self, name: str, shape: EndShape) -> Iterator[tuple[str, str]]:
+        """Rough cuts and line of an end that the saw has not finished: what each is, and its figures."""
         if shape.cut is Cut.SQUARE:
             return
         by_hand = shape.cut is Cut.MITRE and shape.angle_deg > self.settings.saw_swing + 1e-9
         extra = self.blank.cut_off_a if name == "a" else self.blank.cut_off_b
         if shape.cut is Cut.MITRE and not by_hand:
             if extra:
-                yield Step(f"Mitre end {name}", f"saw it at {wording.degrees(shape.angle_deg)}°, 0 on its short side")
+                yield "Mitre", f"saw it at {wording.degrees(shape.angle_deg)}°, 0 on its short side"
             return
         rough = [row for row in self.made.rough_cuts if row.end == name]
         if rough:
             left = rough[-1].left_to_grind
             more = "" if left is None else f"; then at most {self.long(left)} to grind"
-            yield Step(f"Rough cuts, end {name}", f"{'; then '.join(self._rough(row) for row in rough)}{more}")
+            yield "Rough cuts", f"{'; then '.join(self._rough(row) for row in rough)}{more}"
         rows = [row for row in self.made.marks if row.end == name]
-        yield Step(f"{'Mitre' if by_hand else 'Saddle'}, end {name}", self._line(rows))
+        yield "Mitre" if by_hand else "Saddle", self._line(rows)
 
     def _rough(self, row: RoughRow) -> str:
         line = f"the line at {wording.degrees(round(row.turn, 1))}°"

@@ -1,0 +1,239 @@
+"""The form for the garage: a job on paper, to be filled in by hand at the frame and typed in afterwards.
+
+It has the sheets of the workbook in their order, with the same words: settings as a list, members as cards with a
+sketch of where the tape goes, every other sheet as a ruled table. All of it follows from :mod:`cutplan.job.schema`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from math import cos, radians, sin
+from pathlib import Path
+
+from cutplan.job.model import Units
+from cutplan.job.schema import BENDS, MEMBERS, SETTINGS, SHEETS, Column, Kind, Sheet
+from cutplan.job.settings import defaults
+from cutplan.output.files import write_beside
+from cutplan.output.pack import foot, print_leaves
+from cutplan.output.pack.leaf import MARGIN, Leaf, long, pages
+from cutplan.output.template import usual_value
+from cutplan.output.template_drawing import joint_lines, joint_names
+from cutplan.output.template_words import MEASURED, SIDES
+from cutplan.output.wraps import Paper
+from cutplan.plan import wording
+
+_TITLE = 14.0
+_BOX = 8.0
+_LABEL = 4.0
+_ROW = 9.0
+_GAP = 2.0
+_SKETCH = 44.0
+_BLANK_CARDS = 6
+_RULED = 9
+"""Millimetres: a page's heading; how high a box is, the word above it, a row of a table; between fields; a card's
+sketch. Then how many cards an empty form has, and how many ruled rows a table."""
+
+_WIDTHS = {
+    Kind.NAME: 32.0,
+    Kind.REFERENCE: 32.0,
+    Kind.TEXT: 44.0,
+    Kind.LENGTH: 26.0,
+    Kind.DEGREES: 22.0,
+    Kind.WHOLE: 18.0,
+    Kind.NUMBER: 20.0,
+}
+"""How wide a box is for what it takes; words are boxes to tick."""
+
+Filled = Mapping[str, str]
+"""What is known of a member already, by column."""
+
+
+def write_form(path: Path, units: Units = Units.MM, *, paper: Paper = Paper.A4, members: Sequence[Filled] = ()) -> int:
+    """Write the form to ``path``; gives its pages. ``members``: of a job that exists, a card for each with what is
+    known of it, and two empty ones. Raises OutputError."""
+    cards = [*members, {}, {}] if members else [{}] * _BLANK_CARDS
+    leaves: list[Leaf] = []
+    tables: list[Sheet] = []
+    for sheet in SHEETS:
+        if sheet.name == "Job":
+            leaves += _settings(sheet, units, paper)
+        elif sheet is MEMBERS:
+            leaves += [*_tables(tables, paper), _where(paper), *_cards(cards, paper)]
+            tables = []
+        else:
+            tables.append(sheet)
+    leaves += _tables(tables, paper)
+    for number, leaf in enumerate(leaves, 1):
+        foot(leaf, f"Job form, lengths in {wording.unit_name(defaults(units))}", f"page {number} of {len(leaves)}")
+    write_beside(path, lambda beside: print_leaves(leaves, beside, "Job form"))
+    return len(leaves)
+
+
+def _page(paper: Paper, heading: str, says: str) -> Leaf:
+    leaf = pages(paper, heading)
+    leaf.text(MARGIN, MARGIN, 60.0, 9.0, heading, 16.0, bold=True)
+    leaf.text(MARGIN + 62.0, MARGIN, leaf.right - MARGIN - 62.0, 9.0, says, 9.0)
+    return leaf
+
+
+def _settings(sheet: Sheet, units: Units, paper: Paper) -> list[Leaf]:
+    """A line a setting: its word, what it is, a box for its value, and what holds where that stays empty."""
+    says = "Fill this in at the frame and type it into the workbook of cutplan new. What stays empty keeps its default."
+    leaf, y = _page(paper, sheet.name, says), MARGIN + _TITLE
+    made = [leaf]
+    usual = defaults(units)
+    for setting in SETTINGS:
+        if y + _ROW > leaf.bottom:
+            leaf, y = _page(paper, sheet.name, says), MARGIN + _TITLE
+            made.append(leaf)
+        wide = leaf.right - MARGIN
+        leaf.text(MARGIN, y, 30.0, _ROW, setting.head, 11.0, bold=True)
+        leaf.text(MARGIN + 31.0, y, wide - 31.0 - 52.0, _ROW, setting.says, 9.0)
+        leaf.box(leaf.right - 50.0, y + 0.5, 50.0, _ROW - 1.0)
+        value = "" if setting.head == "name" else usual_value(usual, setting.head)
+        given = "" if value in (None, "") else f"{value:g}" if isinstance(value, float) else str(value)
+        leaf.text(leaf.right - 20.0, y + 0.5, 19.0, _ROW - 1.0, f"({given})" if given else "", 8.0, align="right")
+        y += _ROW
+    return made
+
+
+def _tables(sheets: Sequence[Sheet], paper: Paper) -> list[Leaf]:
+    """Ruled tables, as many a page as there is room for."""
+    made: list[Leaf] = []
+    y = 0.0
+    for sheet in sheets:
+        height = 8.0 + 11.0 + _RULED * _ROW + 6.0
+        if not made or y + height > made[-1].bottom:
+            made.append(
+                _page(paper, ", ".join(each.name for each in sheets), "A line each; columns as in the workbook.")
+            )
+            y = MARGIN + _TITLE
+        _table(made[-1], y, sheet)
+        y += height
+    return made
+
+
+def _table(leaf: Leaf, y: float, sheet: Sheet) -> None:
+    leaf.text(MARGIN, y, 60.0, 7.0, sheet.name, 12.0, bold=True)
+    y += 8.0
+    wide = [_WIDTHS.get(column.kind, 18.0) for column in sheet.columns]
+    scale = (leaf.right - MARGIN) / sum(wide)
+    x = MARGIN
+    for column, width in zip(sheet.columns, wide, strict=True):
+        leaf.box(x, y, width * scale, 11.0, fill=0.9)
+        words = f"{column.head}\n({', '.join(word.value for word in column.words)})" if column.words else column.head
+        leaf.text(x + 0.7, y + 0.5, width * scale - 1.4, 10.0, words, 9.0, bold=column.needed, align="centre")
+        for row in range(_RULED):
+            leaf.box(x, y + 11.0 + row * _ROW, width * scale, _ROW)
+        x += width * scale
+
+
+def _where(paper: Paper) -> Leaf:
+    """Where the tape goes, and how turns are counted: the sketches with a line for each word."""
+    leaf = _page(paper, "Where the tape goes", "The words under measured, and what turns and sides are counted from.")
+    wide = leaf.right - MARGIN
+    _joint(leaf, MARGIN, MARGIN + _TITLE, wide * 0.62, 11.0)
+    y = MARGIN + _TITLE + 88.0
+    y = _meanings(leaf, y, MEASURED)
+    y += 4.0
+    _clock(leaf, MARGIN + 30.0, y + 24.0, 14.0, 10.0)
+    leaf.text(MARGIN + 66.0, y + 8.0, wide - 66.0, 30.0, "The end seen from end a looking to end b", 10.0)
+    rotation = ("rotation", f"{BENDS.column('rotation').says}; a bend's inside is the side its centre is on")
+    _meanings(leaf, y + 50.0, (*SIDES, rotation))
+    return leaf
+
+
+def _meanings(leaf: Leaf, y: float, words: Sequence[tuple[str, str]]) -> float:
+    for word, means in words:
+        leaf.text(MARGIN, y, 22.0, 6.5, word, 10.5, bold=True)
+        leaf.text(MARGIN + 24.0, y, leaf.right - MARGIN - 24.0, 6.5, means, 10.0)
+        y += 7.5
+    return y
+
+
+def _joint(leaf: Leaf, x: float, y: float, width: float, size: float) -> None:
+    """A coped end on its tube, with the points that a tape may run to."""
+    lines, names = joint_lines(), joint_names()
+    every = [point for points, _ in lines for point in points]
+    left, top = min(across for across, _ in every) - 28.0, max(up for _, up in every)
+    scale = width / (max(across for across, _ in every) - left)
+    for points, axis in lines:
+        leaf.line(
+            [(x + (u - left) * scale, y + (top - v) * scale) for u, v in points], 0.2 if axis else 0.4, 1.5 * axis
+        )
+    for name, (u, v), side in names:
+        at = (x + (u - left) * scale, y + (top - v) * scale)
+        leaf.box(at[0] - 0.8, at[1] - 0.8, 1.6, 1.6, fill=0.0)
+        room = long(name, size, bold=True) + 1.0
+        start = at[0] - 1.6 - room if side == "l" else at[0] + 1.6
+        leaf.box(start, at[1] - 2.3, room, 4.6, line=0.0, fill=1.0)
+        leaf.text(start + 0.3, at[1] - 2.3, room, 4.6, name, size, bold=True, whole=True)
+
+
+def _clock(leaf: Leaf, x: float, y: float, radius: float, size: float) -> None:
+    """The four quarters round a tube."""
+    leaf.line([(x + radius * sin(radians(t)), y - radius * cos(radians(t))) for t in range(0, 361, 5)], 0.4)
+    for turn, name in ((0, "0 short side"), (90, "90"), (180, "180 long side"), (270, "270")):
+        room = long(name, size) + 1.0
+        out = radius + (3.0 if turn % 180 == 0 else 1.0 + room / 2.0)
+        middle = (x + out * sin(radians(turn)), y - out * cos(radians(turn)))
+        leaf.text(middle[0] - room / 2.0, middle[1] - 2.2, room, 4.4, name, size, align="centre", whole=True)
+
+
+def _cards(cards: Sequence[Filled], paper: Paper) -> list[Leaf]:
+    made: list[Leaf] = []
+    y, height = 0.0, 0.0
+    for number, card in enumerate(cards, 1):
+        if not made or y + height > made[-1].bottom:
+            made.append(_page(paper, MEMBERS.name, "One card a member, in the order and the words of the sheet."))
+            y = MARGIN + _TITLE
+        height = _card(made[-1], y, card, number) + 4.0
+        y += height
+    return made
+
+
+def _card(leaf: Leaf, y: float, card: Filled, number: int) -> float:
+    """A card; gives its height. Its fields flow in rows; those of each end begin one."""
+    left, top = MARGIN + 3.0, y + 3.0
+    x, at = left, top
+    for column in MEMBERS.columns:
+        beside = leaf.right - 3.0 - (_SKETCH + 2.0 if at < top + 36.0 else 0.0)
+        width = _field_width(column)
+        begins = column.head in ("end a", "end b", "turn")
+        if x > left and (begins or x + width > beside):
+            x, at = left, at + _LABEL + _BOX + _GAP
+            beside = leaf.right - 3.0 - (_SKETCH + 2.0 if at < top + 36.0 else 0.0)
+        if column.head == "note":
+            width = beside - x
+        _field(leaf, x, at, width, column, card.get(column.head, ""))
+        x += width + _GAP
+    bottom = at + _LABEL + _BOX + 3.0
+    leaf.box(MARGIN, y, leaf.right - MARGIN, bottom - y, line=0.5)
+    _joint(leaf, leaf.right - _SKETCH - 2.0, y + 3.0, _SKETCH, 7.0)
+    return bottom - y
+
+
+def _ticks(column: Column) -> tuple[str, ...]:
+    if column.kind is Kind.YES:
+        return ("yes", "no")
+    return tuple(word.value for word in column.words) if column.words is not None else ()
+
+
+def _field_width(column: Column) -> float:
+    words = _ticks(column)
+    if words:
+        return max(sum(6.5 + long(word, 9.0) + 1.5 for word in words), long(column.head, 8.5, bold=True) + 1.0)
+    return _WIDTHS[column.kind]
+
+
+def _field(leaf: Leaf, x: float, y: float, width: float, column: Column, given: str) -> None:
+    leaf.text(x, y, width, _LABEL, column.head, 8.5, bold=column.needed, whole=True)
+    words = _ticks(column)
+    if not words:
+        leaf.box(x, y + _LABEL, width, _BOX)
+        leaf.text(x + 1.0, y + _LABEL, width - 2.0, _BOX, given, 11.0, bold=True)
+        return
+    for word in words:
+        leaf.tick(x, y + _LABEL + 1.5, 5.0, ticked=given.strip().casefold() == word)
+        leaf.text(x + 6.2, y + _LABEL + 1.0, long(word, 9.0) + 0.5, 6.0, word, 9.0, whole=True)
+        x += 6.5 + long(word, 9.0) + 1.5

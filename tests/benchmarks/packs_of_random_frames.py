@@ -1,0 +1,78 @@
+"""Packs of random frames, read back: ``python tests/benchmarks/packs_of_random_frames.py [COUNT]``.
+
+Frames of points as one draws them up, the sound ones of them, in mm or inches, on A4 or Letter. Of every page but the
+wraps: no text over another, none over the margin; every cut is on the saw sheets, every mark on a card. Leaves with 1
+where anything is wrong.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import traceback
+from dataclasses import replace
+from pathlib import Path
+from random import Random
+
+from pypdf import PdfReader
+
+TESTS = Path(__file__).parents[1]
+sys.path[:0] = [str(TESTS / "geometry"), str(TESTS / "output")]
+
+from frames import random_frame  # noqa: E402
+from pdf_back import overlaps, read_page, strays  # noqa: E402
+
+from cutplan.geometry.layout import lay_out  # noqa: E402
+from cutplan.job.model import Units  # noqa: E402
+from cutplan.output.pack import write_pack  # noqa: E402
+from cutplan.output.wraps import Paper  # noqa: E402
+from cutplan.plan import make_plan  # noqa: E402
+from cutplan.plan.rough import with_rough_ends  # noqa: E402
+from cutplan.plan.tables import Tables  # noqa: E402
+
+
+def wrong_with(seed: int, path: Path) -> list[str] | None:
+    """What is wrong with the pack of the frame of this seed; None: the frame itself is no sound job."""
+    dice = Random(seed)
+    job = random_frame(seed, dice.randint(3, 16))
+    job = replace(job, settings=replace(job.settings, units=dice.choice(list(Units)), spares=dice.choice([0, 1])))
+    layout = lay_out(job)
+    if layout.faults:
+        return None
+    tables = Tables(with_rough_ends(make_plan(job, layout.blanks, remarks=layout.remarks)))
+    paper = dice.choice(list(Paper))
+    write_pack(tables, path, parts=("order", "saw", "cards"), paper=paper)
+    pages = [read_page(page) for page in PdfReader(path).pages]
+    found = []
+    for number, (_, words) in enumerate(pages, 1):
+        found += [f"page {number}: {one} over {other}" for one, other in overlaps(words)]
+        found += [f"page {number}: {text} leaves it" for text in strays(words, *paper.value)]
+    texts = [one.text for _, words in pages for one in words]
+    found += [f"cut {row.cut} is missing" for row in tables.saw_list if str(row.cut) not in texts]
+    named = {mark for text in texts for mark in text.split(", ")}
+    found += [f"{blank.mark} has no card" for blank in layout.blanks if blank.mark not in named]
+    write_pack(tables, path, parts=("wraps",), paper=paper)
+    return found
+
+
+def main(count: int) -> int:
+    """Make, read back, count."""
+    sound = bad = 0
+    with tempfile.TemporaryDirectory() as folder:
+        for seed in range(count):
+            try:
+                found = wrong_with(seed, Path(folder) / "pack.pdf")
+            except Exception:
+                found = [traceback.format_exc()]
+            if found is None:
+                continue
+            sound += 1
+            if found:
+                bad += 1
+                print(f"seed {seed}: {'; '.join(found[:3])}")
+    print(f"{sound} packs of {count} frames, {bad} with something wrong")
+    return 1 if bad or not sound else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(int(sys.argv[1]) if len(sys.argv) > 1 else 60))

@@ -1,0 +1,62 @@
+"""The form to fill in by hand: every column of the workbook in its order and words, nothing over anything else."""
+
+from __future__ import annotations
+
+import pytest
+from pdf_back import overlaps, read_page, strays
+from pypdf import PdfReader
+
+from cutplan.job.model import Units
+from cutplan.job.schema import MEMBERS, SETTING_WORDS, SHEETS
+from cutplan.output.form import write_form
+from cutplan.output.wraps import Paper
+
+
+@pytest.mark.parametrize(("units", "paper"), [(Units.MM, Paper.A4), (Units.IN, Paper.LETTER)])
+def test_the_form_has_every_setting_and_column_in_order(tmp_path, units, paper):
+    """Settings on the first page; each other sheet's columns in a ruled table, or on each member's card; tick boxes for
+    every word that a column takes."""
+    path = tmp_path / "form.pdf"
+    count = write_form(path, units, paper=paper)
+    pages = [[one.text for one in read_page(page)[1]] for page in PdfReader(path).pages]
+    assert len(pages) == count
+    assert [text for text in pages[0] if text in SETTING_WORDS] == list(SETTING_WORDS)
+    for sheet in SHEETS[1:]:
+        heads = list(sheet.heads)
+        shown = next(texts for texts in pages if sheet.name in texts)
+        begin = shown.index(sheet.name) + 1
+        found = [text for text in shown[begin:] if text in heads][: len(heads)]
+        assert found == heads
+        for column in sheet.columns:
+            words = " ".join(shown)
+            assert all(word.value in words for word in column.words or ())
+
+
+@pytest.mark.parametrize(("units", "paper"), [(Units.MM, Paper.A4), (Units.IN, Paper.LETTER)])
+def test_no_text_overlaps_or_leaves_its_page(tmp_path, units, paper):
+    """But for the sketches, whose names lie on lines: every text has its own place, with the longest marks."""
+    path = tmp_path / "form.pdf"
+    write_form(path, units, paper=paper, members=[{"mark": "W" * 40, "tube": "W" * 40, "qty": "1000", "pair": "yes"}])
+    for number, page in enumerate(PdfReader(path).pages, 1):
+        paths, words = read_page(page)
+        assert (number, overlaps(words)) == (number, [])
+        assert (number, strays(words, *paper.value)) == (number, [])
+        # Room to write: no box lower than 8 mm but those to tick.
+        boxes = [path for path in paths if len(path.points) == 5 and abs(path.width - 0.25) < 1e-3]
+        heights = {round(abs(path.points[2][1] - path.points[0][1]), 1) for path in boxes}
+        assert all(height >= 8.0 for height in heights if height > 2.0)
+
+
+def test_a_member_that_is_known_is_filled_in(tmp_path):
+    """Its mark, tube and number are on its card, its pair is ticked, and nothing else is."""
+    path = tmp_path / "form.pdf"
+    write_form(path, members=[{"mark": "LEG", "tube": "38x2", "qty": "4", "pair": "yes"}])
+    pages = [read_page(page) for page in PdfReader(path).pages]
+    paths, words = next((paths, words) for paths, words in pages if any(one.text == "LEG" for one in words))
+    texts = [one.text for one in words]
+    assert {"LEG", "38x2", "4"} <= set(texts)
+    crosses = [one for one in paths if abs(one.width - 0.6) < 1e-3]
+    assert len(crosses) == 2
+    yes = next(one for one in words if one.text == "yes")
+    assert 0 < yes.box[0] - crosses[0].points[1][0] < 3
+    assert texts.count(MEMBERS.heads[0]) >= 2
