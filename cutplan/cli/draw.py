@@ -5,12 +5,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from cutplan.cli.exits import exits
 from cutplan.cli.files import JOB_ITSELF, spare_inputs, spare_others
 from cutplan.cli.marks import marked
+
+if TYPE_CHECKING:
+    from cutplan.job.faults import Fault
 
 
 @click.command()
@@ -35,12 +39,16 @@ def draw(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
     with exits():
         spare_inputs({JOB_ITSELF: job}, output)
         spare_others(False, {output.suffix.lower(): output} if output is not None else {})
-        from cutplan.api import write_drawings
+        from cutplan.api import read_job, write_drawings
         from cutplan.job.faults import JobError
         from cutplan.plan.prepare import as_far_as_sound
         from cutplan.plan.tables.drawings import drawable
 
-        prepared, faults = as_far_as_sound(job)
+        faults: tuple[Fault, ...] = ()
+        try:
+            prepared = read_job(job)
+        except JobError:
+            prepared, faults = as_far_as_sound(job)
         for remark in prepared.remarks:
             click.echo(f"remark: {remark}", err=True)
         every = (*prepared.blanks, *prepared.standing)

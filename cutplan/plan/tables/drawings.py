@@ -17,8 +17,10 @@ if TYPE_CHECKING:
 
 
 def drawable(prepared: Prepared) -> bool:
-    """Whether there is anything to draw."""
-    return bool(prepared.blanks) or any(member.points for member in prepared.job.members)
+    """Whether there is anything to draw, and all that has a blank can be."""
+    given = {each.mark for each in prepared.job.members if each.points or each.bends or each.length is not None}
+    made = {blank.member for blank in prepared.blanks}
+    return made <= given and (bool(made) or any(member.points for member in prepared.job.members))
 
 
 def drawings(
