@@ -18,8 +18,9 @@ from cutplan.survey.slips import Snooped, agrees, snoop
 from cutplan.survey.starts import starts
 
 SEED = 20011
-FEW, MANY = 3, 24
-"""Starts that are always tried, and the most if none fits and no two agree; later ones weigh large misses less."""
+FEW, MANY = 8, 24
+"""Starts that are always tried, and the most if the best was not found twice; later ones weigh large misses less.
+That a solution agrees with its readings is no reason to stop: with few to spare a folded shape may agree too."""
 
 
 def adjust(nodes: Sequence[Node], distances: Sequence[Distance], mirror: tuple[int, float] | None = None) -> Adjustment:
@@ -35,7 +36,7 @@ def adjust(nodes: Sequence[Node], distances: Sequence[Distance], mirror: tuple[i
     found = _fits(whole, wishes)
     set_down = pinned(whole, found, wishes)
     net, said = set_down.net, set_down.wishes
-    best = meant(net, solved(net, set_down.found[0]), said)
+    best = _best(net, [solved(net, each) for each in set_down.found], said)
     snooped = snoop(net, best)
     if len(snooped.stay) < net.rows:
         best = meant(snooped.net, snooped.xyz, said)
@@ -73,18 +74,23 @@ def _fits(net: Network, wishes: Wishes) -> list[Array]:
         found.append((net.misfit(xyz), xyz))
         least = min(misfit for misfit, _ in found)
         again = sum(misfit < 1.001 * least + 1e-3 for misfit, _ in found) > 1
-        if count >= MANY - 1 or (count >= FEW - 1 and (again or agrees(_least(net, found)))):
+        if count >= MANY - 1 or (count >= FEW - 1 and again):
             break
-    good = [xyz for misfit, xyz in found if misfit < least + AS_GOOD]
-    first = good[0]
-    for other in good[1:]:
+    good = [xyz for misfit, xyz in sorted(found, key=lambda each: each[0]) if misfit < least + AS_GOOD]
+    return good
+
+
+def _best(net: Network, good: Sequence[Array], wishes: Wishes) -> Array:
+    """The solution that is meant and fits best: each shape is first reflected to where it was said to be."""
+    shapes: list[Array] = []
+    for xyz in good:
+        # A shape and its mirror images fit alike; whether they are on the right side is seen below.
+        if all(abs(net.misfit(xyz) - net.misfit(other)) > 1e-2 for other in shapes):
+            shapes.append(xyz)
+    first, *others = [meant(net, xyz, wishes) for xyz in shapes]
+    for other in others:
         first = other if wishes.prefers(first, other) else first
-    return [first, *[xyz for xyz in good if xyz is not first]]
-
-
-def _least(net: Network, found: list[tuple[float, Array]]) -> Quality:
-    misfit, xyz = min(found, key=lambda each: each[0])
-    return replace(quality(net, xyz), misfit=misfit)
+    return first
 
 
 def _either(snooped: Snooped, others: Sequence[Array], wishes: Wishes) -> tuple[Either, ...]:

@@ -53,6 +53,16 @@ def test_exact_readings_give_the_frame_back(seed, known):
         assert result.distance(f"N{i}", f"N{j}")[0] == pytest.approx(true, abs=1e-3)
 
 
+def test_a_folded_shape_that_nearly_fits_is_not_taken():
+    """With two readings to spare a frame folded over fits within their ±; the true one, which fits better, is found."""
+    dice = np.random.default_rng([3, 203])
+    made = frame(dice, extra=float(dice.uniform(0.2, 0.9)))
+    result = adjust(made.nodes, made.read(None))
+    for place, true in zip(result.places, made.xyz, strict=True):
+        assert place.xyz == pytest.approx(tuple(true), abs=1e-3)
+    assert all(abs(each.there - each.here) > 3 for each in result.either)
+
+
 def test_the_doubt_is_as_true_as_it_says():
     """Of many trials with one tape, about 95 in 100 coordinates and distances are within their ±."""
     made = frame(np.random.default_rng(8), extra=0.6)
