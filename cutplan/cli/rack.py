@@ -53,15 +53,17 @@ def show(file: Path) -> None:
 @click.argument("sawlist", type=click.Path(path_type=Path, exists=True, dir_okay=False))
 @RACK
 @click.option("--again", is_flag=True, help="This is another job from the same plan: do it again.")
-def finish(sawlist: Path, file: Path, again: bool) -> None:
+@click.option("--broken-off", is_flag=True, help="What is not ticked never will be cut: rack its tube too.")
+def finish(sawlist: Path, file: Path, again: bool, broken_off: bool) -> None:
     """Finish a job: put the offcuts of SAWLIST worth keeping on the rack in FILE, take out what was used.
 
     Give the job's last saw list. Where nothing is ticked on it, all counts as cut. A job is finished once: a second
-    run changes nothing.
+    run changes nothing. With --broken-off only what is ticked counts as cut.
 
     \b
     Example:
       cutplan rack finish saw-list.xlsx rack.csv
+      cutplan rack finish saw-list.xlsx rack.csv --broken-off
     """
     with exits():
         spare_inputs({"the saw list": sawlist}, file)
@@ -73,7 +75,9 @@ def finish(sawlist: Path, file: Path, again: bool) -> None:
 
         plan, ticks, notes = believed(sawlist)
         units = plan.job.settings.units
-        done = finish_job(file, left_over(plan, ticks, notes), origin_of(plan), units, again=again)
+        done = finish_job(
+            file, left_over(plan, ticks, notes, broken_off=broken_off), origin_of(plan), units, again=again
+        )
         if not done.already:
             wrote(file)
         for line in tell_finished(done):

@@ -104,7 +104,10 @@ def recut(
         changes = "".join(f"{change}\n" for change in result.changes) if say else ""
         if after is None:
             click.echo(changes, nl=False)
-            click.echo("Everything is cut: no new list is needed.", err=not say)
+            to_fit = (
+                f" Tick fitted here as before: {result.to_fit} are not yet." if result.to_fit else " All is fitted."
+            )
+            click.echo(f"Everything is cut: no new list is needed.{to_fit}", err=not say)
             return
         after = replace(after, origin=origin_of(plan))
         target = output or _next_to(sawlist)

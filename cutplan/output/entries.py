@@ -10,7 +10,7 @@ from cutplan.output.ticks import Row, SawListError, below_heads
 Sheets = Mapping[str, Sequence[Row]]
 
 ENTRIES = {
-    saw_list.TITLE: (saw_list.DONE, saw_list.SPOILT, saw_list.STILL_GOOD),
+    saw_list.TITLE: (saw_list.DONE, saw_list.SPOILT, saw_list.STILL_GOOD, saw_list.FITTED),
     bars_in_hand.TITLE: (bars_in_hand.STRUCK_OUT, bars_in_hand.MEASURED),
 }
 """Heads under which a person writes."""
@@ -23,11 +23,12 @@ def refuse_uncalculated(results: Sheets, written: Sheets) -> None:
     for title, heads in ENTRIES.items():
         if title not in results:
             continue
-        both = zip(below_heads(title, results[title], heads), below_heads(title, written[title], heads), strict=False)
+        needed = [head for head in heads if head != saw_list.FITTED]  # lists from before have no such column
+        both = zip(below_heads(title, results[title], needed), below_heads(title, written[title], needed), strict=False)
         for (place, values), (_, texts) in both:
             for head in heads:
-                text = texts[head]
-                if values[head] is None and isinstance(text, str) and text.startswith("="):
+                text = texts.get(head)
+                if values.get(head) is None and isinstance(text, str) and text.startswith("="):
                     raise SawListError(
                         str(place.at(head)),
                         f"{text} was never calculated",

@@ -44,12 +44,13 @@ def ticks_on(rows: Sequence[Row], settings: Settings) -> tuple[Tick, ...]:
     for place, cells in below_heads(saw_list.TITLE, rows, heads):
         cut = cells[saw_list.CUT]
         if not isinstance(cut, int | float) or isinstance(cut, bool):
-            _refuse_stray(place, cells, (saw_list.DONE, saw_list.SPOILT, saw_list.STILL_GOOD), "cut")
+            _refuse_stray(place, cells, (*heads[1:], saw_list.FITTED), "cut")
         else:
             done = _ticked(cells[saw_list.DONE], place.at(saw_list.DONE))
+            fitted = _ticked(cells.get(saw_list.FITTED), place.at(saw_list.FITTED))
             spoilt = _ticked(cells[saw_list.SPOILT], place.at(saw_list.SPOILT))
             left = _length(cells[saw_list.STILL_GOOD], place.at(f"{saw_list.STILL_GOOD} ({unit})"), settings)
-            ticks.append(Tick(int(cut), done, spoilt, left, place))
+            ticks.append(Tick(int(cut), done, spoilt, left, place, fitted))
     return tuple(ticks)
 
 
@@ -84,7 +85,7 @@ def _refuse_stray(place: Place, cells: Mapping[str, object], heads: Sequence[str
     """Refuse a tick, or a length, in a row that has no cut or no bar: it was meant for another row. Other words there
     are a person's own notes. Raises SawListError."""
     for head in heads:
-        value = cells[head]
+        value = cells.get(head)
         if (isinstance(value, int | float) and value) or _tick(value):
             raise SawListError(
                 str(place.at(head)), f'"{value}" is in a row with no {what}', f"put it in the row of its {what}"

@@ -5,8 +5,9 @@ Lengths are exact fractions of millimetres. Along a bar, positions run from its 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 from html import escape
@@ -137,11 +138,14 @@ def together(tubes: Sequence[TubePlan]) -> Money:
 class Made:
     """A blank cut before this plan was made (its ``count`` is 1). ``number``: where it stands on the saw list,
     after every cut, should it still be spoilt in fitting. ``to_do``: what is still to be done to it because the job
-    changed after it was sawn, in words."""
+    changed after it was sawn, in words. ``fitted``: it is tacked in and good. ``sawn``: how long it really is, where
+    the job changed after it was fitted (None: as its blank)."""
 
     number: int
     blank: Blank
     to_do: str = ""
+    fitted: bool = False
+    sawn: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,6 +226,14 @@ class Plan:
     def rack_before(self) -> tuple[StockRow, ...]:
         """What lay on the rack before the first cut of the job."""
         return self.rack if self.changes else tuple(row for row in self.job.stock if row.source is Source.RACK)
+
+    @property
+    def to_make(self) -> tuple[Blank, ...]:
+        """The blanks that are still to be marked, shaped and bent: those to cut, and those cut and not yet fitted."""
+        cut, to_cut = [made.blank for made in self.made if not made.fitted], self.by_mark()
+        count = Counter(blank.mark for blank in cut)
+        only_cut = {blank.mark: replace(blank, count=count[blank.mark]) for blank in cut if blank.mark not in to_cut}
+        return (*self.blanks, *only_cut.values())
 
     def by_mark(self) -> dict[str, Blank]:
         """The blanks by their piece marks."""

@@ -27,8 +27,8 @@ _ROUNDS = 4
 
 
 def with_rough_ends(plan: Plan) -> Plan:
-    """The same plan with the rough cuts of its coped ends, as a saw list shows them."""
-    return replace(plan, rough_ends=rough_ends(plan.job, plan.blanks))
+    """The same plan with the rough cuts of the coped ends still to be made, as a saw list shows them."""
+    return replace(plan, rough_ends=rough_ends(plan.job, plan.to_make))
 
 
 def rough_ends(job: Job, blanks: Sequence[Blank]) -> tuple[RoughEnd, ...]:

@@ -236,6 +236,30 @@ def test_dropped(plan: Plan, change: Change, done: tuple[str, ...], spoilt: tupl
     assert {1100: bool(done), 1050: bool(spoilt)} == {long: long in in_hand(after).values() for long in (1100, 1050)}
 
 
+@pytest.mark.parametrize("to", ["1060", "1100", "1140"])
+def test_an_estimate_is_measured(tables: dict[str, str], change: Change, to: str) -> None:
+    """The main use: wherever it comes out within what was written, the tube in hand serves, and nothing moves."""
+    before = planned(change("Members", "STAY,T,1,1100", "STAY,T,1,1100 ± 40"))
+    assert before.by_mark()["STAY"].length == 1140
+    on = {cut.mark: bar.name for tube in before.tubes for bar in tube.bars for cut in bar.cuts}
+    result, after = gone_on(before, ticked(before, ("HOOP",)), change("Members", "1100 ± 40", to))
+    assert said(result, "STAY: was an estimate, 1060 mm to 1140 mm, is now", to)
+    assert after.buy == ()
+    assert on["STAY"] == next(bar.name for t in after.tubes for bar in t.bars if "STAY" in [c.mark for c in bar.cuts])
+    assert "STAY" not in [cut for cut in result.changes if "now from" in cut]
+
+
+def test_a_sawn_one_in_doubt_again(plan: Plan, change: Change) -> None:
+    """Long enough whatever it comes out as: nothing is taken off before it is measured, then no millimetre twice."""
+    result, after = gone_on(plan, ticked(plan, ("STAY",)), change("Members", "STAY,T,1,1100", "STAY,T,1,1050 ± 40"))
+    assert said(result, "STAY, is sawn and stays: measure before you take anything off")
+    assert [(made.blank.length, made.sawn) for made in after.made] == [(1090, 1100)]
+    result, last = gone_on(after, ticked(after), change("Members", "1050 ± 40", "1062"))
+    assert said(result, "STAY, is sawn and stays: take 38 mm off at either end")
+    assert [(made.blank.length, made.sawn) for made in last.made] == [(1062, None)]
+    assert next(account.lost for account in result.accounts if account.tube == "T") == 38
+
+
 @pytest.mark.parametrize("done", [(), ("STAY",)])
 def test_made_already(plan: Plan, tables: dict[str, str], change: Change, done: tuple[str, ...]) -> None:
     """Put in the job as made: it is neither cut, nor a piece in hand."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import copy
 from itertools import groupby
 
 from openpyxl.formatting.rule import Rule
@@ -16,12 +17,18 @@ from cutplan.plan import wording
 from cutplan.plan.tables import Tables
 
 TITLE = "Saw list"
-CUT, DONE, SPOILT, STILL_GOOD = "cut", "done", "spoilt", "still good"
-"""Heads by which what a person ticked is found again (the last one is followed by the unit)."""
+CUT, DONE, SPOILT, STILL_GOOD, FITTED = "cut", "done", "spoilt", "still good", "fitted"
+"""Heads by which what a person ticked is found again (that of a length is followed by the unit)."""
 
 _LARGE = Font(name=FACE, size=13, bold=True)
 _LARGE_ACROSS, _LARGE_LINE = 10.0, 17.0
 """Large letters that a mark's column takes, and how many points a line of them is high."""
+
+_MADE = {
+    False: "Already cut. If one of these is spoilt later, in fitting, tick it here and plan the rest.",
+    True: "Fitted. If one of these has to come out again, tick it spoilt here and plan the rest.",
+}
+"""Over the blanks cut earlier, by whether they are fitted."""
 
 _ROW = 21.0
 """Points: a row high enough to tick by hand on paper."""
@@ -33,8 +40,9 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
     columns = _columns(settings)
     page = Page(sheet, settings, columns)
     page.start(
-        "Tick done after each cut. If a blank is spoilt, put x under spoilt, write the length that can still be used "
-        "under still good, and see the column if spoilt. Left of the bar: "
+        "Tick done after each cut, and fitted once the piece is tacked in and good. If a blank is spoilt, put x under "
+        "spoilt, write the length that can still be used under still good, and see the column if spoilt. Left of the "
+        "bar: "
         f"{tables.left_rule}."
     )
     blocks = []
@@ -70,6 +78,7 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
                     else wording.number(cut.left, settings.units),
                     cut.if_spoilt or "no tube left: buy",
                     cut.see,
+                    None,
                 ),
                 least=max(_ROW, lines_of(cut.mark, _LARGE_ACROSS) * _LARGE_LINE),
             )
@@ -80,13 +89,28 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
         blocks.append((first, page.row - 1))
     if tables.waiting:
         page.sentence(tables.waiting, bold=True)
-    if tables.made:
-        first = page.group("Already cut. If one of these is spoilt later, in fitting, tick it here and plan the rest.")
-        for made in tables.made:
-            long = wording.number(made.blank, settings.units)
-            cells = (made.cut, None, None, None, "", made.mark, long, made.end_a, made.end_b, "", "", made.see)
-            ticks.append(page.line(cells, least=_ROW))
-        blocks.append((first, page.row - 1))
+    for fitted, says in _MADE.items():
+        if rows := [made for made in tables.made if made.fitted is fitted]:
+            first = page.group(says)
+            for made in rows:
+                long = wording.number(made.blank, settings.units)
+                cells = (
+                    made.cut,
+                    None,
+                    None,
+                    None,
+                    "",
+                    made.mark,
+                    long,
+                    made.end_a,
+                    made.end_b,
+                    "",
+                    "",
+                    made.see,
+                    None,
+                )
+                ticks.append(page.line(cells, least=_ROW))
+            blocks.append((first, page.row - 1))
     if ticks or waiting:
         _inputs(page, ticks, waiting)
     page.keep_together(blocks)
@@ -108,6 +132,7 @@ def _columns(settings: Settings) -> tuple[Column, ...]:
         Column(f"left of the bar ({unit})", 12, left_format(settings)),
         Column("if spoilt, cut it again", 24),
         Column("note", 20),
+        Column(FITTED, 7, centred=True),
     )
 
 
@@ -118,8 +143,9 @@ def _inputs(page: Page, rows: list[int], waiting: list[int]) -> None:
     first, last = min(rows + waiting), max(rows + waiting)
     refused = DataValidation(type="custom", formula1="FALSE", allow_blank=True, showErrorMessage=True)
     refused.errorTitle = "Measure first"
-    refused.error = "This blank has no length yet. Measure it, write that in the job, and plan again."
+    refused.error = "This blank has no length yet. Measure it, write that in the job, and plan the rest with that job."
     page.entries(waiting, 2, 4, refused)
+    page.entries(waiting, 13, 13, copy(refused))
     # Offers an x; a tick of any other kind is read as well.
     tick = DataValidation(type="list", formula1='"x"', allow_blank=True, showErrorMessage=False)
     top = rows[0] if rows else first
@@ -135,6 +161,7 @@ def _inputs(page: Page, rows: list[int], waiting: list[int]) -> None:
     rest.error = f"A length in {page.settings.units.value}, from 0 to the length of the blank."
     page.entries(rows, 2, 3, tick)
     page.entries(rows, 4, 4, rest)
+    page.entries(rows, 13, 13, copy(tick))
     area = f"E{first}:L{last}"
     _marked(sheet, area, f'$C{first}<>""', Font(b=True, i=True), stop=True)
     _marked(sheet, area, f'$B{first}<>""', Font(strike=True, color="595959"), stop=False)

@@ -121,7 +121,7 @@ def what_changed(one: Blank, other: Blank, settings: Settings) -> str:
 def _unlike(one: Blank, other: Blank) -> Iterator[str]:
     if one.tube != other.tube:
         yield "tube"
-    if one.length != other.length:
+    if (one.length, one.estimate) != (other.length, other.estimate):
         yield "length"
     if not same_end(one.end_a, other.end_a):
         yield "a"
@@ -156,7 +156,7 @@ def _members(plan: Plan, now: Prepared) -> Iterator[str]:
     for mark, blank in new.items():
         if mark not in old and mark not in taken:
             how_many = f"{blank.count} of " if blank.count > 1 else ""
-            yield f"{mark} is new: {how_many}{shown(blank.length, settings)} of {blank.tube}."
+            yield f"{mark} is new: {how_many}{_long(blank, settings)} of {blank.tube}."
 
 
 def _settings(plan: Plan, now: Prepared) -> Iterator[str]:

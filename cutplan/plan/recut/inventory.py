@@ -54,12 +54,19 @@ class Account:
 @dataclass(frozen=True, slots=True)
 class Good:
     """A blank cut well: under which ``number`` it is on the list, whether it was cut before that list (``earlier``),
-    and what is still ``to_do`` to it (see `Made`)."""
+    and ``to_do``, ``fitted`` and ``sawn`` as `Made` has them."""
 
     blank: Blank
     number: int
     earlier: bool = False
     to_do: str = ""
+    fitted: bool = False
+    sawn: Fraction | None = None
+
+    @property
+    def long(self) -> Fraction:
+        """How long it really is."""
+        return self.blank.length if self.sawn is None else self.sawn
 
 
 class Numbers:
@@ -81,7 +88,7 @@ class Inventory:
     def __init__(self, plan: Plan, ticks: Sequence[Tick], notes: Mapping[str, BarNote]) -> None:
         self.plan, self.notes = plan, notes
         # A blank ticked done and spoilt was spoilt after it was cut: the later word holds.
-        self.ticks = {tick.cut: replace(tick, done=tick.done and not tick.spoilt) for tick in ticks}
+        self.ticks = {tick.cut: _settled(tick) for tick in ticks}
         self.blanks = plan.by_mark()
         self.settings = plan.job.settings
         self.named: list[tuple[str, StockRow]] = []
@@ -162,11 +169,13 @@ class Inventory:
     def _earlier(self) -> None:
         for made in self.plan.made:
             tick = self.ticks[made.number]
+            long = made.blank.length if made.sawn is None else made.sawn
             if tick.spoilt:
-                self.book(Account(made.blank.tube, had=made.blank.length))
-                self._spoil(made.blank, tick, f"{made.blank.mark}, cut earlier, is spoilt")
+                self.book(Account(made.blank.tube, had=long))
+                self._spoil(replace(made.blank, length=long), tick, f"{made.blank.mark}, cut earlier, is spoilt")
             else:
-                self.good.append(Good(made.blank, made.number, True, made.to_do))
+                fitted = made.fitted or tick.fitted
+                self.good.append(Good(made.blank, made.number, True, made.to_do, fitted, made.sawn))
 
     def _bar(self, bar: Bar, note: BarNote) -> None:
         taken = [cut for cut in bar.cuts if self.ticks[cut.number].done or self.ticks[cut.number].spoilt]
@@ -208,7 +217,7 @@ class Inventory:
             if self.ticks[cut.number].spoilt:
                 self._spoil(blank, self.ticks[cut.number], f"Cut {cut.number}, {cut.mark}, is spoilt")
             else:
-                self.good.append(Good(blank, cut.number))
+                self.good.append(Good(blank, cut.number, fitted=self.ticks[cut.number].fitted))
                 self.book(Account(bar.tube, made=blank.length))
 
     def _taken(self, bar: Bar, taken: Sequence[Cut]) -> tuple[Fraction, Fraction, bool]:
@@ -286,9 +295,15 @@ class Inventory:
         done = sum(self.ticks[number].done for number in numbers)
         more = f", {len(self.plan.made)} before" if self.plan.made else ""
         self.said.insert(0, f"Cut and good: {done} of the {len(numbers)} on this list{more}.")
+        if fitted := sum(good.fitted for good in self.good):
+            self.said.insert(1, f"Fitted: {fitted} of the {len(numbers) + len(self.plan.made)}.")
 
     def _show(self, mm: Fraction) -> str:
         return shown(mm, self.settings)
+
+
+def _settled(tick: Tick) -> Tick:
+    return replace(tick, done=False, fitted=False) if tick.spoilt else tick
 
 
 def _row_of(job: Job, bar: Bar) -> StockRow:

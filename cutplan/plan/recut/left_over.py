@@ -21,21 +21,28 @@ class LeftOver:
     back: tuple[StockRow, ...]
 
 
-def left_over(plan: Plan, ticks: Sequence[Tick], notes: Sequence[BarNote] = ()) -> LeftOver:
+def left_over(
+    plan: Plan, ticks: Sequence[Tick], notes: Sequence[BarNote] = (), *, broken_off: bool = False
+) -> LeftOver:
     """What ``plan`` leaves, by its ticks; where no cut is ticked at all, every cut counts as done.
 
-    Pieces drawn from the rack and not touched stay there. Raises JobError where some cuts are ticked and others are
-    not, or where the ticks contradict each other or what was measured.
+    ``broken_off``: what is not ticked was not cut and never will be, so that its tube is left too. Pieces drawn from
+    the rack and not touched stay there. Raises JobError where some cuts are ticked and others are not, or where the
+    ticks contradict each other or what was measured.
     """
     cuts = {cut.number for tube in plan.tubes for bar in tube.bars for cut in bar.cuts}
-    if not any(tick.done or tick.spoilt for tick in ticks if tick.cut in cuts):
+    if not broken_off and not any(tick.done or tick.spoilt for tick in ticks if tick.cut in cuts):
         # Before they are judged: what was measured before the first cut is not there after the last.
         ticks = [replace(tick, done=tick.done or tick.cut in cuts) for tick in ticks]
     faults = list(faults_of(plan, ticks, notes, ()))
     faults += [
-        Fault(tick.place, f"cut {tick.cut} is neither done nor spoilt", cure="tick it, or plan the rest first")
+        Fault(
+            tick.place,
+            f"cut {tick.cut} is neither done nor spoilt",
+            cure="tick it, or plan the rest first; --broken-off if it never will be cut",
+        )
         for tick in ticks
-        if tick.cut in cuts and not tick.done and not tick.spoilt
+        if not broken_off and tick.cut in cuts and not tick.done and not tick.spoilt
     ]
     if faults:
         raise JobError(faults)

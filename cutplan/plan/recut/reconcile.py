@@ -132,9 +132,11 @@ class _Sorting:
     standing: set[str]
 
     def sort(self) -> None:
-        pieces, self.state.good[:] = sorted(self.state.good, key=lambda good: not good.earlier), []
+        # What is fitted stays first, then what was cut first.
+        order = sorted(self.state.good, key=lambda good: (not good.fitted, not good.earlier))
+        self.state.good.clear()
         stay: list[tuple[Good, Blank]] = []
-        for good in pieces:
+        for good in order:
             mark = self.names.get(good.blank.mark, good.blank.mark)
             new = self.new.get(mark)
             if new is None and mark in self.standing:
@@ -143,8 +145,8 @@ class _Sorting:
                 self._to_hand(good, "is no longer wanted")
             elif new.tube != good.blank.tube:
                 self._to_hand(good, f"is now to be of {new.tube}")
-            elif new.length > good.blank.length:
-                short = shown(new.length - good.blank.length, self.settings)
+            elif new.length > good.long and not good.fitted:
+                short = shown(new.length - good.long, self.settings)
                 self._to_hand(good, f"is {short} too short now")
             else:
                 self.due[mark] -= 1
@@ -155,10 +157,18 @@ class _Sorting:
     def _stays(self, good: Good, new: Blank) -> Good:
         if same_piece(good.blank, new):
             return replace(good, blank=new)
-        over = good.blank.length - new.length
-        to_do = "; ".join(text for text in (good.to_do, _to_do(good.blank, new, self.settings)) if text)
+        if good.fitted:
+            what = what_changed(good.blank, new, self.settings)
+            self.state.said.append(
+                f"{good.blank.mark} is fitted and stays as it is ({what}): if it has to come out, tick it spoilt."
+            )
+            return replace(good, blank=new, sawn=good.long if good.long != new.length else None)
+        over = good.long - new.length
+        so_far = "" if good.blank.estimated else good.to_do
+        to_do = _to_do(replace(good.blank, length=good.long), new, self.settings)
+        to_do = f"{so_far}; {to_do}" if so_far else to_do
         called = f" as {new.mark}" if good.blank.mark != new.mark else ""
-        if over:
+        if over and not new.estimated:
             off = _rounded_down(over - self.settings.kerf - _shaped(good.blank), self.settings)
             waiting = (self.new[mark] for mark in +self.due)
             least = min((blank.length for blank in waiting if blank.tube == new.tube), default=self.settings.keep)
@@ -168,7 +178,8 @@ class _Sorting:
             if name:
                 to_do += f"; {shown(off, self.settings)} of that is bar {name}: write that on it"
         self.state.said.append(f"Cut {good.number}, {good.blank.mark}, is sawn and stays{called}: {to_do}.")
-        return replace(good, blank=new, to_do=to_do)
+        # Nothing is taken off before it is measured.
+        return replace(good, blank=new, to_do=to_do, sawn=good.long if new.estimated else None)
 
     def _book_taken_off(self, good: Good, over: Fraction, off: Fraction) -> None:
         kerf = self.settings.kerf if off else Fraction(0)
@@ -179,16 +190,20 @@ class _Sorting:
         )
 
     def _to_hand(self, good: Good, why: str) -> None:
-        """A good blank of which the job wants no more becomes a piece in hand: what is sound between its ends."""
+        """A good blank of which the job wants no more becomes a piece in hand: what is sound between its ends. What is
+        bent, or fitted, is not counted on."""
         blank, state = good.blank, self.state
-        rest = Fraction(0) if blank.bends else _rounded_down(blank.length - _shaped(blank), self.settings)
+        lost = bool(blank.bends) or good.fitted
+        rest = Fraction(0) if lost else _rounded_down(good.long - _shaped(blank), self.settings)
         name = state.keep_piece(blank.tube, rest)
         kept = rest if name else Fraction(0)
-        taken = Account(blank.tube, in_hand=kept, lost=blank.length - kept)
-        before = Account(blank.tube, had=blank.length) if good.earlier else Account(blank.tube, made=-blank.length)
+        taken = Account(blank.tube, in_hand=kept, lost=good.long - kept)
+        before = Account(blank.tube, had=good.long) if good.earlier else Account(blank.tube, made=-good.long)
         state.book(taken + before)
-        said = f"Cut {good.number}, {blank.mark}, is sawn and {why}:"
-        if blank.bends:
+        said = f"Cut {good.number}, {blank.mark}, is {'fitted' if good.fitted else 'sawn'} and {why}:"
+        if good.fitted:
+            state.said.append(f"{said} it has to come out. Once it has, give what is good of it with --bar.")
+        elif blank.bends:
             state.said.append(
                 f"{said} none of it is counted on, as it may be bent already. If it is still straight, tick it spoilt "
                 f"with its length under still good, and plan the rest again from that list."
@@ -204,9 +219,11 @@ def _to_do(old: Blank, new: Blank, settings: Settings) -> str:
     """What makes the sawn blank ``old`` into ``new``, which is no longer."""
     said = []
     over = old.length - new.length
-    if over:
+    if new.estimated:
+        said.append("measure before you take anything off")
+    elif over:
         said.append(f"take {shown(over, settings)} off {_where(old, new, over, settings)}")
-    if what := what_changed(replace(old, length=new.length, bends=new.bends), new, settings):
+    if what := what_changed(replace(old, length=new.length, estimate=new.estimate, bends=new.bends), new, settings):
         said.append(f"{what} (if it is shaped already and cannot be made so, tick it spoilt)")
     if old.bends and not same_bends(old, new, shift=_front(old, new)):
         said.append("bend it as this list says; if it is bent already, tick it spoilt")

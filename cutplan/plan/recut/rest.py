@@ -22,6 +22,7 @@ from cutplan.plan.recut.for_sale import still_for_sale
 from cutplan.plan.recut.inventory import Account, Inventory
 from cutplan.plan.recut.reconcile import Reconciled, job_faults, reconcile
 from cutplan.plan.recut.reuse import course_as_planned, kept_as_planned
+from cutplan.plan.recut.spares import no_longer_needed, spares_in_hand
 from cutplan.plan.recut.ticks import BarNote, Tick, faults_of, shown
 from cutplan.plan.sequential.course import cheaper
 from cutplan.plan.staging import in_stage_order
@@ -29,12 +30,13 @@ from cutplan.plan.staging import in_stage_order
 
 @dataclass(frozen=True, slots=True)
 class Recut:
-    """The plan of the rest. ``plan`` None: nothing is left to cut. ``changes``: what became of the old plan, in
-    words (the plan carries them too). ``accounts``: one for each tube."""
+    """The plan of the rest. ``plan`` None: nothing is left to cut, and ``to_fit`` pieces are not ticked as fitted.
+    ``changes``: what became of the old plan, in words (the plan carries them too). ``accounts``: one for each tube."""
 
     plan: Plan | None
     changes: tuple[str, ...]
     accounts: tuple[Account, ...]
+    to_fit: int = 0
 
 
 def recut(
@@ -69,17 +71,22 @@ def recut(
     job, blanks = to_go_on.job, to_go_on.blanks
     accounts = tuple(state.accounts.values())
     if not blanks:
-        return Recut(None, (*state.said, *_balance(plan.job, accounts)), accounts)
-    good = [good.blank for good in state.good]
-    after = _planned(to_go_on, state, _kept(job, blanks, good, spares, limits), limits)
+        not_needed = no_longer_needed(plan, job, (), (), state)
+        to_fit = sum(not good.fitted for good in state.good)
+        return Recut(None, (*state.said, *not_needed, *_balance(plan.job, accounts)), accounts, to_fit)
+    after = _planned(to_go_on, state, _kept(job, blanks, state, spares, limits), limits)
     cuts = sum(len(bar.cuts) for tube in after.tubes for bar in tube.bars)
     changes = (
         *state.said,
         *_moved(plan, state.ticks, after, to_go_on.names),
         *_means(after, asked=spares),
+        *no_longer_needed(plan, job, blanks, after.tubes, state),
         *_balance(plan.job, accounts),
     )
-    made = tuple(Made(number, good.blank, good.to_do) for number, good in enumerate(state.good, cuts + 1))
+    made = tuple(
+        Made(number, good.blank, "" if good.fitted else good.to_do, good.fitted, good.sawn)
+        for number, good in enumerate(sorted(state.good, key=lambda good: good.fitted), cuts + 1)
+    )
     after = replace(
         after,
         made=made,
@@ -160,14 +167,20 @@ def _shifted(tube: TubePlan, by: int) -> TubePlan:
 
 
 def _kept(
-    job: Job, blanks: Sequence[Blank], good: Sequence[Blank], spares: int | None, limits: Limits
+    job: Job, blanks: Sequence[Blank], state: Inventory, spares: int | None, limits: Limits
 ) -> dict[str, tuple[int, Fraction]]:
-    """For each tube the spares to keep. Those cut already are insured too where they may yet be spoilt in fitting."""
+    """For each tube the spares to keep. Those cut already are insured too until they are fitted, where they may yet be
+    spoilt in fitting."""
     lengths: defaultdict[str, set[Fraction]] = defaultdict(set)
-    for blank in (*blanks, *(good if job.settings.fitted is Fitted.AFTER_ALL else ())):
+    to_fit = [good.blank for good in state.good if not good.fitted]
+    for blank in (*blanks, *(to_fit if job.settings.fitted is Fitted.AFTER_ALL else ())):
         if blank.insured:
             lengths[blank.tube].add(blank.length)
-    kept = {}
+    wanted = job.settings.spares if spares is None else spares
+    kept = {
+        tube: spares_in_hand(job, [row for row in state.rows if row.tube == tube], sorted(mine), wanted)
+        for tube, mine in lengths.items()
+    }
     for problem in problems(job, blanks):
         mine = sorted(lengths[problem.tube])
         if not mine:

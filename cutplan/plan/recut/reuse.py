@@ -32,9 +32,10 @@ class _Laid:
     turned: list[tuple[bool, bool]]
 
     def bar(self, first: int = 1, spares: int = 0) -> Bar:
-        return lay_on(
-            self.job, self.row, self.blanks, name=self.name, first=first, spares=spares, turned=tuple(self.turned)
-        )
+        # As in a new plan: those that must be measured first come last, and share no cut with those before.
+        laid = sorted(zip(self.blanks, self.turned, strict=True), key=lambda one: (one[0].stage, one[0].estimated))
+        blanks, turned = [blank for blank, _ in laid], tuple(turned for _, turned in laid)
+        return lay_on(self.job, self.row, blanks, name=self.name, first=first, spares=spares, turned=turned)
 
     @property
     def fits(self) -> bool:

@@ -19,13 +19,18 @@ OVERLENGTH = Fraction(100)
 @dataclass(frozen=True, slots=True)
 class Tick:
     """What a person wrote against a cut. Both ``done`` and ``spoilt``: cut well, and spoilt later. ``left``: how much
-    of a spoilt blank is still good (mm), if said."""
+    of a spoilt blank is still good (mm), if said. ``fitted``: tacked in and good, and so done."""
 
     cut: int
     done: bool
     spoilt: bool
     left: Fraction | None = None
     place: Place = field(default=NOWHERE, compare=False)
+    fitted: bool = False
+
+    def __post_init__(self) -> None:
+        """What is fitted was cut."""
+        object.__setattr__(self, "done", self.done or self.fitted)
 
 
 @dataclass(frozen=True, slots=True)

@@ -71,7 +71,7 @@ class Card:
 def cards(plan: Plan, made: Sequence[Making], cuts: Sequence[SawRow], lie: Mapping[str, Insides]) -> Iterator[Card]:
     """The cards, in the order of the members, but for those that must be measured first. ``made``: what is done to each
     blank; ``cuts``: the saw list."""
-    blanks = plan.by_mark()
+    blanks = {blank.mark: blank for blank in plan.to_make}
     done: set[str] = set()
     for one in made:
         if one.mark in done or blanks[one.mark].estimated:

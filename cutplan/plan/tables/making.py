@@ -102,10 +102,11 @@ class Making:
 
 
 def making(plan: Plan, lie: Mapping[str, Insides]) -> tuple[Making, ...]:
-    """Blank by blank. ``lie``: how its ends lie to its bends, by mark. Of an estimated one nothing is known yet."""
+    """Blank by blank, until it is fitted. ``lie``: how its ends lie to its bends, by mark. Of an estimated one nothing
+    is known yet."""
     rough = _rough(plan)
     made: dict[str, Making] = {}
-    for group in _alike(plan.blanks, lie):
+    for group in _alike(plan.to_make, lie):
         first, marks = group[0], tuple(blank.mark for blank in group)
         known = not first.estimated
         lines = tuple(_mark_rows(first, plan.job, lie[first.mark], marks)) if known else ()
@@ -122,7 +123,7 @@ def making(plan: Plan, lie: Mapping[str, Insides]) -> tuple[Making, ...]:
                 blank.cut_off_a,
                 blank.cut_off_b,
             )
-    return tuple(made[blank.mark] for blank in plan.blanks)
+    return tuple(made[blank.mark] for blank in plan.to_make)
 
 
 def _alike(blanks: Iterable[Blank], lie: Mapping[str, Insides]) -> Iterable[list[Blank]]:
@@ -246,7 +247,7 @@ def way_round(turn_deg: float) -> str:
 
 def _rough(plan: Plan) -> dict[str, list[RoughRow]]:
     """The rough cuts by mark; those of ends that are cut alike are worked out once."""
-    blanks, units = plan.by_mark(), plan.job.settings.units
+    blanks, units = {blank.mark: blank for blank in plan.to_make}, plan.job.settings.units
     groups: dict[tuple[str, str, str, tuple[RoughCut, ...]], list[RoughEnd]] = {}
     for rough in plan.rough_ends:
         blank = blanks[rough.mark]

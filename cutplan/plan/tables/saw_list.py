@@ -54,7 +54,8 @@ class SawRow:
 
 @dataclass(frozen=True, slots=True)
 class MadeRow:
-    """A blank cut before this plan was made, by the number it can still be ticked as spoilt under."""
+    """A blank cut before this plan was made, by the number it can still be ticked under. ``see``: what is still to be
+    done to it, and what its ends do not tell."""
 
     cut: Count
     mark: Text
@@ -62,6 +63,7 @@ class MadeRow:
     end_a: Text
     end_b: Text
     see: str
+    fitted: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,4 +141,4 @@ def made_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[MadeRow]:
         blank = made.blank
         ends = wording.end(blank.end_a, units), wording.end(blank.end_b, units)
         see = "; ".join(text for text in (made.to_do, wording.hints(blank, lie[blank.mark], sheets=True)) if text)
-        yield MadeRow(made.number, blank.mark, blank.length, *ends, see)
+        yield MadeRow(made.number, blank.mark, blank.length, *ends, see, made.fitted)
