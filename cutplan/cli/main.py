@@ -22,6 +22,7 @@ from cutplan.cli.files import JOB_ITSELF, put_json, put_text, spare_inputs, spar
 from cutplan.cli.form import write_job_form
 from cutplan.cli.manual import manual
 from cutplan.cli.marks import marked, tell_unmeasured
+from cutplan.cli.next_steps import next_steps
 from cutplan.cli.nodes import nodes
 from cutplan.cli.print_pack import print_pack
 from cutplan.cli.rack import mark_taken, rack
@@ -404,6 +405,7 @@ def _lines(texts: Iterable[str]) -> str:
 
 main.add_command(draw)
 main.add_command(recut)
+main.add_command(next_steps)
 main.add_command(rack)
 main.add_command(print_pack)
 main.add_command(nodes)

@@ -1,0 +1,41 @@
+"""``cutplan next``: where a job stands."""
+
+# ruff: noqa: D301 - click wants a real backspace before lines of help that it is not to wrap.
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from cutplan.cli.exits import exits
+from cutplan.cli.files import spare_inputs
+
+
+@click.command("next")
+@click.argument("sawlist", type=click.Path(path_type=Path, exists=True, dir_okay=False))
+def next_steps(sawlist: Path) -> None:
+    """Where the job stands by what is ticked in SAWLIST: fitted, sawn, what to measure, the next cuts, what to buy.
+
+    \b
+    Example:
+      cutplan next saw-list.xlsx
+    """
+    with exits():
+        spare_inputs({"the saw list": sawlist})
+        from cutplan.job.faults import JobError
+        from cutplan.output.worked import believed
+        from cutplan.plan.recut.job_file import change_of
+        from cutplan.plan.recut.ticks import faults_of
+        from cutplan.plan.tables.standing import standing
+
+        plan, ticks, notes = believed(sawlist)
+        if faults := tuple(faults_of(plan, ticks, notes, ())):
+            raise JobError(faults)
+        click.echo(f"{plan.job.settings.name}, by {sawlist.name}")
+        for heading, lines in standing(plan, ticks):
+            click.echo(f"\n{heading}")
+            for line in lines:
+                click.echo(f"  {line}")
+        if (change := change_of(plan)) is not None:
+            click.echo(f"\nThe job has changed since: cutplan recut {sawlist} --job {change.path}")

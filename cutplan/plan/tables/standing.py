@@ -1,0 +1,110 @@
+"""Where a job stands by the ticks on its saw list: what is fitted, what is sawn, what comes next, on one screen."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+
+from cutplan.job.listing import listed
+from cutplan.job.model import Source
+from cutplan.plan import wording
+from cutplan.plan.model import Plan
+from cutplan.plan.recut.ticks import Tick
+from cutplan.plan.tables import Tables
+
+_MOST = 5
+"""Cuts that are named ahead."""
+
+
+def standing(plan: Plan, ticks: Sequence[Tick]) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Heading by heading what is to be said, a sentence each; a heading with nothing under it is left out."""
+    said = (
+        ("Fitted", _marks(_fitted(plan, ticks))),
+        ("Sawn, to be fitted", _to_fit(plan, ticks)),
+        ("Spoilt", _spoilt(plan, ticks)),
+        ("Measure now", _measure(plan, ticks)),
+        ("Next cuts", _next(plan, ticks)),
+        ("To buy, unless you have it", _to_buy(plan, ticks)),
+    )
+    yield from ((heading, lines) for heading, lines in said if lines)
+
+
+def _fitted(plan: Plan, ticks: Sequence[Tick]) -> list[str]:
+    marks = _by_number(plan)
+    before = {made.number for made in plan.made if made.fitted}
+    return [marks[tick.cut] for tick in ticks if not tick.spoilt and (tick.fitted or tick.cut in before)]
+
+
+def _to_fit(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
+    marks, made = _by_number(plan), {made.number: made for made in plan.made}
+    waiting = [
+        tick.cut
+        for tick in ticks
+        if not tick.spoilt and not tick.fitted and (not made[tick.cut].fitted if tick.cut in made else tick.done)
+    ]
+    to_do = dict.fromkeys(
+        f"{made[cut].blank.mark}: {made[cut].to_do}." for cut in waiting if cut in made and made[cut].to_do
+    )
+    return (*_marks(marks[cut] for cut in waiting), *to_do)
+
+
+def _spoilt(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
+    marks = _by_number(plan)
+    spoilt = [f"cut {tick.cut}, {marks[tick.cut]}" for tick in ticks if tick.spoilt]
+    return (f"{listed(spoilt)}: plan the rest before you saw on.",) if spoilt else ()
+
+
+def _measure(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
+    """The estimated members of the first stage in which something is still to be cut."""
+    blanks, settings = plan.by_mark(), plan.job.settings
+    done = {tick.cut for tick in ticks if tick.done or tick.spoilt}
+    left = [blanks[row.mark] for row in Tables(plan).saw_list if row.cut not in done]
+    now = min((blank.stage for blank in left), default=0)
+    names = dict.fromkeys(
+        f"{blank.mark} ({wording.estimate(blank, settings)} {settings.units.value})"
+        for blank in left
+        if blank.estimated and blank.stage == now
+    )
+    return (f"{listed(list(names))}; write it in the job, and run recut with --job.",) if names else ()
+
+
+def _next(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
+    settings = plan.job.settings
+    done = {tick.cut for tick in ticks if tick.done or tick.spoilt}
+    left = [row for row in Tables(plan).saw_list if row.cut not in done]
+    known = [row for row in left if row.blank is not None]
+    lines = [
+        f"Cut {row.cut}, bar {row.bar}: {row.mark}, {wording.blank(row.blank, settings)} {settings.units.value}, "
+        f"end a {row.end_a}, end b {row.end_b}"
+        for row in known[:_MOST]
+        if row.blank is not None
+    ]
+    if known:
+        again = known[0].if_spoilt or "there is no tube left, and it has to be bought"
+        lines.insert(1, f"  If it is spoilt: {again}.")
+    if len(left) > len(lines[:_MOST]):
+        lines.append(f"{wording.counted(len(left), 'cut')} left in all.")
+    return tuple(lines) if left else ("Everything is cut.",)
+
+
+def _to_buy(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
+    """The bars of the plan that nothing has been cut from yet: nobody ticks what is bought."""
+    done = {tick.cut for tick in ticks if tick.done or tick.spoilt}
+    settings = plan.job.settings
+    bars = [bar for tube in plan.tubes for bar in tube.bars if bar.source is Source.BUY]
+    return tuple(
+        f"Bar {bar.name}: {wording.found(bar.length, settings.units)} {settings.units.value} of {bar.tube}"
+        for bar in bars
+        if not any(cut.number in done for cut in bar.cuts)
+    )
+
+
+def _by_number(plan: Plan) -> dict[int, str]:
+    cuts = {cut.number: cut.mark for tube in plan.tubes for bar in tube.bars for cut in bar.cuts}
+    return cuts | {made.number: made.blank.mark for made in plan.made}
+
+
+def _marks(marks: Iterable[str]) -> tuple[str, ...]:
+    """The marks in one line, those that come several times with how often."""
+    counted = Counter(marks)
+    return (", ".join(f"{mark} ({n})" if n > 1 else mark for mark, n in counted.items()),) if counted else ()

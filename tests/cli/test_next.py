@@ -1,0 +1,69 @@
+"""``cutplan next``: where a job stands, by the ticks on its list."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+
+
+def tick(path: Path, column: str, *cuts: int) -> None:
+    """Tick these cuts."""
+    book = load_workbook(path)
+    rows = list(book["Saw list"].iter_rows())
+    heads = [str(cell.value) for cell in next(row for row in rows if row[0].value == "cut")]
+    for row in rows:
+        if row[0].value in cuts:
+            row[heads.index(column)].value = "x"
+    book.save(path)
+
+
+@pytest.fixture
+def saw_list(run, job, tmp_path) -> Path:
+    """The saw list of the small job: LONG, the legs, three tabs; cuts 1 to 6."""
+    path = tmp_path / "saw.xlsx"
+    assert run("plan", job, "--output", path).exit_code == 0
+    return path
+
+
+def test_before_the_first_cut(run, saw_list):
+    """All is to be bought and cut; what a mistake at the next cut means stands below it."""
+    said = run("next", saw_list).stdout
+    assert "Fitted" not in said
+    assert "Cut 1, bar 1: LONG, 1500.0 mm, end a square, end b square\n    If it is spoilt: " in said
+    assert "6 cuts left in all." in said
+    assert said.count("3000 mm of T") == 2
+
+
+def test_half_way(run, saw_list, job, change):
+    """Fitted, sawn, spoilt, what is next, and that the job has changed."""
+    tick(saw_list, "fitted", 1)
+    tick(saw_list, "done", 2, 3)
+    tick(saw_list, "spoilt", 4)
+    change("Members", "LEG,T,1,yes,600", "LEG,T,1,yes,613")
+    said = run("next", saw_list).stdout
+    assert "Fitted\n  LONG\n" in said
+    assert "Sawn, to be fitted\n  " in said
+    assert "Spoilt\n  cut 4, " in said
+    assert "Next cuts\n  Cut 5, " in said
+    assert "The job has changed since: cutplan recut" in said
+    assert said.count("3000 mm of T") == 1
+
+
+def test_what_is_estimated_is_to_be_measured(run, saw_list, job, change, tmp_path):
+    """It is no next cut: it has no length."""
+    change("Members", "LONG,T,1,,1500", "LONG,T,1,,1500 ± 20")
+    path = tmp_path / "doubt.xlsx"
+    assert run("plan", job, "--output", path).exit_code == 0
+    said = run("next", path).stdout
+    assert "Measure now\n  LONG (1480.0 to 1520.0 mm)" in said
+    assert "LONG, 1" not in said
+
+
+def test_all_cut(run, saw_list):
+    """Nothing is next."""
+    tick(saw_list, "done", *range(1, 7))
+    said = run("next", saw_list).stdout
+    assert "Everything is cut." in said
+    assert "TAB (3)" in said
