@@ -79,13 +79,17 @@ def _content(value: object) -> str:
 
 def as_far_as_sound(path: Path) -> tuple[Prepared, tuple[Fault, ...]]:
     """The job at ``path`` with those of its blanks that can be made, and its faults. Raises JobError where the tables
-    make no job at all."""
+    make no job at all, or nothing tells where its nodes are."""
     reading = read(path)
     if reading.job is None:
         raise JobError(reading.faults)
-    layout = lay_out(reading.job)
-    found = Prepared(reading.job, layout.blanks, reading.remarks + layout.remarks, (), layout.standing)
-    return found, reading.faults + layout.faults
+    here = located(reading.job)
+    if here.faults:
+        raise JobError(reading.faults + here.faults)
+    found = settled(here.job)
+    layout = Layout((), found.faults, ()) if found.faults else lay_out(found.job)
+    remarks = reading.remarks + here.remarks + found.remarks + layout.remarks
+    return Prepared(found.job, layout.blanks, remarks, (), layout.standing), reading.faults + layout.faults
 
 
 def _left_out(file: str, lying: Rack, job: str, tubes: set[str]) -> tuple[Remark, ...]:

@@ -96,3 +96,22 @@ def test_an_unknown_mark_is_wrong_use(run, job):
     result = run("draw", job, "LAG")
     assert result.exit_code == 2
     assert "(did you mean LEG?)" in result.stderr
+
+
+def test_nodes_have_their_names_in_the_picture(run, job, tmp_path):
+    """Members from node to node, their other half made by the mirror: every node and both hands are in the pictorial
+    view, and the coordinates at the edges are those of the nodes; one node out of place is seen though the job has a
+    fault."""
+    rows = "mark,tube,from,to,pair\nR,T,A,B,yes\nX,T,A-L,A-R,\nY,T,B-L,B-R,\n"
+    (job / "Members.csv").write_text(rows, encoding="utf-8")
+    (job / "Nodes.csv").write_text("name,x,y,z\nA,0,300,0\nB,900,250,100\n", encoding="utf-8")
+    text = (job / "Job.csv").read_text(encoding="utf-8")
+    (job / "Job.csv").write_text(text + "mirror,y=0\n", encoding="utf-8")
+    path = tmp_path / "d.pdf"
+    result = run("draw", job, "--output", path)
+    assert result.exit_code == 0, result.stderr
+    pages = [page.extract_text() for page in PdfReader(path).pages]
+    assert len(pages) == 4
+    words = set(pages[0].split())
+    assert {"A-L", "A-R", "B-L", "B-R", "R-L", "R-R", "X", "Y"} <= words
+    assert {"-300", "-250", "250", "300"} <= set(pages[3].split())

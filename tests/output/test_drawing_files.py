@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import re
 import sys
+from dataclasses import replace
 from itertools import combinations
 from pathlib import Path
 from xml.etree import ElementTree
@@ -135,7 +136,8 @@ def test_nodes_are_named_in_boxes_clear_of_everything(frame: Prepared) -> None:
     """Where nodes have names: each in a box of its own in the pictorial view, next to its place, and on no other words;
     in a view along a row of nodes the first of them."""
     names = {f"N{x}{y}{z}": (700.0 * x, 600.0 * y, 500.0 * z) for x in range(3) for y in range(2) for z in range(2)}
-    made = frame_sheets(frame.job, frame_of(frame.job, frame.blanks), A4, names)
+    stands = replace(frame_of(frame.job, frame.blanks), nodes=tuple(names.items()))
+    made = frame_sheets(frame.job, stands, A4)
     assert names.keys() <= {words.text for words in made[0].words}
     assert len([words for words in made[1].words if words.text in names]) == 6
     for sheet in made:
@@ -212,8 +214,6 @@ def test_a_swapped_end_a_turn_and_an_offset_change_the_picture() -> None:
     by_mark = {blank.mark: blank for blank in prepared.blanks}
 
     def outline(mark: str, **changes: object) -> set[tuple[float, float]]:
-        from dataclasses import replace
-
         blank = replace(by_mark[mark], **changes)
         (sheet,) = piece_sheets(prepared.job, pieces_of(prepared.job, [blank]), A4)
         return {(round(x), round(y)) for s in sheet.strokes if s.width == OUTLINE for x, y in s.points}

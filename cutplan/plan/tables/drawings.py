@@ -20,7 +20,8 @@ def drawable(prepared: Prepared) -> bool:
     """Whether there is anything to draw, and all that has a blank can be."""
     given = {each.mark for each in prepared.job.members if each.points or each.bends or each.length is not None}
     made = {blank.member for blank in prepared.blanks}
-    return made <= given and (bool(made) or any(member.points for member in prepared.job.members))
+    placed = any(member.points or member.route for member in prepared.job.members)
+    return made <= given and (bool(made) or placed)
 
 
 def drawings(
@@ -30,7 +31,7 @@ def drawings(
     ``marks``, those pieces alone. ``paper``: its long and its short side in mm."""
     if marks:
         return piece_sheets(job, pieces_of(job, [blank for blank in blanks if blank.mark in marks]), paper)
-    placed = {member.mark for member in job.members if member.points or member.made}
+    placed = {member.mark for member in job.members if member.points or member.route or member.made}
     outside = [blank for blank in blanks if blank.member not in placed]
     return (*frame_drawings(job, blanks, paper), *piece_sheets(job, pieces_of(job, outside), paper))
 

@@ -17,7 +17,7 @@ from cutplan.geometry.landing import coordinates
 from cutplan.geometry.model import Blank
 from cutplan.geometry.points import Vector
 from cutplan.geometry.views import ABOVE, FRONT, SIDE, Place, Scene, View, pictorial, places, seen_lines
-from cutplan.job.model import Job, Settings
+from cutplan.job.model import Job, Member, Settings
 from cutplan.plan import wording
 from cutplan.plan.tables.labels import Box, Labels, spread, wide
 from cutplan.plan.tables.sheet import FINE, MARGIN, OUTLINE, Sheet, Window, lines, plain, scale_for, titled
@@ -58,35 +58,45 @@ ASPECTS = (
 @dataclass(frozen=True, slots=True)
 class Frame:
     """What stands in the frame: its bodies with their wall thicknesses, and the points they are given by. ``axes``: of
-    members that cannot be made, their points by mark."""
+    members that cannot be made, their points by mark. ``nodes``: by name."""
 
     bodies: tuple[Body, ...]
     walls: tuple[float, ...]
     points: tuple[Vector, ...]
     axes: tuple[tuple[str, tuple[Vector, ...]], ...] = ()
+    nodes: tuple[tuple[str, Vector], ...] = ()
 
 
 def frame_of(job: Job, blanks: Sequence[Blank]) -> Frame:
-    """The members of ``job`` that are given by points, in place."""
+    """The members of ``job`` that are given by points or run from node to node, in place."""
     bodies = tuple(bodies_in_place(job, blanks))
     members = {member.mark: member for member in job.members}
     walls = tuple(float(job.tube(members[body.member].tube).wall) for body in bodies)
     made = {body.member for body in bodies}
-    points = [point for member in job.members for point in coordinates(member)]
-    axes = [(member.mark, tuple(coordinates(member))) for member in job.members if member.mark not in made]
-    return Frame(bodies, walls, tuple(points), tuple((mark, axis) for mark, axis in axes if axis))
+    nodes = {node.name: (float(node.x), float(node.y), float(node.z)) for node in job.nodes}
+    points = [point for member in job.members if member.route is None for point in coordinates(member)]
+    axes = [(member.mark, _axis(member, nodes)) for member in job.members if member.mark not in made]
+    seen = tuple((mark, axis) for mark, axis in axes if axis)
+    return Frame(bodies, walls, (*points, *nodes.values()), seen, tuple(nodes.items()))
 
 
-Names = Mapping[str, Vector]
+def _axis(member: Member, nodes: Mapping[str, Vector]) -> tuple[Vector, ...]:
+    """The points that a member runs through, those of its nodes where it has none yet."""
+    if member.points or member.route is None:
+        return tuple(coordinates(member))
+    return tuple(nodes[name] for name in member.route.nodes if name in nodes)
+
+
+Names = Sequence[tuple[str, Vector]]
 """Nodes by name, with their places."""
 
 
-def frame_sheets(job: Job, frame: Frame, paper: tuple[float, float], names: Names | None = None) -> tuple[Sheet, ...]:
+def frame_sheets(job: Job, frame: Frame, paper: tuple[float, float]) -> tuple[Sheet, ...]:
     """A sheet for each view. ``paper``: its long and its short side in mm."""
     if not frame.bodies and not frame.axes:
         return ()
     told = "Letters a and b: the ends of each piece."
-    if names:
+    if frame.nodes:
         told += " In boxes: the nodes."
     if frame.axes:
         told += " Dashed, with a question mark: the axes of pieces that have faults."
@@ -100,7 +110,7 @@ def frame_sheets(job: Job, frame: Frame, paper: tuple[float, float], names: Name
         if aspect.axes:
             sheet.strokes += _rulers(job.settings, frame, aspect.axes, window, room, sheet)
         hidden = _mark(
-            frame, Scene(frame.bodies, aspect.view, _HALO_MM * window.scale), window, labels, names or {}, aspect
+            frame, Scene(frame.bodies, aspect.view, _HALO_MM * window.scale), window, labels, frame.nodes, aspect
         )
         _finish(sheet, labels)
         if hidden:
@@ -125,7 +135,7 @@ def stage_sheets(job: Job, frame: Frame, paper: tuple[float, float], stages: Map
         sheet = _titled(job.settings, f"stage {stage} of {numbers[-1]}", told, window, paper)
         labels = _drawn(stands, aspect, window, room, sheet, before)
         scene = Scene(stands.bodies, aspect.view, _HALO_MM * window.scale)
-        hidden = _mark(stands, scene, window, labels, {}, aspect, before)
+        hidden = _mark(stands, scene, window, labels, (), aspect, before)
         _finish(sheet, labels)
         if hidden:
             _listed(sheet, f"Also in this stage, behind others here: {', '.join(hidden)}.")
@@ -220,9 +230,9 @@ def _mark(
         if not spots or not labels.place(frame.bodies[number].mark, MARK_MM, spots, worth=80.0):
             without.append(frame.bodies[number].mark)
     seen: set[tuple[int, int]] = set()
-    for name, place in names.items():
+    for name, place in sorted(names, key=lambda one: -float(np.dot(one[1], aspect.view.towards))):
         at = window.one(aspect.view.flat(np.array([place]))[0])
-        # Of nodes behind each other the first is named: those behind it are in the other views.
+        # Of nodes behind each other the nearest is named: those behind it are in the other views.
         spot = round(at[0]), round(at[1])
         if spot not in seen:
             seen.add(spot)
