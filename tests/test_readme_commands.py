@@ -74,13 +74,18 @@ def test_every_command_shown_runs(tmp_path: Path) -> None:
     inline = re.findall(r"`(cutplan [a-z]+ [a-z][\w.-]*\.xlsx)`", README)
     assert inline == ["cutplan new bike-rack.xlsx"]
     assert WORKED[0] == "cutplan recut saw-list.xlsx"
-    assert len(WORKED) == 4
+    assert len(WORKED) == 5
     lines = [*inline, *(line for line in SHOWN if "-m pytest" not in line)]
     assert len(lines) == 7
     run_all(lines, tmp_path, environment)
     for name in ("bay.xlsx", "bay 2.xlsx"):
         (tmp_path / name).unlink()
-    run_all(WORKED[1:], tmp_path, environment)
+    run_all(WORKED[1:-1], tmp_path, environment)
+    assert (tmp_path / "bay 2.xlsx").is_file()
+    assert WORKED[-1] == "cutplan recut bay.xlsx --job bay-job.xlsx"
+    (tmp_path / "bay 2.xlsx").unlink()
+    shutil.copy(tmp_path / "examples" / "sand-rail-bay.xlsx", tmp_path / "bay-job.xlsx")
+    run_all(WORKED[-1:], tmp_path, environment)
     assert (tmp_path / "bay 2.xlsx").is_file()
 
 

@@ -473,5 +473,6 @@ def test_whatever_is_written_into_the_carried_plan_ends_in_words(
             book[PLAN_DATA]["A1"].value = json.dumps(data)
 
         code, said = checked(good, alter, tmp_path / "altered.xlsx")
-        assert code == 1, (place, said)
+        # What the job held when it was planned serves recut alone, to tell what has changed in it since.
+        assert code == 1 or "source" in place, (place, said)
         assert "altered.xlsx" in said

@@ -13,7 +13,7 @@ from fractions import Fraction
 
 import pytest
 from small_jobs import bars, blank, job, rack
-from test_one_at_a_time import Rooms, item_of, packs, small
+from test_one_at_a_time import Rooms, item_of, packs, small, tenths
 
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.job.model import Cut, Fitted, Settings, Source, StockRow
@@ -23,8 +23,8 @@ from cutplan.plan.recut.rest import recut
 from cutplan.plan.recut.ticks import Tick
 
 F = Fraction
-Staged = tuple[int, Fraction, Fraction, bool]
-"""Stage, weight, what it yields when spoilt, whether insured."""
+Staged = tuple[int, int, int, bool]
+"""Stage, weight, what it yields when spoilt (both in tenths of a millimetre), whether insured."""
 
 
 def survives(
@@ -55,7 +55,10 @@ def least(stock: Sequence[StockRow], blanks: Sequence[Blank], settings: Settings
     """The least cost of bars on which some order of cuts, stage by stage, survives; None: there are none."""
     items = tuple(sorted((one.stage, *item_of(one, settings)) for one in blanks for _ in range(one.count)))
     racked = [
-        row.length + settings.kerf for row in stock if row.source is Source.RACK for _ in range(row.available or 0)
+        tenths(row.length + settings.kerf)
+        for row in stock
+        if row.source is Source.RACK
+        for _ in range(row.available or 0)
     ]
     sold = [row for row in stock if row.source is Source.BUY]
     most = [len(items) + 1 if row.available is None else row.available for row in sold]
@@ -65,7 +68,7 @@ def least(stock: Sequence[StockRow], blanks: Sequence[Blank], settings: Settings
         for counts in itertools.product(*[range(n + 1) for n in most])
     )
     for cost, counts in bought:
-        new = [row.length + settings.kerf for row, n in zip(sold, counts, strict=True) for _ in range(n)]
+        new = [tenths(row.length + settings.kerf) for row, n in zip(sold, counts, strict=True) for _ in range(n)]
         if sum(racked + new) >= sum(item[1] for item in items) and survives(items, (*racked, *new), known, set()):
             return Decimal(cost)
     return None
