@@ -149,7 +149,7 @@ def _length(cells: Cells, draft: Draft, frame: Frame, *, made: bool) -> Measure 
 
 
 def _follow(cells: Cells, draft: Draft, courses: Courses[Bend] | Courses[Point]) -> None:
-    """A member whose rows elsewhere are faulty is not sound either."""
+    """A fault in a member's rows on another sheet counts against the member too."""
     if draft.key in courses.named and draft.key not in courses.sound:
         cells.sound = False
 

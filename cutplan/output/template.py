@@ -90,7 +90,7 @@ def _sheet(page: Worksheet, sheet: Sheet, units: Units) -> None:
 
 
 def _settings(page: Worksheet, units: Units, first: int) -> None:
-    """Every setting with its default, to be changed where it is not so, and a check of its own."""
+    """Every setting with its default, ready to be changed, and each with its own check."""
     usual = defaults(units)
     unit = wording.unit_name(usual)
     for row, setting in enumerate(SETTINGS, first):

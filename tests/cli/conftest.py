@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -9,6 +10,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from cutplan.cli.main import main
+
+sys.path.insert(0, str(Path(__file__).parent))
 
 TABLES = {
     "Job": "setting,value\nname,Rack\nunits,mm\nkerf,2\nend trim,10\nsaw hold,50\nfit cope,1\ncurrency,EUR\n",
