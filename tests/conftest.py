@@ -4,9 +4,15 @@ What reads a person's files is given ``settings.default.max_examples`` cases, or
 ``--hypothesis-profile=long`` has it read as many as there is time for.
 
 Linear algebra gets one thread: tests run side by side already, and on small matrices threads only wait for each other.
+
+Scripts of this folder can be imported by its tests.
 """
 
 import os
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 

@@ -8,6 +8,7 @@ import shutil
 from pathlib import Path
 
 import click
+import make_manual
 import pytest
 from click.testing import CliRunner
 from openpyxl import load_workbook
@@ -75,6 +76,16 @@ def test_every_setting_is_explained_in_order():
     assert [cell for cell in first_cells(section("The settings", PAGES["job"])) if cell != "setting"] == list(
         SETTING_WORDS
     )
+
+
+def test_the_tables_of_columns_and_settings_come_from_the_schema():
+    """The page on jobs is what ``tests/make_manual.py`` makes of it, which needs the tables' first lines only."""
+    bare = re.sub(r"^\| .*`.*\|\n", "", PAGES["job"].split("## Numbers")[0], flags=re.MULTILINE)
+    assert "| `kerf` |" not in bare
+    written = make_manual.with_tables(bare + "## Numbers" + PAGES["job"].split("## Numbers")[1])
+    assert written == PAGES["job"], "run: python tests/make_manual.py"
+    with pytest.raises(ValueError, match="no table"):
+        make_manual.with_tables("# The job\n")
 
 
 @pytest.mark.parametrize(("name", "command"), COMMANDS, ids=[name for name, _ in COMMANDS])

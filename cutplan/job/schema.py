@@ -52,8 +52,9 @@ class Kind(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A head, or a setting's word: what belongs there, of which kind, and within what limits.
+    """A heading, or a setting's word: what belongs there, of which kind, and within what limits.
 
+    ``says``: what belongs there, in few words; ``more``: whole sentences that only the manual adds.
     ``least``, ``most``: of a number or an angle; ``most`` also of a length in mm (``positive``: not 0; ``signed``: may
     be negative) and of a text in characters. ``words``: the enumeration that a word is of. ``of``: the sheet a
     reference is to. ``doubt``: the value may be written with its ±, or as a range.
@@ -70,6 +71,7 @@ class Column:
     words: type[Enum] | None = None
     of: str = ""
     doubt: bool = False
+    more: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,13 +95,19 @@ class Sheet:
         raise KeyError(head)
 
 
-def _allowance(head: str, says: str) -> Column:
-    return Column(head, says, Kind.LENGTH, most=_MOST_ALLOWANCE)
+def _allowance(head: str, says: str, more: str = "") -> Column:
+    return Column(head, says, Kind.LENGTH, most=_MOST_ALLOWANCE, more=more)
 
 
 SETTINGS: tuple[Column, ...] = (
     Column("name", "what the job is called on every sheet", most=_LONGEST_JOB_NAME),
-    Column("units", "mm or in, for every length in this workbook", Kind.WORD, words=Units),
+    Column(
+        "units",
+        "mm or in: for every length of this workbook",
+        Kind.WORD,
+        words=Units,
+        more="Plain numbers are in it, and all that is shown.",
+    ),
     Column("kerf", "width of the cut the saw blade makes; measure it on a trial cut", Kind.LENGTH, most=INCH),
     Column("end trim", "what is cut off each mill end of a new bar to square it, kerf included", Kind.LENGTH),
     Column("saw hold", "the end of a bar that the vice must hold, so it cannot be cut", Kind.LENGTH),
@@ -126,8 +134,19 @@ SETTINGS: tuple[Column, ...] = (
         most=_LONGEST_REST,
     ),
     Column("die mark", "distance from the start of a bend to your bender's mark", Kind.LENGTH, most=_LONGEST_REST),
-    _allowance("meet within", "how far out the points of tubes that meet may be"),
-    Column("saw swing", "how many degrees off square your saw swings", Kind.DEGREES, least=0, most=MOST_MITRE_DEG),
+    _allowance(
+        "meet within",
+        "how far out the points of tubes that meet may be",
+        "Up to that they are moved together, and a remark says so.",
+    ),
+    Column(
+        "saw swing",
+        "how many degrees off square your saw swings",
+        Kind.DEGREES,
+        least=0,
+        most=MOST_MITRE_DEG,
+        more=f"No rough cut asks for more. A grinder: up to {MOST_MITRE_DEG:g}.",
+    ),
     Column("share mitres", "yes: two blanks whose facing ends have the same mitre may share one cut", Kind.YES),
     Column(
         "sure",
@@ -135,7 +154,12 @@ SETTINGS: tuple[Column, ...] = (
         Kind.LENGTH,
         most=_MOST_SURE,
     ),
-    Column("mirror", "the plane whose other side is the mirror image of the Nodes measured, such as y=0", Kind.PLANE),
+    Column(
+        "mirror",
+        "the plane whose other side is the mirror image of the Nodes measured, such as y=0",
+        Kind.PLANE,
+        more="The `Nodes` of one half are measured, the other half follows: the page `nodes`.",
+    ),
     Column(
         "tape",
         "the ± of a reading of Distances: nineteen in twenty are nearer to the truth than that",
@@ -162,8 +186,14 @@ def _end(side: str) -> tuple[Column, ...]:
             least=0,
             most=MOST_COPE_DEG,
             doubt=True,
+            more=f"A mitre's is what the saw's scale reads, 0 to {MOST_MITRE_DEG:g}. "
+            f"A cope's is {LEAST_COPE_DEG:g} to {MOST_COPE_DEG:g}; {MOST_COPE_DEG:g} is a square tee.",
         ),
-        Column(f"onto {side}", "what a cope sits on: a tube, a mark or an outside diameter; several joined by +"),
+        Column(
+            f"onto {side}",
+            "what a cope sits on: a tube, a mark or an outside diameter; several joined by +",
+            more="With nodes or points also a plane that the end is flat on: `z=0`.",
+        ),
         Column(
             f"offset {side}", "distance between the axes at a cope (blank: 0)", Kind.LENGTH, signed=True, doubt=True
         ),
@@ -176,13 +206,14 @@ def _end(side: str) -> tuple[Column, ...]:
     )
 
 
-def _reference(head: str, says: str, of: str, *, needed: bool = True) -> Column:
-    return Column(head, says, Kind.REFERENCE, needed=needed, of=of)
+def _reference(head: str, says: str, of: str, more: str = "", *, needed: bool = True) -> Column:
+    return Column(head, says, Kind.REFERENCE, needed=needed, of=of, more=more)
 
 
 def _coordinate(head: str) -> Column:
     says = "this coordinate of a point on the centreline"
-    return Column(head, says, Kind.LENGTH, needed=True, signed=True, doubt=True)
+    more = "Its points are its ends, and where its straights would cross."
+    return Column(head, says, Kind.LENGTH, needed=True, signed=True, doubt=True, more=more)
 
 
 JOB = Sheet(
@@ -195,11 +226,17 @@ TUBES = Sheet(
         Column("tube", "a name for the section", Kind.NAME, needed=True),
         Column("od", "outside diameter", Kind.LENGTH, needed=True, positive=True, most=_THICKEST_TUBE),
         Column("wall", "wall thickness", Kind.LENGTH, needed=True, positive=True),
-        Column("clr", "centreline radius of the die", Kind.LENGTH, positive=True),
+        Column(
+            "clr",
+            "centreline radius of the die",
+            Kind.LENGTH,
+            positive=True,
+            more="It counts where a bend gives no radius.",
+        ),
         Column("stretch", "growth in length per 90° of bend, from a test bend", Kind.LENGTH, most=_MOST_STRETCH),
         Column("grip", "straight the bender must hold at each end", Kind.LENGTH),
         Column("mass", "kg/m (lb/ft in inches); blank: from od, wall and density", Kind.NUMBER, least=0),
-        Column("density", "kg/m3 (lb/in3 in inches); blank: steel", Kind.NUMBER, least=0),
+        Column("density", "kg/m³ (lb/in³ in inches); blank: steel", Kind.NUMBER, least=0),
         Column(
             "grade", "what to ask for, such as the steel or how it was drawn; shown on the order", most=_LONGEST_LABEL
         ),
@@ -211,7 +248,13 @@ STOCK = Sheet(
     (
         _reference("tube", "a name from Tubes", "Tubes"),
         Column("length", "length of the bar as it is", Kind.LENGTH, needed=True, positive=True),
-        Column("price", "price of one bar", Kind.NUMBER, least=0),
+        Column(
+            "price",
+            "price of one bar",
+            Kind.NUMBER,
+            least=0,
+            more="Give all bars of a tube that are for sale a price, or none: then the least length is bought.",
+        ),
         Column(
             "available",
             "how many (blank: as many as needed; from the rack: one)",
@@ -219,20 +262,42 @@ STOCK = Sheet(
             least=0,
             most=MOST_BARS,
         ),
-        Column("from", "buy or rack (blank: buy)", Kind.WORD, words=Source),
+        Column(
+            "from",
+            "buy or rack (blank: buy)",
+            Kind.WORD,
+            words=Source,
+            more="What is on the rack costs nothing.",
+        ),
         Column("label", "what is written on the bar", most=_LONGEST_LABEL),
-        Column("end trim", "cut off each end of this bar, if different from the setting", Kind.LENGTH),
+        Column(
+            "end trim",
+            "cut off each end of this bar, if different from the setting",
+            Kind.LENGTH,
+            more="A rack piece is treated as squared: 0, unless you say so here.",
+        ),
         _NOTE,
     ),
 )
 MEMBERS = Sheet(
     "Members",
     (
-        Column("mark", "the piece mark", Kind.NAME, needed=True),
+        Column("mark", "the piece mark", Kind.NAME, needed=True, more="Each member has its own."),
         _reference("tube", "a name from Tubes", "Tubes"),
         Column("qty", "how many (blank: 1)", Kind.WHOLE, least=1, most=100_000),
-        Column("pair", "yes: a left and a right", Kind.YES),
-        _reference("from", "the node at end a, in place of a length", "Nodes", needed=False),
+        Column(
+            "pair",
+            "yes: a left and a right",
+            Kind.YES,
+            more="They are marked `-L` and `-R`; with a `qty`, so many of each.",
+        ),
+        _reference(
+            "from",
+            "the node at end a, in place of a length",
+            "Nodes",
+            "Its ends are worked out: the page `nodes`.",
+            needed=False,
+        ),
         Column("via", "nodes on the way where it bends, joined by +; B radius 150 where the radius is not the tube's"),
         _reference("to", "the node at end b", "Nodes", needed=False),
         Column("past a", "how far it runs on past its node at end a (below 0: short of it)", Kind.LENGTH, signed=True),
@@ -250,6 +315,7 @@ MEMBERS = Sheet(
             Kind.LENGTH,
             positive=True,
             doubt=True,
+            more="`1186 ± 1` or `1186 +/- 1` if you know how sure it is, `1080 to 1160` if you only know about.",
         ),
         Column(
             "measured",
@@ -265,6 +331,7 @@ MEMBERS = Sheet(
             Kind.DEGREES,
             least=-360,
             most=360,
+            more="**A brace across a corner has 0, a diagonal between two parallel rails 180.**",
         ),
         Column("insured", "no: a spare need not cover it (blank: yes)", Kind.YES),
         Column(
@@ -273,15 +340,18 @@ MEMBERS = Sheet(
             Kind.WHOLE,
             least=1,
             most=MOST_STAGES,
+            more="See below.",
         ),
-        Column("made", "yes: it is there already; it is not cut and not bought (blank: no)", Kind.YES),
+        Column(
+            "made", "yes: it is there already; it is not cut and not bought (blank: no)", Kind.YES, more="See below."
+        ),
         Column("note", "anything; shown with the member", most=LONGEST_NOTE),
     ),
 )
 BENDS = Sheet(
     "Bends",
     (
-        _reference("mark", "a bent member's mark", "Members"),
+        _reference("mark", "a bent member's mark", "Members", "Its `length` is then blank."),
         Column(
             "straight",
             "length before the bend; the last row is the last straight",
@@ -289,7 +359,14 @@ BENDS = Sheet(
             needed=True,
             doubt=True,
         ),
-        Column("to", "what it was measured to: tangent, apex or outside (blank: tangent)", Kind.WORD, words=To),
+        Column(
+            "to",
+            "what it was measured to: tangent, apex or outside (blank: tangent)",
+            Kind.WORD,
+            words=To,
+            more="`tangent`: where the bend begins; `apex`: where the centrelines would cross; "
+            "`outside`: where the outer faces would cross.",
+        ),
         Column("angle", "degrees of bend; blank in the last row", Kind.DEGREES, least=0, most=180, doubt=True),
         Column("radius", "centreline radius (blank: the tube's clr)", Kind.LENGTH, positive=True),
         Column(
@@ -298,6 +375,7 @@ BENDS = Sheet(
             Kind.DEGREES,
             least=-360,
             most=360,
+            more="Clockwise as seen from end a to end b.",
         ),
         _NOTE,
     ),
@@ -306,7 +384,7 @@ BENDS = Sheet(
 POINTS = Sheet(
     "Points",
     (
-        _reference("mark", "the member's mark", "Members"),
+        _reference("mark", "the member's mark", "Members", "Its `length` is then blank."),
         _coordinate("x"),
         _coordinate("y"),
         _coordinate("z"),
@@ -318,13 +396,20 @@ POINTS = Sheet(
 NODES = Sheet(
     "Nodes",
     (
-        Column("name", "a name for a point of the frame where tubes meet, end or bend", Kind.NAME, needed=True),
+        Column(
+            "name",
+            "a name for a point of the frame where tubes meet, end or bend",
+            Kind.NAME,
+            needed=True,
+            more="Such as `A` or `front foot`.",
+        ),
         *(
             Column(
                 head,
                 "this coordinate, with its ± if known; with Distances also blank, about 400, > 0, < 0 or > A",
                 Kind.LENGTH,
                 signed=True,
+                more="`about 400`: known only roughly. `> 0`, `< 0`, `> A`: known only which side of 0 or A it is on.",
             )
             for head in ("x", "y", "z")
         ),
@@ -336,7 +421,12 @@ DISTANCES = Sheet(
     "Distances",
     (
         _reference("from", "a node", "Nodes"),
-        _reference("to", "another node, centre to centre", "Nodes"),
+        _reference(
+            "to",
+            "another node, centre to centre",
+            "Nodes",
+            "With a mirror also one of the other side, such as `A-R`.",
+        ),
         Column(
             "distance",
             "as the tape reads, with its ± if it is not the setting tape",
