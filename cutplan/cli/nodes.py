@@ -17,6 +17,8 @@ from cutplan.cli.screen import console
 def nodes(job: Path) -> None:
     """The nodes of a job: where each is, with its ±, and which tubes meet there; slips of the tape are named.
 
+    Only the sheets Job, Nodes and Distances need be filled in.
+
     \b
     Example:
       cutplan nodes frame.xlsx
@@ -36,5 +38,8 @@ def nodes(job: Path) -> None:
             show_nodes(found.job.settings, rows, readings, needed(found.located), console())
         else:
             click.echo("The job has no nodes: see `cutplan manual nodes`.")
+        if found.unfinished:
+            rest = "the sheets of tubes, bars and members are not finished yet"
+            click.echo(f"remark: {rest}: `cutplan lengths` reports what is wrong there", err=True)
         if found.faults:
             raise JobError(found.faults)

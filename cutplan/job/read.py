@@ -16,6 +16,8 @@ from cutplan.job.settings import read_settings
 from cutplan.job.tables import Tables, read_tables, squash
 
 _ORDER = {sheet.name: number for number, sheet in enumerate(SHEETS)}
+BESIDE_NODES = frozenset({"Tubes", "Stock", "Members", "Bends", "Points"})
+"""Sheets that may still be missing or unfinished while the points of a frame are measured."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,24 +31,27 @@ class Reading:
     remarks: tuple[Remark, ...]
 
 
-def read(path: Path, racked: Collection[str] = ()) -> Reading:
+def read(path: Path, racked: Collection[str] = (), *, nodes_only: bool = False) -> Reading:
     """The job at ``path``: an ``.xlsx`` workbook or a folder of ``.csv`` files. ``racked``: tubes that lie on a rack
-    of their own, so that ``Stock`` need not list them.
+    of their own, so that ``Stock`` need not list them. ``nodes_only``: the sheets of ``BESIDE_NODES`` need not be
+    there or hold anything yet, and there is a job without a tube too.
 
     Lengths come out in mm, exact. Sheets named ``Notes...`` or ``_...`` and blank rows are passed over; rows that
     begin with ``EXAMPLE`` are too, with one remark for all. Raises JobError for a file that cannot be read at all.
     """
-    tables = read_tables(path, ("Stock",) if racked else ())
+    spared = BESIDE_NODES if nodes_only else {"Stock"} if racked else ()
+    tables = read_tables(path, spared)
     settings = read_settings(tables.rows("Job"), tables.faults)
     tubes = read_tubes(tables, settings.units)
     stock = read_stock(tables, settings, tubes)
     nodes = read_nodes(tables, settings)
     members = read_members(tables, settings, tubes, nodes)
-    tables.faults.extend(_missing(tables, members, racked))
+    if not nodes_only:
+        tables.faults.extend(_missing(tables, members, racked))
     faults = sorted(dict.fromkeys(tables.faults), key=_position)
     job = (
         Job(settings, tuple(tubes.sound.values()), tuple(stock), tuple(members), nodes.each, nodes.survey)
-        if tubes.sound
+        if tubes.sound or nodes_only
         else None
     )
     return Reading(job, tuple(faults), tuple(tables.remarks))

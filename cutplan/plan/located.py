@@ -18,6 +18,7 @@ from cutplan.geometry.nodes import settled
 from cutplan.job import read
 from cutplan.job.faults import Fault, JobError, Place, Remark
 from cutplan.job.model import Coordinate, GivenNode, Job, Member, Node, Survey
+from cutplan.job.read import BESIDE_NODES
 from cutplan.job.tables import squash
 
 if TYPE_CHECKING:
@@ -241,22 +242,28 @@ class Report:
 @dataclass(frozen=True, slots=True)
 class Surveyed:
     """A job's nodes as far as they are known. ``read``: the job as it was read; ``job``: with its nodes in place, where
-    that was possible."""
+    that was possible; ``unfinished``: whether the rest of the job has faults."""
 
     read: Job
     job: Job
     located: Located
     faults: tuple[Fault, ...]
     remarks: tuple[Remark, ...]
+    unfinished: bool = False
 
 
 def surveyed(path: Path) -> Surveyed:
-    """The nodes of the job at ``path``. Raises JobError where its tables cannot be read at all or have faults."""
-    reading = read(path)
-    if reading.job is None or reading.faults:
+    """The nodes of the job at ``path``, of which no other sheet need be there yet. Raises JobError where its tables
+    cannot be read at all, or those of the nodes have faults."""
+    reading = read(path, nodes_only=True)
+    beside = [fault for fault in reading.faults if fault.place.sheet in BESIDE_NODES]
+    if reading.job is None or len(beside) < len(reading.faults):
         raise JobError(reading.faults)
     here = located(reading.job)
     if here.faults:
-        return Surveyed(reading.job, reading.job, here, here.faults, here.remarks)
+        return Surveyed(reading.job, reading.job, here, here.faults, here.remarks, bool(beside))
+    if beside:
+        # What meets at a node is not known before every member is.
+        return Surveyed(reading.job, here.job, here, (), here.remarks, bool(beside))
     found = settled(here.job)
     return Surveyed(reading.job, found.job, here, found.faults, (*here.remarks, *found.remarks))

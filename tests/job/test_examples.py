@@ -15,10 +15,18 @@ assert _SPEC is not None
 assert _SPEC.loader is not None
 make_examples = importlib.util.module_from_spec(_SPEC)
 _SPEC.loader.exec_module(make_examples)
-NAMES = ("sand-rail-bay", "ladder-frame", "hand-rail", "buggy-rear", "roll-bar-in-place")
+NAMES = (
+    "sand-rail-bay",
+    "ladder-frame",
+    "hand-rail",
+    "buggy-rear",
+    "roll-bar-in-place",
+    "dune-frame",
+    "dinghy-trolley",
+)
 
 
-@pytest.mark.parametrize("name", [*NAMES, "dune-frame"])
+@pytest.mark.parametrize("name", NAMES)
 def test_an_example_reads_without_a_fault_and_alike_in_both_forms(name):
     """The folder, the workbook beside it and one written afresh hold the same job."""
     folder = read(make_examples.EXAMPLES / name)
@@ -27,7 +35,7 @@ def test_an_example_reads_without_a_fault_and_alike_in_both_forms(name):
     assert read(make_examples.EXAMPLES / f"{name}.xlsx").job == folder.job
 
 
-@pytest.mark.parametrize("name", [*NAMES, "dune-frame"])
+@pytest.mark.parametrize("name", NAMES)
 def test_the_script_writes_what_lies_there(name, tmp_path):
     """A workbook written from the folder today equals the one that is kept."""
     target = tmp_path / f"{name}.xlsx"

@@ -28,6 +28,8 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "geometry"))
 from frames import space_frame
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
+BY_THEMSELVES = ("sand-rail-bay", "ladder-frame", "hand-rail", "buggy-rear", "roll-bar-in-place")
+"""Examples none of whose members has a place in a frame."""
 A4 = (297.0, 210.0)
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -172,7 +174,7 @@ def cover(one: Box, other: Box) -> bool:
     return across and one.y < other.y + low and other.y < one.y + high
 
 
-@pytest.mark.parametrize("name", ["sand-rail-bay", "ladder-frame", "hand-rail"])
+@pytest.mark.parametrize("name", BY_THEMSELVES)
 def test_every_piece_of_every_example(name: str) -> None:
     """Each mark has its drawing, with its ends' letters and sides, what it lands on by name, and its length; all of it
     on the sheet, no two words on each other."""
@@ -190,6 +192,21 @@ def test_every_piece_of_every_example(name: str) -> None:
             assert min(box.x, box.y) >= 0.0
             assert box.x + box.width <= sheet.width
             assert box.y + box.height <= sheet.height
+        for (one, a), (other, b) in combinations(zip(sheet.words, boxes, strict=True), 2):
+            assert not cover(a, b), (one, other)
+
+
+def test_an_example_measured_with_a_tape_is_drawn_whole() -> None:
+    """Both halves, every mark at its tube or named as hidden, the ends and nodes in the pictorial view; no two words on
+    each other, none off the paper."""
+    prepared = prepare(EXAMPLES / "dinghy-trolley")
+    made = drawings(prepared.job, prepared.blanks, A4)
+    marks = {blank.mark for blank in prepared.blanks}
+    first = {each.text for each in made[0].words}
+    assert marks | {node.name for node in prepared.job.nodes} <= first
+    for sheet in made:
+        boxes = [box_of(each) for each in sheet.words]
+        assert all(b.x >= 0.0 and b.x + b.width <= A4[0] and b.y >= 0.0 and b.y + b.height <= A4[1] for b in boxes)
         for (one, a), (other, b) in combinations(zip(sheet.words, boxes, strict=True), 2):
             assert not cover(a, b), (one, other)
 

@@ -30,6 +30,7 @@ from cutplan.plan.tables import Tables
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 NAMES = ("sand-rail-bay", "ladder-frame", "hand-rail", "buggy-rear")
+ESTIMATED = "roll-bar-in-place"
 LONGEST = "W" * 34 + "-%02d"
 """As wide as a mark of the longest kind can be, but for its hand and number."""
 
@@ -37,7 +38,7 @@ LONGEST = "W" * 34 + "-%02d"
 @pytest.fixture(scope="module")
 def plans() -> dict[str, Plan]:
     """The plans of the examples, with their rough cuts."""
-    return {name: with_rough_ends(make_plan(read_job(EXAMPLES / name))) for name in NAMES}
+    return {name: with_rough_ends(make_plan(read_job(EXAMPLES / name))) for name in (*NAMES, ESTIMATED)}
 
 
 def renamed(plan: Plan) -> Plan:
@@ -71,6 +72,7 @@ def written(
     [
         ("sand-rail-bay", Paper.A4),
         ("hand-rail", Paper.A4),
+        (ESTIMATED, Paper.A4),
         ("ladder-frame", Paper.LETTER),
         ("long marks", Paper.A4),
         ("long marks", Paper.LETTER),

@@ -68,6 +68,27 @@ def test_exact_distances_give_the_frame_back(tmp_path):
     assert all(0 < doubts[mark] <= Fraction(2) for mark in ("AE", "EF", "BF"))
 
 
+def test_nothing_but_distances_is_needed_to_see_the_nodes(tmp_path):
+    """People measure first: the same places without a tube, a bar or a member; sheets begun are said to be
+    unfinished, and only faults of the nodes' own sheets are in the way."""
+    whole = surveyed(job(tmp_path, [tape(*pair) for pair in PAIRS]))
+    for name in ("Tubes", "Stock", "Members"):
+        (tmp_path / f"{name}.csv").unlink()
+    bare = surveyed(tmp_path)
+    assert (bare.faults, bare.unfinished, bare.job.members) == ((), False, ())
+    assert bare.job.nodes == whole.job.nodes
+    (tmp_path / "Members.csv").write_text("mark,tube,from,to\nAB,T,A,B\nBX,T,B,X\n", encoding="utf-8")
+    (tmp_path / "Tubes.csv").write_text("tube,od,wall\n", encoding="utf-8")
+    result = CliRunner().invoke(main, ["nodes", str(tmp_path)])
+    assert result.exit_code == 0
+    assert "E  " in result.stdout
+    assert "not finished yet: `cutplan lengths`" in result.stderr
+    (tmp_path / "Distances.csv").write_text("from,to,distance\nA,Q,100\n", encoding="utf-8")
+    result = CliRunner().invoke(main, ["nodes", str(tmp_path)])
+    assert result.exit_code == 1
+    assert '"Q": is not a node in Nodes' in result.stderr
+
+
 def test_a_poor_tape_makes_estimates(tmp_path):
     """The ± of nodes is that of the blanks between them: more than the setting sure, and they are measured first."""
     sure = prepare(job(tmp_path, [tape(*pair) for pair in PAIRS], tape="1"))
