@@ -24,6 +24,7 @@ from typing import TYPE_CHECKING
 from cutplan.errors import CutplanError
 
 if TYPE_CHECKING:
+    from cutplan.job.faults import Fault, Remark
     from cutplan.output.worked import Checked
     from cutplan.plan.measuring import Measuring
     from cutplan.plan.model import Option, Plan
@@ -119,9 +120,17 @@ def write_saw_list(plan: Plan, path: str | Path, *, force: bool = False) -> None
     written(written_at(with_rough_ends(plan), Path(path)), Path(path), force=force)
 
 
-def write_drawings(job: Prepared, path: str | Path, *, marks: Iterable[str] = (), paper: str | None = None) -> int:
+def write_drawings(
+    job: Prepared,
+    path: str | Path,
+    *,
+    marks: Iterable[str] = (),
+    paper: str | None = None,
+    faults: Iterable[Fault] = (),
+) -> int:
     """Write drawings of the frame and of the pieces outside it, or of the pieces ``marks`` alone, to a ``.pdf`` or
-    ``.svg``; the number of sheets. ``paper``: "A4" or "Letter" (None: by the job's units). Raises OutputError.
+    ``.svg``; the number of sheets. ``paper``: "A4" or "Letter" (None: by the job's units). ``faults``: what is wrong
+    with the job, to be written on them. Raises OutputError.
     """
     from cutplan.job.model import Units
     from cutplan.output.drawing_files import write_sheets
@@ -130,7 +139,8 @@ def write_drawings(job: Prepared, path: str | Path, *, marks: Iterable[str] = ()
 
     sheet = Paper[(paper or ("A4" if job.job.settings.units is Units.MM else "Letter")).upper()]
     short, long = sheet.value
-    sheets = drawings(job.job, (*job.blanks, *job.standing), (long, short), tuple(marks))
+    found: tuple[Fault | Remark, ...] = (*faults, *job.remarks)
+    sheets = drawings(job.job, (*job.blanks, *job.standing), (long, short), tuple(marks), found)
     write_sheets(sheets, Path(path))
     return len(sheets)
 

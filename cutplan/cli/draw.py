@@ -58,7 +58,7 @@ def draw(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
             raise click.UsageError(f"{to} exists; name another file with --output")
         if faults and not drawable(prepared):
             raise JobError(faults)
-        sheets = write_drawings(prepared, to, marks=chosen, paper=paper)
+        sheets = write_drawings(prepared, to, marks=chosen, paper=paper, faults=faults)
         pages = "1 sheet" if sheets == 1 else f"{sheets} sheets"
         if faults:
             click.echo(f"{to}: {pages}, drawn without the pieces that have faults; of those in the frame their axes")

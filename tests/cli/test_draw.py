@@ -32,15 +32,15 @@ def test_one_piece_alone_on_the_paper_asked_for(run, job, tmp_path):
 
 
 def test_a_frame_by_points_is_drawn_in_place(run, job, change, tmp_path):
-    """Four sheets of the frame, then the pieces that have no points."""
+    """Four sheets of the frame and the list of its ends, then the pieces that have no points."""
     change("Members", "TAB,T,3,,100,,,,no", "TAB,T,3,,100,,,,no\nP1,T,1,,,,,,\nP2,T,1,,,cope,,P1,")
     (job / "Points.csv").write_text("mark,x,y,z\nP1,0,0,0\nP1,900,0,0\nP2,400,0,0\nP2,400,0,500\n", encoding="utf-8")
     path = tmp_path / "d.pdf"
     assert run("draw", job, "--output", path).exit_code == 0
     pages = [page.extract_text() for page in PdfReader(path).pages]
-    assert len(pages) == 6
-    assert all("P1" in text and "P2" in text for text in pages[:4])
-    assert not any("P1" in text for text in pages[4:])
+    assert len(pages) == 7
+    assert all("P1" in text and "P2" in text for text in pages[:5])
+    assert not any("P1" in text for text in pages[5:])
 
 
 def test_a_job_in_stages_has_a_picture_of_each(run, job, tmp_path):
@@ -52,9 +52,9 @@ def test_a_job_in_stages_has_a_picture_of_each(run, job, tmp_path):
     path = tmp_path / "d.pdf"
     assert run("draw", job, "--output", path).exit_code == 0
     pages = [page.extract_text() for page in PdfReader(path).pages]
-    assert len(pages) == 6
-    assert [re.findall(r"stage \d of \d", text) for text in pages[4:]] == [["stage 1 of 2"], ["stage 2 of 2"]]
-    assert [sorted(set(re.findall(r"P\d", text))) for text in pages[4:]] == [["P1"], ["P2"]]
+    assert len(pages) == 7
+    assert [re.findall(r"stage \d of \d", text) for text in pages[4:6]] == [["stage 1 of 2"], ["stage 2 of 2"]]
+    assert [sorted(set(re.findall(r"P\d", text))) for text in pages[4:6]] == [["P1"], ["P2"]]
 
 
 def test_a_job_with_a_fault_is_drawn_as_far_as_it_can_be(run, job, change, tmp_path):
@@ -68,8 +68,10 @@ def test_a_job_with_a_fault_is_drawn_as_far_as_it_can_be(run, job, change, tmp_p
     assert "does not meet P1" in result.stderr
     assert "drawn without the pieces that have faults" in result.stdout
     pages = [page.extract_text() for page in PdfReader(path).pages]
-    assert len(pages) == 6
+    assert len(pages) == 7
     assert all("P2?" in text for text in pages[:4])
+    assert "P2: Members row" in pages[4]
+    assert "does not meet P1" in pages[4]
     change("Tubes", "T,38,2.5", "S,38,2.5")
     assert run("draw", job, "--output", tmp_path / "none.pdf").exit_code == 1
     assert not (tmp_path / "none.pdf").exists()
@@ -111,7 +113,7 @@ def test_nodes_have_their_names_in_the_picture(run, job, tmp_path):
     result = run("draw", job, "--output", path)
     assert result.exit_code == 0, result.stderr
     pages = [page.extract_text() for page in PdfReader(path).pages]
-    assert len(pages) == 4
+    assert len(pages) == 5
     words = set(pages[0].split())
     assert {"A-L", "A-R", "B-L", "B-R", "R-L", "R-R", "X", "Y"} <= words
     assert {"-300", "-250", "250", "300"} <= set(pages[3].split())

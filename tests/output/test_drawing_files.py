@@ -16,13 +16,15 @@ from pypdf import PdfReader
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from cutplan.geometry.bodies import bodies_in_place, body_by_itself
+from cutplan.job.faults import Fault, Place, Remark
 from cutplan.output.drawing_files import svg, write_sheets
 from cutplan.plan import Prepared, prepare
 from cutplan.plan.tables.drawings import drawings
+from cutplan.plan.tables.end_list import end_sheets
 from cutplan.plan.tables.frame_sheets import frame_of, frame_sheets, stage_sheets
 from cutplan.plan.tables.labels import box_of
 from cutplan.plan.tables.piece_sheets import piece_sheets, pieces_of
-from cutplan.plan.tables.sheet import OUTLINE, Box, Sheet, clip
+from cutplan.plan.tables.sheet import CAUTION, OUTLINE, Box, Sheet, clip
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "geometry"))
 from frames import space_frame
@@ -55,8 +57,14 @@ def frame(tmp_path_factory: pytest.TempPathFactory) -> Prepared:
 
 @pytest.fixture(scope="module")
 def sheets(frame: Prepared) -> tuple[Sheet, ...]:
-    """Its drawings."""
+    """Its drawings: four views and the list of ends."""
     return drawings(frame.job, frame.blanks, A4)
+
+
+@pytest.fixture(scope="module")
+def views(sheets: tuple[Sheet, ...]) -> tuple[Sheet, ...]:
+    """The four views."""
+    return sheets[:4]
 
 
 def read_words(path: Path) -> list[list[tuple[str, float, float, float, bool]]]:
@@ -80,7 +88,7 @@ def test_no_words_on_a_printed_page_lie_on_others(sheets: tuple[Sheet, ...], tmp
     """Read back from the PDF: no two texts overlap, and every one is on the paper; nothing is lost on the way."""
     write_sheets(sheets, tmp_path / "f.pdf")
     pages = read_words(tmp_path / "f.pdf")
-    assert len(pages) == len(sheets) == 4
+    assert len(pages) == len(sheets) == 5
     for words, sheet in zip(pages, sheets, strict=True):
         assert sorted(text for text, *_ in words) == sorted(each.text for each in sheet.words)
         boxes = []
@@ -94,11 +102,11 @@ def test_no_words_on_a_printed_page_lie_on_others(sheets: tuple[Sheet, ...], tmp
             assert apart, (one, other)
 
 
-def test_every_mark_is_somewhere_and_what_is_hidden_is_named(frame: Prepared, sheets: tuple[Sheet, ...]) -> None:
+def test_every_mark_is_somewhere_and_what_is_hidden_is_named(frame: Prepared, views: tuple[Sheet, ...]) -> None:
     """On every sheet of the frame each mark is written at its tube or listed as behind others; in the pictorial view
     nearly all are at their tubes, with their ends."""
     marks = {blank.mark for blank in frame.blanks}
-    for number, sheet in enumerate(sheets):
+    for number, sheet in enumerate(views):
         at = {words.text for words in sheet.words} & marks
         listed = " ".join(words.text for words in sheet.words)
         behind = set(re.findall(r"[\w-]+", listed[listed.index("Behind") :])) if "Behind" in listed else set()
@@ -109,21 +117,21 @@ def test_every_mark_is_somewhere_and_what_is_hidden_is_named(frame: Prepared, sh
             assert len(letters) >= 1.3 * len(marks)
 
 
-def test_the_coordinates_of_the_points_are_at_the_edges(sheets: tuple[Sheet, ...]) -> None:
+def test_the_coordinates_of_the_points_are_at_the_edges(views: tuple[Sheet, ...]) -> None:
     """Seen from above: x of every upright and knee below, y of every row at the left; all three views have theirs."""
     wanted = (
         {"0", "250", "700", "950", "1400", "-30", "500", "530"},
         {"0", "600", "-30", "250", "500", "530"},
         {"0", "250", "700", "950", "1400", "600"},
     )
-    for sheet, numbers in zip(sheets[1:], wanted, strict=True):
+    for sheet, numbers in zip(views[1:], wanted, strict=True):
         assert {words.text for words in sheet.words if re.fullmatch(r"-?[\d.]+", words.text)} == numbers
 
 
-def test_a_view_is_true_to_its_scale(frame: Prepared, sheets: tuple[Sheet, ...]) -> None:
+def test_a_view_is_true_to_its_scale(frame: Prepared, views: tuple[Sheet, ...]) -> None:
     """From the front: the outlines on paper reach just as far as the tubes do, at the scale that is written, to 0.1 mm
     of the frame; and a dashed line from each coordinate points at where it is."""
-    sheet = sheets[1]
+    sheet = views[1]
     scale = float(re.findall(r"1 : ([\d.]+)", sheet.words[1].text)[0])
     points = np.array([point for stroke in sheet.strokes if stroke.width == OUTLINE for point in stroke.points])
     bodies = list(bodies_in_place(frame.job, frame.blanks))
@@ -146,6 +154,51 @@ def test_nodes_are_named_in_boxes_clear_of_everything(frame: Prepared) -> None:
         boxes = [(words, box_of(words)) for words in sheet.words]
         assert [(a.text, b.text) for (a, one), (b, other) in combinations(boxes, 2) if cover(one, other)] == []
     assert "In boxes: the nodes." in made[0].words[1].text
+
+
+def test_the_list_of_ends_is_that_of_the_rows(frame: Prepared, sheets: tuple[Sheet, ...]) -> None:
+    """Line by line as a person reads it: each mark once, and beside it the places of its ends from the job's own
+    rows, how they are cut and how far they are apart."""
+    rows: dict[float, list[tuple[float, str]]] = {}
+    for words in sheets[4].words:
+        rows.setdefault(round(words.y, 2), []).append((words.x, words.text))
+    read = [[text for _, text in sorted(row)] for row in rows.values()]
+    by_mark = {row[0]: row for row in read if len(row) == 11}
+    for member in frame.job.members:
+        (ax, ay, az), (bx, by, bz) = (
+            (float(p.x), float(p.y), float(p.z)) for p in (member.points[0], member.points[-1])
+        )
+        row = by_mark[member.mark]
+        assert row[1] == member.tube
+        assert [float(cell) for cell in (*row[2:5], *row[6:9])] == pytest.approx([ax, ay, az, bx, by, bz], abs=0.06)
+        apart = ((bx - ax) ** 2 + (by - ay) ** 2 + (bz - az) ** 2) ** 0.5
+        assert float(row[10]) == pytest.approx(apart, abs=0.06)
+    assert sum(len(row) == 11 for row in read) == len(frame.job.members) + 1
+
+
+def test_faults_are_written_on_the_list_of_ends(frame: Prepared) -> None:
+    """A member without a blank is listed with the places of its points, and the fault, under its mark, comes first."""
+    member = frame.job.members[0]
+    blanks = [blank for blank in frame.blanks if blank.mark != member.mark]
+    fault = Fault(member.place.at("onto a"), "does not meet it")
+    (sheet,) = end_sheets(frame.job, blanks, A4, [fault, Remark(Place("Points"), "is known")])
+    words = [each.text for each in sheet.words]
+    assert words.count("see the faults") == 2
+    at = {each.text: each.y for each in sheet.words}
+    assert at[f"{member.mark}: {fault}"] < at[member.mark] < at["Points: is known"]
+
+
+def test_a_long_list_of_ends_goes_on_with_its_heading(frame: Prepared) -> None:
+    """On small paper it takes several sheets, each headed, and no line is lost or below the edge."""
+    made = end_sheets(frame.job, frame.blanks, (297.0, 90.0))
+    assert len(made) > 1
+    for sheet in made:
+        assert "piece" in {each.text for each in sheet.words}
+        assert max(each.y for each in sheet.words if each.text != CAUTION) < 80.0
+    marks = [each.text for sheet in made for each in sheet.words[: sheet.bold]]
+    assert [mark for mark in marks if mark in {blank.mark for blank in frame.blanks}] == [
+        blank.mark for blank in frame.blanks
+    ]
 
 
 def test_a_picture_for_each_stage(frame: Prepared) -> None:

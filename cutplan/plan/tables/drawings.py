@@ -6,8 +6,10 @@ from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING
 
 from cutplan.geometry.model import Blank
+from cutplan.job.faults import Fault, Remark
 from cutplan.job.model import Job
 from cutplan.job.stages import in_stages, stages_of
+from cutplan.plan.tables.end_list import end_sheets
 from cutplan.plan.tables.frame_sheets import frame_of, frame_sheets, stage_sheets
 from cutplan.plan.tables.piece_sheets import piece_sheets, pieces_of
 from cutplan.plan.tables.sheet import Sheet
@@ -25,15 +27,24 @@ def drawable(prepared: Prepared) -> bool:
 
 
 def drawings(
-    job: Job, blanks: Sequence[Blank], paper: tuple[float, float], marks: Collection[str] = ()
+    job: Job,
+    blanks: Sequence[Blank],
+    paper: tuple[float, float],
+    marks: Collection[str] = (),
+    found: Sequence[Fault | Remark] = (),
 ) -> tuple[Sheet, ...]:
-    """The frame, with a picture of each stage, and every piece outside it but those that are made already; with
-    ``marks``, those pieces alone. ``paper``: its long and its short side in mm."""
+    """The frame, with a picture of each stage and a list of its ends, and every piece outside it but those that are
+    made already; with ``marks``, those pieces alone. ``paper``: its long and its short side in mm. ``found``: what is
+    wrong with the job, or should be known of it."""
     if marks:
         return piece_sheets(job, pieces_of(job, [blank for blank in blanks if blank.mark in marks]), paper)
     placed = {member.mark for member in job.members if member.points or member.route or member.made}
     outside = [blank for blank in blanks if blank.member not in placed]
-    return (*frame_drawings(job, blanks, paper), *piece_sheets(job, pieces_of(job, outside), paper))
+    return (
+        *frame_drawings(job, blanks, paper),
+        *end_sheets(job, blanks, paper, found),
+        *piece_sheets(job, pieces_of(job, outside), paper),
+    )
 
 
 def frame_drawings(job: Job, blanks: Sequence[Blank], paper: tuple[float, float]) -> tuple[Sheet, ...]:
