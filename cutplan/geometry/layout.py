@@ -19,7 +19,7 @@ from cutplan.geometry.placing import Placer
 from cutplan.geometry.points import Vector
 from cutplan.job.faults import Fault, Place, Remark
 from cutplan.job.model import Job, Member, Units
-from cutplan.job.stages import in_stages, stage_faults, stages_of
+from cutplan.job.stages import in_stages, stage_faults, stages_of, waits_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,10 @@ def lay_out(job: Job) -> Layout:
     if in_stages(job.members) or any(blank.estimated for blank in blanks):
         faults += stage_faults(job.members)
         stages = stages_of(job.members)
-        blanks = [replace(blank, stage=stages.get(blank.member, 0)) for blank in blanks]
+        waits = waits_of(job.members, stages)
+        blanks = [
+            replace(blank, stage=stages.get(blank.member, 0), waits=waits.get(blank.member, 0)) for blank in blanks
+        ]
     if not faults:
         misfits += _collisions(job, [*blanks, *standing], maker, frozenset(one.pair for one in misfits))
     return Layout(tuple(blanks), tuple(faults), (*remarks, *_worst_first(misfits)), tuple(standing))

@@ -93,7 +93,8 @@ class Blank:
     bending where the blank was lengthened to the bender's grip. ``stage``: the round of building it is made in, 0 where
     the job is not built in stages. ``estimate``: where that ± is more than the job's setting ``sure``; ``length`` is
     then the greatest the blank may come out as, which is room to keep and no length to saw, and its last part but one
-    is what that is above the likely. ``hand``: left or right of a mirror's plane."""
+    is what that is above the likely. ``hand``: left or right of a mirror's plane. ``waits``: how many others of its own
+    stage must be there before it, one landing on the next."""
 
     mark: str
     member: str
@@ -115,6 +116,7 @@ class Blank:
     stage: int = 0
     estimate: Estimate | None = None
     hand: str = ""
+    waits: int = field(default=0, compare=False)
 
     @property
     def estimated(self) -> bool:

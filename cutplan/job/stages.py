@@ -7,7 +7,7 @@ in any order.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from graphlib import CycleError, TopologicalSorter
 
 from cutplan.job.faults import Fault
@@ -33,6 +33,17 @@ def stages_of(members: Sequence[Member]) -> dict[str, int]:
     except CycleError:
         return {}
     return stages
+
+
+def waits_of(members: Sequence[Member], stages: Mapping[str, int]) -> dict[str, int]:
+    """By the mark of each member, how many others of its own stage must be there before it, one landing on the next;
+    ``stages``: of each by its mark."""
+    lands = landed_on(members)
+    waits: dict[str, int] = {}
+    for mark in TopologicalSorter(lands).static_order() if stages else ():
+        mine = [waits[onto] for onto in lands[mark] if stages[onto] == stages[mark]]
+        waits[mark] = max(mine) + 1 if mine else 0
+    return waits
 
 
 def landed_on(members: Sequence[Member]) -> dict[str, tuple[str, ...]]:

@@ -29,7 +29,7 @@ from cutplan.plan.sequential.course import Course, Searches, at_once, risk
 from cutplan.plan.sequential.recovery import with_course_recoveries
 from cutplan.plan.shortage import shortage_of
 from cutplan.plan.spoilt import with_recoveries
-from cutplan.plan.staging import in_stage_order
+from cutplan.plan.staging import in_stage_order, on_a_bar, turn
 
 Kept = Mapping[str, tuple[int, Fraction]]
 """For each tube, how many spares of what length (mm) to keep."""
@@ -180,11 +180,7 @@ def _tube_plan(
 def _bars(problem: Problem, packing: Packing, namer: Namer, numbers: int) -> tuple[Bar, ...]:
     """The packed bars as bars of tube, cuts numbered from ``numbers`` + 1."""
     marks = [
-        [
-            blank
-            for blank in sorted(sorted(group, key=risk, reverse=True), key=lambda blank: blank.stage)
-            for _ in range(blank.count)
-        ]
+        [blank for blank in sorted(sorted(group, key=risk, reverse=True), key=turn) for _ in range(blank.count)]
         for group in problem.blanks
     ]
     longest = [max((problem.pieces[i].length for i in bar.pieces), default=0) for bar in packing.bars]
@@ -198,18 +194,9 @@ def _bars(problem: Problem, packing: Packing, namer: Namer, numbers: int) -> tup
         packed = packing.bars[position]
         row = problem.rows[packed.stock]
         turned = list(zip(packed.flipped, packed.shared, strict=True)) or [(False, False)] * len(blanks)
-        # An estimated blank shares no cut, so it can stand anywhere: after those whose length is known.
-        laid = sorted(zip(blanks, turned, strict=True), key=lambda one: (one[0].stage, one[0].estimated))
+        laid, flags = on_a_bar(blanks, turned)
         bars.append(
-            lay_on(
-                problem.job,
-                row,
-                [blank for blank, _ in laid],
-                name=namer(row),
-                first=numbers + 1,
-                spares=packed.spares,
-                turned=tuple(one for _, one in laid),
-            )
+            lay_on(problem.job, row, laid, name=namer(row), first=numbers + 1, spares=packed.spares, turned=flags)
         )
         numbers += len(laid)
     untouched = _untouched(problem, packing)
@@ -252,17 +239,13 @@ def lay_on(
     spares: int,
     turned: Sequence[tuple[bool, bool]] = (),
 ) -> Bar:
-    """One bar of stock ``row`` with ``blanks`` laid on it in this order, but those of an earlier stage before those of
-    a later one; cuts numbered from ``first``.
+    """One bar of stock ``row`` with ``blanks`` laid on it in this order; cuts numbered from ``first``.
 
     ``turned``: for each blank whether end b comes first, and whether its leading mitre shares the cut before it
     (empty: none does). What a tape finds left after a shared cut runs from the next blank's tip.
     """
     settings = job.settings
     trim = near_trim(row, settings)
-    # Blanks that share a mitre are of one stage, and so stay together.
-    by_stage = sorted(range(len(blanks)), key=lambda at: blanks[at].stage)
-    blanks, turned = [blanks[at] for at in by_stage], [turned[at] for at in by_stage] if turned else ()
     squared = row.length - trim if blanks else row.length
     cuts = []
     start = Fraction(0)

@@ -1,25 +1,56 @@
-"""The order of cuts by stages: all of one stage, on whichever bars, before any of the next."""
+"""The order of cuts by stages: all of one stage, on whichever bars, before any of the next.
+
+Within a stage what is known comes before what must be measured first, and what is landed on before what lands on it.
+Blanks that share a mitre stay together. Where each member is fitted before the next is cut, a stage is in the order
+that its search found, which holds to this always for estimates, else where it costs nothing.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from cutplan.geometry.model import Blank
-from cutplan.plan.model import TubePlan
+from cutplan.job.model import Fitted
+from cutplan.plan.model import Bar, TubePlan
+
+Turn = tuple[int, int, int]
+"""When a cut comes: its stage, whether it must be measured first, how many of its stage it waits for."""
+
+
+def turn(blank: Blank) -> Turn:
+    """When ``blank`` is best cut."""
+    return blank.stage, int(blank.estimated), blank.waits
+
+
+def latest(blank: Blank) -> Turn:
+    """When ``blank`` must be cut at the earliest: only an estimate cannot be cut before what it is measured against."""
+    return (blank.stage, 1, blank.waits) if blank.estimated and blank.waits else (blank.stage, 0, 0)
+
+
+def on_a_bar(
+    blanks: Sequence[Blank], turned: Sequence[tuple[bool, bool]]
+) -> tuple[list[Blank], tuple[tuple[bool, bool], ...]]:
+    """``blanks`` of one bar in their turn, in which they can stand as no two share a cut but neighbours. ``turned``: of
+    each whether end b comes first and whether it shares the cut before it (empty: none does)."""
+    flags = list(turned) or [(False, False)] * len(blanks)
+    turns = _together([turn(blank) for blank in blanks], [shared for _, shared in flags])
+    order = sorted(range(len(blanks)), key=turns.__getitem__)
+    return [blanks[at] for at in order], tuple(flags[at] for at in order) if turned else ()
 
 
 def in_stage_order(tubes: Sequence[TubePlan], blanks: Sequence[Blank]) -> tuple[TubePlan, ...]:
-    """``tubes`` with their cuts numbered from 1 by stage, within a stage in the order they had. On each bar those of
-    an earlier stage must come first already."""
-    stages = {blank.mark: blank.stage for blank in blanks}
-    if not any(stages.values()):
+    """``tubes`` with their cuts numbered from 1 by their turns, else in the order they had. On each bar they must be in
+    that order already."""
+    by_mark = {blank.mark: blank for blank in blanks}
+    if not any(blank.stage for blank in blanks):
         return tuple(tubes)
-    cuts = sorted(
-        (cut for tube in tubes for bar in tube.bars for cut in bar.cuts),
-        key=lambda cut: (stages[cut.mark], cut.number),
-    )
-    number = {cut.number: at for at, cut in enumerate(cuts, 1)}
+    turns: dict[int, Turn] = {}
+    for tube in tubes:
+        of = latest if tube.spares.fitted is Fitted.ONE_AT_A_TIME else turn
+        for bar in tube.bars:
+            turns |= _turns_on(bar, {mark: of(blank) for mark, blank in by_mark.items()})
+    number = {was: at for at, was in enumerate(sorted(turns, key=lambda was: (turns[was], was)), 1)}
     return tuple(
         replace(
             tube,
@@ -30,3 +61,20 @@ def in_stage_order(tubes: Sequence[TubePlan], blanks: Sequence[Blank]) -> tuple[
         )
         for tube in tubes
     )
+
+
+def _turns_on(bar: Bar, turns: Mapping[str, Turn]) -> dict[int, Turn]:
+    """By number, the turns of the cuts of a bar."""
+    together = _together([turns[cut.mark] for cut in bar.cuts], [cut.shared for cut in bar.cuts])
+    return dict(zip((cut.number for cut in bar.cuts), together, strict=True))
+
+
+def _together(turns: Sequence[Turn], shared: Sequence[bool]) -> list[Turn]:
+    """The turns of the blanks along a bar, the same for those that share a cut: the last of theirs."""
+    runs: list[list[Turn]] = []
+    for one, shares in zip(turns, shared, strict=True):
+        if shares and runs:
+            runs[-1].append(one)
+        else:
+            runs.append([one])
+    return [max(run) for run in runs for _ in run]

@@ -10,6 +10,7 @@ from fractions import Fraction
 
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.job.model import Plane, Settings, Source, StockRow
+from cutplan.job.stages import in_stages
 from cutplan.plan import wording
 from cutplan.plan.model import Plan
 from cutplan.plan.prepare import Prepared
@@ -138,6 +139,8 @@ def _members(plan: Plan, now: Prepared) -> Iterator[str]:
     settings = now.job.settings
     old, new = planned_blanks(plan), {blank.mark: blank for blank in now.blanks}
     names, standing = renamed(old, new), made_already(now)
+    # A stage that nobody wrote only follows from the rest.
+    written = in_stages(plan.job.members) or in_stages(now.job.members)
     yield from (f"{mark} is now called {name}." for mark, name in names.items())
     for mark, blank in old.items():
         its = new.get(names.get(mark, mark))
@@ -150,7 +153,7 @@ def _members(plan: Plan, now: Prepared) -> Iterator[str]:
             yield f"{mark}: {wording.counted(blank.count, 'piece')} before, {its.count} now."
         if blank.insured is not its.insured:
             yield f"{mark} is {'now' if its.insured else 'no longer'} insured."
-        if blank.stage != its.stage:
+        if written and blank.stage != its.stage:
             yield f"{mark}: was of stage {blank.stage or '-'}, is now of stage {its.stage or '-'}."
     taken = set(names.values())
     for mark, blank in new.items():

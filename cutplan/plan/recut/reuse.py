@@ -18,6 +18,7 @@ from cutplan.plan.grid import usable
 from cutplan.plan.model import SPOILT_PIECE, Bar, Cut, TubePlan
 from cutplan.plan.planner import lay_on, spares_of
 from cutplan.plan.spoilt import with_recoveries
+from cutplan.plan.staging import on_a_bar
 
 
 @dataclass(slots=True)
@@ -31,10 +32,9 @@ class _Laid:
     blanks: list[Blank]
     turned: list[tuple[bool, bool]]
 
-    def bar(self, first: int = 1, spares: int = 0) -> Bar:
-        # As in a new plan: those that must be measured first come last, and share no cut with those before.
-        laid = sorted(zip(self.blanks, self.turned, strict=True), key=lambda one: (one[0].stage, one[0].estimated))
-        blanks, turned = [blank for blank, _ in laid], tuple(turned for _, turned in laid)
+    def bar(self, first: int = 1, spares: int = 0, *, as_laid: bool = False) -> Bar:
+        """The bar, its blanks in their turn, or as they were laid on it."""
+        blanks, turned = (self.blanks, tuple(self.turned)) if as_laid else on_a_bar(self.blanks, self.turned)
         return lay_on(self.job, self.row, blanks, name=self.name, first=first, spares=spares, turned=turned)
 
     @property
@@ -104,7 +104,9 @@ def course_as_planned(
     bars = []
     for name, row in pieces:
         cuts = waiting.get(name, ())
-        laid = _Laid(job, name, row, [by_mark[cut.mark] for cut in cuts], [(cut.flipped, False) for cut in cuts]).bar()
+        laid = _Laid(job, name, row, [by_mark[cut.mark] for cut in cuts], [(cut.flipped, False) for cut in cuts]).bar(
+            as_laid=True
+        )
         kept = tuple(
             replace(new, number=rank[old.number], if_spoilt=old.if_spoilt)
             for new, old in zip(laid.cuts, cuts, strict=True)
@@ -120,7 +122,8 @@ def course_as_planned(
         insured=tuple(mark for mark in by_mark if mark not in lost),
         not_insured=tuple(mark for mark in by_mark if mark in lost),
     )
-    return replace(before, cost=Decimal(0), bound=Decimal(0), proven=True, bars=tuple(bars), spares=spares)
+    nothing = Decimal(0)
+    return TubePlan(before.tube, _priced(job, before.tube), nothing, nothing, True, tuple(bars), spares)
 
 
 def _placed(blank: Blank, laid: Sequence[_Laid]) -> bool:
@@ -147,5 +150,10 @@ def _tube_plan(
     if wanted:
         return None
     nothing = Decimal(0)
-    priced = any(row.price is not None for row in job.stock if row.tube == tube and row.source is Source.BUY)
-    return TubePlan(tube, priced, nothing, nothing, True, with_recoveries(bars, kept[0]), spares_of(blanks, *kept))
+    spares = spares_of(blanks, *kept)
+    return TubePlan(tube, _priced(job, tube), nothing, nothing, True, with_recoveries(bars, kept[0]), spares)
+
+
+def _priced(job: Job, tube: str) -> bool:
+    """Whether more of the tube can be bought, at a price."""
+    return any(row.price is not None for row in job.stock if row.tube == tube and row.source is Source.BUY)

@@ -10,7 +10,8 @@ exact search of ``nesting``, bound every plan from below; the dearest such bound
 there up every purchase is tried in the order of its cost. One is ruled out only where those pieces do not fit on it or
 where every order of cuts was tried; the first that is neither ruled out nor solved stays as the bound.
 
-In a job built in stages only orders that follow the stages count, so what is proven is proven under them.
+In a job built in stages only orders that follow the stages count, so what is proven is proven under them. Within a
+stage what lands on a tube comes after it if an order of the same pieces on the same bars allows that.
 
 With two spares or more the room is kept as after all cuts: that is enough, and nothing less is promised.
 """
@@ -30,6 +31,7 @@ from cutplan.plan.grid import GRID, grid_down, grid_up, usable
 from cutplan.plan.problem import Limits, Problem
 from cutplan.plan.sequential.order import Kind, Order, Steps
 from cutplan.plan.sequential.repack import Layout, Repacker
+from cutplan.plan.staging import latest, turn
 
 _PURCHASES, _LOOKED_AT, _TRIES, _EFFORT = 60, 20_000, 400, 6_000
 """How many purchases are searched, how many are looked at to find these, how many cuts a search may try, and how many
@@ -104,11 +106,15 @@ class _Search:
         self._limits, self._stop = limits, limits.stop
         self._told: tuple[int | None, int] = (None, 0)
         self._end = None if limits.seconds is None else time.perf_counter() + limits.seconds
-        groups: dict[tuple[Fraction, int, bool, int], list[Blank]] = {}
-        for blank in (blank for group in problem.blanks for blank in group):
-            key = (blank.length, self._salvage(blank), blank.insured and blank.length <= length, blank.stage)
+        every = [blank for group in problem.blanks for blank in group]
+        stages, turns = sorted({latest(blank) for blank in every}), sorted({turn(blank) for blank in every})
+        groups: dict[tuple[Fraction, int, bool, int, int], list[Blank]] = {}
+        for blank in every:
+            insured = blank.insured and blank.length <= length
+            when = stages.index(latest(blank)), turns.index(turn(blank))
+            key = (blank.length, self._salvage(blank), insured, *when)
             groups.setdefault(key, []).extend([blank] * blank.count)
-        ordered = sorted(groups, key=lambda key: (-key[0], key[1], not key[2], key[3]))
+        ordered = sorted(groups, key=lambda key: (-key[0], key[1], not key[2], *key[3:]))
         self.kinds = tuple(Kind(grid_up(key[0], self.settings.units), *key[1:]) for key in ordered)
         self.blanks = tuple(tuple(sorted(groups[key], key=risk, reverse=True)) for key in ordered)
         self.counts = tuple(len(blanks) for blanks in self.blanks)
@@ -223,9 +229,17 @@ class _Search:
         order = Order(self.kinds, self.counts, rooms, self.repacker)
         for layout in dict.fromkeys([*self._roomy(rooms), *layouts]):
             if steps := order.along(layout, _TRIES):
-                return steps, False
+                return self._in_turn(steps, rooms), False
         steps = order.any(_TRIES)
-        return steps, order.exhausted and not self.problem.joints
+        return steps and self._in_turn(steps, rooms), order.exhausted and not self.problem.joints
+
+    def _in_turn(self, steps: Steps, rooms: Sequence[int]) -> Steps:
+        """The same pieces on the same bars in their turns, if an order of these survives too; else ``steps``."""
+        if len({kind.turn for kind in self.kinds}) == len({kind.stage for kind in self.kinds}):
+            return steps
+        layout = tuple(tuple(kind for at, kind in steps if at == bar) for bar in range(len(rooms)))
+        in_turn = Order(self.kinds, self.counts, rooms, self.repacker, by_turns=True)
+        return in_turn.along(layout, _TRIES) or steps
 
     def _too_small(self, bought: Sequence[int]) -> bool:
         stocks = [

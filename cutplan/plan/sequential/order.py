@@ -20,21 +20,33 @@ Steps = tuple[tuple[int, int], ...]
 @dataclass(frozen=True, slots=True)
 class Kind:
     """Blanks that are one to the search. ``length`` in grid steps; ``salvage``: what a spoilt one still yields as a
-    bar (0: nothing). ``insured``: a mistake in it must be survived. ``stage``: nothing of a later one is cut before."""
+    bar (0: nothing). ``insured``: a mistake in it must be survived. ``stage``: nothing of a later one is cut before;
+    ``turn``: the same, but only where that costs nothing."""
 
     length: int
     salvage: int
     insured: bool
     stage: int = 0
+    turn: int = 0
 
 
 class Order:
     """Orders of cuts for ``counts`` pieces of each of these ``kinds``, longest first, on bars with these ``rooms``.
 
     ``exhausted``: the last search tried everything, so its None is a proof (of its layout, or of these bars).
+    ``by_turns``: the turns of the kinds count too.
     """
 
-    def __init__(self, kinds: Sequence[Kind], counts: Sequence[int], rooms: Sequence[int], repacker: Repacker) -> None:
+    def __init__(
+        self,
+        kinds: Sequence[Kind],
+        counts: Sequence[int],
+        rooms: Sequence[int],
+        repacker: Repacker,
+        *,
+        by_turns: bool = False,
+    ) -> None:
+        self.due = [(kind.stage, kind.turn if by_turns else 0) for kind in kinds]
         self.kinds, self.counts, self.rooms, self.repacker = tuple(kinds), tuple(counts), tuple(rooms), repacker
         self.exhausted = False
         self._tries = 0
@@ -134,10 +146,10 @@ class Order:
                 yield bar, kind
 
     def _due(self, kinds: Iterable[int]) -> list[int]:
-        """Those of ``kinds`` that are of the earliest stage among them."""
+        """Those of ``kinds`` that come first among them."""
         every = list(kinds)
-        first = min((self.kinds[kind].stage for kind in every), default=0)
-        return [kind for kind in every if self.kinds[kind].stage == first]
+        first = min((self.due[kind] for kind in every), default=(0, 0))
+        return [kind for kind in every if self.due[kind] == first]
 
     def _survives(self, kind: int, counts: Sequence[int], rooms: Sequence[int]) -> bool:
         """Whether a mistake in a piece of ``kind`` just cut, leaving ``counts`` and ``rooms``, can be made good."""
