@@ -7,7 +7,7 @@ From Python: :func:`read_job`, :func:`buying_options`, :func:`measuring_first`, 
 
 from typing import TYPE_CHECKING, Any
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 if TYPE_CHECKING:
     from cutplan.api import (

@@ -32,8 +32,8 @@ from cutplan.plan.rough import with_rough_ends
 Facts = Mapping[object, Mapping[str, object]]
 """By cut, bar or line what must stand under which head; lengths as fractions of mm."""
 
-NUMBERS = ("Buy", saw_list.TITLE, "If spoilt", bars_in_hand.TITLE, "Offcuts")
-"""Sheets whose figures are held against the plan itself."""
+NUMBERS = ("Buy", saw_list.TITLE, bars_in_hand.TITLE)
+"""Sheets whose figures are held against the plan itself; another version has them too."""
 
 _IS_HIDDEN = re.compile(rb'\bhidden="(?:1|true)"')
 
@@ -98,30 +98,28 @@ def _entries(found: SawList) -> Iterator[str]:
 def _facts(found: SawList) -> Iterator[str]:
     sheets, plan = found.book.written, found.plan
     told: list[str]
+    same_words = found.book.version in ("", __version__)
     facts = dict(
         zip(
             NUMBERS,
             (
                 ("line", _buy(plan)),
-                (saw_list.CUT, _saw_list(plan)),
-                (saw_list.CUT, _if_spoilt(plan)),
-                (bars_in_hand.BAR, _bars(plan)),
-                (bars_in_hand.BAR, _offcuts(plan)),
+                (saw_list.CUT, _joined(_saw_list(plan), _if_spoilt(plan)) if same_words else _saw_list(plan)),
+                (bars_in_hand.BAR, _joined(_bars(plan), _offcuts(plan)) if same_words else _bars(plan)),
             ),
             strict=True,
         )
     )
-    same_words = found.book.version in ("", __version__)
     made = saw_list_book(plan)
     yield from (
         f"{title}: the plan has nothing for this sheet"
         for title in SHEETS
-        if title in sheets and title not in made.sheetnames
+        if same_words and title in sheets and title not in made.sheetnames
     )
     if with_rough_ends(replace(plan, rough_ends=())).rough_ends != plan.rough_ends:
-        yield "Rough cuts: the plan's rough cuts do not match its blanks"
+        yield "Making: the plan's rough cuts do not match its blanks"
     for sheet in made.worksheets:
-        if sheet.title == PLAN_DATA:
+        if sheet.title == PLAN_DATA or not (same_words or sheet.title in facts):
             continue
         if sheet.title not in sheets:
             yield f"{sheet.title}: the sheet is missing"
@@ -168,16 +166,14 @@ def _figure(mm: Fraction, plan: Plan) -> str:
     return wording.blank(mm, plan.job.settings)
 
 
+def _joined(facts: Facts, more: Facts) -> Facts:
+    return {key: {**values, **more.get(key, {})} for key, values in facts.items()}
+
+
 def _if_spoilt(plan: Plan) -> Facts:
-    blanks = plan.by_mark()
     return {
-        cut.number: {
-            "mark": cut.mark,
-            "blank": f"up to {_figure(cut.blank, plan)}" if blanks[cut.mark].estimate else cut.blank,
-            "on bar": bar.name,
-            "again from bar": cut.if_spoilt.bar if cut.if_spoilt else "-",
-        }
-        for bar, cut in _cuts(plan)
+        cut.number: {"if spoilt, cut it again": cut.if_spoilt.how if cut.if_spoilt else "no tube left: buy"}
+        for _, cut in _cuts(plan)
     }
 
 
@@ -203,7 +199,7 @@ def _bars(plan: Plan) -> Facts:
 
 def _offcuts(plan: Plan) -> Facts:
     return {
-        bar.name: {"tube": bar.tube, "left": bar.offcut, "of it usable": bar.usable, "spares on it": bar.spares or None}
+        bar.name: {"left at the end": bar.offcut, "of it usable": bar.usable, "spares on it": bar.spares or None}
         for tube in plan.tubes
         for bar in tube.bars
     }

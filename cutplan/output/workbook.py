@@ -19,19 +19,7 @@ from openpyxl.utils.indexed_list import IndexedList
 from cutplan import __version__
 from cutplan.output.files import OutputError, write_beside
 from cutplan.output.opened import PLAN_DATA, opened, parsed
-from cutplan.output.sheets import (
-    bars,
-    bars_in_hand,
-    bending,
-    buy,
-    if_spoilt,
-    marks,
-    members,
-    notes,
-    offcuts,
-    rough_cuts,
-    saw_list,
-)
+from cutplan.output.sheets import bars_in_hand, buy, making, members, notes, saw_list
 from cutplan.output.sheets.page import PLAIN
 from cutplan.output.state import freeze
 from cutplan.output.ticks import SawListError
@@ -41,14 +29,9 @@ from cutplan.plan.tables import Tables
 _SHEETS = (
     ("Buy", buy.fill),
     (saw_list.TITLE, saw_list.fill),
-    ("Bars", bars.fill),
-    ("Members", members.fill),
-    ("Marks", marks.fill),
-    ("Rough cuts", rough_cuts.fill),
-    ("Bending", bending.fill),
-    ("If spoilt", if_spoilt.fill),
     (bars_in_hand.TITLE, bars_in_hand.fill),
-    ("Offcuts", offcuts.fill),
+    ("Members", members.fill),
+    (making.TITLE, making.fill),
     ("Notes", notes.fill),
 )
 SHEETS = tuple(title for title, _ in _SHEETS)
@@ -92,9 +75,8 @@ def saw_list_book(plan: Plan) -> Workbook:
     book.remove(book.worksheets[0])
     set_face(book)
     tables = Tables(plan)
-    left_out = _idle(tables)
     for title, fill in _SHEETS:
-        if title not in left_out:
+        if title != making.TITLE or any(made.marks or made.bends for made in tables.making):
             fill(book.create_sheet(title), tables)
     data = book.create_sheet(PLAN_DATA)
     data.sheet_state = "veryHidden"
@@ -110,11 +92,6 @@ def set_face(book: Workbook) -> None:
     """Make the sheets' face the workbook's own, by which columns are measured and in which new cells are typed."""
     book._fonts = IndexedList([PLAIN])  # type: ignore[attr-defined]
     book._named_styles["Normal"].font = PLAIN  # type: ignore[attr-defined]
-
-
-def _idle(tables: Tables) -> set[str]:
-    """The sheets that this plan has nothing for."""
-    return {title for title, rows in (("Rough cuts", tables.rough_cuts), ("Bending", tables.bends)) if not rows}
 
 
 def settled(book: Workbook, *, sealed: bool = False) -> bytes:

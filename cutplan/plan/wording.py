@@ -287,15 +287,14 @@ def setup(member: Blank, units: Units) -> str:
     return f"{text}, turned {degrees(member.turn_deg)}" if member.turn_deg else text
 
 
-def hints(member: Blank, lie: Insides = UNTOLD, *, sheets: bool = False) -> str:
+def hints(member: Blank, lie: Insides = UNTOLD) -> str:
     """What a blank's ends do not tell: its bends, and its hand where the other of its pair is its mirror image.
 
-    ``lie``: how its ends lie to its bends. ``sheets``: with the names of the sheets that show how.
+    ``lie``: how its ends lie to its bends.
     """
-    said, see = [], []
+    said = []
     if member.bends:
         said.append(counted(len(member.bends), "bend"))
-        see.append("Bending")
     if member.hand or member.mark in (f"{member.member}-L", f"{member.member}-R"):
         both = _shaped(member.end_a) and _shaped(member.end_b)
         saddles = (*member.end_a.saddles, *member.end_b.saddles)
@@ -305,8 +304,7 @@ def hints(member: Blank, lie: Insides = UNTOLD, *, sheets: bool = False) -> str:
         # A turn by 0 or 180 degrees is its own mirror image.
         if any(abs(turn - 180 * round(turn / 180)) > 1e-6 for turn in turns) or any(one.offset for one in saddles):
             said.append("left hand" if member.mark.endswith("L") else "right hand")
-            see += ["Marks"] * (_shaped(member.end_a) or _shaped(member.end_b))
-    return "; ".join(said) + (f": see {' and '.join(see)}" if sheets and see else "")
+    return "; ".join(said)
 
 
 def _shaped(shape: EndShape) -> bool:

@@ -206,26 +206,28 @@ def test_what_is_hidden_on_a_saw_list_is_remarked(run, written):
     sheets = load_workbook(book)
     sheets["Saw list"].row_dimensions[6].hidden = True
     sheets["Saw list"].column_dimensions["G"].hidden = True
-    sheets["Marks"].sheet_state = "hidden"
+    sheets["Making"].sheet_state = "hidden"
     sheets.save(book)
     result = run("check", book)
     assert result.exit_code == 0
-    for said in ("Saw list: 1 hidden row", "Saw list: 1 hidden column", "Marks: the sheet is hidden"):
+    for said in ("Saw list: 1 hidden row", "Saw list: 1 hidden column", "Making: the sheet is hidden"):
         assert f"remark: {said}" in result.stderr
 
 
-def test_a_sheet_that_the_plan_has_nothing_for_is_told(run, written):
-    """Bends that no member has are no one's notes; sheets of other names are."""
-    book, _ = written
+def test_a_sheet_that_the_plan_has_nothing_for_is_told(run, job, change, tmp_path):
+    """How to make what is straight and square is no one's notes; sheets of other names are."""
+    change("Members", "600,cope,90,LONG", "600,,,")
+    book = tmp_path / "square.xlsx"
+    assert run("plan", job, "--output", book).exit_code == 0
     sheets = load_workbook(book)
     sheets.create_sheet("My notes")["A1"] = "ask for the long ones"
     sheets.save(book)
     assert run("check", book).exit_code == 0
-    sheets.create_sheet("Bending")["A1"] = 90
+    sheets.create_sheet("Making")["A1"] = 90
     sheets.save(book)
     result = run("check", book)
     assert result.exit_code == 1
-    assert "Bending: the plan has nothing for this sheet" in result.stdout
+    assert "Making: the plan has nothing for this sheet" in result.stdout
 
 
 def test_json_nested_without_end_is_refused(run, job, tmp_path):

@@ -31,7 +31,7 @@ def test_fitted_is_read_said_and_carried_on(run, saw_list, tmp_path):
     plan, _ = read_saw_list(second)
     assert [(made.blank.mark, made.fitted) for made in plan.made] == [("LEG-L", False), ("LONG", True)]
     book = load_workbook(second)
-    marks = [row[0] for row in book["Marks"].iter_rows(values_only=True)]
+    marks = [row[0] for row in book["Making"].iter_rows(values_only=True)]
     assert any("LEG-L" in str(mark) for mark in marks)
     firsts = [str(row[0]) for row in book["Saw list"].iter_rows(values_only=True)]
     already, fitted = (

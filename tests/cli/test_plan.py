@@ -67,7 +67,7 @@ def test_an_example_is_planned_and_proven(run, tmp_path, name):
     assert odd_keys(plan, PLAN, "plan") == []
     assert plan["proven"] is True
     assert plan["bound"] == plan["cost"] == pytest.approx(sum(line["cost"] for line in plan["buy"]))
-    assert {"Buy", "Saw list", "Members", "Offcuts"} <= set(load_workbook(book).sheetnames)
+    assert {"Buy", "Saw list", "Bars in hand", "Members", "Making", "Notes"} <= set(load_workbook(book).sheetnames)
     prepared = prepare(EXAMPLES / name)
     assert complaints(make_plan(prepared.job, prepared.blanks)) == ()
 

@@ -37,7 +37,7 @@ def test_a_space_frame_of_18_nodes_and_65_tubes(frame: Path, tmp_path: Path, run
     assert len([line for line in planned.stderr.splitlines() if line.startswith("remark")]) <= 12
     assert run("check", made).exit_code == 0
     shaped = [
-        row for row in load_workbook(made)["Marks"].values if row[1] in ("a", "b") and row[2] != "inside of the wall"
+        row for row in load_workbook(made)["Making"].values if row[0] in ("a", "b") and row[1] != "inside of the wall"
     ]
     assert len(shaped) == 112
     wraps = tmp_path / "wraps.pdf"

@@ -40,25 +40,25 @@ def test_an_end_names_what_the_job_says_it_lands_on() -> None:
 
 
 @pytest.mark.parametrize(
-    ("end_a", "end_b", "turn_deg", "bends", "short", "long"),
+    ("end_a", "end_b", "turn_deg", "bends", "said"),
     [
-        (SQUARE, SQUARE, 0.0, (), "", ""),
-        (coped(), SQUARE, 0.0, (), "", ""),
-        (coped(), coped(), 180.0, (), "", ""),
-        (coped(), coped(), -30.0, (), "right hand", "right hand: see Marks"),
-        (coped(4), SQUARE, 0.0, (), "right hand", "right hand: see Marks"),
-        (coped(turn_deg=120.0), SQUARE, 0.0, (), "right hand", "right hand: see Marks"),
-        (SQUARE, SQUARE, 0.0, (bend(1, 0.0), bend(2, 180.0)), "2 bends", "2 bends: see Bending"),
-        (SQUARE, SQUARE, 0.0, (bend(1, 0.0), bend(2, 90.0)), "2 bends; right hand", "2 bends; right hand: see Bending"),
-        (coped(4), SQUARE, 0.0, (bend(1, 0.0),), "1 bend; right hand", "1 bend; right hand: see Bending and Marks"),
+        (SQUARE, SQUARE, 0.0, (), ""),
+        (coped(), SQUARE, 0.0, (), ""),
+        (coped(), coped(), 180.0, (), ""),
+        (coped(), coped(), -30.0, (), "right hand"),
+        (coped(4), SQUARE, 0.0, (), "right hand"),
+        (coped(turn_deg=120.0), SQUARE, 0.0, (), "right hand"),
+        (SQUARE, SQUARE, 0.0, (bend(1, 0.0), bend(2, 180.0)), "2 bends"),
+        (SQUARE, SQUARE, 0.0, (bend(1, 0.0), bend(2, 90.0)), "2 bends; right hand"),
+        (coped(4), SQUARE, 0.0, (bend(1, 0.0),), "1 bend; right hand"),
     ],
 )
 def test_a_hand_is_told_where_the_mirror_image_is_another(
-    end_a: EndShape, end_b: EndShape, turn_deg: float, bends: tuple[BendMark, ...], short: str, long: str
+    end_a: EndShape, end_b: EndShape, turn_deg: float, bends: tuple[BendMark, ...], said: str
 ) -> None:
-    """Guards both ways: two left stays, and a look at the sheet Marks where left and right are the same."""
+    """Guards both ways: two left stays, and a word on hands where left and right are the same."""
     blank = Blank("BS-R", "BS", "T", 1, Fraction(900), (), end_a, end_b, turn_deg, bends=bends)
-    assert (wording.hints(blank), wording.hints(blank, sheets=True)) == (short, long)
+    assert wording.hints(blank) == said
     assert "hand" not in wording.hints(replace(blank, mark="BS"))
 
 

@@ -52,8 +52,8 @@ def test_every_figure_is_that_of_the_table(plan: Plan) -> None:
     shown = [row for row in below(book, "Buy") if isinstance(row["length of bar"], int | float)]
     assert [(row["tube"], row["length of bar"], row["bars"]) for row in shown] == bought
     offcuts = {row.bar: (float(row.left / mm), float(row.usable / mm), row.then) for row in rows.offcuts}
-    shown = [row for row in below(book, "Offcuts") if row["bar"]]
-    assert {row["bar"]: (row["left"], row["of it usable"], row["then"]) for row in shown} == offcuts
+    shown = [row for row in below(book, "Bars in hand") if row["bar"]]
+    assert {row["bar"]: (row["left at the end"], row["of it usable"], row["then"]) for row in shown} == offcuts
     if plan.job.settings.units is Units.MM:
         out = io.StringIO()
         show_plan(plan, Console(file=out, width=200))

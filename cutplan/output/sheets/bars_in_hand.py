@@ -1,4 +1,4 @@
-"""The sheet on which a bar is struck out or its length put right."""
+"""The sheet of the bars: what each is for and what becomes of it; here it is struck out or its length put right."""
 
 from __future__ import annotations
 
@@ -18,29 +18,51 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
     """Fill ``sheet``."""
     settings = tables.settings
     unit = settings.units.value
+    lengths = left_format(settings)
     columns = (
-        Column(BAR, 9, bold=True, centred=True),
-        Column("tube", 22),
-        Column("label", 24),
-        Column(f"length ({unit})", 14, left_format(settings)),
-        Column(STRUCK_OUT, 12, centred=True),
-        Column(f"{MEASURED} ({unit})", 16, left_format(settings)),
-        Column("", 36),
+        Column(BAR, 6, bold=True, centred=True),
+        Column("tube", 17),
+        Column("label", 17),
+        Column("from", 9),
+        Column(f"length ({unit})", 12, lengths),
+        Column(STRUCK_OUT, 10, centred=True),
+        Column(f"{MEASURED} ({unit})", 13, lengths),
+        Column("what for", 25),
+        Column(f"left at the end ({unit})", 11, lengths, bold=True),
+        Column(f"of it usable ({unit})", 11, lengths),
+        Column("spares on it", 8, "0", centred=True),
+        Column("then", 34),
     )
     page = Page(sheet, settings, columns)
+    keep = f"{wording.length(settings.keep, settings.units)} {unit}"
     page.start(
         "Is a bar rusty, bent or not available? Put x under struck out. Is it longer or shorter than it should be? "
         "Write what the tape shows under measured now: from the last saw cut to the far end, or end to end where "
-        "nothing is cut from it yet. Then plan the rest: cutplan recut."
+        "nothing is cut from it yet. Then plan the rest: cutplan recut. What is left after a bar's last cut is worth "
+        f"racking from {keep} upwards (the setting keep)."
     )
     tick = DataValidation(type="list", formula1='"x"', allow_blank=True, showErrorMessage=False)
     rows = [
         page.line(
-            (bar.bar, bar.tube, bar.label, wording.number(bar.length, settings.units), None, None, ""), least=21.0
+            (
+                bar.bar,
+                bar.tube,
+                bar.label,
+                bar.source,
+                wording.number(bar.length, settings.units),
+                None,
+                None,
+                bar.use,
+                wording.number(left.left, settings.units),
+                wording.number(left.usable, settings.units),
+                left.spares or None,
+                left.then,
+            ),
+            least=21.0,
         )
-        for bar in tables.bars
+        for bar, left in zip(tables.bars, tables.offcuts, strict=True)
     ]
-    page.entries(rows, 5, 5, tick)
-    page.entries(rows, 6, 6)
+    page.entries(rows, 6, 6, tick)
+    page.entries(rows, 7, 7)
     page.lock()
     page.finish()

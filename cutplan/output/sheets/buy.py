@@ -1,4 +1,4 @@
-"""The sheet to hand over the counter: what to buy, tube by tube, what it costs and weighs; and what the rack gives."""
+"""The sheet to hand over the counter: what to buy, tube by tube, what it costs, with its proof, and weighs."""
 
 from __future__ import annotations
 
@@ -58,7 +58,9 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
         page.sentence("Nothing to buy: the tube you have is enough.", bold=True)
     page.gap()
     page.sentence(tables.cost)
-    _rack(page, tables)
+    for tube in tables.spares if tables.totalled else ():
+        if not tube.proven:
+            page.sentence(tube.costs)
     page.finish()
 
 
@@ -69,13 +71,3 @@ def _sums(page: Page, text: str, ranges: list[str], priced: bool) -> int:
             continue
         page.total(row, number, f"=SUM({','.join(part.format(letter) for part in ranges)})", style)
     return row
-
-
-def _rack(page: Page, tables: Tables) -> None:
-    bars = [bar for bar in tables.bars if bar.source == "rack"]
-    if not bars:
-        return
-    page.gap()
-    page.group("Tube you already have")
-    for bar in bars:
-        page.sentence(f"{bar.title}: {bar.use}")

@@ -16,13 +16,12 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
     settings = tables.settings
     unit = settings.units.value
     columns = (
-        Column("mark", 18, bold=True),
-        Column("part", 42),
-        Column(f"length ({unit})", 14, exact_format(settings)),
-        Column("how it is worked out", 56),
-        Column("qty", 8, "0"),
+        Column("part", 62),
+        Column(f"length ({unit})", 11, exact_format(settings)),
+        Column("how it is worked out", 40),
+        Column("qty", 5, "0"),
     )
-    page = Page(sheet, settings, columns)
+    page = Page(sheet, settings, columns, upright=True)
     page.start(
         "Each blank, tip to tip, is the sum of its parts. Lengths are rounded up to the marking step at the end."
     )
@@ -41,10 +40,10 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
         first = page.group(f"{marks} ({member.tube}): {said}{note}")
         start = page.row
         for part in parts:
-            page.line((marks, part.what, wording.number(part.length, settings.units), part.how, None))
+            page.line((part.what, wording.number(part.length, settings.units), part.how, None))
         total = "room kept for it, no length to saw" if member.estimate else "blank, tip to tip"
-        last = page.line((marks, total, None, member.aside, sum(row.pieces for row in group)))
-        page.total(last, 3, f"=SUM(C{start}:C{last - 1})", blank_format(settings))
+        last = page.line((total, None, member.aside, sum(row.pieces for row in group)))
+        page.total(last, 2, f"=SUM(B{start}:B{last - 1})", blank_format(settings))
         blocks.append((first, last))
     for standing in tables.standing:
         page.group(f"{standing.mark} ({standing.tube}): {standing.said}")

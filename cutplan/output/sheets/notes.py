@@ -1,10 +1,11 @@
-"""The cautions, the settings used, the spares and the proof, in plain words."""
+"""The cautions, the settings used and the spares, in plain words."""
 
 from __future__ import annotations
 
 from dataclasses import fields
 from enum import Enum
 from fractions import Fraction
+from itertools import zip_longest
 
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -18,10 +19,13 @@ from cutplan.plan.tables import Tables
 def fill(sheet: Worksheet, tables: Tables) -> None:
     """Fill ``sheet``."""
     settings = tables.settings
-    page = Page(sheet, settings, (Column("setting", 30, bold=True), Column("value", 100)))
+    pair = (Column("setting", 16, bold=True), Column("value", 34))
+    page = Page(sheet, settings, pair * 2, upright=True)
     page.start("What this plan is based on, and what it does not cover.")
-    for field in fields(Settings):
-        page.line((field.name.replace("_", " "), _shown(field.name, settings)))
+    shown = [(field.name.replace("_", " "), _shown(field.name, settings)) for field in fields(Settings)]
+    half = (len(shown) + 1) // 2
+    for one, other in zip_longest(shown[:half], shown[half:], fillvalue=("", "")):
+        page.line((*one, *other))
     page.gap()
     if tables.changes:
         page.group("What changed since the last list")
@@ -32,15 +36,14 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
     for sentence in CAUTION:
         page.sentence(sentence)
     page.gap()
-    page.group("Cost and proof")
-    page.sentence(tables.cost)
-    for tube in tables.spares if tables.totalled else ():
-        page.sentence(tube.costs)
-    page.gap()
     page.group("Spares")
     page.sentence(wording.fitted(settings))
     for tube in tables.spares:
         page.sentence(f"{tube.tube}: {' '.join(tube.covers)}")
+    page.gap()
+    page.group("Left at the end")
+    for sentence in tables.left_over_said:
+        page.sentence(sentence)
     if tables.remarks:
         page.gap()
         page.group("Remarks on the job")

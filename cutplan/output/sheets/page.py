@@ -72,11 +72,12 @@ class Column:
 
 @dataclass(slots=True)
 class Page:
-    """A worksheet being filled from the top. ``row``: the next free row."""
+    """A worksheet being filled from the top. ``row``: the next free row; ``upright``: it prints on upright pages."""
 
     sheet: Worksheet
     settings: Settings
     columns: tuple[Column, ...]
+    upright: bool = False
     row: int = FIRST_ROW + 1
     heights: dict[int, float] = field(default_factory=dict)
     styles: dict[object, tuple[Any, object]] = field(init=False)
@@ -213,10 +214,10 @@ class Page:
         protection.formatColumns = protection.formatRows = False
 
     def finish(self) -> None:
-        """Print on one page's width, landscape, A4 for mm and Letter for inches, numbered, to the last row."""
+        """Print on one page's width, A4 for mm and Letter for inches, numbered, to the last row."""
         sheet = self.sheet
         setup = sheet.page_setup
-        setup.orientation = "landscape"
+        setup.orientation = "portrait" if self.upright else "landscape"
         setup.paperSize = 9 if self.settings.units is Units.MM else 1
         setup.fitToWidth, setup.fitToHeight = 1, 0
         sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
@@ -248,8 +249,9 @@ class Page:
     def _room(self) -> float:
         """Points of height a page has, in the scale that its width is printed at."""
         long, short = (841.9, 595.3) if self.settings.units is Units.MM else (792.0, 612.0)
-        scale = min(1.0, (long - 0.8 * 72) / self.across())
-        return (short - 1.2 * 72) / scale * 0.97
+        wide, high = (short, long) if self.upright else (long, short)
+        scale = min(1.0, (wide - 0.8 * 72) / self.across())
+        return (high - 1.2 * 72) / scale * 0.97
 
     def _across(self, text: str, row: int, font: Font, fill: PatternFill | None) -> None:
         last = len(self.columns)

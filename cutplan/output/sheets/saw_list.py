@@ -37,7 +37,7 @@ _ROW = 21.0
 def fill(sheet: Worksheet, tables: Tables) -> None:
     """Fill ``sheet``."""
     settings = tables.settings
-    columns = _columns(settings)
+    columns = _columns(settings, waiting=bool(tables.waiting))
     page = Page(sheet, settings, columns)
     page.start(
         "Tick done after each cut, and fitted once the piece is tacked in and good. If a blank is spoilt, put x under "
@@ -77,7 +77,7 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
                     if cut.left is None
                     else wording.number(cut.left, settings.units),
                     cut.if_spoilt or "no tube left: buy",
-                    cut.see,
+                    cut.hints,
                     None,
                 ),
                 least=max(_ROW, lines_of(cut.mark, _LARGE_ACROSS) * _LARGE_LINE),
@@ -117,20 +117,20 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
     page.finish()
 
 
-def _columns(settings: Settings) -> tuple[Column, ...]:
+def _columns(settings: Settings, *, waiting: bool) -> tuple[Column, ...]:
     unit = settings.units.value
     return (
-        Column(CUT, 6, "0", bold=True, centred=True),
-        Column(DONE, 7, centred=True),
-        Column(SPOILT, 8, centred=True),
-        Column(f"{STILL_GOOD} ({unit})", 10, left_format(settings)),
-        Column("bar", 7, bold=True, centred=True),
+        Column(CUT, 5, "0", bold=True, centred=True),
+        Column(DONE, 6, centred=True),
+        Column(SPOILT, 7, centred=True),
+        Column(f"{STILL_GOOD} ({unit})", 9, left_format(settings)),
+        Column("bar", 5, bold=True, centred=True),
         Column("mark", 15),
-        Column(f"blank ({unit})", 15, blank_format(settings)),
+        Column(f"blank ({unit})", 19 if waiting else 14, blank_format(settings)),
         Column("end a", 20),
         Column("end b", 20),
         Column(f"left of the bar ({unit})", 12, left_format(settings)),
-        Column("if spoilt, cut it again", 24),
+        Column("if spoilt, cut it again", 31),
         Column("note", 20),
         Column(FITTED, 7, centred=True),
     )

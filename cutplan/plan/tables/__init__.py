@@ -26,12 +26,13 @@ from cutplan.plan.tables.bars import (
     SpareRow,
     bar_rows,
     buy_rows,
+    left_over,
     offcut_rows,
     spare_rows,
 )
 from cutplan.plan.tables.cards import Card, cards
 from cutplan.plan.tables.columns import frame
-from cutplan.plan.tables.making import BendRow, Making, MarkRow, RoughRow, bend_rows, making
+from cutplan.plan.tables.making import BendRow, Making, MarkRow, RoughRow, bend_rows, making, third_said
 from cutplan.plan.tables.members import (
     MemberRow,
     PartRow,
@@ -119,6 +120,22 @@ class Tables:
     def spares_said(self) -> tuple[str, ...]:
         """What the spares cover, tube by tube."""
         return tuple(f"{row.tube}: {text}" for row in self.spares for text in row.covers)
+
+    @cached_property
+    def left_over_said(self) -> tuple[str, ...]:
+        """What is left when everything is cut, a sentence a tube."""
+        return tuple(left_over(self.offcuts, self.settings))
+
+    @cached_property
+    def plain_marks(self) -> str:
+        """The marks that nothing is done to after the saw: straight, and square at both ends."""
+        known = {blank.mark for blank in self.plan.to_make if not blank.estimated}
+        return ", ".join(one.mark for one in self.making if one.mark in known and not (one.marks or one.bends))
+
+    @cached_property
+    def third_said(self) -> tuple[str, ...]:
+        """Where the rule of a third does not serve for the rough cuts."""
+        return tuple(third_said(self.making))
 
     @property
     def left_rule(self) -> str:

@@ -209,6 +209,17 @@ def offcut_rows(plan: Plan) -> Iterator[OffcutRow]:
             )
 
 
+def left_over(offcuts: Iterable[OffcutRow], settings: Settings) -> Iterator[str]:
+    """What is left of all bars together, a sentence a tube."""
+    sums: dict[str, tuple[Fraction, Fraction]] = {}
+    for row in offcuts:
+        left, usable = sums.get(row.tube, (Fraction(0), Fraction(0)))
+        sums[row.tube] = (left + row.left, usable + row.usable)
+    for tube, (left, usable) in sums.items():
+        both = f"{wording.found(left, settings.units)} {settings.units.value} in all, of it usable"
+        yield f"{tube}: {both} {wording.found(usable, settings.units)} {settings.units.value}."
+
+
 def _then(bar: Bar, tube: TubePlan, worth: bool, plan: Plan) -> str:
     rack = "to the rack" if worth else "scrap"
     # What lay there before the job stays there; what the job itself has left is worth racking or it is not.

@@ -8,9 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
-from cutplan.geometry.ends import end_line
 from cutplan.geometry.inside import Insides
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.geometry.outline import View
@@ -22,9 +19,6 @@ from cutplan.plan.tables.making import BendRow, Making, MarkRow, RoughRow, way_r
 from cutplan.plan.tables.pictures import Picture, end_picture, lopsided, piece_picture
 from cutplan.plan.tables.saw_list import SawRow
 from cutplan.plan.tables.wraps import bends_landed_on
-
-_ROUND = np.arange(0.0, 360.0, 15.0)
-"""Turn angles at which the lines of two ends are compared."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,28 +70,12 @@ def cards(plan: Plan, made: Sequence[Making], cuts: Sequence[SawRow], lie: Mappi
     for one in made:
         if one.mark in done or blanks[one.mark].estimated:
             continue
-        alike = [other for other in made if other.mark in _alike(one, blanks, lie)]
-        done.update(other.mark for other in alike)
+        done.update(one.alike)
         yield _Maker(plan.job, blanks[one.mark], one, lie[one.mark]).card(
-            tuple(other.mark for other in alike),
-            sum(blanks[other.mark].count for other in alike),
-            [row for row in cuts if row.mark in {other.mark for other in alike}],
+            one.alike,
+            sum(blanks[mark].count for mark in one.alike),
+            [row for row in cuts if row.mark in one.alike],
         )
-
-
-def _alike(one: Making, blanks: Mapping[str, Blank], lie: Mapping[str, Insides]) -> set[str]:
-    """The marks that are made as ``one`` is, to within what can be marked: a left and a right hand that come out the
-    same among them."""
-
-    def shape(blank: Blank) -> object:
-        lines = tuple(tuple(end_line(end, _ROUND).round(2).tolist()) for end in (blank.end_a, blank.end_b))
-        words = tuple((end.cut, tuple(saddle.onto for saddle in end.saddles)) for end in (blank.end_a, blank.end_b))
-        turns = (blank.turn_deg, lie[blank.mark].a, lie[blank.mark].b)
-        same = tuple(None if turn is None else round(turn % 360.0, 6) % 360.0 for turn in turns)
-        return (blank.member, blank.length, lines, words, same, blank.bends, blank.cut_off_a, blank.cut_off_b)
-
-    kin = [blank for blank in blanks.values() if blank.member == one.member]
-    return {blank.mark for blank in kin if shape(blank) == shape(blanks[one.mark])}
 
 
 @dataclass(frozen=True, slots=True)

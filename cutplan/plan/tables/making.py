@@ -1,5 +1,5 @@
 """How each blank is made: what to mark on its ends, the rough cuts of its saddles, where to bend it, what to cut off
-afterwards. Turn angles and ways round are those of the sheet Marks."""
+afterwards. Turn angles and ways round are clockwise as seen from end a looking to end b."""
 
 from __future__ import annotations
 
@@ -15,10 +15,15 @@ from cutplan.geometry.ends import BEVEL_MM, bevel, ears_and_throats, end_line
 from cutplan.geometry.inside import Insides
 from cutplan.geometry.model import BendMark, Blank, EndShape
 from cutplan.geometry.roughcut import RoughCut, left_to_grind
-from cutplan.job.model import Cut, Job, Settings
+from cutplan.job.listing import listed
+from cutplan.job.model import Cut, Job, Settings, Units
 from cutplan.plan import wording
 from cutplan.plan.model import Plan, RoughEnd
+from cutplan.plan.tables.alike import alike_groups
 from cutplan.plan.tables.columns import Angle, Count, Kind, Text, Worked
+
+_MATTERS_MM = 0.5
+"""What a grinder makes good: a rule of thumb that is out by less is not worth a word."""
 
 _QUARTERS = (0.0, 90.0, 180.0, 270.0)
 
@@ -53,8 +58,8 @@ class MarkRow:
 @dataclass(frozen=True, slots=True)
 class RoughRow:
     """A straight cut of those that rough out a saddle: its ``start`` is in from the sawn end, on the line at ``turn``,
-    ``round`` the tube from 0. ``left_to_grind``: at most, after the last of them. ``check``: against a third of the
-    diameter, for the first."""
+    ``round`` the tube from 0. ``left_to_grind``: at most, after the last of them. ``check``: of the first, where a
+    third of the diameter would be too deep."""
 
     mark: Text
     end: Text
@@ -88,12 +93,14 @@ class BendRow:
 
 @dataclass(frozen=True, slots=True)
 class Making:
-    """All that is done to a blank after the saw list. ``grip_a``, ``grip_b``: to cut off after bending, in mm."""
+    """All that is done to a blank after the saw list. ``alike``: every mark that is made so; ``grip_a``, ``grip_b``: to
+    cut off after bending, in mm."""
 
     mark: str
     member: str
     tube: str
     blank: Fraction
+    alike: tuple[str, ...]
     marks: tuple[MarkRow, ...]
     rough_cuts: tuple[RoughRow, ...]
     bends: tuple[BendRow, ...]
@@ -104,35 +111,31 @@ class Making:
 def making(plan: Plan, lie: Mapping[str, Insides]) -> tuple[Making, ...]:
     """Blank by blank, until it is fitted. ``lie``: how its ends lie to its bends, by mark. Of an estimated one nothing
     is known yet."""
-    rough = _rough(plan)
+    rough: dict[str, list[RoughEnd]] = {}
+    for end in plan.rough_ends:
+        rough.setdefault(end.mark, []).append(end)
     made: dict[str, Making] = {}
-    for group in _alike(plan.to_make, lie):
+    for group in alike_groups(plan.to_make, lie):
         first, marks = group[0], tuple(blank.mark for blank in group)
         known = not first.estimated
         lines = tuple(_mark_rows(first, plan.job, lie[first.mark], marks)) if known else ()
         bends = tuple(bend_rows(first, plan.job, lie[first.mark], marks)) if known else ()
+        ends = rough.get(first.mark, ()) if known else ()
+        cuts = [row for end in ends for row in _rough_rows(first, end, plan.job.settings, marks)]
         for blank in group:
             made[blank.mark] = Making(
                 blank.mark,
                 blank.member,
                 blank.tube,
                 blank.length,
+                marks,
                 tuple(replace(row, mark=blank.mark) for row in lines),
-                tuple(rough.get(blank.mark, ())) if known else (),
+                tuple(replace(row, mark=blank.mark) for row in cuts),
                 tuple(replace(row, mark=blank.mark) for row in bends),
                 blank.cut_off_a,
                 blank.cut_off_b,
             )
     return tuple(made[blank.mark] for blank in plan.to_make)
-
-
-def _alike(blanks: Iterable[Blank], lie: Mapping[str, Insides]) -> Iterable[list[Blank]]:
-    """Blanks whose ends and bends are all alike together."""
-    groups: dict[object, list[Blank]] = {}
-    for blank in blanks:
-        shape = (blank.member, blank.end_a, blank.end_b, blank.turn_deg, blank.bends, lie[blank.mark])
-        groups.setdefault(shape, []).append(blank)
-    return groups.values()
 
 
 def _mark_rows(blank: Blank, job: Job, lie: Insides, alike: tuple[str, ...]) -> Iterator[MarkRow]:
@@ -187,7 +190,8 @@ def _inside(
     turns = (*_QUARTERS, shape.tip_turn_deg, shape.tip_turn_deg if second is None else second, shape.throat_turn_deg)
     deeper = bevel(shape, turns, wall)
     at_0, at_90, at_180, at_270, _, ear, throat = (float(one) for one in end_line(shape, turns) + deeper)
-    tip = wording.length(round(float(deeper[4]), 1), job.settings.units)
+    deep, units = float(deeper[4]), job.settings.units
+    tip = wording.length(round(deep, 1), units) if units is Units.MM else wording.tape(deep, job.settings)
     return MarkRow(
         blank.mark,
         end,
@@ -203,7 +207,7 @@ def _inside(
         None,
         None if second is None else ear,
         None,
-        f"grind the inside this deep; at the tip {tip}",
+        f"at the tip {tip}",
         alike,
     )
 
@@ -218,7 +222,7 @@ def _set(
     if shape.cut is Cut.MITRE:
         yield f"saw at {wording.degrees(shape.angle_deg)}°"
     for saddle in shape.saddles:
-        if saddle.offset:
+        if abs(saddle.offset) >= 0.05:
             yield f"offset {wording.length(saddle.offset, units)}"
         if saddle.turn_deg:
             yield f"{wording.onto(saddle.onto, units)} turned {wording.degrees(saddle.turn_deg)}°"
@@ -245,35 +249,23 @@ def way_round(turn_deg: float) -> str:
     return f"{wording.degrees(abs(turn_deg))}° {way} from"
 
 
-def _rough(plan: Plan) -> dict[str, list[RoughRow]]:
-    """The rough cuts by mark; those of ends that are cut alike are worked out once."""
-    blanks, units = {blank.mark: blank for blank in plan.to_make}, plan.job.settings.units
-    groups: dict[tuple[str, str, str, tuple[RoughCut, ...]], list[RoughEnd]] = {}
-    for rough in plan.rough_ends:
-        blank = blanks[rough.mark]
-        if rough.cuts:
-            alike = (blank.member, rough.end, wording.end(_shape(blank, rough.end), units), rough.cuts)
-            groups.setdefault(alike, []).append(rough)
-    found: dict[str, list[RoughRow]] = {}
-    for (_, end, named, cuts), roughs in groups.items():
-        shape, marks = _shape(blanks[roughs[0].mark], end), tuple(rough.mark for rough in roughs)
-        for number, cut in enumerate(cuts, 1):
-            row = RoughRow(
-                marks[0],
-                end,
-                named,
-                number,
-                cut.saw_deg,
-                cut.turn_deg,
-                pi * shape.od * cut.turn_deg / 360.0,
-                cut.start,
-                left_to_grind(shape, cuts) if number == len(cuts) else None,
-                _third(shape, cut, plan.job.settings) if number == 1 else "",
-                marks,
-            )
-            for mark in marks:
-                found.setdefault(mark, []).append(replace(row, mark=mark))
-    return found
+def _rough_rows(blank: Blank, rough: RoughEnd, settings: Settings, alike: tuple[str, ...]) -> Iterator[RoughRow]:
+    """The rough cuts of an end of ``blank``."""
+    shape = _shape(blank, rough.end)
+    for number, cut in enumerate(rough.cuts, 1):
+        yield RoughRow(
+            blank.mark,
+            rough.end,
+            wording.end(shape, settings.units),
+            number,
+            cut.saw_deg,
+            cut.turn_deg,
+            pi * shape.od * cut.turn_deg / 360.0,
+            cut.start,
+            left_to_grind(shape, rough.cuts) if number == len(rough.cuts) else None,
+            _third(shape, cut, settings) if number == 1 else "",
+            alike,
+        )
 
 
 def _shape(blank: Blank, end: str) -> EndShape:
@@ -281,14 +273,33 @@ def _shape(blank: Blank, end: str) -> EndShape:
 
 
 def _third(shape: EndShape, cut: RoughCut, settings: Settings) -> str:
-    """How the rule of a third compares: a cut that crosses the middle line there lies as deep at both its sides."""
+    """Where the rule of a third does not serve: a cut that crosses the middle line there is as deep at both its
+    sides. Empty where it would do."""
     third = shape.od / 3.0
     sides = float(end_line(shape, (cut.turn_deg + 90.0, cut.turn_deg - 90.0)).min())
+    if third <= sides + _MATTERS_MM:
+        return ""
     named = f"{wording.tape(third, settings)} {settings.units.value}"
     room = f"{wording.tape(sides, settings)} {settings.units.value} deep" if sides > 0.05 else "at its tip"
-    if third > sides + 0.05:
-        return f"{named} is too deep: the saddle's sides are {room}"
-    return f"{named} would do: the saddle's sides are {room}"
+    return f"{named} is too deep: the saddle's sides are {room}"
+
+
+def third_said(made: Iterable[Making]) -> Iterator[str]:
+    """Which ends the rule of a third would spoil, in a sentence; none where it would do for all."""
+    ends: dict[str, dict[str, list[str]]] = {}
+    for one in made:
+        for row in one.rough_cuts if one.mark == one.alike[0] else ():
+            if row.check:
+                ends.setdefault(row.check, {}).setdefault(", ".join(row.alike), []).append(row.end)
+    if ends:
+        texts = (
+            f"{check}: {'; '.join(f'{marks} end {listed(which)}' for marks, which in those.items())}"
+            for check, those in ends.items()
+        )
+        yield (
+            "Two cuts that meet in the tube's middle a third of its diameter in (common practice, no source) do not "
+            f"serve here. {'. '.join(text[0].upper() + text[1:] for text in texts)}."
+        )
 
 
 def bend_rows(blank: Blank, job: Job, lie: Insides, alike: tuple[str, ...] = ()) -> Iterator[BendRow]:
@@ -316,6 +327,6 @@ def _bend_note(blank: Blank, bend: BendMark, settings: Settings, lie: Insides) -
         ("b", blank.cut_off_b, lie.b, blank.bends[-1]),
     ):
         if bend is last and inside is not None:
-            yield f"its inside is at {wording.degrees(inside)}° of end {side} (see Marks)"
+            yield f"its inside is at {wording.degrees(inside)}° of end {side} "
         if bend is last and cut_off:
             yield f"after bending cut {wording.tape(cut_off, settings)} {settings.units.value} off end {side}"

@@ -21,8 +21,8 @@ _Maybe = Annotated[Fraction | None, Kind.LENGTH]
 class SawRow:
     """A cut. ``start``, ``end``: of the blank, from the bar's squared end; ``first_end``: the end that lies nearer it;
     ``left``: of the bar after the cut; ``if_spoilt``: where its replacement would come from (None: nowhere).
-    ``note``: what its ends do not tell; ``see``: the same with the names of the sheets that show how. ``stage``: the
-    round of building (None: the job is not built in stages).
+    ``note``: what its ends do not tell (``hints``), and the member's own note. ``stage``: the round of building (None:
+    the job is not built in stages).
 
     An estimated blank has no length to saw: ``blank`` and ``left`` are None, and ``measure_first`` says what it may
     come out as; ``left`` is None, too, for the cuts after it on its bar. ``room``, ``at_least``: what is kept for it,
@@ -49,7 +49,6 @@ class SawRow:
     shared: bool
     flipped: bool
     hints: str
-    see: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +129,6 @@ def saw_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[SawRow]:
             cut.shared,
             cut.flipped,
             hints,
-            wording.hints(blank, lie[cut.mark], sheets=True),
         )
 
 
@@ -140,5 +138,5 @@ def made_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[MadeRow]:
     for made in plan.made:
         blank = made.blank
         ends = wording.end(blank.end_a, units), wording.end(blank.end_b, units)
-        see = "; ".join(text for text in (made.to_do, wording.hints(blank, lie[blank.mark], sheets=True)) if text)
+        see = "; ".join(text for text in (made.to_do, wording.hints(blank, lie[blank.mark])) if text)
         yield MadeRow(made.number, blank.mark, blank.length, *ends, see, made.fitted)
