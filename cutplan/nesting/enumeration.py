@@ -6,7 +6,8 @@ for this mix, and the patterns left are few where the mix is tight; where it is 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,17 +15,32 @@ from cutplan.nesting.bars import Mix
 from cutplan.nesting.clock import Clock
 from cutplan.nesting.instance import Instance
 from cutplan.nesting.knapsack import whole_values
+from cutplan.nesting.many_duals import ManyDuals
 from cutplan.nesting.master import Column, Duals
 
-MOST_PATTERNS = 80_000
 _THIN_FROM = 2_000  # below this the integer program is quicker than thinning its columns
+_WORTH_LISTING = 100  # a list that is so many times too long is tried: one dual more may have shortened it enough
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How much to spend on one mix of bars: ``dives`` for a plan; at most so many ``patterns`` to list, and, where they
+    are more, so many ``duals`` at most to have fewer of them."""
+
+    dives: int = 6
+    patterns: int = 80_000
+    duals: int = 24
 
 
 def settle(
-    instance: Instance, mix: Mix, duals: Duals, clock: Clock, most: int = MOST_PATTERNS
+    instance: Instance, mix: Mix, duals: Duals, pool: Iterable[Column], clock: Clock, effort: Effort
 ) -> list[Column] | bool | None:
     """A plan on this mix, False where there is none, None where it stays open. Raises TimeUpError."""
-    columns = tight(instance, mix, duals, most, clock)
+    many = ManyDuals(instance, mix, duals, clock)
+    columns = many.tight(effort.patterns)
+    while columns is None and len(many.found) <= effort.duals:
+        if many.more(pool) < _WORTH_LISTING * effort.patterns or len(many.found) > effort.duals:
+            columns = many.tight(effort.patterns)
     if columns is None:
         return None
     if len(columns) > _THIN_FROM:
@@ -32,20 +48,6 @@ def settle(
         columns = thin(instance, mix, columns, range(12), clock)
         columns = thin(instance, mix, columns, range(12, 60), clock)
     return cover(instance, mix, columns, clock)
-
-
-def tight(instance: Instance, mix: Mix, duals: Duals, most: int, clock: Clock) -> list[Column] | None:
-    """All columns that a plan on this mix can use, or None where there are more than ``most``. Raises TimeUpError."""
-    slack = sum(t * n for t, n in zip(duals.tops, mix, strict=True)) - duals.wanted(instance.demand)
-    table = instance.table(duals.values, instance.demand, clock, keep=True)
-    columns: list[Column] = []
-    for stock, count in enumerate(mix):
-        if count:
-            found = table.near(instance.capacities[stock], duals.tops[stock] - slack, most)
-            if found is None or len(found) + len(columns) > most:
-                return None
-            columns += [(stock, counts) for counts in found]
-    return columns
 
 
 def thin(instance: Instance, mix: Mix, columns: list[Column], steps: range, clock: Clock) -> list[Column]:

@@ -1,5 +1,5 @@
-"""The best pattern for given values, and all patterns that are nearly as good: a bounded knapsack by dynamic
-programming over the lengths that sums of pieces can reach, in whole numbers throughout.
+"""The best pattern for given values: a bounded knapsack by dynamic programming over the lengths that sums of pieces can
+reach, in whole numbers throughout.
 
 Where mitres are shared the table has a layer for every state of the bar (see `joints`).
 """
@@ -18,7 +18,7 @@ from cutplan.nesting.shared_cuts import Machine
 Counts = tuple[tuple[int, int], ...]
 Ints = NDArray[np.int64]
 _NEVER = -(1 << 60)
-_MOST = 1 << 59
+MOST_SUM = 1 << 59
 """No sum of values comes to this: it fits a whole number of 64 bits, with room for what is added to `_NEVER`."""
 
 
@@ -30,7 +30,7 @@ def whole_values(
     caps = [float("inf")] * len(raw) if ceilings is None else ceilings
     held = [max(0.0, min(value, cap)) for value, cap in zip(raw, caps, strict=True)]
     total = sum(value * count for value, count in zip(held, counts, strict=True))
-    room = _MOST // 2  # each may be rounded up by a half, hence half the room only
+    room = MOST_SUM // 2  # each may be rounded up by a half, hence half the room only
     if total * scale > room:
         scale = max(1, int(room / total))
     if total > room:  # even over 1: any smaller values make a bound too, only a weaker one
@@ -110,9 +110,9 @@ class Table:
     def __init__(
         self, grid: Grid, values: Sequence[int], copies: Sequence[int], clock: Clock, keep: bool = False
     ) -> None:
-        """``keep``: store every layer, so that `near` can list patterns. Raises TimeUpError, and OverflowError for
+        """``keep``: store every layer, so that `listing` can list patterns. Raises TimeUpError, and OverflowError for
         values whose sum does not fit (see `whole_values`)."""
-        if sum(abs(value) * count for value, count in zip(values, copies, strict=True)) >= _MOST:
+        if sum(abs(value) * count for value, count in zip(values, copies, strict=True)) >= MOST_SUM:
             raise OverflowError("the values of the pieces add up to more than whole numbers of 64 bits hold")
         self.grid = grid
         self.clock = clock
@@ -164,19 +164,23 @@ class Table:
         self._best = after
         self._took.append((item, 1, took))
 
-    def _ends(self, capacity: int) -> list[tuple[int, int]]:
+    def layer(self, item: int) -> Ints:
+        """The best values, by state and place, of the kinds before this one; only where the table was asked to keep."""
+        return self._layers[item]
+
+    def ends(self, capacity: int) -> list[tuple[int, int]]:
         """The states a bar of this capacity can end in, each with the place to read."""
         places = [(state, self.grid.at(capacity - lost)) for state, lost in enumerate(self.grid.machine.lost)]
         return [(state, place) for state, place in places if place >= 0]
 
     def best(self, capacity: int) -> int:
         """The greatest value of a pattern on a bar of this capacity."""
-        return max((int(self._best[state, place]) for state, place in self._ends(capacity)), default=0)
+        return max((int(self._best[state, place]) for state, place in self.ends(capacity)), default=0)
 
     def patterns(self, capacity: int, most: int) -> list[tuple[int, Counts]]:
         """Up to ``most`` good patterns with their values, the best first: it, and those that are best when
         the last kinds of piece are not to be had."""
-        ends = self._ends(capacity)
+        ends = self.ends(capacity)
         if not ends:
             return []
         state, place = max(ends, key=lambda end: (int(self._best[end]), -end[0]))
@@ -205,68 +209,6 @@ class Table:
             first, source = grid.shift(take)
             place = place - first if source is None else int(source[place - first])
         return tuple(sorted(counts.items()))
-
-    def near(self, capacity: int, least: int, most: int, full: bool = True) -> list[Counts] | None:
-        """Every pattern of at least this value (only those to which no further piece could be added, where
-        ``full``), or None beyond ``most`` (the list is built layer by layer; each layer counts). Raises
-        TimeUpError."""
-        grid = self.grid
-        least = max(least, -_MOST)
-        state = np.array([end[0] for end in self._ends(capacity)], dtype=np.int64)
-        room = np.array([capacity - grid.machine.lost[s] for s in state], dtype=np.int64)
-        value = np.zeros(len(state), dtype=np.int64)
-        trail: list[tuple[Ints, Ints]] = []
-        for item in range(len(self.values) - 1, -1, -1):
-            self.clock.check()
-            parts = list(self._extend(item, state, room, value, least))
-            parent = np.concatenate([part[0] for part in parts])
-            if len(parent) > most:
-                return None
-            trail.append((parent, np.concatenate([np.full(len(p[0]), n) for n, p in enumerate(parts)])))
-            state, room, value = (np.concatenate([part[column] for part in parts]) for column in (1, 2, 3))
-        counts = np.zeros((len(self.values), len(state)), dtype=np.int32)
-        row = np.arange(len(state))
-        for item, (parent, taken) in enumerate(reversed(trail)):
-            counts[item] = taken[row]
-            row = parent[row]
-        whole = np.ones(len(state), dtype=bool)
-        for item, (weight, allowed) in enumerate(zip(grid.weights, self.copies, strict=True)):
-            if full:
-                whole &= (counts[item] >= allowed) | (room < weight)
-        kept = counts[:, whole].T
-        return [tuple((int(i), int(line[i])) for i in np.flatnonzero(line)) for line in kept]
-
-    def _extend(
-        self, item: int, state: Ints, room: Ints, value: Ints, least: int
-    ) -> Iterator[tuple[Ints, Ints, Ints, Ints]]:
-        """From bars with room left, those with 0, 1, 2 ... of this piece more that can still reach ``least``:
-        (whence, state, room, value)."""
-        grid, layer = self.grid, self._layers[item]
-        whence = np.arange(len(state))
-        for taken in range(self.copies[item] + 1):
-            if taken:
-                whence, state, room, value = self._back(item, whence, state, room, value)
-            fits = room >= 0
-            whence, state, room, value = whence[fits], state[fits], room[fits], value[fits]
-            places = room if grid.dense else np.searchsorted(grid.lengths, room, side="right") - 1
-            good = value + layer[state, places] >= least
-            yield whence[good], state[good], room[good], value[good]
-            if not len(whence):
-                break
-
-    def _back(self, item: int, whence: Ints, state: Ints, room: Ints, value: Ints) -> tuple[Ints, Ints, Ints, Ints]:
-        """One more of this piece: every state that adding it leads here from."""
-        grid = self.grid
-        gain, weight = max(self.values[item], 0), grid.weights[item]
-        if grid.kinds[item] == (0, 0):
-            return whence, state, room - weight, value + gain
-        parts = []
-        for source, (target, saved) in enumerate(grid.machine.step[grid.kinds[item]]):
-            here = state == target
-            size = int(here.sum())
-            parts.append((whence[here], np.full(size, source), room[here] - weight + saved, value[here] + gain))
-        w, s, r, v = (np.concatenate([part[column] for part in parts]) for column in range(4))
-        return w, s, r, v
 
 
 def common_step(numbers: Sequence[int]) -> int:

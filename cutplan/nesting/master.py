@@ -164,6 +164,32 @@ class Master:
         short = sum(variable.solution_value() for variable in self.short)
         return Relaxed(value, use, short, best[0], best[1], settled)
 
+    def disturbed(self, demand: Sequence[float], clock: Clock) -> Duals:
+        """The duals of a demand near the true one, with no more limits to bars than it can keep.
+
+        Raises TimeUpError."""
+        weights = self.instance.weights
+        load = sum(w * d for w, d in zip(weights, demand, strict=True))
+        growth = max(1.0, load / sum(w * d for w, d in zip(weights, self.demand, strict=True))) * 1.001
+        for row, wanted in zip(self.cover, demand, strict=True):
+            row.SetLb(wanted)
+        for row, limit in zip(self.limit, self.limits, strict=True):
+            if limit is not None:
+                row.SetUb(limit * growth)
+        top_price = max(1, *self.prices)
+        while True:
+            self._solve(clock)
+            reduced = [min(0.0, row.dual_value()) for row in self.limit]
+            raw = [row.dual_value() for row in self.cover]
+            duals, offers = self._price(raw, (1 << _SCALE_BITS) // top_price, clock)
+            fresh = [
+                self.add((stock, counts))
+                for stock, worth, counts in offers
+                if worth > (self.prices[stock] - reduced[stock] + top_price * 1e-9) * duals.scale
+            ]
+            if not any(fresh):
+                return duals
+
     def _solve(self, clock: Clock) -> None:
         """Solve the linear program. Raises TimeUpError where the time is up before it is solved."""
         clock.solve(self.solver)

@@ -17,6 +17,7 @@ from cutplan.nesting.enumeration import Program
 from cutplan.nesting.extract import trim
 from cutplan.nesting.greedy import at_once
 from cutplan.nesting.instance import Instance
+from cutplan.nesting.listing import near
 from cutplan.nesting.master import Column, Duals, Master
 
 _MOST_PATTERNS = 20_000
@@ -144,7 +145,7 @@ class _Least:
         columns: list[Column] = []
         for stock, limit in enumerate(instance.limits):
             if limit:
-                found = table.near(instance.capacities[stock], duals.tops[stock] - waste, _MOST_PATTERNS)
+                found = near([table], instance.capacities[stock], [duals.tops[stock] - waste], _MOST_PATTERNS)
                 if found is None or len(columns) + len(found) > _MOST_PATTERNS:
                     return None
                 columns += [(stock, counts) for counts in found if counts]

@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from cutplan.nesting.bars import Mix, cheapest
 from cutplan.nesting.clock import Clock, TimeUpError
-from cutplan.nesting.enumeration import MOST_PATTERNS, settle
+from cutplan.nesting.enumeration import Effort, settle
 from cutplan.nesting.greedy import at_once, best_fit, fullest, take
 from cutplan.nesting.instance import Instance
 from cutplan.nesting.master import Column, Duals, Master, Relaxed, by_length
@@ -21,13 +21,13 @@ from cutplan.nesting.master import Column, Duals, Master, Relaxed, by_length
 class Search:
     """Least cost for one instance. After `run`: ``plan`` (None without one), ``bound``, ``proven``.
 
-    With ``below``, only whether there is a plan of less cost, and any such plan will do. ``dives`` and
-    ``patterns``: the effort to spend on one mix of bars."""
+    With ``below``, only whether there is a plan of less cost, and any such plan will do."""
 
     def __init__(
-        self, instance: Instance, clock: Clock, below: int | None = None, dives: int = 6, patterns: int = MOST_PATTERNS
+        self, instance: Instance, clock: Clock, below: int | None = None, effort: Effort | None = None
     ) -> None:
-        self.instance, self.clock, self.below, self.dives, self.patterns = instance, clock, below, dives, patterns
+        self.instance, self.clock, self.below = instance, clock, below
+        self.effort = effort or Effort()
         self.pool: dict[Column, None] = {}
         self.rules: list[Duals] = []
         self.too_little: list[Mix] = []
@@ -129,13 +129,13 @@ class Search:
         relaxed = self._relax(instance.demand, mix, 1000)
         if self._too_little(relaxed, mix):
             return False
-        for attempt in range(self.dives):
+        for attempt in range(self.effort.dives):
             self._offer(self._dive(mix, attempt))
             if self.cost is not None and self.cost <= cost:
                 return True
             if self.clock.up:
                 return None
-        answer = settle(instance, mix, relaxed.duals, self.clock, self.patterns)
+        answer = settle(instance, mix, relaxed.duals, list(self.pool), self.clock, self.effort)
         if isinstance(answer, list):
             self._offer(answer)
             return True

@@ -12,8 +12,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from cutplan.nesting.clock import Clock, TimeUpError
+from cutplan.nesting.enumeration import Effort
 from cutplan.nesting.extract import extract, lay, longest_left
 from cutplan.nesting.instance import Instance, make
+from cutplan.nesting.listing import near
 from cutplan.nesting.master import Column, Duals
 from cutplan.nesting.model import PackedBar, Piece, Spare, Stock
 from cutplan.nesting.search import Search
@@ -21,6 +23,7 @@ from cutplan.nesting.search import Search
 MOST_COLUMNS = 300
 MOST_PIECES = 400
 MOST_WORK = 180  # tries of a longer piece left, times the kinds of piece
+_LITTLE = Effort(dives=1, patterns=1_000, duals=0)  # for one try of a longer piece left
 # CP-SAT counts its work in units that take about a second. The programs are small: probing them costs more than
 # it saves. An interrupt is the caller's: the solver would swallow it.
 _EFFORT = (
@@ -91,7 +94,7 @@ def affordable(instance: Instance, cost: int, duals: Duals, most: int, clock: Cl
     columns: list[Column] = []
     for stock, limit in enumerate(instance.limits):
         if limit:
-            found = table.near(instance.capacities[stock], worth[stock] - slack, most, full=False)
+            found = near([table], instance.capacities[stock], [worth[stock] - slack], most, full=False)
             if found is None or len(found) + len(columns) > most:
                 return None
             columns += [(stock, counts) for counts in found if counts]
@@ -133,7 +136,7 @@ def _with_rest(wanted: int, cost: int, known: Search, asked: Asked, clock: Clock
         inside = min(spare.count, (wanted + kerf) // (spare.length + kerf))
         spare = Spare(spare.length, spare.count - inside)
     instance = make([*pieces, Piece(wanted, 1)], stocks, kerf, spare, asked.joints)
-    search = Search(instance, clock, below=cost + 1, dives=1, patterns=1_000)
+    search = Search(instance, clock, below=cost + 1, effort=_LITTLE)
     places = {key: item for item, key in enumerate(_keys(instance))}
     names = _keys(known.instance)
     for stock, counts in known.pool:

@@ -1,0 +1,53 @@
+"""Tight jobs of 201 unlike pieces, half of them without a plan on the linear bound: how many are proven.
+
+Run by hand: python tests/benchmarks/nesting_hard.py [SECONDS [SEEDS [CAPACITY ...]]]
+The limit is in seconds of the processor, so that a busy machine proves as many. Nothing else tells these jobs from one
+another: the construction (see ../nesting/hard_cases.py) says which number of bars is the least.
+"""
+
+import random
+import resource
+import sys
+import time
+from pathlib import Path
+
+from cutplan.nesting import Piece, Stock, pack
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "nesting"))
+from hard_cases import PETERSEN, PRISM, core, grown
+
+TRIPLETS = 62
+
+
+def main() -> None:
+    """A line for each job, and the count."""
+    limit = float(sys.argv[1]) if len(sys.argv) > 1 else 60.0
+    seeds = int(sys.argv[2]) if len(sys.argv) > 2 else 3
+    capacities = [int(word) for word in sys.argv[3:]] or [2_500, 10_000]
+    jobs = [(capacity, seed, edges) for capacity in capacities for seed in range(seeds) for edges in (PETERSEN, PRISM)]
+    proven = 0
+    for capacity, seed, edges in jobs:
+        dice = random.Random(seed)
+        pieces = grown(dice, core(dice, capacity, edges), capacity, TRIPLETS)
+        end = time.process_time() + limit
+        packing = pack(
+            [Piece(length, 1) for length in pieces],
+            [Stock(capacity, 1)],
+            second_aims=False,
+            stop=lambda at=end: time.process_time() > at,
+        )
+        seconds = time.process_time() - (end - limit)
+        least = TRIPLETS + 3 + (edges is PETERSEN)
+        good = packing.proven and packing.cost == least
+        proven += good
+        memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+        print(
+            f"{capacity:6} seed {seed}, least {least}: {packing.cost} {packing.status.value}, bound {packing.bound}, "
+            f"{seconds:.1f} s, {memory} MB so far",
+            flush=True,
+        )
+    print(f"{proven} of {len(jobs)} proven")
+
+
+if __name__ == "__main__":
+    main()

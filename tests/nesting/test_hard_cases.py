@@ -1,0 +1,70 @@
+"""Tight jobs on which the linear bound is met by no plan, and their twins on which it is."""
+
+import random
+
+import pytest
+from hard_cases import PETERSEN, PRISM, core, fills, grown
+
+from cutplan.nesting import Piece, Stock, pack
+from cutplan.nesting.check import complaints
+from cutplan.nesting.clock import Clock
+from cutplan.nesting.enumeration import Effort, settle
+from cutplan.nesting.instance import make
+from cutplan.nesting.listing import near, sample
+from cutplan.nesting.many_duals import ManyDuals
+from cutplan.nesting.master import by_length
+
+
+def test_small_ones_are_proven_and_the_construction_is_true() -> None:
+    """Guards both the proof and the judge: with a triplet or two more, every way of filling bars is tried; three bars
+    for the core and one a triplet do just where the core's graph can be coloured in three colours."""
+    for seed in range(4):
+        for edges in (PETERSEN, PRISM):
+            dice = random.Random(seed)
+            pieces = grown(dice, core(dice, 2500, edges), 2500, seed % 3)
+            bars = sum(pieces) // 2500
+            assert bars == 3 + seed % 3
+            assert fills(pieces, 2500) == (edges is PRISM)
+            packing = pack([Piece(length, 1) for length in pieces], [Stock(2500, 1)], second_aims=False)
+            assert packing.proven
+            assert packing.cost == bars + (edges is PETERSEN)
+
+
+@pytest.mark.parametrize("edges", [PETERSEN, PRISM], ids=["no plan on the bound", "a plan on the bound"])
+def test_more_patterns_than_can_be_listed_do_not_end_the_search(edges: list[tuple[int, int]]) -> None:
+    """Guards the proof where one dual leaves far too many patterns: several leave few. 93 pieces in 29 bars."""
+    dice = random.Random(1)
+    lengths = grown(dice, core(dice, 2500, edges), 2500, 26)
+    pieces = [Piece(length, 1) for length in lengths]
+    instance = make(pieces, [Stock(2500, 1)], 0, None, None)
+    duals = next(by_length(instance))
+    one = ManyDuals(instance, (29,), duals, Clock(None))
+    assert one.tight(2_000) is None
+    answer = settle(instance, (29,), duals, [], Clock(None), Effort(patterns=2_000))
+    if edges is PETERSEN:
+        assert answer is False
+    else:
+        assert isinstance(answer, list)
+        assert len(answer) == 29
+        packing = pack(pieces, [Stock(2500, 1)], second_aims=False)
+        assert (packing.cost, packing.bound) == (29, 29)
+        assert complaints(packing, pieces, [Stock(2500, 1)]) == []
+
+
+def test_what_several_duals_leave_is_what_each_of_them_leaves() -> None:
+    """Guards the list by several tables at once against the lists by each, and the sample's count against theirs."""
+    dice = random.Random(4)
+    for _ in range(10):
+        pieces = [Piece(dice.randint(20, 90), dice.randint(1, 3), (dice.randint(0, 1), 0)) for _ in range(8)]
+        instance = make(pieces, [Stock(200, 1)], 1, None, {1: 3})
+        values = [[max(1, w + dice.randint(-9, 9)) for w in instance.weights] for _ in range(3)]
+        tables = [instance.table(each, instance.demand, Clock(None), keep=True) for each in values]
+        leasts = [table.best(instance.capacities[0]) - 15 for table in tables]
+        lists = [near([t], 201, [least], 100_000, full=False) for t, least in zip(tables, leasts, strict=True)]
+        together = near(tables, 201, leasts, 100_000, full=False)
+        assert together is not None
+        assert set(together) == set.intersection(*(set(each or ()) for each in lists))
+        often, count = sample(tables, 201, leasts, 100_000)
+        if len(instance.machine.lost) == 1:
+            assert count == len(together)
+            assert sum(often) * count == pytest.approx(sum(n for pattern in together for _, n in pattern))
