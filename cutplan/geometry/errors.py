@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from cutplan.errors import CutplanError
+from cutplan.errors import FaultError, report
 from cutplan.geometry.figures import MILLIMETRES, Figures
 from cutplan.job.faults import Fault, Place
 
 
-class GeometryError(CutplanError, ValueError):
+class GeometryError(FaultError):
     """A shape that cannot be made: the rule broken, the value received, the cure, the column to blame.
 
     ``lengths`` (mm) fill the places ``{0}``, ``{1}`` ... of the three texts, so that each reader sees them in
@@ -17,17 +17,11 @@ class GeometryError(CutplanError, ValueError):
     def __init__(
         self, rule: str, got: str | None = None, cure: str = "", column: str = "", lengths: tuple[float, ...] = ()
     ) -> None:
-        super().__init__(rule, got, cure, column, lengths)
-        self.rule = rule
-        self.got = got
-        self.cure = cure
-        self.column = column
-        self.lengths = lengths
+        super().__init__(rule, got, cure)
+        self.column, self.lengths = column, lengths
 
     def __str__(self) -> str:
-        rule, got, cure = self._texts(MILLIMETRES)
-        text = f'"{got}": {rule}' if got is not None else rule
-        return f"{text} ({cure})" if cure else text
+        return report("", *self._texts(MILLIMETRES))
 
     def fault(self, place: Place, figures: Figures, end: str = "") -> Fault:
         """The same as a fault at ``place``, in this error's column of ``end`` ("a", "b", or "" for none)."""

@@ -60,6 +60,14 @@ class Cells:
             got = _text(self.row.cells[head]) if head in self.row.cells else None
         self._faults.append(Fault(self.place.at(head), rule, got, cure))
 
+    def read(self, head: str, parse: Callable[[], Read]) -> Read | None:
+        """What ``parse`` makes of the cell under ``head``, or None and a fault where it raises LengthError."""
+        try:
+            return parse()
+        except LengthError as error:
+            self.fault(head, error.rule, error.cure, got=error.got)
+            return None
+
     def need(self, head: str) -> bool:
         """Whether the cell holds anything; a fault where it does not."""
         if not self.given(head):
@@ -197,14 +205,14 @@ class Cells:
         text = self.text(head)
         if text is None:
             return None
-        try:
+
+        def parse() -> Plane:
             plane = parse_plane(text, self.units)
-        except LengthError as error:
-            self.fault(head, error.rule, error.cure, got=error.got)
-            return None
-        if plane is None:
-            self.fault(head, "is not a plane", "write an axis and where it is, such as y=0")
-        return plane
+            if plane is None:
+                raise LengthError(text, "is not a plane", "write an axis and where it is, such as y=0")
+            return plane
+
+        return self.read(head, parse)
 
     def value(self, column: Column, head: str = "") -> Any:
         """The cell of ``column`` (under ``head``, where that is another) by its kind and within its limits: text, a
@@ -273,14 +281,7 @@ class Cells:
         if cell is None:
             return None if self.given(head) else []
         parts = [part.strip() for part in _PLUS_MINUS.sub("±", cell).split("+")] if isinstance(cell, str) else [cell]
-        read: list[Read] = []
-        for part in parts:
-            try:
-                read.append(parse(part))
-            except LengthError as error:
-                self.fault(head, error.rule, error.cure, got=error.got)
-                return None
-        return read
+        return self.read(head, lambda: [parse(part) for part in parts])
 
     def guess(self, word: str, known: Sequence[str]) -> str:
         """The likely cure of a name that is not one of ``known``; nothing where guessing would take long."""
@@ -310,11 +311,7 @@ class Cells:
         cell = self._cell(head)
         if cell is None:
             return None
-        try:
-            return parse(cell)
-        except LengthError as error:
-            self.fault(head, error.rule, error.cure, got=error.got)
-            return None
+        return self.read(head, lambda: parse(cell))
 
     def _within(self, head: str, length: Fraction, *, signed: bool, positive: bool, most: Fraction | None) -> bool:
         if positive and not length:

@@ -33,16 +33,16 @@ def read_coordinate(cells: Cells, head: str, *, taped: bool) -> Coordinate | Non
     if (about or side) and not taped:
         cells.fault(head, "is no place yet, and there are no Distances to work it out from", "measure it")
         return None
-    try:
+
+    def parse() -> Coordinate:
         if about is not None:
             return Coordinate(about=parse_length(about[1], cells.units))
         if side is not None:
             return Coordinate(more=side[1] == ">", than=_than(side[2], cells))
         measure = parse_measure(cell, cells.units)
-    except LengthError as error:
-        cells.fault(head, error.rule, error.cure, got=error.got)
-        return None
-    return Coordinate(measure.length, measure.tolerance)
+        return Coordinate(measure.length, measure.tolerance)
+
+    return cells.read(head, parse)
 
 
 def _than(text: str, cells: Cells) -> str | Fraction:

@@ -105,11 +105,7 @@ def _plate(cells: Cells, side: str, draft: Draft, frame: Frame) -> Plane | None:
     text = cells.row.cells.get(head)
     if not isinstance(text, str):
         return None
-    try:
-        plate = parse_plane(text, cells.units)
-    except LengthError as error:
-        cells.fault(head, error.rule, error.cure, got=error.got)
-        return None
+    plate = cells.read(head, lambda: parse_plane(text, cells.units))
     if plate is None:
         return None
     if draft.key not in frame.points.named:
@@ -247,14 +243,11 @@ def _landing(cells: Cells, head: str, text: str, draft: Draft, frame: Frame) -> 
         return None
     if _itself(cells, head, onto, draft):
         return None
-    try:
-        turn, arc, side = (
-            parse_angle(match[group], cells.units).degrees if match[group] else None
-            for group in ("turn", "arc", "side")
-        )
-    except LengthError as error:
-        cells.fault(head, error.rule, error.cure, got=error.got)
+    given = [match[group] for group in ("turn", "arc", "side")]
+    angles = cells.read(head, lambda: [parse_angle(one, cells.units).degrees if one else None for one in given])
+    if angles is None:
         return None
+    turn, arc, side = angles
     if match["bend"]:
         bent = _on_bend(cells, head, onto, match["bend"], arc, frame)
         if bent is None:
@@ -276,10 +269,8 @@ def _ending(cells: Cells, head: str, onto: Onto, way: str, far: str) -> Onto | N
     if onto.bend is not None:
         cells.fault(head, "names a bend and an end of it", "land on the bend, or on the straight that ends")
         return None
-    try:
-        length = parse_length(far, cells.units)
-    except LengthError as error:
-        cells.fault(head, error.rule, error.cure, got=error.got)
+    length = cells.read(head, lambda: parse_length(far, cells.units))
+    if length is None:
         return None
     if not 0 <= length <= _WIDEST:
         cells.fault(head, "is not a possible distance", "measure from where the axes meet, 0 or more", got=far)

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from cutplan.errors import CutplanError
-from cutplan.job.letters import quoted, seen
+from cutplan.errors import CutplanError, report
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +43,7 @@ class Fault:
     cure: str = ""
 
     def __str__(self) -> str:
-        text = f"{self.place}: "
-        text += f'"{quoted(self.got)}": {self.rule}' if self.got is not None else self.rule
-        return seen(f"{text} ({self.cure})" if self.cure else text)
+        return report(self.place, self.rule, self.got, self.cure)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +54,7 @@ class Remark:
     text: str
 
     def __str__(self) -> str:
-        return seen(f"{self.place}: {self.text}")
+        return report(self.place, self.text)
 
 
 class JobError(CutplanError, ValueError):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import unicodedata
 
-_MOST_QUOTED = 80
 _TURNS = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 """They turn the text after them round, so that a line reads as something else than it holds (UAX 9)."""
 _BLANK = frozenset("\u115f\u1160\u3164\uffa0\u2800")
@@ -25,20 +24,6 @@ def hidden(text: str) -> str:
 def odd_space(text: str) -> str:
     """The cure of text that holds a space of a kind no keyboard's space bar makes; nothing where it holds none."""
     return next((_cure(each) for each in text if each.isspace() and not each.isascii()), "")
-
-
-def seen(text: str) -> str:
-    """``text`` on one line, with a mark in place of every character that cannot be seen or printed."""
-    if text.isprintable():
-        return text
-    return "".join(
-        each if each.isprintable() else " " if each.isspace() else "\N{REPLACEMENT CHARACTER}" for each in text
-    )
-
-
-def quoted(text: str) -> str:
-    """The beginning of ``text``: enough to know a cell by."""
-    return text if len(text) <= _MOST_QUOTED else text[:_MOST_QUOTED] + "…"
 
 
 def composed(text: str) -> str:

@@ -16,7 +16,7 @@ from cutplan.job.distances import find_node, read_coordinate, read_distances
 from cutplan.job.model import Coordinate, GivenNode, Node, Plane, Point, Route, Settings, Survey, TapeReading
 from cutplan.job.schema import MEMBERS, NODES
 from cutplan.job.tables import Row, Tables, squash
-from cutplan.job.units import LengthError, parse_length
+from cutplan.job.units import parse_length
 
 _WITH_RADIUS = re.compile(r"(?P<name>.+?)\s+radius\s+(?P<radius>.+)", re.IGNORECASE)
 _ROUTE_HEADS = ("from", "via", "to")
@@ -179,10 +179,9 @@ def _node(cells: Cells, head: str, text: str, nodes: Nodes) -> tuple[str, Fracti
             cells.fault(head, "gives a radius where there is no bend", "leave it out")
             return None
         name = match["name"]
-        try:
-            radius = parse_length(match["radius"], cells.units)
-        except LengthError as error:
-            cells.fault(head, error.rule, error.cure, got=error.got)
+        written = match["radius"]
+        radius = cells.read(head, lambda: parse_length(written, cells.units))
+        if radius is None:
             return None
         if radius <= 0:
             cells.fault(head, "is not a radius", got=match["radius"])

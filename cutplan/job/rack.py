@@ -18,7 +18,7 @@ from cutplan.job.faults import Fault, JobError, Place
 from cutplan.job.model import NOWHERE, Source, StockRow, Units
 from cutplan.job.schema import MOST_ALIKE
 from cutplan.job.tables import Cell, Grid, Row, Spoilt, Tables, likely, squash
-from cutplan.job.units import LengthError, parse_length, show_length
+from cutplan.job.units import parse_length, show_length
 
 HEADS = ("label", "tube", "length", "end trim", "sawn", "count", "job", "taken by")
 """What a rack's table may hold. ``sawn``: yes where one end is sawn square, so that only the far one loses its trim."""
@@ -240,10 +240,8 @@ def _length(row: Cells, head: str) -> Fraction | None:
     value = row.text(head)
     if value is None:
         return None
-    try:
-        lengths = {parse_length(value, units) for units in Units}
-    except LengthError as error:
-        row.fault(head, error.rule, error.cure, got=error.got)
+    lengths = row.read(head, lambda: {parse_length(value, units) for units in Units})
+    if lengths is None:
         return None
     if len(lengths) > 1:
         row.fault(head, "has no unit", f"write {value} mm or {value} in")

@@ -14,7 +14,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import TypeVar
 
-from cutplan.errors import CutplanError
+from cutplan.errors import FaultError
 from cutplan.job.letters import hidden, odd_space
 from cutplan.job.model import INCH, Units
 
@@ -106,16 +106,11 @@ class Measure:
     tolerance: Fraction = Fraction(0)
 
 
-class LengthError(CutplanError, ValueError):
-    """A length or number that cannot be read: the value received, the rule, the likely cure."""
+class LengthError(FaultError):
+    """A length or number that cannot be read."""
 
     def __init__(self, got: str, rule: str, cure: str = "") -> None:
-        self.got, self.rule, self.cure = got, rule, cure
-        super().__init__(got, rule, cure)
-
-    def __str__(self) -> str:
-        text = f'"{self.got}" {self.rule}'
-        return f"{text} ({self.cure})" if self.cure else text
+        super().__init__(rule, got, cure)
 
 
 def parse_length(value: Value, units: Units) -> Fraction:

@@ -30,7 +30,8 @@ def refuse_uncalculated(results: Sheets, written: Sheets) -> None:
                 text = texts.get(head)
                 if values.get(head) is None and isinstance(text, str) and text.startswith("="):
                     raise SawListError(
-                        str(place.at(head)),
-                        f"{text} was never calculated",
+                        place.at(head),
+                        "was never calculated",
                         "open and save the list in a spreadsheet program, or type its result",
+                        text,
                     )

@@ -15,7 +15,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
-from cutplan.errors import CutplanError
+from cutplan.errors import CutplanError, report
 
 _CURES = {
     errno.EACCES: ("may not be written", "close it in the spreadsheet, or write to another file"),
@@ -42,7 +42,7 @@ class OutputError(CutplanError, OSError):
         super().__init__(str(path), rule, cure)
 
     def __str__(self) -> str:
-        return f"{self.path}: {self.rule}; nothing was changed ({self.cure})"
+        return report(self.path, f"{self.rule}; nothing was changed", cure=self.cure)
 
 
 _LEFT_OVER = 600.0

@@ -103,11 +103,11 @@ def opened(path: Path, *, whole: bool = False) -> Opened:
         if any(_FORMULA.search(parts[title]) for title in results):
             results = _rows_of(load_workbook(io.BytesIO(content), read_only=True, data_only=True), _NEEDED)
     except FileNotFoundError:
-        raise SawListError(str(path), "does not exist", "give the saw list that cutplan plan wrote") from None
+        raise SawListError(path, "does not exist", "give the saw list that cutplan plan wrote") from None
     except Exception as error:  # openpyxl raises whatever the damaged part raised
         about = f" ({error})" if isinstance(error, zipfile.BadZipFile) else ""
         rule, cure = f"is damaged or is not a workbook{about}", "use a backup copy, or write the list again"
-        raise SawListError(str(path), rule, cure) from error
+        raise SawListError(path, rule, cure) from error
     seen = frozenset(sheet.title for sheet in book.worksheets if sheet.sheet_state == "visible")
     return Opened(path, written, results, parts, seen)
 
@@ -116,9 +116,9 @@ def parsed(book: Opened) -> SawList:
     """What the workbook says as a saw list. Raises SawListError."""
     sheets, path = book.results, book.path
     if not book.carries_plan:
-        raise SawListError(str(path), "is not a saw list", "give the workbook that cutplan plan wrote")
+        raise SawListError(path, "is not a saw list", "give the workbook that cutplan plan wrote")
     if saw_list.TITLE not in sheets:
-        raise SawListError(str(path), f"is missing its sheet {saw_list.TITLE}", "put it back, or plan the job again")
+        raise SawListError(path, f"is missing its sheet {saw_list.TITLE}", "put it back, or plan the job again")
     try:
         plan = thaw("".join(str(row[0]) for row in sheets[PLAN_DATA]))
     except ValueError as error:

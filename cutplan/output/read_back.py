@@ -15,7 +15,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any, TypeVar
 
-from cutplan.errors import CutplanError
+from cutplan.errors import FaultError
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Fitted, Job, Source, StockRow
 from cutplan.plan.grid import near_trim, usable
@@ -29,15 +29,11 @@ _DIGITS, _PLACES = 12, 40
 """Before the point and behind it: more is no length and no money."""
 
 
-class PlanFileError(CutplanError, ValueError):
-    """A file that is not the JSON of a plan: where, the rule, the value received."""
+class PlanFileError(FaultError):
+    """A file that is not the JSON of a plan."""
 
-    def __init__(self, where: str, rule: str) -> None:
-        self.where, self.rule = where, rule
-        super().__init__(where, rule)
-
-    def __str__(self) -> str:
-        return f"{self.where}: {self.rule} (give the file that cutplan plan --json wrote)"
+    def __init__(self, where: object, rule: str) -> None:
+        super().__init__(rule, cure="give the file that cutplan plan --json wrote", where=where)
 
 
 def plan_of_json(path: Path, job: Job, blanks: Sequence[Blank]) -> Plan:
@@ -45,9 +41,9 @@ def plan_of_json(path: Path, job: Job, blanks: Sequence[Blank]) -> Plan:
     try:
         data = json.loads(path.read_text(encoding="utf-8"), parse_float=Decimal, parse_int=Decimal)
     except (OSError, ValueError) as error:
-        raise PlanFileError(str(path), f"cannot be read: {error}") from error
+        raise PlanFileError(path, f"cannot be read: {error}") from error
     except RecursionError:
-        raise PlanFileError(str(path), "cannot be read: lists are nested too deeply") from None
+        raise PlanFileError(path, "cannot be read: lists are nested too deeply") from None
     return _Reader(job, tuple(blanks)).plan(data)
 
 

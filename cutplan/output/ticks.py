@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
-from cutplan.errors import CutplanError
+from cutplan.errors import FaultError
 from cutplan.job.faults import Place
 from cutplan.job.model import Settings
 from cutplan.job.units import LengthError, parse_length
@@ -21,19 +21,16 @@ _TICKED = frozenset(("x", "1", "✓", "✔", "✅", "✗", "✘", "☑", "☒", 
 _EMPTY = frozenset(("", "-", "–", "—", "no", "n", "false", "0", "☐"))
 _DAY = r"(?:0?[1-9]|[12]\d|3[01])"
 _DATE = re.compile(rf"(?:\d{{4}}[-./])?{_DAY}[-./]{_DAY}(?:[-./](?:\d\d|\d{{4}}))?\.?")
+_TAPE = "give the length the tape shows, or leave it empty"
 _UNSEEN = dict.fromkeys(map(ord, "\ufe0e\ufe0f\u200b\u200c\u200d\ufeff"))
 """Characters that only choose how the one before them is drawn, or that have no width."""
 
 
-class SawListError(CutplanError, ValueError):
-    """A workbook that is no saw list, or whose ticks cannot be read: where, the rule, the value, the cure."""
+class SawListError(FaultError):
+    """A workbook that is not a saw list, or whose ticks cannot be read."""
 
-    def __init__(self, where: str, rule: str, cure: str) -> None:
-        self.where, self.rule, self.cure = where, rule, cure
-        super().__init__(where, rule, cure)
-
-    def __str__(self) -> str:
-        return f"{self.where}: {self.rule} ({self.cure})"
+    def __init__(self, where: object, rule: str, cure: str, got: object = None) -> None:
+        super().__init__(rule, None if got is None else str(got), cure, where)
 
 
 def ticks_on(rows: Sequence[Row], settings: Settings) -> tuple[Tick, ...]:
@@ -87,15 +84,13 @@ def _refuse_stray(place: Place, cells: Mapping[str, object], heads: Sequence[str
     for head in heads:
         value = cells.get(head)
         if (isinstance(value, int | float) and value) or _tick(value):
-            raise SawListError(
-                str(place.at(head)), f'"{value}" is in a row with no {what}', f"put it in the row of its {what}"
-            )
+            raise SawListError(place.at(head), f"is in a row with no {what}", f"put it in the row of its {what}", value)
 
 
 def _ticked(value: object, place: Place) -> bool:
     """Whether a cell is ticked; what is neither yes nor no is told. Raises SawListError."""
     if (ticked := _tick(value)) is None:
-        raise SawListError(str(place), f'"{value}" is not a tick', "put an x, or leave it empty")
+        raise SawListError(place, "is not a tick", "put an x, or leave it empty", value)
     return ticked
 
 
@@ -117,7 +112,7 @@ def _length(value: object, place: Place, settings: Settings) -> Fraction | None:
     try:
         length = parse_length(value if isinstance(value, int | float) else str(value), settings.units)
     except LengthError as error:
-        raise SawListError(str(place), str(error), "give the length the tape shows, or leave it empty") from error
+        raise SawListError(place, error.rule, _TAPE, error.got) from error
     if length < 0:
-        raise SawListError(str(place), f'"{value}" is negative', "give the length the tape shows, or leave it empty")
+        raise SawListError(place, "is negative", _TAPE, value)
     return length

@@ -17,6 +17,7 @@ from openpyxl import Workbook
 from openpyxl.utils.indexed_list import IndexedList
 
 from cutplan import __version__
+from cutplan.errors import report
 from cutplan.output.files import OutputError, write_beside
 from cutplan.output.opened import PLAN_DATA, opened, parsed
 from cutplan.output.sheets import bars_in_hand, buy, making, members, notes, saw_list
@@ -156,7 +157,7 @@ def spare_worked(path: Path) -> None:
             ) from None
         raise OutputError(
             path,
-            f"is a saw list with something that cannot be read ({error.where}: {error.rule})",
+            f"is a saw list with something that cannot be read ({report(error.where, error.rule, error.got)})",
             "correct that and use cutplan recut, or choose another name with --output; --force loses all its ticks",
         ) from error
     marked = [tick for tick in found.ticks if tick.done or tick.spoilt or tick.left is not None]

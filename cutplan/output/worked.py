@@ -22,10 +22,10 @@ def believed(path: Path) -> tuple[Plan, tuple[Tick, ...], tuple[BarNote, ...]]:
     found = read_worked_list(path)
     if wrong := verify(found.plan):
         cure = "go on from the list as cutplan wrote it, or plan the job again"
-        raise SawListError(str(path), f"is not correct: {_first(wrong)}", cure)
+        raise SawListError(path, f"is not correct: {_first(wrong)}", cure)
     if wrong := altered(found):
         cure = "put it back; what the tape shows for a bar goes under measured now on Bars in hand"
-        raise SawListError(str(path), f"was altered: {_first(wrong)}", cure)
+        raise SawListError(path, f"was altered: {_first(wrong)}", cure)
     return read_at(found.plan, path), found.ticks, found.notes
 
 

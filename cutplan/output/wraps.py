@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape
 
-from cutplan.errors import CutplanError
+from cutplan.errors import FaultError
 from cutplan.geometry.model import Blank
 from cutplan.job.model import INCH, Job
 from cutplan.output.files import write_beside, write_text
@@ -36,15 +36,12 @@ class Paper(Enum):
     LETTER = (215.9, 279.4)
 
 
-class WrapError(CutplanError, ValueError):
+class WrapError(FaultError):
     """A member with nothing to wrap."""
 
     def __init__(self, mark: str) -> None:
-        self.mark = mark
-        super().__init__(mark)
-
-    def __str__(self) -> str:
-        return f"{self.mark}: both ends are square, and a square end needs no wrap (mark it from the saw list)"
+        rule = "both ends are square, and a square end needs no wrap"
+        super().__init__(rule, cure="mark it from the saw list", where=mark)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from math import isfinite, sqrt
 from typing import TYPE_CHECKING
 
-from cutplan.errors import CutplanError
+from cutplan.errors import FaultError
 
 if TYPE_CHECKING:
     import numpy as np
@@ -22,15 +22,8 @@ COVERAGE = 2.0
 """Standard deviations in a ``±``: with normal errors 95.4 of 100 lie within it."""
 
 
-class SurveyError(CutplanError, ValueError):
-    """Readings that make no survey: the rule, the value received, the cure."""
-
-    def __init__(self, rule: str, got: str, cure: str) -> None:
-        super().__init__(rule, got, cure)
-        self.rule, self.got, self.cure = rule, got, cure
-
-    def __str__(self) -> str:
-        return f'"{self.got}": {self.rule} ({self.cure})'
+class SurveyError(FaultError):
+    """Readings that make no survey."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -104,8 +104,8 @@ def test_no_spare_asked_for_is_not_told_as_one_lost(run, worked):
 @pytest.mark.parametrize(
     ("write", "said"),
     [
-        (lambda sheet: sheet.__setitem__("B7", "=TRUE()"), "Saw list row 7, done: =TRUE() was never calculated"),
-        (lambda sheet: sheet.__setitem__("D7", "=600-20"), "Saw list row 7, still good: =600-20 was never calculated"),
+        (lambda sheet: sheet.__setitem__("B7", "=TRUE()"), 'Saw list row 7, done: "=TRUE()": was never calculated'),
+        (lambda sheet: sheet.__setitem__("D7", "=600-20"), 'Saw list row 7, still good: "=600-20": was never'),
         (lambda sheet: sheet.merge_cells("B7:B9"), "Saw list rows 7 to 9: contain merged cells"),
     ],
 )
