@@ -62,7 +62,7 @@ RACK = click.option(
     type=click.Path(path_type=Path, exists=True, dir_okay=False),
     help="Also use what is on this rack.",
 )
-TAKEN = click.option("--taken", is_flag=True, help="With --rack: also use what other jobs have taken of it.")
+TAKEN = click.option("--taken", is_flag=True, help="With --rack: also use what other jobs have taken from it.")
 UP_TO = 2
 """Spares up to which the buying options go unless told otherwise."""
 
@@ -391,7 +391,7 @@ def _prepared(
     from cutplan.api import read_job
 
     if taken and rack_file is None:
-        raise click.UsageError("--taken goes with --rack: it is about what lies there")
+        raise click.UsageError("--taken goes with --rack: it is about what is on it")
     prepared = read_job(path, rack=rack_file, taken=taken, spares=spares, fitted=fitted)
     if not quiet:
         for remark in prepared.remarks:

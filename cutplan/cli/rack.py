@@ -53,7 +53,7 @@ def show(file: Path) -> None:
 @click.argument("sawlist", type=click.Path(path_type=Path, exists=True, dir_okay=False))
 @RACK
 @click.option("--again", is_flag=True, help="This is another job from the same plan: do it again.")
-@click.option("--broken-off", is_flag=True, help="What is not ticked never will be cut: rack its tube too.")
+@click.option("--broken-off", is_flag=True, help="Take what is not ticked as never to be cut: rack its tube too.")
 def finish(sawlist: Path, file: Path, again: bool, broken_off: bool) -> None:
     """Finish a job: put the offcuts of SAWLIST worth keeping on the rack in FILE, take out what was used.
 

@@ -49,7 +49,7 @@ def parse_angle(value: str | int | float, units: Units, od: Fraction | None = No
         return replace(_taped(text, sizes, _corner), corner=True)
     if match := _STEP.fullmatch(text):
         if od is None:
-            raise LengthError(text, "is the step of a mitre, and this is none", _FORMS)
+            raise LengthError(text, "is the step of a mitre, and this end is not one", _FORMS)
         across = float(od)
         return _taped(text, _lengths(text, match.group("step"), units), lambda sizes: _slope((sizes[0], across)))
     return Angle(_plain(text))
@@ -92,7 +92,7 @@ def _lengths(text: str, parts: str | Sequence[str], units: Units) -> tuple[float
 def _taped(text: str, sizes: tuple[float, ...], angle: Callable[[tuple[float, ...]], float | None]) -> Angle:
     at = angle(sizes)
     if at is None:
-        raise LengthError(text, "is no triangle: one side is as long as the other two", "measure all three again")
+        raise LengthError(text, "is not a triangle: one side is as long as the other two", "measure all three again")
     worst = 0.0
     for k in range(len(sizes)):
         for by in (-1.0, 1.0):

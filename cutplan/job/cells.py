@@ -159,7 +159,7 @@ class Cells:
         if measure is None or not self._within(head, measure.length, signed=False, positive=positive, most=None):
             return None
         if measure.tolerance and measure.tolerance >= measure.length:
-            self.fault(head, "may be nothing at all: its ± is as long as itself", "narrow it")
+            self.fault(head, "may be 0: its ± is as large as the length", "narrow it")
             return None
         return measure
 

@@ -28,13 +28,13 @@ def look_for_commas(sheet: str, rows: Rows, found: Tables) -> None:
     wide = [number for number, cells in below if len(cells) > len(heads) and not any(cells[len(heads) :])]
     widths = {len(cells) for _, cells in below}
     if wide and len(widths) == 1 and len(below) > 1:
-        text = f"every row has {widths.pop()} cells under {len(heads)} heads, the last of them blank"
+        text = f"every row has {widths.pop()} cells under {len(heads)} headings, the last of them blank"
         found.remarks.append(Remark(Place(sheet), f"{text} (check that no number is written with a decimal comma)"))
     else:
         cure = "write decimals with a point; put text with a comma in double quotes"
         width = {number: len(cells) for number, cells in below}
         found.faults.extend(
-            Fault(Place(sheet, number), f"has {width[number]} cells under {len(heads)} heads", cure=cure)
+            Fault(Place(sheet, number), f"has {width[number]} cells under {len(heads)} headings", cure=cure)
             for number in wide
         )
     _look_for_notes(sheet, heads, below, found)

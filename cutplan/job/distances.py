@@ -31,7 +31,7 @@ def read_coordinate(cells: Cells, head: str, *, taped: bool) -> Coordinate | Non
         return None
     about, side = (pattern.fullmatch(str(cell).strip()) for pattern in (_ABOUT, _SIDE))
     if (about or side) and not taped:
-        cells.fault(head, "is no place yet, and there are no Distances to work it out from", "measure it")
+        cells.fault(head, "is not a place yet, and there are no Distances to work it out from", "measure it")
         return None
 
     def parse() -> Coordinate:

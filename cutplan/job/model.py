@@ -177,7 +177,7 @@ class StockRow:
     def __post_init__(self) -> None:
         """Raises ValueError for what is no bar, whoever makes it."""
         if self.price is not None and not self.price.is_finite():
-            raise ValueError(f"a bar of {self.tube}: {self.price} is no price")
+            raise ValueError(f"a bar of {self.tube}: {self.price} is not a price")
         for what, value in (("length", self.length), ("price", self.price), ("end trim", self.end_trim)):
             if value is not None and value < 0:
                 raise ValueError(f"a bar of {self.tube}: its {what} is {float(value):g}, below 0")

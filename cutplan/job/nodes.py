@@ -154,7 +154,7 @@ def _route(cells: Cells, draft: Draft, nodes: Nodes) -> Route | None:
             if radius is not None and draft.tube is not None and radius * 2 <= draft.tube.od:
                 cells.fault(head, f"has a radius of half the outside diameter {cells.show(draft.tube.od)} or less")
             if names and name == names[-1]:
-                cells.fault(head, f"names the node {name} twice running", "leave one of them out")
+                cells.fault(head, f"names the node {name} twice in a row", "leave one of them out")
             names.append(name)
             if head == "via":
                 radii.append(radius)

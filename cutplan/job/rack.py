@@ -101,7 +101,7 @@ def read_rack(path: Path) -> Rack:
             if cell is not None and head:
                 by_head[head] = cell
             elif cell is not None and (index >= len(heads) or rows[0][1][index] is None):
-                faults.append(Fault(place, f"column {index + 1} has no head", _said(cell), "clear the cell"))
+                faults.append(Fault(place, f"column {index + 1} has no heading", _said(cell), "clear the cell"))
         row = Cells(Row(place, by_head, frozenset(heads)), Units.MM, faults)
         if set(by_head) == {"job"}:
             jobs.append(row.text("job", most=_LONGEST) or "")
@@ -264,14 +264,14 @@ def _heads(sheet: str, row: tuple[int, Sequence[Cell | None]], faults: list[Faul
         if isinstance(cell, Spoilt):
             faults.append(Fault(place, cell.rule, cell.got, cell.cure))
         elif text and not head:
-            cure = likely(text, HEADS) or f"the heads are {', '.join(HEADS)}"
-            faults.append(Fault(place, "is not a column head of a rack", text, cure))
+            cure = likely(text, HEADS) or f"the headings are {', '.join(HEADS)}"
+            faults.append(Fault(place, "is not a column heading of a rack", text, cure))
         elif head and head in heads:
-            faults.append(Fault(place, "the head appears twice", text, "keep one of the two columns"))
+            faults.append(Fault(place, "the heading appears twice", text, "keep one of the two columns"))
         heads.append(head)
     for head in _NEEDED:
         if head not in heads:
-            faults.append(Fault(place, f"the head {head} is missing", cure=f"row {number} must hold the heads"))
+            faults.append(Fault(place, f"the heading {head} is missing", cure=f"row {number} must hold the headings"))
     return heads
 
 

@@ -60,7 +60,7 @@ def read(path: Path, racked: Collection[str] = (), *, nodes_only: bool = False) 
 def _missing(tables: Tables, members: list[Member], racked: Collection[str]) -> list[Fault]:
     """What every job needs and this one has not: rows, and bars of each tube used."""
     faults = [
-        Fault(Place(sheet.name), "has no rows below its heads")
+        Fault(Place(sheet.name), "has no rows below its headings")
         for sheet in SHEETS
         if sheet.needed and sheet.name != "Job" and sheet.name in tables.tables and not tables.rows(sheet.name)
         if sheet.name != "Stock" or not racked

@@ -189,11 +189,11 @@ def _add(grid: Grid, found: Tables) -> None:
     number, head = next(rows, (1, ()))
     if not head:
         if sheet.needed:
-            found.faults.append(Fault(Place(sheet.name), "is blank", cure="row 1 must hold the heads"))
+            found.faults.append(Fault(Place(sheet.name), "is blank", cure="row 1 must hold the headings"))
             found.unread.add(sheet.name)
         return
     if number != 1:
-        found.faults.append(Fault(Place(sheet.name, 1), "is blank", cure="the heads belong in row 1"))
+        found.faults.append(Fault(Place(sheet.name, 1), "is blank", cure="the headings belong in row 1"))
     columns = _columns(sheet, number, head, found)
     heads = frozenset(each for each in columns if each)
     found.tables[sheet.name] = Table(sheet, heads, tuple(_rows(sheet, heads, head, columns, rows, found)))
@@ -209,18 +209,18 @@ def _columns(sheet: Sheet, number: int, head: Sequence[Cell | None], found: Tabl
         text = "" if cell is None or isinstance(cell, Spoilt) else str(cell).strip()
         name = known.get(squash(text))
         if isinstance(cell, Spoilt):
-            found.faults.append(Fault(place, f"a head {cell.rule}", cell.got, cell.cure))
+            found.faults.append(Fault(place, f"a heading {cell.rule}", cell.got, cell.cure))
         elif text and name is None:
             meant.add(nearest(text, sheet.heads))
-            found.faults.append(Fault(place, "is not a head of this sheet", text, likely(text, sheet.heads)))
+            found.faults.append(Fault(place, "is not a heading of this sheet", text, likely(text, sheet.heads)))
         elif name in columns and name is not None:
-            found.faults.append(Fault(place, "the head appears twice", text, "keep one of the two columns"))
+            found.faults.append(Fault(place, "the heading appears twice", text, "keep one of the two columns"))
             name = None
         columns.append(name)
     for column in sheet.columns:
         if column.needed and column.head not in columns and column.head not in meant:
-            rule = f"the head {column.head} is missing"
-            found.faults.append(Fault(place, rule, cure=f"row {number} must hold the heads"))
+            rule = f"the heading {column.head} is missing"
+            found.faults.append(Fault(place, rule, cure=f"row {number} must hold the headings"))
     return columns
 
 
@@ -247,6 +247,6 @@ def _rows(
                 by_head[name] = cell
             elif index >= len(head) or head[index] is None:
                 got = cell.got if isinstance(cell, Spoilt) else str(cell)
-                cure = "give the column a head, or clear the cell; put text with a comma in double quotes"
-                found.faults.append(Fault(place, f"column {index + 1} has no head", got, cure))
+                cure = "give the column a heading, or clear the cell; put text with a comma in double quotes"
+                found.faults.append(Fault(place, f"column {index + 1} has no heading", got, cure))
         yield Row(place, by_head, heads)

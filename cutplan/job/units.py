@@ -150,7 +150,7 @@ def with_doubt(value: str, parse: Callable[[str], _Number]) -> tuple[_Number, _N
     if len(tolerances) > 1:
         raise LengthError(_shown(value), "has more than one ±")
     if len(ends) > 2 or (len(ends) == 2 and tolerances):
-        raise LengthError(_shown(value), "is no range", "write 1080 to 1160, or 1120 ± 40")
+        raise LengthError(_shown(value), "is not a range", "write 1080 to 1160, or 1120 ± 40")
     if len(ends) == 2:
         low, high = parse(ends[0]), parse(ends[1])
         if low > high:

@@ -30,7 +30,7 @@ def complaints(
     kept = cost = longest = 0
     for number, bar in enumerate(packing.bars, 1):
         if not 0 <= bar.stock < len(stocks):
-            found.append(f"bar {number} is of stock {bar.stock}, which there is not")
+            found.append(f"bar {number} is of stock {bar.stock}, which does not exist")
             continue
         opened[bar.stock] += 1
         cost += stocks[bar.stock].price
@@ -38,7 +38,7 @@ def complaints(
         for index in bar.pieces:
             cut[index] += 1
         if not bar.pieces and not bar.spares:
-            found.append(f"bar {number} is opened for nothing")
+            found.append(f"bar {number} is opened but holds nothing")
         saved, faults = _saved(bar, pieces, joints or {})
         found += [f"bar {number}: {fault}" for fault in faults]
         used = sum(pieces[index].length + kerf for index in bar.pieces) - saved
@@ -74,7 +74,7 @@ def _saved(bar: PackedBar, pieces: Sequence[Piece], joints: Mapping[int, int]) -
     if not any(bar.shared):
         return 0, []
     if not len(bar.pieces) == len(bar.flipped) == len(bar.shared):
-        return 0, ["it does not say of every piece how it lies"]
+        return 0, ["it does not say which way round each piece is"]
     saved = 0
     faults = []
     before = 0

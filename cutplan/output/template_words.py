@@ -9,9 +9,9 @@ from cutplan.job.model import Units
 SIDES = (
     ("0", "the short side of an end: where it makes the acute angle with the tube it sits on"),
     ("turn", "how far end b's short side is clockwise from end a's: 0 across a corner, 180 between parallel rails"),
-    ("offset", "how far the other tube's axis lies on the 90 side of this one's; negative: on the 270 side"),
-    ("at", "after a tube under onto: how far its saddle lies clockwise from the first one's"),
-    ("side", "after a bend under onto: 0 from outside the bend, 180 from inside, 90: its inside lies on the 270 side"),
+    ("offset", "how far the other tube's axis is on the 90 side of this one's; negative: on the 270 side"),
+    ("at", "after a tube under onto: how far its saddle is clockwise from the first one's"),
+    ("side", "after a bend under onto: 0 from outside the bend, 180 from inside, 90: its inside is on the 270 side"),
 )
 """Which side is which, for the drawing of turns."""
 
@@ -87,7 +87,7 @@ STEPS = (
     "   Nodes: in place of lengths and angles, the named points that members run between (from, via, to).",
     "   Distances: from node to node with a tape, where coordinates of Nodes are left blank.",
     "Lines whose first cell begins with EXAMPLE are samples: they are left out of the job. Type below them.",
-    "White heads on dark must be filled in, the others may stay blank. Hold the mouse over a head to see what it is.",
+    "White headings on dark must be filled in, the others may stay blank. Hold the mouse over one to see what it is.",
     "Save it, close it, then: cutplan plan FILE. Errors are reported with their sheet, row and column.",
 )
 

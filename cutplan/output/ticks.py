@@ -73,7 +73,7 @@ def below_heads(title: str, rows: Sequence[Row], needed: Sequence[str]) -> Itera
     start = next((i for i, heads in enumerate(named) if set(needed) <= set(heads)), None)
     if start is None:
         lost = min(([head for head in needed if head not in heads] for heads in named), key=len, default=[*needed])
-        raise SawListError(title, f"is missing heads ({', '.join(lost)})", "put them back, or plan the job again")
+        raise SawListError(title, f"is missing headings ({', '.join(lost)})", "put them back, or plan the job again")
     for number, row in enumerate(rows[start + 1 :], start + 2):
         yield Place(title, number), dict(zip(named[start], row, strict=True))
 

@@ -64,7 +64,7 @@ def test_a_tick_under_fitted_that_is_none(run, saw_list):
     book.save(saw_list)
     result = run("recut", saw_list)
     assert result.exit_code == 1
-    assert f'Saw list row {row}, fitted: "maybe" is not a tick' in result.stderr
+    assert f'Saw list row {row}, fitted: "maybe": is not a tick' in result.stderr
 
 
 def test_a_list_from_before_there_was_the_column(run, saw_list):

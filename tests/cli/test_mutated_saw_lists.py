@@ -212,7 +212,7 @@ LIES: dict[str, tuple[Change, str]] = {
     ),
     "the heads of the saw list lost": (
         lambda book: book["Saw list"].delete_rows(4),
-        r"Saw list: is missing heads",
+        r"Saw list: is missing headings",
     ),
     # Ticks that cannot be.
     "more left than the blank": (
@@ -223,10 +223,10 @@ LIES: dict[str, tuple[Change, str]] = {
         to("Saw list", 2, "still good", 50),
         r"Saw list row 7: cut 2 has a length under still good but is not ticked spoilt",
     ),
-    "a tick that is none": (to("Saw list", 3, "done", "perhaps"), r'Saw list row 8, done: "perhaps" is not a tick'),
+    "a tick that is none": (to("Saw list", 3, "done", "perhaps"), r'Saw list row 8, done: "perhaps": is not a tick'),
     "text where a length belongs": (
         _both(to("Saw list", 2, "spoilt", "x"), to("Saw list", 2, "still good", "half")),
-        r'Saw list row 7, still good \(mm\): "half" is not a length',
+        r'Saw list row 7, still good \(mm\): "half": is not a length',
     ),
     "a bar struck out and measured": (
         _both(to("Bars in hand", "3", "struck out", "x"), to("Bars in hand", "3", "measured now", 2990)),
@@ -234,7 +234,7 @@ LIES: dict[str, tuple[Change, str]] = {
     ),
     "a bar measured below nothing": (
         to("Bars in hand", "3", "measured now", -5),
-        r'Bars in hand row 7, measured now \(mm\): "-5" is negative',
+        r'Bars in hand row 7, measured now \(mm\): "-5": is negative',
     ),
     # What is bought and what it costs.
     "a price changed": (

@@ -110,7 +110,7 @@ def test_what_is_neither_is_asked_about(saw_list, run):
     write(saw_list, "Saw list", {(1, "done"): "half"})
     result = run("recut", saw_list)
     assert result.exit_code == 1
-    assert 'Saw list row 6, done: "half" is not a tick' in result.stderr
+    assert 'Saw list row 6, done: "half": is not a tick' in result.stderr
 
 
 def test_done_and_spoilt_is_a_mistake_found_later(saw_list, run):
@@ -171,7 +171,7 @@ def test_contradictions_are_told_together(saw_list, run):
         ("Saw list", 2, "blank", 500, "Saw list, cut 2, blank: shows 500"),
         ("Saw list", 2, "bar", "9", "Saw list, cut 2, bar: shows 9"),
         ("Bars in hand", "1", "length", 2900, "Bars in hand, bar 1, length: shows 2900, the plan says 3000"),
-        ("Saw list", "cut", "still good", "good", "Saw list: is missing heads (still good)"),
+        ("Saw list", "cut", "still good", "good", "Saw list: is missing headings (still good)"),
     ],
 )
 def test_what_is_written_over_is_never_passed_over(saw_list, run, sheet, row, head, value, says):

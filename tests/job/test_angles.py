@@ -48,11 +48,11 @@ def test_inches_and_the_step_of_a_mitre() -> None:
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("300 and 400 across 700", "is no triangle"),
-        ("300 and 400 across 90", "is no triangle"),
+        ("300 and 400 across 700", "is not a triangle"),
+        ("300 and 400 across 90", "is not a triangle"),
         ("0 over 5", "0 in it is not above 0"),
         ("3 yd over 5", "3 yd in it is not a length"),
-        ("step 22", "is the step of a mitre, and this is none"),
+        ("step 22", "is the step of a mitre, and this end is not one"),
         ("steep", "is not a number"),
         ("45 1/0", "is not a number"),
     ],

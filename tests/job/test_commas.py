@@ -20,20 +20,20 @@ WIDE = "(write decimals with a point; put text with a comma in double quotes)"
 
 def test_a_row_wider_than_the_others_is_a_fault():
     """A price of 41,25 takes the place of what may be had, and only the blank cell at the end tells."""
-    assert _said("bar,6000,52,", "bar,6000,41,25,") == ([f"Stock row 3: has 5 cells under 4 heads {WIDE}"], [])
+    assert _said("bar,6000,52,", "bar,6000,41,25,") == ([f"Stock row 3: has 5 cells under 4 headings {WIDE}"], [])
 
 
 def test_a_single_row_is_no_pattern():
     """One row alone cannot tell padding from a split number."""
-    assert _said("bar,6000,41,25,") == ([f"Stock row 2: has 5 cells under 4 heads {WIDE}"], [])
+    assert _said("bar,6000,41,25,") == ([f"Stock row 2: has 5 cells under 4 headings {WIDE}"], [])
 
 
 def test_rows_padded_unlike_are_faults():
     """Two rows of different width were not padded by a program."""
     faults, remarks = _said("bar,6000,52,,,", "bar,6000,41,25,", "bar,3000,20,")
     assert faults == [
-        f"Stock row 2: has 6 cells under 4 heads {WIDE}",
-        f"Stock row 3: has 5 cells under 4 heads {WIDE}",
+        f"Stock row 2: has 6 cells under 4 headings {WIDE}",
+        f"Stock row 3: has 5 cells under 4 headings {WIDE}",
     ]
     assert remarks == []
 
@@ -43,8 +43,8 @@ def test_all_rows_padded_alike_are_remarked_once():
     assert _said("bar,6000,52,,", "bar,6000,41,25,") == (
         [],
         [
-            "Stock: every row has 5 cells under 4 heads, the last of them blank (check that no number is written with "
-            "a decimal comma)"
+            "Stock: every row has 5 cells under 4 headings, the last of them blank (check that no number is written "
+            "with a decimal comma)"
         ],
     )
 

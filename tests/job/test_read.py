@@ -386,9 +386,9 @@ def test_places_travel_with_what_was_read(job_of):
         (
             (lambda sheets: sheets["Bends"][0].__setitem__(0, None), put("Members", 3, "onto a", "HOOP bend 1 at 10")),
             [
-                "Bends row 1: the head mark is missing (row 1 must hold the heads)",
+                "Bends row 1: the heading mark is missing (row 1 must hold the headings)",
                 *(
-                    f'Bends row {row}: "HOOP": column 1 has no head (give the column a head, or clear the '
+                    f'Bends row {row}: "HOOP": column 1 has no heading (give the column a heading, or clear the '
                     "cell; put text with a comma in double quotes)"
                     for row in (2, 3, 4)
                 ),
@@ -466,7 +466,7 @@ def test_a_file_that_may_not_be_read_is_refused(tmp_path, monkeypatch):
     [
         (lambda: StockRow("T", Fraction(-5)), "its length is -5, below 0"),
         (lambda: StockRow("T", Fraction(5), Decimal(-1)), "its price is -1, below 0"),
-        (lambda: StockRow("T", Fraction(5), Decimal("NaN")), "NaN is no price"),
+        (lambda: StockRow("T", Fraction(5), Decimal("NaN")), "NaN is not a price"),
         (lambda: StockRow("T", Fraction(5), available=-1), "-1 of them are available"),
         (lambda: Tube("T", Fraction(38), Fraction(19)), "a wall of 19 on an outside diameter of 38"),
         (lambda: Tube("T", Fraction(0), Fraction(0)), "a wall of 0"),

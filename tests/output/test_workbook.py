@@ -194,7 +194,7 @@ def test_a_ticked_saw_list_is_not_written_over(mm_plan: Plan, tmp_path: Path) ->
     [
         (lambda book: book["Saw list"].__setitem__("B6", "half"), 'Saw list row 6, done: "half": is not a tick'),
         (lambda book: book["Saw list"].__setitem__("D6", "cut, ok"), "Saw list row 6, still good (mm): "),
-        (lambda book: book["Bars in hand"].__setitem__("A4", "which"), "Bars in hand: is missing heads (bar)"),
+        (lambda book: book["Bars in hand"].__setitem__("A4", "which"), "Bars in hand: is missing headings (bar)"),
         (lambda book: setattr(book["Saw list"], "title", "Monday"), "is missing its sheet Saw list"),
     ],
     ids=["no tick", "no length", "a head lost", "a sheet renamed"],

@@ -153,7 +153,7 @@ def test_the_command_shows_nodes_and_readings(tmp_path):
         ([tape("A", "E")], {"E": ",,> Q"}, 'Nodes row 6, z: "Q": is not a node in Nodes'),
         ([tape("A", "E")], {"E": "abt 4,,"}, 'Nodes row 6, x: "abt 4"'),
         ([], {"E": ",1,2"}, "Nodes row 6, x: must be filled in"),
-        ([], {"E": "about 3,1,2"}, 'Nodes row 6, x: "about 3": is no place yet, and there are no Distances'),
+        ([], {"E": "about 3,1,2"}, 'Nodes row 6, x: "about 3": is not a place yet, and there are no Distances'),
     ],
 )
 def test_what_cannot_be_read_is_a_fault(tmp_path, distances, nodes, says):

@@ -28,7 +28,7 @@ def survival_complaints(plan: Plan, tube: TubePlan, goods: Mapping[str, Fraction
     for bar in tube.bars:
         numbers = [cut.number for cut in bar.cuts]
         if numbers != sorted(numbers):
-            yield f"bar {bar.name}: its cuts are not numbered as they lie"
+            yield f"bar {bar.name}: its cuts are not numbered in their order along it"
     for at, (cut, name) in enumerate(cuts):
         rests[name] = goods[name] - cut.end - kerf
         to_cut = Counter(later.mark for later, _ in cuts[at:])
