@@ -27,6 +27,7 @@ _OURS = {
         re.compile(rb"(cut,bar,tube|tube,length|bar,tube|mark,|tube,kept|stage,first cut)"),
         "is not a table written by cutplan",
     ),
+    ".txt": (re.compile(rb"Round tube for: "), "is not an order written by cutplan"),
     ".json": (re.compile(rb'\s*\{\s*"(job|members|options)"'), "was not written by cutplan"),
     ".pdf": (re.compile(rb"%PDF.*\(cutplan\)", re.DOTALL), "was not written by cutplan"),
     ".svg": (

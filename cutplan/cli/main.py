@@ -24,6 +24,7 @@ from cutplan.cli.manual import manual
 from cutplan.cli.marks import marked, tell_unmeasured
 from cutplan.cli.next_steps import next_steps
 from cutplan.cli.nodes import nodes
+from cutplan.cli.ordering import put_order, refuse_half
 from cutplan.cli.print_pack import print_pack
 from cutplan.cli.rack import mark_taken, rack
 from cutplan.cli.recut import recut
@@ -158,6 +159,9 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
     metavar="MONEY",
     help="Name the option that covers most within this budget; 0: using only the tube on the rack.",
 )
+@click.option("--option", "option_number", type=click.IntRange(1), help="With --order: which option to order.")
+@click.option("--order", "order_to", metavar="FILE", help="Write an order to mail to FILE; '-' for standard output.")
+@click.option("--prices", is_flag=True, help="Show prices on the order.")
 @FITTED
 @RACK
 @TAKEN
@@ -167,6 +171,9 @@ def buy(
     json_to: str | None,
     spares: int,
     budget: Decimal | None,
+    option_number: int | None,
+    order_to: str | None,
+    prices: bool,
     fitted: str | None,
     rack_file: Path | None,
     taken: bool,
@@ -177,10 +184,12 @@ def buy(
     \b
     Example:
       cutplan buy frame.xlsx
+      cutplan buy frame.xlsx --option 2 --order order.txt
     """
     with exits():
-        spare_inputs({JOB_ITSELF: job, "the rack": rack_file}, json_to)
-        spare_others(False, {".json": json_to})
+        spare_inputs({JOB_ITSELF: job, "the rack": rack_file}, json_to, order_to)
+        spare_others(False, {".json": json_to, ".txt": order_to})
+        refuse_half(option_number, order_to, prices=prices)
         from cutplan.output.as_json import options_json
         from cutplan.output.terminal import show_measuring, show_options
         from cutplan.plan.options import buying_options, within_budget
@@ -194,16 +203,18 @@ def buy(
         measuring = measured_first(prepared, share) if guessed else ()
         if json_to is not None:
             put_json(options_json(prepared.job, options, measuring), json_to)
-        if json_to != "-":
+        if option_number is not None and order_to is not None:
+            put_order(prepared.job, options, option_number, order_to, prices=prices)
+        if "-" not in (json_to, order_to):
             show_options(prepared.job, options, console())
             show_measuring(prepared.job, measuring, console())
         if budget is not None:
             best = within_budget(options, budget)
             if best is None:
                 least = money(options[0].cost, prepared.job.settings.currency)
-                click.echo(f"Within {budget}: none; the cheapest is {least}", err=json_to == "-")
+                click.echo(f"Within {budget}: none; the cheapest is {least}", err="-" in (json_to, order_to))
                 sys.exit(3)
-            click.echo(f"Within {budget}: option {options.index(best) + 1}", err=json_to == "-")
+            click.echo(f"Within {budget}: option {options.index(best) + 1}", err="-" in (json_to, order_to))
         beside = [f"--spares {spares}"] if spares != UP_TO else []
         beside += [f'--fitted "{fitted}"'] if fitted else []
         beside += [f"--rack {rack_file}{' --taken' if taken else ''}"] if rack_file else []

@@ -27,11 +27,13 @@ _BOX = 8.0
 _LABEL = 4.0
 _ROW = 9.0
 _GAP = 2.0
-_SKETCH = 44.0
+_SKETCH, _BESIDE = 40.0, 28.0
+_APART = 4.0
 _BLANK_CARDS = 6
 _RULED = 9
 """Millimetres: a page's heading; how high a box is, the word above it, a row of a table; between fields; a card's
-sketch. Then how many cards an empty form has, and how many ruled rows a table."""
+sketch, and how far down fields make room for it; between cards. Then how many cards an empty form has, and how many
+ruled rows a table."""
 
 _WIDTHS = {
     Kind.NAME: 32.0,
@@ -184,10 +186,10 @@ def _cards(cards: Sequence[Filled], paper: Paper) -> list[Leaf]:
     made: list[Leaf] = []
     y, height = 0.0, 0.0
     for number, card in enumerate(cards, 1):
-        if not made or y + height > made[-1].bottom:
+        if not made or y + height - _APART > made[-1].bottom:
             made.append(_page(paper, MEMBERS.name, "One card a member, in the order and the words of the sheet."))
             y = MARGIN + _TITLE
-        height = _card(made[-1], y, card, number) + 4.0
+        height = _card(made[-1], y, card, number) + _APART
         y += height
     return made
 
@@ -197,12 +199,12 @@ def _card(leaf: Leaf, y: float, card: Filled, number: int) -> float:
     left, top = MARGIN + 3.0, y + 3.0
     x, at = left, top
     for column in MEMBERS.columns:
-        beside = leaf.right - 3.0 - (_SKETCH + 2.0 if at < top + 36.0 else 0.0)
+        beside = leaf.right - 3.0 - (_SKETCH + 2.0 if at < top + _BESIDE else 0.0)
         width = _field_width(column)
-        begins = column.head in ("end a", "end b", "turn")
+        begins = column.head in ("past a", "end a", "end b", "turn")
         if x > left and (begins or x + width > beside):
             x, at = left, at + _LABEL + _BOX + _GAP
-            beside = leaf.right - 3.0 - (_SKETCH + 2.0 if at < top + 36.0 else 0.0)
+            beside = leaf.right - 3.0 - (_SKETCH + 2.0 if at < top + _BESIDE else 0.0)
         if column.head == "note":
             width = beside - x
         _field(leaf, x, at, width, column, card.get(column.head, ""))

@@ -94,3 +94,53 @@ def test_a_budget_names_the_option_that_covers_most_for_it(run, job):
         wrong = run("buy", job, "--budget", typed)
         assert wrong.exit_code == 2
         assert f'"{typed}" is not an amount of money: write it like 70 or 69.50' in wrong.stderr
+
+
+def test_an_option_is_written_as_an_order_to_mail(run, job, change, tmp_path):
+    """Section, grade, bars by length, counts and mass, in plain text; prices only where they are asked for; the same
+    figures as the option's own."""
+    change("Tubes", "tube,od,wall\nT,38,2.5\n", "tube,od,wall,grade\nT,38,2.5,cold-drawn\n")
+    data = tmp_path / "options.json"
+    assert run("buy", job, "--json", data).exit_code == 0
+    options = json.loads(data.read_text(encoding="utf-8"))["options"]
+    path = tmp_path / "order.txt"
+    for number, option in enumerate(options, 1):
+        result = run("buy", job, "--option", number, "--order", "-")
+        assert result.exit_code == 0, result.stderr
+        assert run("buy", job, "--option", number, "--order", path).exit_code == 0
+        assert path.read_text(encoding="utf-8") == result.stdout
+        assert result.stdout.startswith("Round tube for: Rack\n\nT: 38 x 2.5 mm, cold-drawn\n")
+        for line in option["buy"]:
+            # By hand: 3 m of 38 x 2.5 at 7.85 kg/dm3 are pi x 35.5 x 2.5 x 3000 x 7.85e-6 = 6.57 kg.
+            mass = line["count"] * 6.566 * line["length"] / 3000
+            assert f"  {line['count']} x {line['length']} mm   {mass:.1f} kg" in result.stdout
+        assert "EUR" not in result.stdout
+        assert (
+            f"Cost: {option['cost']:.2f} EUR." in run("buy", job, "--option", number, "--order", "-", "--prices").stdout
+        )
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        (("--order", "-"), "--order needs the option to order: add --option N"),
+        (("--option", "1"), "--option is for an order: add --order FILE"),
+        (("--prices",), "--prices is for an order: add --order FILE"),
+        (("--option", "99", "--order", "-"), "there is no option 99: `cutplan buy` shows"),
+    ],
+)
+def test_half_an_order_is_refused(run, job, given, says):
+    """What is missing is named, and how to give it."""
+    result = run("buy", job, *given)
+    assert result.exit_code == 2
+    assert says in " ".join(result.stderr.split())
+
+
+def test_an_order_is_not_written_over_what_is_none(run, job, tmp_path):
+    """A text of one's own stays."""
+    path = tmp_path / "diary.txt"
+    path.write_text("rain all day", encoding="utf-8")
+    result = run("buy", job, "--option", 1, "--order", path)
+    assert result.exit_code == 2
+    assert "is not an order written by cutplan" in result.stderr
+    assert path.read_text(encoding="utf-8") == "rain all day"

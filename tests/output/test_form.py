@@ -32,6 +32,26 @@ def test_the_form_has_every_setting_and_column_in_order(tmp_path, units, paper):
             assert all(word.value in words for word in column.words or ())
 
 
+@pytest.mark.parametrize("paper", Paper)
+def test_members_have_two_cards_a_page(tmp_path, paper):
+    """Six cards of an empty form on three pages, each with its sketch clear of the fields."""
+    path = tmp_path / "form.pdf"
+    write_form(path, paper=paper)
+    pages = [read_page(page) for page in PdfReader(path).pages]
+    cards = [page for page in pages if any(one.text.startswith("One card a member") for one in page[1])]
+    assert len(cards) == 3
+    for paths, words in cards:
+        assert [one.text for one in words].count("mark") == 2
+        names = [one for one in words if one.text in ("centre", "face", "long", "short", "tip")]
+        sketch = [one.box for one in names if one.box[0] > 140]
+        assert len(sketch) >= 10
+        fields = [path.points for path in paths if len(path.points) == 5 and abs(path.width - 0.25) < 1e-3]
+        boxes = [(min(x), min(y), max(x), max(y)) for x, y in (zip(*points, strict=True) for points in fields)]
+        tall = [box for box in boxes if 7.0 < box[3] - box[1] < 9.0]
+        for left, top, right, low in sketch:
+            assert not any(left < box[2] and box[0] < right and top < box[3] and box[1] < low for box in tall)
+
+
 @pytest.mark.parametrize(("units", "paper"), [(Units.MM, Paper.A4), (Units.IN, Paper.LETTER)])
 def test_no_text_overlaps_or_leaves_its_page(tmp_path, units, paper):
     """But for the sketches, whose names lie on lines: every text has its own place, with the longest marks."""

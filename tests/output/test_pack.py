@@ -27,6 +27,7 @@ from cutplan.plan.model import Plan
 from cutplan.plan.recut.ticks import Tick
 from cutplan.plan.rough import with_rough_ends
 from cutplan.plan.tables import Tables
+from cutplan.plan.tables.wraps import every_wrap
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 NAMES = ("sand-rail-bay", "ladder-frame", "hand-rail", "buggy-rear")
@@ -166,6 +167,27 @@ def test_wraps_are_true_to_size_and_lie_apart(plans, name, paper, tmp_path):
         for (x, y), (u, v) in zip(ours, theirs, strict=True):
             assert abs(x - u) < 0.1
             assert abs(y - v) < 0.1
+
+
+def test_hands_that_come_out_the_same_share_a_wrap(plans):
+    """One wrap, named for both, exactly where each would have the same line; hands that differ have their own."""
+    plan = plans["sand-rail-bay"]
+    titles = [wrap.title.partition(", end ")[0] for wrap in Tables(plan).wraps]
+    assert "BS-L, BS-R" in titles
+    assert {"LS-L", "LS-R"} <= set(titles)
+    alone = {
+        (blank.mark, number): wrap.line.points
+        for blank in plan.blanks
+        for number, wrap in enumerate(every_wrap(plan.job, [blank]))
+    }
+    shared = {}
+    for wrap in Tables(plan).wraps:
+        for mark in wrap.title.partition(", end ")[0].split(", "):
+            number = sum(1 for known in shared if known[0] == mark)
+            shared[mark, number] = wrap.line.points
+    assert shared.keys() == alone.keys()
+    for key, points in alone.items():
+        assert np.allclose(points, shared[key], atol=0.02)
 
 
 def across(path: Drawn) -> tuple[tuple[float, ...], tuple[float, ...]]:

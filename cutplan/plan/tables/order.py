@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from cutplan.job.model import Source
+from cutplan.job.model import Job, Source
 from cutplan.plan import wording
-from cutplan.plan.model import Plan
+from cutplan.plan.model import Plan, Purchase
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,28 +42,32 @@ class Order:
 
 def order(plan: Plan) -> Order:
     """The order of ``plan``."""
-    job, unit = plan.job, wording.mass_unit(plan.job.settings)
-    whole = sum(wording.mass(job, line.tube, line.length) * line.count for line in plan.buy)
     in_hand = tuple(
-        f"{wording.bar_title(bar, job.settings)}"
+        wording.bar_title(bar, plan.job.settings)
         for tube in plan.tubes
         for bar in tube.bars
         if bar.source is Source.RACK
     )
-    return Order(tuple(_rows(plan)), f"{whole:.1f} {unit}", wording.plan_cost(plan), in_hand)
+    return bought(plan.job, plan.buy, wording.plan_cost(plan), in_hand)
 
 
-def _rows(plan: Plan) -> Iterator[OrderRow]:
-    settings = plan.job.settings
-    for tube in dict.fromkeys(line.tube for line in plan.buy):
+def bought(job: Job, lines: Sequence[Purchase], cost: str, in_hand: tuple[str, ...] = ()) -> Order:
+    """The order of these bars of ``job``. ``cost``: what they cost together, in words."""
+    whole = sum(wording.mass(job, line.tube, line.length) * line.count for line in lines)
+    return Order(tuple(_rows(job, lines)), f"{whole:.1f} {wording.mass_unit(job.settings)}", cost, in_hand)
+
+
+def _rows(job: Job, buy: Sequence[Purchase]) -> Iterator[OrderRow]:
+    settings = job.settings
+    for tube in dict.fromkeys(line.tube for line in buy):
         lines = tuple(
             OrderLine(
                 f"{line.count} x {wording.found(line.length, settings.units)} {settings.units.value}",
-                f"{wording.mass(plan.job, tube, line.length) * line.count:.1f} {wording.mass_unit(settings)}",
+                f"{wording.mass(job, tube, line.length) * line.count:.1f} {wording.mass_unit(settings)}",
                 wording.money(line.price, settings.currency),
                 wording.money(line.cost, settings.currency),
             )
-            for line in plan.buy
+            for line in buy
             if line.tube == tube
         )
-        yield OrderRow(tube, wording.ordered(plan.job, tube), lines)
+        yield OrderRow(tube, wording.ordered(job, tube), lines)

@@ -19,6 +19,7 @@ from cutplan.geometry.ends import BEVEL_MM
 from cutplan.geometry.inside import UNTOLD, Insides, insides
 from cutplan.job.model import Cut, Job, Saddle, Settings, Tube
 from cutplan.plan import wording
+from cutplan.plan.tables.alike import alike_groups
 
 PAPER_MM = 0.1
 """Thickness of common 80 g/m2 office paper: its middle runs half of it outside the tube's surface."""
@@ -86,22 +87,36 @@ def across_mm(shape: EndShape, side: str, phi_deg: float) -> float:
 
 
 def every_wrap(job: Job, blanks: Iterable[Blank]) -> tuple[Wrap, ...]:
-    """The wraps of ``blanks`` of ``job``, one after the other, but for those that must be measured first."""
+    """The wraps of ``blanks`` of ``job``, one after the other, but for those that must be measured first. Blanks that
+    are made alike, such as two hands that come out the same, share theirs."""
+    known = [blank for blank in blanks if not blank.estimated]
+    lie = {blank.mark: insides(blank, job) for blank in known}
     return tuple(
         wrap
-        for blank in blanks
-        if not blank.estimated
-        for wrap in wraps_of(blank, job.tube(blank.tube), job.settings, insides(blank, job))
+        for group in alike_groups(known, lie)
+        for wrap in wraps_of(
+            group[0],
+            job.tube(group[0].tube),
+            job.settings,
+            lie[group[0].mark],
+            named=", ".join(blank.mark for blank in group),
+        )
     )
 
 
-def wraps_of(blank: Blank, tube: Tube, settings: Settings, lie: Insides = UNTOLD) -> tuple[Wrap, ...]:
-    """The wraps of a blank's coped and mitred ends; a square end needs none. ``lie``: how they lie to its bends."""
+def wraps_of(
+    blank: Blank, tube: Tube, settings: Settings, lie: Insides = UNTOLD, *, named: str = ""
+) -> tuple[Wrap, ...]:
+    """The wraps of a blank's coped and mitred ends; a square end needs none. ``lie``: how they lie to its bends;
+    ``named``: the marks that they are for, where that is more than its own."""
     ends = (("a", blank.end_a), ("b", blank.end_b))
-    return tuple(_wrap(blank, tube, settings, side, shape, lie) for side, shape in ends if shape.cut is not Cut.SQUARE)
+    marks = named or blank.mark
+    return tuple(
+        _wrap(blank, marks, tube, settings, side, shape, lie) for side, shape in ends if shape.cut is not Cut.SQUARE
+    )
 
 
-def _wrap(blank: Blank, tube: Tube, settings: Settings, side: str, shape: EndShape, lie: Insides) -> Wrap:
+def _wrap(blank: Blank, marks: str, tube: Tube, settings: Settings, side: str, shape: EndShape, lie: Insides) -> Wrap:
     units = settings.units
     once = round_mm(shape.od)
     width, height = once + OVERLAP_MM, shape.throat + _BAND_MM + (_BEND_MM if blank.bends else 0.0)
@@ -117,7 +132,7 @@ def _wrap(blank: Blank, tube: Tube, settings: Settings, side: str, shape: EndSha
     joint = "; ".join([wording.end(shape, units), *(f"on {name}" for name in bends_landed_on(shape))])
     end = "the end as cut after bending" if _cut_off(blank, side) else "the sawn end"
     texts = [
-        Words(f"{blank.mark}  end {side}", 4.0, height - 21.0, 6.0),
+        Words(f"{marks}  end {side}", 4.0, height - 21.0, 6.0),
         Words(joint, 4.0, height - 15.5, 3.2),
         Words(f"upper edge: {f'{fit} inside' if fit else 'on'} {end}", 4.0, height - 11.0, 2.6),
         Words(f"(on it, to leave {fit} to fit by hand)" if fit else "", 4.0, height - 6.75, 2.6),
@@ -146,7 +161,7 @@ def _wrap(blank: Blank, tube: Tube, settings: Settings, side: str, shape: EndSha
         # Unbroken, and at the lower edge again: it is carried on along the tube.
         strokes += [Stroke(((x, 0.0), (x, foot)), 0.3), Stroke(((x, height - 4.0), (x, height)), 0.6)]
     texts += _labels([*lines, *beside], foot - 1.0, once)
-    title = f"{blank.mark}, end {side}: {joint}; tube {tube.name}"
+    title = f"{marks}, end {side}: {joint}; tube {tube.name}"
     helps = _helps(blank, side, settings, fit, inside)
     if not blank.turn_known:
         helps = (
