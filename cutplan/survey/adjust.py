@@ -10,17 +10,23 @@ import numpy as np
 
 from cutplan.survey.advice import advice, loose_nodes
 from cutplan.survey.equations import Array, Network, network, solved
-from cutplan.survey.mirrors import AS_GOOD, Wishes, apart, meant, reflections, smallest
+from cutplan.survey.mirrors import AS_GOOD, SAME_MM, Wishes, apart, meant, reflections, smallest
 from cutplan.survey.model import COVERAGE, OPEN, Adjustment, Distance, Either, Known, Node, Place, Reading, Side
 from cutplan.survey.pins import pinned
 from cutplan.survey.quality import Quality, quality
 from cutplan.survey.slips import Snooped, agrees, snoop
-from cutplan.survey.starts import starts
+from cutplan.survey.starts import starts, turned_over
 
 SEED = 20011
-FEW, MANY = 8, 24
+FEW, MANY = 6, 24
 """Starts that are always tried, and the most if the best was not found twice; later ones weigh large misses less.
 That a solution agrees with its readings is no reason to stop: with few to spare a folded shape may agree too."""
+
+SHAPES = 8
+"""Different shapes that are gone into further, the best fitting ones."""
+
+TURNS, SPARSE_TURNS = 12, 48
+"""How often nodes of the best shape are turned over, to see whether another fits as well; more with few to spare."""
 
 
 def adjust(nodes: Sequence[Node], distances: Sequence[Distance], mirror: tuple[int, float] | None = None) -> Adjustment:
@@ -76,8 +82,39 @@ def _fits(net: Network, wishes: Wishes) -> list[Array]:
         again = sum(misfit < 1.001 * least + 1e-3 for misfit, _ in found) > 1
         if count >= MANY - 1 or (count >= FEW - 1 and again):
             break
-    good = [xyz for misfit, xyz in sorted(found, key=lambda each: each[0]) if misfit < least + AS_GOOD]
-    return good
+    return _distinct(_turned(net, found, die))
+
+
+def _turned(net: Network, found: list[tuple[float, Array]], die: np.random.Generator) -> list[tuple[float, Array]]:
+    """Besides what was ``found``, what comes of turning nodes over in the shapes that fit best."""
+    best = min(found, key=lambda each: each[0])
+    sparse = net.rows - int(net.free.sum()) <= len(net.names)
+    for _ in range(SPARSE_TURNS if sparse else TURNS):
+        xyz = solved(net, turned_over(net, best[1], die), rough=True)
+        misfit = net.misfit(xyz)
+        if misfit < best[0] + AS_GOOD and apart(xyz, best[1]).any():
+            found = [*found, (misfit, xyz)]
+        if misfit < best[0] - 1e-2:
+            best = (misfit, xyz)
+    return found
+
+
+def _distinct(found: list[tuple[float, Array]]) -> list[Array]:
+    """Each shape that fits well once, the best first; a shape and its mirror image are two."""
+    found = sorted(found, key=lambda each: each[0])
+    shapes: list[Array] = []
+    for misfit, xyz in found:
+        if misfit < found[0][0] + AS_GOOD and all(_unlike(xyz, other) > SAME_MM for other in shapes):
+            shapes.append(xyz)
+    return shapes[:SHAPES]
+
+
+def _unlike(one: Array, other: Array) -> float:
+    """The root of the summed squares between two shapes laid on each other, without mirroring (Kabsch 1976)."""
+    one, other = one - one.mean(axis=0), other - other.mean(axis=0)
+    left, values, right = np.linalg.svd(one.T @ other)
+    values[2] *= np.sign(np.linalg.det(left) * np.linalg.det(right))
+    return float(np.sqrt(max(np.sum(one**2) + np.sum(other**2) - 2.0 * values.sum(), 0.0)))
 
 
 def _best(net: Network, good: Sequence[Array], wishes: Wishes) -> Array:
@@ -100,7 +137,9 @@ def _either(snooped: Snooped, others: Sequence[Array], wishes: Wishes) -> tuple[
         return ()
     least = net.misfit(xyz)
     again = [solved(net, other) for other in others]
-    rivals = [*reflections(net, xyz), *[other for other in again if net.misfit(other) < least + AS_GOOD]]
+    # Another shape may have been found upside down: what was said refuses that, not the shape.
+    again = [meant(net, other, wishes) for other in again if net.misfit(other) < least + AS_GOOD]
+    rivals = [*reflections(net, xyz), *again]
     spread = 2.0 * COVERAGE * np.sqrt(np.diag(snooped.quality.spread)).reshape(-1, 3)
     sets: dict[frozenset[int], Array] = {}
     for other in rivals:

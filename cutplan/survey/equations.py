@@ -83,7 +83,7 @@ class Network:
 
     def values(self, xyz: Array) -> Array:
         """What every reading would be if the nodes were at ``xyz``, by row."""
-        return np.concatenate([np.linalg.norm(self._ways(xyz), axis=1), xyz.ravel()[self.soft]])
+        return np.concatenate([np.linalg.norm(self._ways(xyz), axis=1), xyz[self.soft // 3, self.soft % 3]])
 
     def _ways(self, xyz: Array) -> Array:
         """From the first node of each distance to its second, or to that one's mirror image."""
@@ -104,17 +104,21 @@ class Network:
         return float(np.sum(((self.values(xyz) - self.read()) / self.spreads()) ** 2))
 
     def slopes(self, xyz: Array) -> Array:
-        """What each reading (row) changes by for each coordinate (3 * node + axis), known ones too."""
-        slopes = np.zeros((self.rows, 3 * len(self.names)))
+        """What each reading (row) changes by for each coordinate, known ones too.
+
+        Columns are 3 * node + axis; where ``xyz`` has more columns than three, that many to a node.
+        """
+        many = xyz.shape[1]
+        slopes = np.zeros((self.rows, many * len(self.names)))
         start, end = self.pairs[:, 0], self.pairs[:, 1]
         ways = self._ways(xyz)
         ways = ways / np.maximum(np.linalg.norm(ways, axis=1), 1e-9)[:, None]
         rows = np.arange(len(self.lengths))
-        for axis in range(3):
+        for axis in range(many):
             # A node and its own mirror image are one unknown: what both ends do adds up.
-            slopes[rows, 3 * start + axis] -= ways[:, axis]
-            slopes[rows, 3 * end + axis] += np.where(self.across & (axis == self.axis), -1.0, 1.0) * ways[:, axis]
-        slopes[len(self.lengths) + np.arange(len(self.soft)), self.soft] = 1.0
+            slopes[rows, many * start + axis] -= ways[:, axis]
+            slopes[rows, many * end + axis] += np.where(self.across & (axis == self.axis), -1.0, 1.0) * ways[:, axis]
+        slopes[len(self.lengths) + np.arange(len(self.soft)), many * (self.soft // 3) + self.soft % 3] = 1.0
         return slopes
 
     def weighted(self, xyz: Array) -> Array:
@@ -156,8 +160,11 @@ def network(nodes: Sequence[Node], distances: Sequence[Distance], mirror: tuple[
     )
 
 
-def solved(net: Network, start: Array, robust: bool = False) -> Array:
-    """The nearest solution from ``start``. ``robust`` weighs a large miss less, to find the shape despite a slip."""
+def solved(net: Network, start: Array, robust: bool = False, rough: bool = False) -> Array:
+    """The nearest solution from ``start``. ``robust`` weighs a large miss less, to find the shape despite a slip.
+
+    ``rough``: near enough to say what shape it is and whether it fits.
+    """
     from scipy.optimize import least_squares
 
     free = net.free.ravel()
@@ -181,5 +188,6 @@ def solved(net: Network, start: Array, robust: bool = False) -> Array:
     if robust:
         found = least_squares(misses, begin, slopes, method="trf", loss="soft_l1", f_scale=2.0, max_nfev=100)
         begin = np.asarray(found.x)
-    found = least_squares(misses, begin, slopes, method="lm", xtol=1e-15, ftol=1e-15, gtol=1e-15, max_nfev=300)
+    near, most = (1e-7, 60) if rough else (1e-15, 300)
+    found = least_squares(misses, begin, slopes, method="lm", xtol=near, ftol=near, gtol=near, max_nfev=most)
     return placed(np.asarray(found.x))

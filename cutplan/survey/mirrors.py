@@ -80,14 +80,14 @@ def meant(net: Network, xyz: Array, wishes: Wishes) -> Array:
 def reflections(net: Network, xyz: Array) -> Iterator[Array]:
     """Every other place that fits as well, with one part reflected, solved again."""
     least = net.misfit(xyz)
-    seen: set[int] = set()
+    seen: set[tuple[int, str]] = set()
     known, ties = known_values(net), _ties(net)
-    for point, normal in _planes(net, xyz):
+    for kind, point, normal in _planes(net, xyz):
         off = (xyz - point) @ normal
         inside = sum(1 << int(node) for node in np.flatnonzero(np.abs(off) < NEAR_MM))
-        if inside in seen:
+        if (inside, kind) in seen:
             continue
-        seen.add(inside)
+        seen.add((inside, kind))
         for part in _parts(ties, inside):
             other = xyz.copy()
             other[part] -= 2.0 * np.outer(off[part], normal)
@@ -111,16 +111,17 @@ def _worth_it(net: Network, xyz: Array, other: Array, known: Array) -> bool:
     return bool(changed.max(initial=0.0) < 4.0 * NEAR_MM)
 
 
-def _planes(net: Network, xyz: Array) -> Iterator[tuple[Array, Array]]:
+def _planes(net: Network, xyz: Array) -> Iterator[tuple[str, Array, Array]]:
+    """Each with its kind: planes of one kind through the same nodes are one plane, of two kinds they need not be."""
     axes = np.eye(3)
     for node in range(len(xyz)):
         for axis in range(3):
-            yield xyz[node], axes[axis]
+            yield f"square to {axis}", xyz[node], axes[axis]
     for i, j in combinations(range(len(xyz)), 2):
         for axis in range(3):
-            yield from _plane(xyz[i], xyz[j] - xyz[i], axes[axis])
+            yield from _plane(f"along {axis}", xyz[i], xyz[j] - xyz[i], axes[axis])
     for i, j, k in _triples(net, len(xyz)):
-        yield from _plane(xyz[i], xyz[j] - xyz[i], xyz[k] - xyz[i])
+        yield from _plane("three nodes", xyz[i], xyz[j] - xyz[i], xyz[k] - xyz[i])
 
 
 def _triples(net: Network, count: int) -> Iterator[tuple[int, ...]]:
@@ -132,11 +133,11 @@ def _triples(net: Network, count: int) -> Iterator[tuple[int, ...]]:
         yield from combinations(sorted(set(ties.tolist()) - {node}), 3)
 
 
-def _plane(point: Array, along: Array, across: Array) -> Iterator[tuple[Array, Array]]:
+def _plane(kind: str, point: Array, along: Array, across: Array) -> Iterator[tuple[str, Array, Array]]:
     normal = np.cross(along, across)
     length = float(np.linalg.norm(normal))
     if length > 1e-3 * float(np.linalg.norm(along)) * max(float(np.linalg.norm(across)), 1e-9):
-        yield point, normal / length
+        yield kind, point, normal / length
 
 
 def _parts(ties: Sequence[int], inside: int) -> list[list[int]]:

@@ -38,6 +38,10 @@ def pinned(net: Network, found: list[Array], wishes: Wishes) -> Pinned:
     first = moved[0]
     if first is None:
         return Pinned(net, found, (), wishes)
+    mirrored = first * np.array([1.0, -1.0, 1.0])
+    if not np.isfinite(known).any() and not wishes.prefers(mirrored, first) and mirrored.sum() > first.sum():
+        # Distances alone do not tell the two apart: unless a side was said, the same one every time.
+        moved[0] = first = mirrored
     chosen = tuple((net.names[each // 3], each % 3) for each in at)
     signs = _signs(net.pinned(at, values), first, at)
     return Pinned(

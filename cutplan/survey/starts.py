@@ -1,7 +1,8 @@
 """Rough places to begin from, out of distances alone: nobody has to give any.
 
-Two methods in turn. *Scaling*: missing distances are replaced by the shortest way along measured ones, and
-classical multidimensional scaling (Torgerson 1952) lays the nodes out. *One after another*: each node is placed from
+Three methods in turn. *Scaling*: missing distances are replaced by the shortest way along measured ones, and
+classical multidimensional scaling (Torgerson 1952) lays the nodes out. *Lifting*: the same, unfolded through a fourth
+dimension. *One after another*: each node is placed from
 those already there, the best tied one first, on a side picked by a seeded die.
 """
 
@@ -13,17 +14,39 @@ import numpy as np
 from numpy.random import Generator
 
 from cutplan.survey.equations import Array, Flags, Network, solved
+from cutplan.survey.lifting import lifted
+
+TURNED = (1, 1, 2, 3, 6)
+"""How many nodes are turned over at once, by the throw of a die."""
 
 
 def starts(net: Network, about: Array, die: Generator) -> Iterator[Array]:
     """Rough places without end, each different; ``about`` (NaN where nothing is said) is used in the first ones."""
-    net = net.direct
+    whole, net = net, net.direct
     hinted = bool(np.isfinite(about).any())
     while True:
         if hinted:
             yield np.where(np.isfinite(about), about, _one_after_another(net, about, die))
+        yield lifted(whole, _scaled(net, die), size(net), die)
         yield _scaled(net, die)
         yield _one_after_another(net, np.full_like(about, np.nan), die)
+
+
+def turned_over(net: Network, xyz: Array, die: Generator) -> Array:
+    """A solution with one or several nodes each reflected in the plane of three that it was measured to."""
+    ties = [np.unique(net.pairs[(net.pairs == node).any(axis=1)]) for node in range(len(xyz))]
+    xyz = xyz.copy()
+    for _ in range(int(die.choice(TURNED))):
+        node = int(die.integers(len(xyz)))
+        others = ties[node][ties[node] != node]
+        if len(others) < 3:
+            continue
+        first, second, third = xyz[die.choice(others, 3, replace=False)]
+        normal = np.cross(second - first, third - first)
+        square = float(normal @ normal)
+        if square > 0:
+            xyz[node] -= 2.0 * ((xyz[node] - first) @ normal / square) * normal
+    return xyz
 
 
 def size(net: Network) -> float:
@@ -135,7 +158,7 @@ def _placed(net: Network, places: Array, there: Flags, node: int, about: Array, 
         begin = base.copy()
         begin[node] = np.where(free[node], middle + reach * die.standard_normal(3), base[node])
         begin[node] = np.where(free[node] & np.isfinite(about), about, begin[node])
-        found = solved(local, begin) if ties.any() else begin
+        found = solved(local, begin, rough=True) if ties.any() else begin
         misfit = local.misfit(found)
         if misfit < least - 1e-3:
             best, least = found, misfit

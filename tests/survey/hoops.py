@@ -29,8 +29,12 @@ class Frame:
         return readings
 
 
-def frame(dice: np.random.Generator, extra: float = 0.5, sigma: float = 1.0, floor: bool = True) -> Frame:
-    """Two to four hoops behind each other, four or five nodes each. ``extra`` is the part of diagonals measured.
+def frame(
+    dice: np.random.Generator, extra: float = 0.5, sigma: float = 1.0, floor: bool = True, least: int = 4
+) -> Frame:
+    """Two to four hoops behind each other, four or five nodes each, every node measured to ``least`` others at least.
+
+    ``extra`` is the part of the other diagonals measured.
 
     ``floor``: the lower nodes are known to be at height 0 and the first two lie on the x axis; else only distances,
     and one node is said to be above the plane of the first three.
@@ -71,7 +75,7 @@ def frame(dice: np.random.Generator, extra: float = 0.5, sigma: float = 1.0, flo
     ties = dict.fromkeys(range(len(xyz)), 0)
     pairs = []
     for i, j in near:
-        if min(ties[i], ties[j]) < 4 or dice.random() < extra:
+        if min(ties[i], ties[j]) < least or dice.random() < extra:
             pairs.append((i, j))
             ties[i] += 1
             ties[j] += 1
