@@ -162,7 +162,7 @@ def test_the_first_job_gives_what_is_promised(tmp_path):
 
 
 def test_the_mistake_is_made_good_as_told(tmp_path):
-    """The options, the plan and the recovery of the worked page, and of the README, are what the commands give."""
+    """The options, the plan and the recovery of the worked page are what the commands give."""
     options, recovery = blocks(PAGES["mistakes"])
     example, saw_list = str(ROOT / "examples" / "sand-rail-bay.xlsx"), str(tmp_path / "bay.xlsx")
     assert shown(options, CliRunner().invoke(main, ["buy", example]).stdout) == []
@@ -176,8 +176,6 @@ def test_the_mistake_is_made_good_as_told(tmp_path):
     assert result.exit_code == 0
     assert len(recovery.splitlines()) > 10
     assert shown(recovery, result.stdout) == []
-    assert len(BLOCKS[2].splitlines()) > 5
-    assert shown(BLOCKS[2], result.stdout) == []
     assert (tmp_path / "bay 2.xlsx").exists()
 
 

@@ -14,6 +14,9 @@ from openpyxl import Workbook, load_workbook
 from cutplan.manual import page
 
 ROOT = Path(__file__).parents[1]
+sys.path.insert(0, str(Path(__file__).parent))
+from test_docs import BLOCKS, shown  # noqa: E402
+
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 LINE = re.compile(r"^    (cutplan .+|python3 .+)$", re.MULTILINE)
 SHOWN = LINE.findall(README)
@@ -34,37 +37,68 @@ def first_job(path: Path) -> None:
     book.save(path)
 
 
-def worked(path: Path, done: int, spoilt: int) -> None:
-    """Tick cuts 1 to ``done`` as done and ``spoilt`` as spoilt, as a person does between two commands."""
+def ticked(path: Path, **columns: range) -> None:
+    """Tick these cuts in these columns, as a person does between two commands."""
     book = load_workbook(path)
-    sheet = book["Saw list"]
-    heads = {str(cell.value): cell.column for cell in sheet[4]}
-    for row in range(5, sheet.max_row + 1):
-        cut = sheet.cell(row, heads["cut"]).value
-        if isinstance(cut, int) and cut <= done:
-            sheet.cell(row, heads["done"]).value = "x"
-        elif cut == spoilt:
-            sheet.cell(row, heads["spoilt"]).value = "x"
+    rows = list(book["Saw list"].iter_rows())
+    heads = [str(cell.value) for cell in next(row for row in rows if row[0].value == "cut")]
+    for row in rows:
+        for column, cuts in columns.items():
+            if isinstance(row[0].value, int) and row[0].value in cuts:
+                row[heads.index(column)].value = "x"
     book.save(path)
 
 
-def run_all(lines: list[str], folder: Path, environment: dict[str, str]) -> None:
-    """Run each line in ``folder``; each must end with 0 and leave the file it names."""
+def written(path: Path, mark: str, **cells: float) -> None:
+    """Write these cells in the row of ``mark`` in a job."""
+    book = load_workbook(path)
+    rows = list(book["Members"].iter_rows())
+    heads = [str(cell.value) for cell in next(row for row in rows if row[0].value == "mark")]
+    (row,) = [row for row in rows if row[0].value == mark]
+    for column, value in cells.items():
+        row[heads.index(column.replace("_", " "))].value = value
+    book.save(path)
+
+
+def before(line: str, folder: Path) -> None:
+    """What the text says that a person does before this command."""
+    if line == "cutplan plan frame.xlsx --output list.xlsx":
+        shutil.copy(folder / "examples" / "roll-bar-in-place.xlsx", folder / "frame.xlsx")
+    elif line == "cutplan recut list.xlsx --job frame.xlsx":
+        ticked(folder / "list.xlsx", done=range(1, 7), fitted=range(1, 2))
+        written(folder / "frame.xlsx", "STAY", length=868, angle_a=57)
+    elif line == 'cutplan recut "list 2.xlsx" --job frame.xlsx':
+        ticked(folder / "list 2.xlsx", done=range(1, 3))
+        written(folder / "frame.xlsx", "DIAG", length=1296, angle_a=49, angle_b=42)
+        written(folder / "frame.xlsx", "TIE", length=931, angle_a=58, angle_b=58)
+        written(folder / "frame.xlsx", "HB", length=880)
+    elif line == 'cutplan recut "list 3.xlsx"':
+        ticked(folder / "list 3.xlsx", spoilt=range(1, 2))
+    elif line.startswith("cutplan rack finish"):
+        ticked(folder / "list 4.xlsx", done=range(1, 3))
+    elif line.startswith("cutplan recut"):
+        ticked(folder / line.split()[2], done=range(1, 7), spoilt=range(7, 8))
+
+
+def run_all(lines: list[str], folder: Path, environment: dict[str, str]) -> str:
+    """Run each line in ``folder``; each must end with 0 and leave the file it names. What they say together."""
+    said = []
     for line in lines:
         # The environment is there already: the first set-up line is run from its own command on.
         command = re.sub(r"^python3 -m venv .* && \.venv/bin/", "", line)
         assert command.startswith("cutplan ")
-        if command.startswith("cutplan recut"):
-            worked(folder / command.split()[2], done=6, spoilt=7)
+        before(command, folder)
         ended = subprocess.run(
             command, shell=True, cwd=folder, env=environment, capture_output=True, text=True, check=False
         )
         assert ended.returncode == 0, (line, ended.stderr)
+        said.append(ended.stdout)
         for name in re.findall(r"(?:--output|new) (\S+)", command):
             assert (folder / name).is_file(), line
             load_workbook(folder / name)
         if "new bike-rack" in line:
             first_job(folder / "bike-rack.xlsx")
+    return "".join(said)
 
 
 def test_every_command_shown_runs(tmp_path: Path) -> None:
@@ -76,10 +110,13 @@ def test_every_command_shown_runs(tmp_path: Path) -> None:
     assert WORKED[0] == "cutplan recut saw-list.xlsx"
     assert len(WORKED) == 5
     lines = [*inline, *(line for line in SHOWN if "-m pytest" not in line)]
-    assert len(lines) == 7
-    run_all(lines, tmp_path, environment)
-    for name in ("bay.xlsx", "bay 2.xlsx"):
-        (tmp_path / name).unlink()
+    assert len(lines) == 10
+    said = run_all(lines, tmp_path, environment)
+    (build,) = [block for block in BLOCKS if "was an estimate" in block]
+    assert len(build.splitlines()) > 10
+    assert shown(build, said) == []
+    assert "To buy" not in said
+    assert (tmp_path / "rack.csv").is_file()
     run_all(WORKED[1:-1], tmp_path, environment)
     assert (tmp_path / "bay 2.xlsx").is_file()
     assert WORKED[-1] == "cutplan recut bay.xlsx --job bay-job.xlsx"
