@@ -165,9 +165,10 @@ def shape_lines(shape: EndShape) -> Array:
     return np.asarray(end_line(shape, phi, radius_mm=radius), dtype=float)
 
 
-def body_by_itself(job: Job, blank: Blank) -> Body:
+def body_by_itself(job: Job, blank: Blank, placer: Placer | None = None) -> Body:
     """A piece lying by itself: end a at the left, its first straight along x, its first bend upwards in the plane of
     x and z (a straight one: end a's short side down)."""
+    placer = placer or Placer(job)
     member = next(each for each in job.members if each.mark == blank.member)
     tube = job.tube(blank.tube)
     made = points_run if member.points else measured_run
@@ -199,9 +200,20 @@ def body_by_itself(job: Job, blank: Blank) -> Body:
         ("b", blank.end_b, last.at(last.length)[0], short_b, last_way),
     ):
         inward = along if name == "a" else scaled(along, -1.0)
-        lines = shape_lines(shape) - to_tip(shape, end_of(member, name).measured)
+        measured = end_of(member, name).measured
+        lines = shape_lines(shape) - to_tip(shape, measured)
+        if member.points and measured is Measured.CENTRE and shape.cut is not Cut.SQUARE:
+            origin = plus(origin, scaled(inward, _shift(member, name, placer)))
         ends.append(BodyEnd(origin, short, cross(along, short), inward, lines, shape.cut))
     return Body(blank.mark, member.mark, float(tube.od) / 2.0, tuple(course), (ends[0], ends[1]))
+
+
+def _shift(member: Member, name: str, placer: Placer) -> float:
+    """How far inwards of its last point an end's axis meets what it lands on."""
+    try:
+        return placer.placed(name, member).shift
+    except GeometryError:
+        return 0.0  # Its angle is written, not taken from points.
 
 
 def turned_from(side: Vector, way: Vector, turn_deg: float) -> Vector:

@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from math import radians, tan
 
 from cutplan.geometry.points import Vector
-from cutplan.job.model import End, Hand, Job, Member, Onto, Plane, Point
+from cutplan.job.model import End, Hand, Job, Member, Onto, Plane, Plate, Point
 
 
 def both_sides(job: Job) -> tuple[Member, ...]:
@@ -86,10 +87,26 @@ def mirrored_end(end: End, mirror: Plane | None, swap: Mapping[str, str]) -> End
         )
         for one in end.saddles
     )
-    plate = end.plate
-    if plate is not None and mirror is not None and plate.axis is mirror.axis:
-        plate = Plane(plate.axis, 2 * mirror.at - plate.at)
+    plate = None if end.plate is None or mirror is None else mirrored_plate(end.plate, mirror)
     return replace(end, saddles=saddles, offsets_given=tuple(0 - one for one in end.offsets_given), plate=plate)
+
+
+def mirrored_plate(plate: Plate, mirror: Plane) -> Plate:
+    """``plate`` in the mirror: through the images of its nodes, rising the other way where that is across it."""
+    made = replace(plate, nodes=tuple(_image(name) for name in plate.nodes))
+    if plate.axis is mirror.axis:
+        return replace(made, at=2 * mirror.at - plate.at, rise_deg=0.0 - plate.rise_deg)
+    if plate.along is not mirror.axis:
+        return made
+    # Its point on the axis is at the other side of the mirror now, and so higher or lower where the mirror is not at 0.
+    higher = Fraction(2.0 * float(mirror.at) * tan(radians(plate.rise_deg)))
+    return replace(made, at=plate.at + higher, rise_deg=0.0 - plate.rise_deg)
+
+
+def _image(name: str) -> str:
+    """The other side's name of a node; of one in the plane its own: no name that is given ends as those of sides do."""
+    other = {"-L": "-R", "-R": "-L"}.get(name[-2:])
+    return name if other is None else name[:-2] + other
 
 
 def mirrored_onto(onto: Onto, swap: Mapping[str, str]) -> Onto:
@@ -160,6 +177,7 @@ class Images:
         images = [self._mirrored(each or "") for each in landed]
         self._found[key] = (
             mine.cut is theirs.cut
+            and _same_plate(mine.plate, theirs.plate, self.mirror)
             and len(landed) == len(mine.saddles)
             and {each and each[0] for each in images} == {one.onto.member for one in theirs.saddles}
             and all(self._end(each or "", near) for each in landed for near in self._near(member, number, each or ""))
@@ -176,6 +194,14 @@ class Images:
 
 _FAR = 300
 """mm; so far away the end of a tube has nothing to do with a joint: common practice, no source."""
+
+
+def _same_plate(one: Plate | None, other: Plate | None, mirror: Plane) -> bool:
+    """Whether one is the mirror image of the other; either may name its nodes in any order."""
+    if one is None or other is None:
+        return one is other
+    image = mirrored_plate(one, mirror)
+    return replace(image, nodes=tuple(sorted(image.nodes))) == replace(other, nodes=tuple(sorted(other.nodes)))
 
 
 def _same(some: Sequence[Point], others: Sequence[Point]) -> bool:

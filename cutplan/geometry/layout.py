@@ -56,7 +56,8 @@ def lay_out(job: Job) -> Layout:
         if member.mirror_of:
             # What is wrong with it, or should be known of it, is reported of the one it is the mirror image of.
             for some in (blanks, standing):
-                some += [mirror_image(blank, member) for blank in some if blank.mark == member.mirror_of]
+                left = [blank for blank in some if blank.mark == member.mirror_of]
+                some += [mirror_image(blank, member, job.settings.units) for blank in left]
             continue
         wrong = _onto_faults(member, by_mark)
         tube = tubes.get(member.tube)

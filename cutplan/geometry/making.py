@@ -25,7 +25,8 @@ from cutplan.geometry.run import Run, bend_marks, bend_parts, bend_remarks, meas
 from cutplan.geometry.saddle import SLACK_MM
 from cutplan.geometry.solid import other_hand
 from cutplan.job.faults import Fault, Remark
-from cutplan.job.model import Cut, End, Job, Measured, Member, Onto, Tube
+from cutplan.job.model import Cut, End, Job, Measured, Member, Onto, Tube, Units
+from cutplan.job.plates import show_plate
 
 ShapeKey = tuple[str, int]
 """A tube's name and the ``id`` of an end, which its job keeps alive (hashing its fractions would take longer)."""
@@ -39,6 +40,8 @@ def is_simple(end: End) -> bool:
 
 
 _CLOSE_DEG = 1.0
+_FAR_FROM_PLATE_MM = 150.0
+"""A foot that ends further from its point than this may well be a slip: common practice, no source."""
 _WORTH_TELLING_MM = 0.1
 
 
@@ -121,7 +124,9 @@ class Maker:
         if end.cut is Cut.SQUARE:
             return ends.square(od)
         if end.cut is Cut.MITRE:
-            return ends.mitre(od, end.angle_deg)
+            shape = ends.mitre(od, end.angle_deg)
+            units = self.job.settings.units
+            return shape if end.plate is None else replace(shape, plate=show_plate(end.plate, units))
         for one in end.saddles:
             if one.onto.bend is not None and one.onto.clr is None:
                 rule = f"bend {one.onto.bend} of {one.onto.member} has no radius, and neither does its tube"
@@ -134,6 +139,11 @@ class Maker:
     def _moved_remarks(self, member: Member, name: str, placed: PlacedEnd | None) -> list[Remark]:
         """By how much axes that do not quite meet were taken to."""
         place = member.place.at(f"end {name}")
+        if placed is not None and placed.end.plate is not None:
+            far = abs(placed.shift)
+            text = f"its plate is {self.figures.named(far)} {'short of' if placed.shift > 0 else 'beyond'} its point"
+            here = member.place.at(f"onto {name}")
+            return [Remark(here, f"{text}: it is cut there, if that is not a slip")] if far > _FAR_FROM_PLATE_MM else []
         return [
             Remark(place, f"by the points it misses {onto} by {self.figures.named(gap)}; treated as meeting it")
             for onto, gap in (placed.moved if placed else ())
@@ -358,7 +368,7 @@ class Maker:
 # Below, 0.0 - x rather than -x: it leaves no negative zero on a sheet.
 
 
-def mirror_image(left: Blank, member: Member) -> Blank:
+def mirror_image(left: Blank, member: Member, units: Units) -> Blank:
     """The blank of ``member``, which is in every detail the mirror image of the one that ``left`` is the blank of."""
     hand = member.hand.value if member.hand else ""
     blank = mirrored(replace(left, mark=member.mark, member=member.mark, hand=hand, place=member.place))
@@ -368,7 +378,8 @@ def mirror_image(left: Blank, member: Member) -> Blank:
             replace(one, onto=replace(one.onto, name=to.onto.name, member=to.onto.member))
             for one, to in zip(shape.saddles, end.saddles, strict=True)
         ]
-        ends.append(replace(shape, saddles=tuple(named)))
+        plate = "" if end.plate is None else show_plate(end.plate, units)
+        ends.append(replace(shape, saddles=tuple(named), plate=plate))
     return replace(blank, end_a=ends[0], end_b=ends[1])
 
 

@@ -43,6 +43,7 @@ class EndShape:
     clockwise as seen from end a looking to end b. ``shifts``: where the nearest points of several saddles do
     not coincide, how far each lies from the first's, inwards positive (empty: they coincide). ``targets``: the
     tubes landed on as they are, in the frame of the end (empty: they are as the saddles tell, and run straight on).
+    ``plate``: the plane that a mitre lies flat on, as a job writes it.
     """
 
     cut: Cut
@@ -58,6 +59,7 @@ class EndShape:
     throat_turn_deg: float = 0.0
     shifts: tuple[float, ...] = ()
     targets: tuple[Target, ...] = ()
+    plate: str = ""
 
 
 @dataclass(frozen=True, slots=True)

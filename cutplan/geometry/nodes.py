@@ -13,12 +13,14 @@ from fractions import Fraction
 from itertools import pairwise
 from math import inf
 
+from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import Figures
 from cutplan.geometry.halves import Images, both_sides, mirrored_end, mirrored_point, reflected
 from cutplan.geometry.landing import Piece, centreline
 from cutplan.geometry.meeting import Ends, Meeting
 from cutplan.geometry.nearness import closest
-from cutplan.geometry.points import PointError, Vector, dot, minus, norm, plus, scaled
+from cutplan.geometry.plates import face_of
+from cutplan.geometry.points import PointError, Vector, cross, dot, minus, norm, plus, scaled
 from cutplan.job.faults import Fault, Place, Remark
 from cutplan.job.listing import listed
 from cutplan.job.model import End, Job, Member, Node, Plane, Point
@@ -265,14 +267,20 @@ class _Frame:
             if end.plate is None or len(member.points) < 2:
                 continue
             points = [(float(p.x), float(p.y), float(p.z)) for p in member.points]
-            way = minus(points[number], points[1 if number == 0 else -2])
-            square = list(way)
-            square[end.plate.axis.number] = 0.0
-            if norm((square[0], square[1], square[2])) > 1e-6 * norm(way):
+            way = minus(points[1 if number == 0 else -2], points[number])
+            try:
+                face = face_of(end.plate, self.at, self.within)
+            except GeometryError:
+                continue  # It is reported where the end is placed.
+            if norm(cross(way, face.normal)) > 1e-6 * norm(way):
                 continue
-            xyz = [_exact(c) for c in points[number]]
-            xyz[end.plate.axis.number] = end.plate.at
-            foot = replace(member.points[number], x=xyz[0], y=xyz[1], z=xyz[2])
+            up = face.up(way)
+            at = plus(points[number], scaled(up, dot(minus(face.point, points[number]), up)))
+            last = member.points[number]
+            x, y, z = (
+                _exact(new) if part else old for part, new, old in zip(up, at, (last.x, last.y, last.z), strict=True)
+            )
+            foot = replace(last, x=x, y=y, z=z)
             flat = End(measured=end.measured)
             if number == 0:
                 member = replace(member, points=(foot, *member.points[1:]), end_a=flat)

@@ -14,7 +14,7 @@ from cutplan.geometry.figures import MILLIMETRES, trimmed
 from cutplan.geometry.halves import mirrored_end, reflected
 from cutplan.geometry.kernel import near_side
 from cutplan.geometry.landing import Landing, coordinates, turned_landings
-from cutplan.geometry.plates import flat_cut, flat_end
+from cutplan.geometry.plates import Face, face_of, flat_cut, flat_end
 from cutplan.geometry.points import (
     Lra,
     Pose,
@@ -42,7 +42,7 @@ from cutplan.geometry.tubes import (
     saddled_cut,
     straight_through,
 )
-from cutplan.job.model import Cut, End, Job, Member, Plane, Saddle, Tube
+from cutplan.job.model import Cut, End, Job, Member, Plane, Plate, Saddle, Tube
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +111,11 @@ class Placer:
             self._courses[member.mark] = course
         return self._courses[member.mark]
 
+    def face(self, plate: Plate) -> Face:
+        """Where a plate is."""
+        at = {node.name: (float(node.x), float(node.y), float(node.z)) for node in self.job.nodes}
+        return face_of(plate, at, float(self.job.settings.meet_within))
+
     def radius(self, member: Member) -> float:
         """Of its outside, in mm."""
         return float(self._tubes[member.tube].od) / 2.0
@@ -160,7 +165,7 @@ class Placer:
         """An end that halves the corner with the one other mitred end that its last point meets."""
         point, inward = end_axis(member, name)
         if end.plate is not None:
-            angle, shift, frame = flat_end(end.plate, name, point, inward)
+            angle, shift, frame = flat_end(self.face(end.plate), name, point, inward)
             made = replace(end, angle_deg=angle, from_points=False)
             return PlacedEnd(made, shift, (), frame.x, frame, (), True)
         partners = self.corner(member, name)
@@ -234,7 +239,7 @@ class Placer:
             return free_cut() if end.cut is Cut.SQUARE else no_cut()
         if end.plate is not None:
             try:
-                return flat_cut(self.placed(name, member).frame, end.plate, radius)
+                return flat_cut(self.placed(name, member).frame, self.face(end.plate), radius)
             except GeometryError:
                 return free_cut()
         if end.cut is Cut.MITRE:

@@ -1,11 +1,14 @@
-"""Ends that lie flat on a plate: a foot on the floor, a stay on a wall. Lengths in mm, angles in degrees.
+"""Ends that lie flat on a plate: a foot on the floor, a stay on a sloping wall. Lengths in mm, angles in degrees.
 
-The plate's plane is square to an axis of the job's coordinates, so the end is a mitre. Method: vector geometry.
+Cut along a plane, an end is a mitre: off square by the angle between the tube and the plane's normal, its short side
+where the tube leans over the plate. Method: vector geometry.
 """
 
 from __future__ import annotations
 
-from math import acos, degrees
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import acos, degrees, radians, tan
 
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import trimmed
@@ -13,20 +16,59 @@ from cutplan.geometry.points import Vector, any_normal, cross, dot, minus, norm,
 from cutplan.geometry.solid import Frame
 from cutplan.geometry.solid import Plane as Cutting
 from cutplan.geometry.tubes import EndCut
-from cutplan.job.model import Plane
+from cutplan.job.model import Axis, Plate
 from cutplan.job.schema import MOST_MITRE_DEG
 
 
-def flat_end(plate: Plane, name: str, point: Vector, inward: Vector) -> tuple[float, float, Frame]:
+@dataclass(frozen=True, slots=True)
+class Face:
+    """A plane in space: a point of it, and a unit vector square to it."""
+
+    point: Vector
+    normal: Vector
+
+    def up(self, inward: Vector) -> Vector:
+        """Square to it, on the side of a tube that goes off ``inward``."""
+        return self.normal if dot(self.normal, inward) >= 0.0 else scaled(self.normal, -1.0)
+
+
+def face_of(plate: Plate, at: Mapping[str, Vector], within: float) -> Face:
+    """Where ``plate`` is. ``at``: the nodes; ``within``: how far out they may be. Raises GeometryError where its three
+    nodes are that near to one line."""
+    if len(plate.nodes) == 3:
+        one, two, three = (at[name] for name in plate.nodes)
+        normal = cross(minus(two, one), minus(three, one))
+        longest = max(norm(minus(two, one)), norm(minus(three, one)), norm(minus(three, two)))
+        if norm(normal) <= max(within, 1e-6) * longest:
+            raise GeometryError(
+                "is no plane: its nodes are on one line, or nearly",
+                " + ".join(plate.nodes),
+                "take three that are well apart both ways",
+                "onto",
+            )
+        return Face(one, scaled(normal, 1.0 / norm(normal)))
+    level = _unit(plate.axis)
+    through = at[plate.nodes[0]] if plate.nodes else scaled(level, float(plate.at))
+    if plate.along is None:
+        return Face(through, level)
+    way = minus(level, scaled(_unit(plate.along), tan(radians(plate.rise_deg))))
+    return Face(through, scaled(way, 1.0 / norm(way)))
+
+
+def _unit(axis: Axis) -> Vector:
+    return float(axis is Axis.X), float(axis is Axis.Y), float(axis is Axis.Z)
+
+
+def flat_end(face: Face, name: str, point: Vector, inward: Vector) -> tuple[float, float, Frame]:
     """Of end ``name`` at ``point``: its angle off square, how far along its axis the plate is (inwards positive), and
     its frame there. Raises GeometryError where it lies too flat."""
-    up = _up(plate, inward)
+    up = face.up(inward)
     rise = dot(inward, up)
     angle = degrees(acos(min(1.0, rise)))
     if angle > MOST_MITRE_DEG:
         rule = f"is cut {trimmed(angle, 1)} degrees off square by its plane; {MOST_MITRE_DEG:g} is the most"
         raise GeometryError(rule, cure="check the nodes or points, and the plane", column="onto")
-    shift = (float(plate.at) - point[plate.axis.number]) / inward[plate.axis.number]
+    shift = dot(minus(face.point, point), up) / rise
     # The short side is the underside: where the tube leans over the plate.
     under = minus(scaled(inward, rise), up)
     short = any_normal(inward) if norm(under) < 1e-9 else scaled(under, 1.0 / norm(under))
@@ -34,14 +76,7 @@ def flat_end(plate: Plane, name: str, point: Vector, inward: Vector) -> tuple[fl
     return round(angle, 9), shift, Frame(plus(point, scaled(inward, shift)), short, cross(along, short), inward)
 
 
-def flat_cut(frame: Frame, plate: Plane, radius: float) -> EndCut:
+def flat_cut(frame: Frame, face: Face, radius: float) -> EndCut:
     """How a tube ends on its plate; its last point may be short of that."""
-    up = _up(plate, frame.z)
+    up = face.up(frame.z)
     return EndCut(4.0 * radius / max(dot(frame.z, up), 0.1), Cutting(frame.origin, up))
-
-
-def _up(plate: Plane, inward: Vector) -> Vector:
-    """Square to the plate, on the tube's side."""
-    normal = [0.0, 0.0, 0.0]
-    normal[plate.axis.number] = 1.0 if inward[plate.axis.number] >= 0.0 else -1.0
-    return normal[0], normal[1], normal[2]

@@ -12,16 +12,21 @@ import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from cutplan.job.angles import parse_angle
 from cutplan.job.bends import Courses, Draft
 from cutplan.job.cells import Cells
+from cutplan.job.distances import find_node
 from cutplan.job.material import Tubes
-from cutplan.job.model import Bend, Cut, End, Measured, Onto, Plane, Point, Saddle
-from cutplan.job.planes import parse_plane
+from cutplan.job.model import Bend, Cut, End, Measured, Onto, Plate, Point, Saddle
+from cutplan.job.plates import parse_plate
 from cutplan.job.schema import LEAST_COPE_DEG, MOST_COPE_DEG, MOST_MITRE_DEG
 from cutplan.job.tables import squash
 from cutplan.job.units import LengthError, Measure, parse_length, parse_measure
+
+if TYPE_CHECKING:
+    from cutplan.job.nodes import Nodes
 
 _WIDEST = Fraction(2000)
 _NUMBER = r"[+-]?[\d.]+\s*(?:°|deg)?"
@@ -44,6 +49,7 @@ class Frame:
     """Every mark and tube, once."""
     marks_known: bool
     """Whether there is a column of marks to be named."""
+    nodes: Nodes
     routed: Collection[str] = ()
     """The keys of members that run from node to node, whose ends are worked out where nothing is said of them."""
 
@@ -62,8 +68,8 @@ def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Meas
     measured = cells.word(f"measured {side}", Measured) or measured
     if cut is None:
         return End()
-    plate = _plate(cells, side, draft, frame)
-    if plate is not None:
+    meant, plate = _plate(cells, side, draft, frame)
+    if meant:
         return End(Cut.MITRE, measured=measured, from_points=True, plate=plate)
     if cut is Cut.COPE and draft.key in frame.routed and not cells.given(f"onto {side}"):
         for head in (f"angle {side}", f"offset {side}"):
@@ -99,15 +105,28 @@ def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Meas
     return End(cut, angle or 0.0, measured=measured, angles_given=given, angle_tolerance=doubt)
 
 
-def _plate(cells: Cells, side: str, draft: Draft, frame: Frame) -> Plane | None:
-    """The plane that an end lies flat on, such as z=0 for a foot on the floor."""
+def _plate(cells: Cells, side: str, draft: Draft, frame: Frame) -> tuple[bool, Plate | None]:
+    """Whether a plane is meant that an end lies flat on, such as z=0 for a foot on the floor; None: a faulty one."""
     head = f"onto {side}"
     text = cells.row.cells.get(head)
-    if not isinstance(text, str):
-        return None
-    plate = cells.read(head, lambda: parse_plane(text, cells.units))
+    if not isinstance(text, str) or squash(text) in frame.drafts or squash(text) in frame.tubes.named:
+        return False, None
+    missed: list[str] = []
+
+    def node(name: str) -> str | None:
+        found = find_node(cells, head, name, frame.nodes)
+        if found is None:
+            missed.append(name)
+            return None
+        return found.name
+
+    try:
+        plate = parse_plate(text, cells.units, node)
+    except LengthError as error:
+        cells.fault(head, error.rule, error.cure, got=error.got)
+        return True, None
     if plate is None:
-        return None
+        return bool(missed), None
     if draft.key not in frame.points.named:
         cells.fault(head, "is a plane, but nothing says where the member is", "give it by Nodes or by Points")
     if cells.given(f"end {side}") and squash(str(cells.row.cells[f"end {side}"])) in ("cope", "notch"):
@@ -115,7 +134,7 @@ def _plate(cells: Cells, side: str, draft: Draft, frame: Frame) -> Plane | None:
     for other in (f"angle {side}", f"offset {side}"):
         if cells.given(other):
             cells.fault(other, "is given, but it comes from the plane and the points", "clear it")
-    return plate
+    return True, plate
 
 
 def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:

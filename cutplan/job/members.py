@@ -37,7 +37,8 @@ def read_members(tables: Tables, settings: Settings, tubes: Tubes, nodes: Nodes)
     by_piece = {squash(f"{each.mark}{hand}"): each for each in by_mark.values() if each.pair for hand in ("-L", "-R")}
     names = [draft.mark for draft in by_mark.values() if draft.named] + [tube.name for tube in tubes.sound.values()]
     marks = tables.known("Members")
-    frame = Frame(tubes, {**by_mark, **by_piece}, bends, points, tuple(dict.fromkeys(names)), marks, routes.keys())
+    drafts = {**by_mark, **by_piece}
+    frame = Frame(tubes, drafts, bends, points, tuple(dict.fromkeys(names)), marks, nodes, routes.keys())
     members: list[Member] = []
     read: list[Member] = []
     pieces = 0

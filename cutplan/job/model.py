@@ -94,6 +94,18 @@ class Plane:
 
 
 @dataclass(frozen=True, slots=True)
+class Plate:
+    """A plane that an end lies flat on. Through three ``nodes``; else through one of them, or through the point of its
+    ``axis`` at ``at``, square to that axis but for ``rise_deg``: so much its coordinate grows along ``along``."""
+
+    axis: Axis = Axis.Z
+    at: Fraction = Fraction(0)
+    nodes: tuple[str, ...] = ()
+    rise_deg: float = 0.0
+    along: Axis | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Settings:
     """The ``Job`` sheet. Lengths in mm.
 
@@ -240,7 +252,7 @@ class End:
     angles_given: tuple[float, ...] = ()
     offsets_given: tuple[Fraction, ...] = ()
     angle_tolerance: float = 0.0
-    plate: Plane | None = None
+    plate: Plate | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,8 @@ LEAST_COPE_DEG, MOST_COPE_DEG = 10.0, 90.0
 """Below, a tip grows so long and thin that no saddle can be cut; 90 is a square tee."""
 MOST_MITRE_DEG = 75.0
 """From square; steeper is no cut for a saw."""
+MOST_RISE_DEG = 80.0
+"""Of a plate from the plane it is measured from; steeper is better given by three nodes."""
 MOST_SPARES = 100
 MOST_ALIKE, MOST_BARS = 1_000, 100_000
 """More pieces of one kind than any rack holds, or bars than any shop: a slip of the hand that a search would take long
@@ -191,7 +193,7 @@ def _end(side: str) -> tuple[Column, ...]:
         ),
         Column(
             f"onto {side}",
-            "what a cope sits on: a tube, a mark or an outside diameter; several joined by +",
+            "what a cope sits on: a tube, a mark or an outside diameter; several joined by +; or a plane to be flat on",
             more="With nodes or points also a plane that the end is flat on: `z=0`.",
         ),
         Column(

@@ -34,11 +34,11 @@ def onto(target: Onto, units: Units) -> str:
 
 
 def end(shape: EndShape, units: Units) -> str:
-    """An end in a few words: ``square``, ``mitre 45``, ``cope 60 onto HOOP``."""
+    """An end in a few words: ``square``, ``mitre 45``, ``mitre 20 onto z=0``, ``cope 60 onto HOOP``."""
     if shape.cut is Cut.SQUARE:
         return "square"
     if shape.cut is Cut.MITRE:
-        return f"mitre {degrees(shape.angle_deg)}"
+        return f"mitre {degrees(shape.angle_deg)}{f' onto {shape.plate}' if shape.plate else ''}"
     return "cope " + " + ".join(f"{_angle(s)} onto {onto(s.onto, units)}" for s in shape.saddles)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -11,9 +12,11 @@ import pytest
 from click.testing import CliRunner
 
 from cutplan.cli.main import main
+from cutplan.geometry import lay_out
+from cutplan.geometry.nodes import settled
 from cutplan.job import read
 from cutplan.plan import prepare
-from cutplan.plan.located import surveyed
+from cutplan.plan.located import _gradient, located, surveyed
 
 TRUE = {
     "A": (0, 0, 0),
@@ -87,6 +90,32 @@ def test_nothing_but_distances_is_needed_to_see_the_nodes(tmp_path):
     result = CliRunner().invoke(main, ["nodes", str(tmp_path)])
     assert result.exit_code == 1
     assert '"Q": is not a node in Nodes' in result.stderr
+
+
+def test_the_doubt_of_a_plate_is_that_of_its_tube_too(tmp_path):
+    """By how much each coordinate of the nodes of a tube and of its plates changes its length: as much as the tube laid
+    out with that node moved a little is longer."""
+    members = "mark,tube,from,to,onto a,onto b\nLEG,T,A,E,plane A + C + D,plane D + F + E\nPOST,T,F,B,,z=5\n"
+    job(tmp_path, [tape(*pair) for pair in PAIRS])
+    (tmp_path / "Members.csv").write_text(members, encoding="utf-8")
+    before = read(tmp_path).job
+    here = located(before)
+
+    def length(mark: str, moved: str, axis: str, by: Fraction) -> float:
+        nodes = tuple(
+            replace(node, **{axis: getattr(node, axis) + by}) if node.name == moved else node for node in here.job.nodes
+        )
+        blank = next(one for one in lay_out(settled(replace(here.job, nodes=nodes)).job).blanks if one.mark == mark)
+        return sum(part.length for part in blank.parts if part.what.startswith("straight") or "plate" in part.what)
+
+    places = [place.name for place in here.found.places]
+    for member in before.members:
+        row = _gradient(member, member.route, here.found, before)
+        for name in TRUE:
+            for k, axis in enumerate("xyz"):
+                step = Fraction(1, 100)
+                wanted = (length(member.mark, name, axis, step) - length(member.mark, name, axis, -step)) / 0.02
+                assert row.get(3 * places.index(name) + k, 0.0) == pytest.approx(wanted, abs=2e-3), (name, axis)
 
 
 def test_a_poor_tape_makes_estimates(tmp_path):

@@ -264,6 +264,8 @@ class _Maker:
                 onto = " and ".join(wording.onto(one.onto, self.settings.units) for one in shape.saddles)
                 angles = " and ".join(f"{wording.degrees(one.angle_deg)}°" for one in shape.saddles)
                 yield f"end {name} on {onto} at {angles}{more}"
+            elif shape.plate:
+                yield f"end {name} flat on its plate, {shape.plate}{more}"
             elif shape.cut is Cut.MITRE:
                 yield f"end {name} to the other half of its mitre{more}"
             else:

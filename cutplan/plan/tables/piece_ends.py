@@ -113,7 +113,11 @@ def _rod(rod: Rod, view: View, window: Window, box: Box) -> Iterator[Stroke]:
     square = np.cross(way, eye)
     size = float(np.linalg.norm(square))
     point = np.array(rod.point)
-    if size < 0.05:
+    if rod.plate:
+        # Its face is a line only where it is looked along.
+        ends = np.array([[-1.0], [1.0]]) * rod.radius / max(size, 0.05) * square
+        found = [point + ends] if size > 0.99 else []
+    elif size < 0.05:
         turn = np.radians(np.linspace(0.0, 360.0, 49))
         across = np.array(view.right), np.array(view.up)
         ring = point + rod.radius * (np.cos(turn)[:, None] * across[0] + np.sin(turn)[:, None] * across[1])

@@ -18,6 +18,7 @@ from cutplan.geometry.bodies import Body, body_by_itself
 from cutplan.geometry.inside import Insides, insides
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.geometry.neighbours import neighbours
+from cutplan.geometry.placing import Placer
 from cutplan.geometry.views import View, pictorial, seen_lines
 from cutplan.job.model import Cut, Job, Settings
 from cutplan.plan import wording
@@ -63,8 +64,9 @@ class Piece:
 
 def pieces_of(job: Job, blanks: Sequence[Blank]) -> tuple[Piece, ...]:
     """Each of ``blanks`` by itself."""
+    placer = Placer(job)
     return tuple(
-        Piece(blank, body_by_itself(job, blank), float(job.tube(blank.tube).wall), insides(blank, job))
+        Piece(blank, body_by_itself(job, blank, placer), float(job.tube(blank.tube).wall), insides(blank, job))
         for blank in blanks
     )
 
