@@ -193,8 +193,8 @@ def _end(side: str) -> tuple[Column, ...]:
         ),
         Column(
             f"onto {side}",
-            "what a cope sits on: a tube, a mark or an outside diameter; several joined by +; or a plane to be flat on",
-            more="With nodes or points also a plane that the end is flat on: `z=0`.",
+            "what a cope sits on: a tube, a mark or an outside diameter; several joined by +; or a plane",
+            more="With nodes or points also a plane that the end is flat on: `z=0`, `plane A + B + C` (page `nodes`).",
         ),
         Column(
             f"offset {side}", "distance between the axes at a cope (blank: 0)", Kind.LENGTH, signed=True, doubt=True
