@@ -35,6 +35,19 @@ def job(tmp_path: Path) -> Path:
     return folder
 
 
+@pytest.fixture(scope="session")
+def small_list(tmp_path_factory: pytest.TempPathFactory) -> bytes:
+    """The saw list of the small job, planned once: beside a folder ``rack`` of its tables it is as if planned there."""
+    folder = tmp_path_factory.mktemp("planned")
+    (folder / "rack").mkdir()
+    for name, text in TABLES.items():
+        (folder / "rack" / f"{name}.csv").write_text(text, encoding="utf-8")
+    path = folder / "saw.xlsx"
+    result = CliRunner().invoke(main, ["plan", str(folder / "rack"), "--output", str(path)])
+    assert result.exit_code == 0, result.output
+    return path.read_bytes()
+
+
 @pytest.fixture
 def change(job: Path) -> Callable[[str, str, str], None]:
     """Replace a text in one of the job's tables; the text must be there."""

@@ -87,6 +87,20 @@ def test_a_bend_is_longest_inside_its_range():
     assert float(blank.length) == pytest.approx(1000 + arc, abs=2e-3)
 
 
+@pytest.mark.parametrize("short", [0, 1], ids=["first", "last"])
+def test_a_straight_held_to_the_grip_has_no_doubt_left(short):
+    """A straight of 60 ± 5 where the bender holds 80 is sawn 80 long whatever it turns out to be; the other, longer
+    than the grip, keeps its own ± 5: 500 + 80 and an arc of 90 degrees, 5 more or less."""
+    straights = [F(500), F(500)]
+    straights[short] = F(60)
+    rows = (Bend(straights[0], To.TANGENT, 90.0, tolerance=F(5)), Bend(straights[1], To.TANGENT, tolerance=F(5)))
+    settings = replace(SETTINGS, step=F(1, 1000))
+    blank = blank_of(replace(TUBE, grip=F(80)), Member("m", "t", bends=rows), settings)
+    likely = 500 + 80 + 114 * pi / 2
+    expected = (likely - 5, likely, likely + 5)
+    assert tuple(map(float, (blank.least, blank.likely, blank.length))) == pytest.approx(expected, abs=2e-3)
+
+
 @pytest.mark.parametrize(
     ("member", "says"),
     [
