@@ -50,6 +50,10 @@ SIDE = View((0.0, 1.0, 0.0), (0.0, 0.0, 1.0), (1.0, 0.0, 0.0))
 """Looking against x: y to the right, z up."""
 ABOVE = View((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 """Looking down: x to the right, y up."""
+BACK = View((-1.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, 1.0, 0.0))
+OTHER_SIDE = View((0.0, -1.0, 0.0), (0.0, 0.0, 1.0), (-1.0, 0.0, 0.0))
+BELOW = View((1.0, 0.0, 0.0), (0.0, -1.0, 0.0), (0.0, 0.0, -1.0))
+"""From the sides opposite to those three."""
 
 
 def pictorial(round_deg: float = 32.0, down_deg: float = 24.0) -> View:

@@ -6,6 +6,7 @@ import csv
 import re
 import sys
 from dataclasses import replace
+from fractions import Fraction
 from itertools import combinations
 from pathlib import Path
 from xml.etree import ElementTree
@@ -17,6 +18,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from cutplan.geometry.bodies import bodies_in_place, body_by_itself
 from cutplan.job.faults import Fault, Place, Remark
+from cutplan.job.model import Point
 from cutplan.output.drawing_files import svg, write_sheets
 from cutplan.plan import Prepared, prepare
 from cutplan.plan.tables.drawings import drawings
@@ -25,6 +27,7 @@ from cutplan.plan.tables.frame_sheets import frame_of, frame_sheets, stage_sheet
 from cutplan.plan.tables.labels import box_of
 from cutplan.plan.tables.piece_sheets import piece_sheets, pieces_of
 from cutplan.plan.tables.sheet import CAUTION, OUTLINE, Box, Sheet, clip
+from cutplan.plan.tables.strays import strays
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "geometry"))
 from frames import space_frame
@@ -125,7 +128,60 @@ def test_the_coordinates_of_the_points_are_at_the_edges(views: tuple[Sheet, ...]
         {"0", "250", "700", "950", "1400", "600"},
     )
     for sheet, numbers in zip(views[1:], wanted, strict=True):
-        assert {words.text for words in sheet.words if re.fullmatch(r"-?[\d.]+", words.text)} == numbers
+        assert {found[1] for each in sheet.words if (found := re.fullmatch(r"(-?[\d.]+)(  .*)?", each.text))} == numbers
+
+
+@pytest.fixture(scope="module")
+def tee(tmp_path_factory: pytest.TempPathFactory) -> Prepared:
+    """A wide tube that hides a narrow one behind it, and a stub whose end b is 8 off the axis of the narrow one."""
+    folder = tmp_path_factory.mktemp("tee")
+    tables = {
+        "Job": "setting,value\nname,Tee\nkerf,2\n",
+        "Tubes": "tube,od,wall\nwide,80,3\nthin,30,2\n",
+        "Stock": "tube,length\nwide,6 m\nthin,6 m\n",
+        "Members": "mark,tube,end b,onto b\nW,wide,,\nN,thin,,\nS,thin,cope,N\n",
+        "Points": "mark,x,y,z\nW,0,0,0\nW,900,0,0\nN,100,400,0\nN,700,400,0\nS,350,900,0\nS,350,408,0\n",
+    }
+    for name, text in tables.items():
+        (folder / f"{name}.csv").write_text(text, encoding="utf-8")
+    return prepare(folder)
+
+
+def test_a_coordinate_says_whose_it_is(tee: Prepared) -> None:
+    """From above: a coordinate of one end has the end's name, that of both ends of a piece both; its line ends in
+    a dot at the point."""
+    sheet = drawings(tee.job, tee.blanks, A4)[3]
+    texts = {words.text: words for words in sheet.words}
+    assert {"0  W a", "900  W b", "100  N a", "350  S a b", "408  S b", "400  N a b", "0  W a b"} <= texts.keys()
+    dots = [stroke.points[0] for stroke in sheet.strokes if stroke.width == 0.8]
+    ends = [stroke.points[0] for stroke in sheet.strokes if stroke.dash == 0.8]
+    assert len(dots) == len(ends) == 9
+    for (x, y), (right, up) in zip(dots, ends, strict=True):
+        assert abs(x - right) < 0.02
+        assert abs(y - up) < 0.02
+
+
+def test_an_end_off_what_it_lands_on_has_a_cross(tee: Prepared) -> None:
+    """How far its point is off is written in every view and beside its cut on the list of ends; the frame whose ends
+    meet has none."""
+    made = drawings(tee.job, tee.blanks, A4)
+    assert all("S b is 8 off N" in {words.text for words in sheet.words} for sheet in made[:4])
+    assert "Crosses:" in made[0].words[1].text
+    assert any(words.text.endswith("onto N; 8 off N") for words in made[4].words)
+    assert [(each.mark, each.name, each.onto) for each in strays(tee.job)] == [("S", "b", "N")]
+
+
+def test_what_no_view_shows_is_shown_from_the_other_side(tee: Prepared) -> None:
+    """The narrow tube is behind the wide one from the front; each mark is at its tube in one view at least, and no view
+    is there for nothing."""
+    made = frame_sheets(tee.job, frame_of(tee.job, tee.blanks), A4)
+    named = [{words.text for words in sheet.words} & {"W", "N", "S"} for sheet in made]
+    assert "N" not in named[1]
+    assert set.union(*named) == {"W", "N", "S"}
+    lying = replace(tee.job.members[1], points=(Point(*map(Fraction, (100, 0, 0))), Point(*map(Fraction, (700, 0, 0)))))
+    job = replace(tee.job, members=(tee.job.members[0], lying))
+    swallowed = frame_sheets(job, frame_of(job, tee.blanks[:2]), A4)
+    assert [sheet.title for sheet in swallowed[4:]] == ["Tee, pictorial view from behind"]
 
 
 def test_a_view_is_true_to_its_scale(frame: Prepared, views: tuple[Sheet, ...]) -> None:

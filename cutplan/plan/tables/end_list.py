@@ -18,6 +18,7 @@ from cutplan.job.model import Job, Member, Units
 from cutplan.plan import wording
 from cutplan.plan.tables.labels import wide
 from cutplan.plan.tables.sheet import FINE, MARGIN, Sheet, lines, titled
+from cutplan.plan.tables.strays import strays
 from cutplan.plan.tables.wraps import Stroke, Words
 
 _TEXT = 2.0
@@ -30,7 +31,7 @@ _NOT_MADE = "see the faults"
 
 @dataclass(frozen=True, slots=True)
 class AxisEnd:
-    """An end of a piece's axis: its node ("": none), its place and how it is cut ("": it cannot be made)."""
+    """An end of a piece's axis: its node ("": none), its place and how it is cut."""
 
     node: str
     at: Vector
@@ -57,6 +58,8 @@ def axes_of(job: Job, blanks: Sequence[Blank]) -> tuple[Axis, ...]:
     """All members of ``job`` that have a place in the frame, in the order of its rows; of a pair the left."""
     made = {blank.mark: blank for blank in blanks}
     nodes = {node.name: (float(node.x), float(node.y), float(node.z)) for node in job.nodes}
+    units = job.settings.units
+    off = {(one.mark, one.name): f"; {coordinate(one.mm, units)} off {one.onto}" for one in strays(job)}
     found = []
     for member in job.members:
         names = _names(member)
@@ -64,7 +67,8 @@ def axes_of(job: Job, blanks: Sequence[Blank]) -> tuple[Axis, ...]:
         if len(points) < 2 or len(points) != len(names):
             continue
         blank = made.get(member.marks[0])
-        cuts = [wording.end(shape, job.settings.units) for shape in (blank.end_a, blank.end_b)] if blank else ["", ""]
+        cuts = [wording.end(shape, units) for shape in (blank.end_a, blank.end_b)] if blank else [_NOT_MADE] * 2
+        cuts = [f"{cut}{off.get((member.marks[0], name), '')}" for name, cut in zip("ab", cuts, strict=True)]
         corners = tuple(zip(names[1:-1], points[1:-1], strict=True))
         a, b = AxisEnd(names[0], points[0], cuts[0]), AxisEnd(names[-1], points[-1], cuts[1])
         found.append(Axis(member.marks[0], member.tube, a, b, corners))
@@ -119,7 +123,7 @@ def _columns(axes: Sequence[Axis], width: float) -> tuple[_Column, ...]:
     node = max(wide(name, _TEXT) for name in names) + _GAP if any(names) else 0.0
     figure = wide("-8888.8", _TEXT) + _GAP
     last = wide("a to b", _TEXT) + _GAP
-    most = max(wide(end.cut or _NOT_MADE, _TEXT) for axis in axes for end in (axis.a, axis.b)) + 2 * _GAP
+    most = max(wide(end.cut, _TEXT) for axis in axes for end in (axis.a, axis.b)) + 2 * _GAP
     cut = min(most, (width - mark - tube - last) / 2.0 - node - 3 * figure)
     parts: list[tuple[str, float, bool]] = [("piece", mark, False), ("tube", tube, False)]
     for name in "ab":
@@ -232,11 +236,7 @@ def _at(column: _Column, text: str) -> float:
 
 def _rows(axis: Axis, units: Units) -> list[list[str]]:
     """A piece as lines of cells: its ends, then a line for each corner on its way."""
-    ends = [
-        cell
-        for end in (axis.a, axis.b)
-        for cell in (end.node, *(coordinate(c, units) for c in end.at), end.cut or _NOT_MADE)
-    ]
+    ends = [cell for end in (axis.a, axis.b) for cell in (end.node, *(coordinate(c, units) for c in end.at), end.cut)]
     rows = [[axis.mark, axis.tube, *ends, coordinate(axis.apart, units)]]
     for number, (name, at) in enumerate(axis.corners, 1):
         rows.append(["", f"corner {number}", name, *(coordinate(c, units) for c in at), *[""] * 7])

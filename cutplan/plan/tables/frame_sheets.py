@@ -5,8 +5,7 @@ Only members given by points have a place in the frame; of a pair the left is dr
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -16,26 +15,42 @@ from cutplan.geometry.bodies import Body, bodies_in_place
 from cutplan.geometry.landing import coordinates
 from cutplan.geometry.model import Blank
 from cutplan.geometry.points import Vector
-from cutplan.geometry.views import ABOVE, FRONT, SIDE, Place, Scene, View, pictorial, places, seen_lines
+from cutplan.geometry.views import (
+    ABOVE,
+    BACK,
+    BELOW,
+    FRONT,
+    OTHER_SIDE,
+    SIDE,
+    Place,
+    Scene,
+    View,
+    pictorial,
+    places,
+    seen_lines,
+)
 from cutplan.job.model import Job, Member, Settings
 from cutplan.plan import wording
-from cutplan.plan.tables.labels import Box, Labels, spread, wide
+from cutplan.plan.tables.end_list import coordinate
+from cutplan.plan.tables.labels import Box, Labels
+from cutplan.plan.tables.rulers import RULER_ROOM, Spot, rulers
 from cutplan.plan.tables.sheet import FINE, MARGIN, OUTLINE, Sheet, Window, lines, plain, scale_for, titled
+from cutplan.plan.tables.strays import Stray, strays
 from cutplan.plan.tables.wraps import Stroke, Words
 
 MARK_MM = 2.3
-END_MM = 1.7
+END_MM = 2.1
 NODE_MM = 1.9
-_RULER_MM = 1.9
 _HALO_MM = 0.7
 _TOP = 19.0
 _FOOT = 12.0
 _CORNER = 16.0
 """Kept at the right for the cross of axes, and at the left as much."""
-_REACH = 0.5
-"""How far into a view, as a part of it, the line from a coordinate runs towards the nearest tube there."""
 _ROOM = 9.0
 """Kept round a view for marks that have no room on their tube."""
+_CROSS_MM = 1.3
+_NEAR_END_MM = 9.0
+"""How far from its end on paper the letter of an end may be written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,18 +68,28 @@ ASPECTS = (
     Aspect(SIDE, "seen against x (y to the right, z up)", (1, 2)),
     Aspect(ABOVE, "seen from above (x to the right, y up)", (0, 1)),
 )
+BEHIND = Aspect(pictorial(212.0), "pictorial view from behind")
+"""Drawn where the first view does not show every piece."""
+OTHERS = (
+    Aspect(BACK, "seen against y (x to the left, z up)"),
+    Aspect(OTHER_SIDE, "seen along x (y to the left, z up)"),
+    Aspect(BELOW, "seen from below (x to the right, y down)"),
+)
+"""Each drawn where it names a piece that no view before it does."""
 
 
 @dataclass(frozen=True, slots=True)
 class Frame:
     """What stands in the frame: its bodies with their wall thicknesses, and the points they are given by. ``axes``: of
-    members that cannot be made, their points by mark. ``nodes``: by name."""
+    members that cannot be made, their points by mark. ``nodes``: by name. ``strays``: ends whose point is off
+    what they land on."""
 
     bodies: tuple[Body, ...]
     walls: tuple[float, ...]
-    points: tuple[Vector, ...]
+    points: tuple[Spot, ...]
     axes: tuple[tuple[str, tuple[Vector, ...]], ...] = ()
     nodes: tuple[tuple[str, Vector], ...] = ()
+    strays: tuple[Stray, ...] = ()
 
 
 def frame_of(job: Job, blanks: Sequence[Blank]) -> Frame:
@@ -74,10 +99,19 @@ def frame_of(job: Job, blanks: Sequence[Blank]) -> Frame:
     walls = tuple(float(job.tube(members[body.member].tube).wall) for body in bodies)
     made = {body.member for body in bodies}
     nodes = {node.name: (float(node.x), float(node.y), float(node.z)) for node in job.nodes}
-    points = [point for member in job.members if member.route is None for point in coordinates(member)]
+    points = [spot for member in job.members if member.route is None for spot in _spots(member)]
+    points += [Spot(name, "", at) for name, at in nodes.items()]
     axes = [(member.mark, _axis(member, nodes)) for member in job.members if member.mark not in made]
     seen = tuple((mark, axis) for mark, axis in axes if axis)
-    return Frame(bodies, walls, (*points, *nodes.values()), seen, tuple(nodes.items()))
+    return Frame(bodies, walls, tuple(points), seen, tuple(nodes.items()), tuple(strays(job)))
+
+
+def _spots(member: Member) -> Iterator[Spot]:
+    """The points of a member with what they are of it."""
+    points = coordinates(member)
+    for number, point in enumerate(points):
+        part = "a" if number == 0 else "b" if number == len(points) - 1 else "corner"
+        yield Spot(member.marks[0], part, point)
 
 
 def _axis(member: Member, nodes: Mapping[str, Vector]) -> tuple[Vector, ...]:
@@ -98,25 +132,58 @@ def frame_sheets(job: Job, frame: Frame, paper: tuple[float, float]) -> tuple[Sh
     told = "Letters a and b: the ends of each piece."
     if frame.nodes:
         told += " In boxes: the nodes."
+    if frame.strays:
+        told += " Crosses: points of ends that are off the axis of what they land on."
     if frame.axes:
-        told += " Dashed, with a question mark: the axes of pieces that have faults."
+        told += " Dashed, with a question mark: the axes of pieces that have faults, see the list of ends."
     if any(member.pair and member.points for member in job.members):
         told += " Of a pair the left is drawn; the right is its mirror image."
-    sheets = []
-    for aspect in ASPECTS:
-        window, room = _window(frame, aspect, paper)
-        sheet = _titled(job.settings, aspect.name, told, window, paper)
-        labels = _drawn(frame, aspect, window, room, sheet, frozenset())
-        if aspect.axes:
-            sheet.strokes += _rulers(job.settings, frame, aspect.axes, window, room, sheet)
-        hidden = _mark(
-            frame, Scene(frame.bodies, aspect.view, _HALO_MM * window.scale), window, labels, frame.nodes, aspect
-        )
-        _finish(sheet, labels)
+    drawn = [_view(job, frame, aspect, told, paper) for aspect in ASPECTS]
+    behind = [set(hidden) for _, hidden in drawn]
+    if behind[0]:
+        drawn.append(_view(job, frame, BEHIND, told, paper))
+        behind.append(set(drawn[-1][1]))
+    unseen = set.intersection(*behind)
+    for aspect in OTHERS if unseen else ():
+        sheet, hidden = _view(job, frame, aspect, told, paper)
+        if unseen - set(hidden):
+            drawn.append((sheet, hidden))
+            unseen &= set(hidden)
+    for sheet, hidden in drawn:
         if hidden:
             _listed(sheet, f"Behind others here, see the other views: {', '.join(hidden)}.")
-        sheets.append(sheet)
-    return tuple(sheets)
+    return tuple(sheet for sheet, _ in drawn)
+
+
+def _view(job: Job, frame: Frame, aspect: Aspect, told: str, paper: tuple[float, float]) -> tuple[Sheet, Sequence[str]]:
+    """A sheet of one view, and the marks that have no place in it."""
+    window, room = _window(frame, aspect, paper)
+    sheet = _titled(job.settings, aspect.name, told, window, paper)
+    if aspect.axes:
+        rulers(job.settings, frame.points, aspect.view, aspect.axes, window, room, sheet)
+    labels = _drawn(frame, aspect, window, room, sheet, frozenset())
+    for stray in frame.strays:
+        _cross(stray, frame, job.settings, aspect, window, sheet, labels)
+    scene = Scene(frame.bodies, aspect.view, _HALO_MM * window.scale)
+    hidden = _mark(frame, scene, window, labels, frame.nodes, aspect)
+    _finish(sheet, labels)
+    return sheet, hidden
+
+
+def _cross(
+    stray: Stray, frame: Frame, settings: Settings, aspect: Aspect, window: Window, sheet: Sheet, labels: Labels
+) -> None:
+    """A cross at the point of an end that is off what it lands on, a line from there to the end, and how far off."""
+    x, y = window.one(aspect.view.flat(np.array([stray.at]))[0])
+    marks = [Stroke(((x - _CROSS_MM, y + k), (x + _CROSS_MM, y - k)), 0.25) for k in (_CROSS_MM, -_CROSS_MM)]
+    body = next((body for body in frame.bodies if body.mark == stray.mark), None)
+    if body is not None:
+        tip = window.one(aspect.view.flat(body.edge(stray.name).mean(axis=0)[None, :])[0])
+        marks.append(Stroke(((x, y), tip), FINE, 0.6))
+    sheet.strokes += marks
+    labels.draw(marks)
+    text = f"{stray.mark} {stray.name} is {coordinate(stray.mm, settings.units)} off {stray.onto}"
+    labels.place(text, NODE_MM, [(x, y)], worth=1e9, on=False)
 
 
 def stage_sheets(job: Job, frame: Frame, paper: tuple[float, float], stages: Mapping[str, int]) -> tuple[Sheet, ...]:
@@ -149,7 +216,7 @@ def _window(frame: Frame, aspect: Aspect, paper: tuple[float, float]) -> tuple[W
     axes = [np.array(points) for _, points in frame.axes]
     corners = aspect.view.flat(np.concatenate([*(_around(body) for body in frame.bodies), *axes]))
     low, high = corners.min(axis=0), corners.max(axis=0)
-    left, under = (20.0, 14.0) if aspect.axes else (0.0, 0.0)
+    left, under = RULER_ROOM if aspect.axes else (0.0, 0.0)
     room = Box(MARGIN + left, MARGIN + _TOP, width - 2 * MARGIN - left, height - 2 * MARGIN - _TOP - _FOOT - under)
     scale = scale_for(high - low, (room.width - 2 * _ROOM - _CORNER, room.height - 2 * _ROOM))
     middle = (float(low[0] + high[0]) / 2.0, float(low[1] + high[1]) / 2.0)
@@ -179,8 +246,17 @@ def _drawn(frame: Frame, aspect: Aspect, window: Window, room: Box, sheet: Sheet
     for mark, points in dashed:
         middle = [((ax + bx) / 2.0, (ay + by) / 2.0) for (ax, ay), (bx, by) in pairwise(points)]
         labels.place(f"{mark}?", MARK_MM, middle, worth=1e9)
+        for name, end, inner in (("a", points[0], points[1]), ("b", points[-1], points[-2])):
+            labels.place(name, END_MM, [_inwards(end, inner, mm) for mm in (3.0, 5.0, 8.0)], worth=1e9)
     _axes(aspect, Box(MARGIN, MARGIN, sheet.width - 2 * MARGIN, sheet.height - 2 * MARGIN - _FOOT), sheet)
     return labels
+
+
+def _inwards(end: tuple[float, float], inner: tuple[float, float], mm: float) -> tuple[float, float]:
+    """``mm`` from an end of an axis on paper, or half way where it is short."""
+    long = float(np.hypot(inner[0] - end[0], inner[1] - end[1]))
+    part = min(mm / long, 0.5) if long > 0.0 else 0.0
+    return end[0] + (inner[0] - end[0]) * part, end[1] + (inner[1] - end[1]) * part
 
 
 def _finish(sheet: Sheet, labels: Labels) -> None:
@@ -253,9 +329,10 @@ def _from_b(found: Sequence[Place]) -> list[Place]:
 
 
 def _letter(name: str, found: Sequence[Place], radius: float, window: Window, labels: Labels) -> None:
-    """The letter of an end on its tube, a little way in from its tip, where that is seen."""
-    spots = [window.one(one.point) for one in found if one.free and one.mm > 1.5 * radius and one.part < 0.4]
-    labels.place(name, END_MM, spots[:8], leader=False, worth=6.0)
+    """The letter of an end on its tube, a little way in from its tip, where that is seen; else nowhere."""
+    most = max(3.0 * radius, _NEAR_END_MM * window.scale)
+    near = [one for one in found if one.free and 1.2 * radius < one.mm < most and one.part < 0.4]
+    labels.place(name, END_MM, [window.one(one.point) for one in near][:8], leader=False, worth=9.0)
 
 
 def _axes(aspect: Aspect, room: Box, sheet: Sheet) -> None:
@@ -272,69 +349,3 @@ def _axes(aspect: Aspect, room: Box, sheet: Sheet) -> None:
             back = (-right * 1.6 - side * up * 0.6, -up * 1.6 + side * right * 0.6)
             sheet.strokes.append(Stroke((tip, (tip[0] + back[0] / size, tip[1] - back[1] / size)), 0.2))
         sheet.words.append(Words(name, tip[0] + right / size * 2.0 - 0.6, tip[1] - up / size * 2.0 + 0.8, 1.9))
-
-
-def _rulers(
-    settings: Settings,
-    frame: Frame,
-    axes: tuple[int, int],
-    window: Window,
-    room: Box,
-    sheet: Sheet,
-) -> Iterable[Stroke]:
-    """Along the lower and the left edge: where the points of the frame lie, each place with its coordinate."""
-    strokes: list[Stroke] = []
-    within = max(float(settings.meet_within), 0.5)
-    flat = [(point[axes[0]], point[axes[1]]) for point in frame.points]
-    bottom, left = room.y + room.height, room.x
-    apart = _RULER_MM + 1.0
-    for way in (0, 1):
-        values = _levels([point[way] for point in flat], within)
-        span = (room.x, room.x + room.width) if way == 0 else (room.y + room.height, room.y)
-        values = _most(values, int(abs(span[1] - span[0]) / apart))
-        on_paper = [window.one((value, 0.0))[0] if way == 0 else window.one((0.0, value))[1] for value, _, _ in values]
-        if way == 0:
-            shown = spread(on_paper, apart, span[0], span[1])
-        else:
-            shown = [-one for one in spread([-one for one in on_paper], apart, -span[0], -span[1])]
-        for (value, low, high), at, put in zip(values, on_paper, shown, strict=True):
-            own = [point for point in flat if low - 1e-6 <= point[way] <= high + 1e-6]
-            nearest = min(own, key=lambda point: point[1 - way])
-            text = wording.length(round(value, 1), settings.units) if settings.units.value == "mm" else _inch(value)
-            if way == 0:
-                end = max(window.one(nearest)[1] + 1.0, bottom - _REACH * room.height)
-                strokes.append(Stroke(((at, end), (at, bottom)), FINE / 2, 0.8))
-                strokes.append(Stroke(((at, bottom), (put, bottom + 3.0)), FINE))
-                sheet.words.append(
-                    Words(text, put + _RULER_MM / 2, bottom + 3.8 + wide(text, _RULER_MM), _RULER_MM, True)
-                )
-            else:
-                end = min(window.one(nearest)[0] - 1.0, left + _REACH * room.width)
-                strokes.append(Stroke(((end, at), (left, at)), FINE / 2, 0.8))
-                strokes.append(Stroke(((left, at), (left - 3.0, put)), FINE))
-                long = wide(text, _RULER_MM)
-                sheet.words.append(Words(text, left - 3.8 - long, put + _RULER_MM / 2, _RULER_MM))
-    return strokes
-
-
-def _inch(mm: float) -> str:
-    return f"{round(mm / 25.4, 2):g}"
-
-
-def _levels(values: Iterable[float], within: float) -> list[tuple[float, float, float]]:
-    """Coordinates that lie together: the one most often met, the least and the greatest of each lot."""
-    lots: list[list[float]] = []
-    for value in sorted(values):
-        if lots and value - lots[-1][-1] <= within:
-            lots[-1].append(value)
-        else:
-            lots.append([value])
-    return [(Counter(lot).most_common(1)[0][0], lot[0], lot[-1]) for lot in lots]
-
-
-def _most(values: list[tuple[float, float, float]], room: int) -> list[tuple[float, float, float]]:
-    """As many of them as there is room for, the outermost among them."""
-    if len(values) <= room:
-        return values
-    kept = np.unique(np.linspace(0, len(values) - 1, room).round().astype(int))
-    return [values[k] for k in kept]

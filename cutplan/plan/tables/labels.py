@@ -25,8 +25,9 @@ _BELOW = 0.3
 """How far letters hang below their base line, in capitals."""
 _GAP = 0.4
 _INK_MM = 0.5
+_LEADER_MM, _DOT_MM = 0.2, 0.8
 _CELL_MM = 0.3
-_FAR = (0.0, 2.5, 4.0, 6.0, 9.0, 13.0, 18.0, 24.0, 32.0)
+_FAR = (0.0, 3.5, 5.0, 7.0, 9.0, 13.0, 18.0, 24.0, 32.0)
 _WAYS = np.array([(cos(radians(turn)), sin(radians(turn))) for turn in range(0, 360, 20)])
 _WORTH = 40.0
 _LATER, _LEADER, _LONGER, _CROSSED = 0.4, 3.0, 0.5, 1.5
@@ -105,13 +106,14 @@ class Labels:
         leader: bool = True,
         worth: float = _WORTH,
         boxed: bool = False,
+        on: bool = True,
     ) -> bool:
         """Write ``text`` at one of the points ``at``, the first rather than the last, or near one with a line to it,
-        ``boxed`` with a line round it; False: there is no place worth ``worth``."""
+        ``boxed`` with a line round it, not ``on`` beside it only; False: there is no place worth ``worth``."""
         long, high = wide(text, size) + 2 * _GAP, size * (1.0 + _BELOW) + 2 * _GAP
         best: tuple[float, Box, Point] | None = None
         for order, (x, y) in enumerate(at):
-            for far in _FAR if leader else _FAR[:1]:
+            for far in _FAR[0 if on else 1 :] if leader else _FAR[:1]:
                 aside = order * _LATER + (_LEADER + far * _LONGER if far else 0.0)
                 if aside >= (worth if best is None else best[0]):
                     break
@@ -176,8 +178,8 @@ class Labels:
         x, y = at
         if box.x <= x <= box.x + box.width and box.y <= y <= box.y + box.height:
             return
-        line = Stroke((_nearest(box, at), at), 0.13)
-        self.leaders += [line, Stroke(((x - 0.25, y), (x + 0.25, y)), 0.5)]
+        line = Stroke((_nearest(box, at), at), _LEADER_MM)
+        self.leaders += [line, Stroke(((x - 0.1, y), (x + 0.1, y)), _DOT_MM)]
         self._ink_in([line])
         # A leader is kept free of words, as a chain of small boxes.
         start, stop = np.array(line.points[0]), np.array(at)
