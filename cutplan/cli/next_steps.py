@@ -10,6 +10,7 @@ import click
 
 from cutplan.cli.exits import exits
 from cutplan.cli.files import spare_inputs
+from cutplan.cli.screen import console
 
 
 @click.command("next")
@@ -24,6 +25,7 @@ def next_steps(sawlist: Path) -> None:
     with exits():
         spare_inputs({"the saw list": sawlist})
         from cutplan.job.faults import JobError
+        from cutplan.output.standing_shown import show_standing
         from cutplan.output.worked import believed
         from cutplan.plan.recut.job_file import change_of
         from cutplan.plan.recut.ticks import faults_of
@@ -32,10 +34,6 @@ def next_steps(sawlist: Path) -> None:
         plan, ticks, notes = believed(sawlist)
         if faults := tuple(faults_of(plan, ticks, notes, ())):
             raise JobError(faults)
-        click.echo(f"{plan.job.settings.name}, by {sawlist.name}")
-        for heading, lines in standing(plan, ticks):
-            click.echo(f"\n{heading}")
-            for line in lines:
-                click.echo(f"  {line}")
+        show_standing(f"{plan.job.settings.name}, by {sawlist.name}", standing(plan, ticks), console())
         if (change := change_of(plan)) is not None:
-            click.echo(f"\nThe job has changed since: cutplan recut {sawlist} --job {change.path}")
+            click.echo(f'\nThe job has changed since: cutplan recut "{sawlist}" --job "{change.path}"')

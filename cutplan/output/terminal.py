@@ -57,11 +57,17 @@ def show_plan(plan: Plan, console: Console) -> None:
         _say(console, "Nothing to buy: the tube you have is enough.")
     _say(console, tables.cost)
     _head(console, "Bars", _DOUBT_LEGEND if tables.waiting else _LEGEND)
-    longest = max(bar.length for bar in tables.bars)
+    longest = max((bar.length for bar in tables.bars), default=Fraction(1))
     for bar in tables.bars:
         _bar(bar, longest, settings, console)
-    _head(console, "Saw list", f"left: {tables.left_rule}")
-    _saw_list(tables, console)
+    if tables.saw_list:
+        _head(console, "Saw list", f"left: {tables.left_rule}")
+        _saw_list(tables, console)
+    else:
+        _head(console, "Everything is cut")
+    for made in plan.made:
+        if made.to_do:
+            _say(console, f"Cut already, {made.number}, {made.blank.mark}: {made.to_do}.", hang=2)
     if tables.standing:
         _say(console, f"Made already, so not cut: {listed([row.mark for row in tables.standing])}.", hang=2)
     if tables.waiting:

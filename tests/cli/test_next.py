@@ -57,7 +57,7 @@ def test_what_is_estimated_is_to_be_measured(run, saw_list, job, change, tmp_pat
     path = tmp_path / "doubt.xlsx"
     assert run("plan", job, "--output", path).exit_code == 0
     said = run("next", path).stdout
-    assert "Measure now\n  LONG (1480.0 to 1520.0 mm)" in said
+    assert "Measure now\n  LONG: 1480.0 to 1520.0 mm\n  Write it in the job, and run recut with --job.\n" in said
     assert "LONG, 1" not in said
 
 
@@ -67,3 +67,15 @@ def test_all_cut(run, saw_list):
     said = run("next", saw_list).stdout
     assert "Everything is cut." in said
     assert "TAB (3)" in said
+
+
+def test_what_to_measure_against_and_that_nothing_comes_before_it(run, saw_list, job, change, tmp_path):
+    """A leg that lands on LONG is measured against that once it is cut; with nothing else left, no cut is next."""
+    change("Members", "LEG,T,1,yes,600,", "LEG,T,1,yes,600 ± 20,")
+    path = tmp_path / "doubt.xlsx"
+    assert run("plan", job, "--output", path).exit_code == 0
+    assert "Measure now" not in run("next", path).stdout
+    tick(path, "done", *range(1, 5))
+    said = run("next", path).stdout
+    assert "Measure now\n  LEG-L against LONG: " in said
+    assert "Next cuts\n  None before something is measured.\n  2 cuts left in all.\n" in said

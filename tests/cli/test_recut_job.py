@@ -128,3 +128,22 @@ def test_from_python(job, change, worked, run):
         cutplan.recut(worked)
     assert cutplan.recut(worked, as_planned=True).plan.by_mark()["LEG-L"].length == 601
     assert cutplan.recut(worked, job=cutplan.read_job(job)).plan.by_mark()["LEG-L"].length == 614
+
+
+def test_what_is_to_be_done_to_a_piece_when_all_is_cut_is_on_a_list(run, job, change, worked, tmp_path):
+    """All is cut, and then LONG is to be shorter: a list without a cut says what to take off until it is fitted."""
+    tick(worked, "done", "LEG-L", "LEG-R", "TAB", "TAB", "TAB")
+    change("Members", "LONG,T,1,,1500", "LONG,T,1,,1480")
+    result = run("recut", worked, "--job", job)
+    assert result.exit_code == 0, result.output
+    assert "Everything is cut\nCut already, 1, LONG: take 20 mm off at either end.\n" in result.stdout
+    after = tmp_path / "saw 2.xlsx"
+    rows = [[cell.value for cell in row] for row in load_workbook(after)["Saw list"].iter_rows()]
+    assert any("LONG" in row and any("take 20 mm off" in str(cell) for cell in row) for row in rows)
+    assert run("check", after, "--job", job).exit_code == 0
+    assert "LONG: take 20 mm off at either end." in run("next", after).stdout
+    assert run("print", after, "--output", tmp_path / "pack.pdf").exit_code == 0
+    tick(after, "fitted", "LONG")
+    assert "Everything is cut: no new list is needed." in run("recut", after).stdout
+    assert not (tmp_path / "saw 3.xlsx").exists()
+    assert run("rack", "finish", after, tmp_path / "rack.csv").exit_code == 0

@@ -29,14 +29,15 @@ _TOP = 19.0
 _COLUMNS = (
     ("cut", 11.0),
     ("done", 10.0),
-    ("mark", 29.0),
-    ("blank", 23.0),
-    ("first end on the bar", 28.0),
-    ("last end on the bar", 28.0),
-    ("left of the bar", 17.0),
-    ("if spoilt, cut it again", 22.0),
+    ("mark", 28.0),
+    ("blank", 22.0),
+    ("first end on the bar", 27.0),
+    ("last end on the bar", 27.0),
+    ("left of the bar", 16.0),
+    ("if spoilt, cut it again", 21.0),
     ("spoilt", 9.0),
-    ("still good", 13.0),
+    ("still good", 10.0),
+    ("fitted", 9.0),
 )
 _WHOLE = sum(width for _, width in _COLUMNS)
 _GREYS = {Kind.BLANK: None, Kind.DOUBT: 0.85, Kind.SPARE: None, Kind.OFFCUT: 0.93, Kind.TRIM: 0.55, Kind.LOST: 0.55}
@@ -96,8 +97,8 @@ def _page(tables: Tables, paper: Paper) -> Leaf:
     wide = leaf.right - MARGIN
     leaf.text(MARGIN, MARGIN, wide * 0.36, 9.0, f"{PART}, in {tables.unit_name}", 16.0, bold=True)
     says = (
-        f"Left of the bar: {tables.left_rule}. Tick each cut; if a blank is spoilt, tick that and write down how much "
-        "of it is still good."
+        f"Left of the bar: {tables.left_rule}. Tick each cut, and fitted once it is tacked in and good; if a blank is "
+        "spoilt, tick that and write down how much of it is still good."
     )
     leaf.text(MARGIN + wide * 0.37, MARGIN, wide * 0.63, 9.0, says, 8.5)
     for (name, width), x in zip(_COLUMNS, _edges(leaf), strict=False):
@@ -171,7 +172,7 @@ def _row(leaf: Leaf, y: float, row: SawRow, tables: Tables, ticks: Sequence[Tick
     edges, scale = _edges(leaf), _scale(leaf)
     ends = (("a", row.end_a), ("b", row.end_b))
     first, last = ends if row.first_end == "a" else ends[::-1]
-    done, spoilt, good = _ticked(row.cut, ticks, tables)
+    done, spoilt, good, fitted = _ticked(row.cut, ticks, tables)
     blank = f"measure first, {row.measure_first}" if row.blank is None else wording.blank(row.blank, settings)
     rest = row.at_least if row.left is None else row.left
     left = f"{'at least ' if row.left is None else ''}{wording.found(rest, settings.units)}"
@@ -187,6 +188,7 @@ def _row(leaf: Leaf, y: float, row: SawRow, tables: Tables, ticks: Sequence[Tick
         (row.if_spoilt or "no tube left: buy", 9.0, False),
         ("", 0.0, False),
         (good, 11.0, False),
+        ("", 0.0, False),
     )
     for (text, size, bold), x, (name, width) in zip(cells, edges, _COLUMNS, strict=False):
         if text:
@@ -200,7 +202,7 @@ def _row(leaf: Leaf, y: float, row: SawRow, tables: Tables, ticks: Sequence[Tick
     if row.hints:
         leaf.text(edges[2] + 0.7, y + ROW - 3.8, room, 3.4, row.hints, 8.0, align="centre")
     # What must be measured first cannot be ticked on this list.
-    for number, ticked in ((1, done), (8, spoilt)) if row.blank is not None else ():
+    for number, ticked in ((1, done), (8, spoilt), (10, fitted)) if row.blank is not None else ():
         middle = (edges[number] + edges[number + 1]) / 2.0
         leaf.tick(middle - 3.0, y + ROW / 2.0 - 3.0, 6.0, ticked=ticked)
     if row.blank is not None:
@@ -237,10 +239,10 @@ def _end(leaf: Leaf, x: float, y: float, width: float, text: str, picture: Pictu
     leaf.text(words, y + 0.4, width - across - 2.4, ROW - 0.8, text, 8.5, align="right" if about else "left")
 
 
-def _ticked(number: int, ticks: Collection[Tick], tables: Tables) -> tuple[bool, bool, str]:
-    """What a person has ticked already: done, spoilt, and how much of it is still good."""
+def _ticked(number: int, ticks: Collection[Tick], tables: Tables) -> tuple[bool, bool, str, bool]:
+    """What a person has ticked already: done, spoilt, how much of it is still good, and fitted."""
     for tick in ticks:
         if tick.cut == number:
             good = "" if tick.left is None else wording.found(tick.left, tables.settings.units)
-            return tick.done, tick.spoilt, good
-    return False, False, ""
+            return tick.done, tick.spoilt, good, tick.fitted
+    return False, False, "", False

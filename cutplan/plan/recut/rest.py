@@ -30,8 +30,9 @@ from cutplan.plan.staging import in_stage_order
 
 @dataclass(frozen=True, slots=True)
 class Recut:
-    """The plan of the rest. ``plan`` None: nothing is left to cut, and ``to_fit`` pieces are not ticked as fitted.
-    ``changes``: what became of the old plan, in words (the plan carries them too). ``accounts``: one for each tube."""
+    """The plan of the rest. ``plan`` None: nothing is left to cut, nor to be done, because the job changed, to a piece
+    that is cut; ``to_fit`` pieces are not ticked as fitted. ``changes``: what became of the old plan, in words, which
+    the plan carries too. ``accounts``: one for each tube."""
 
     plan: Plan | None
     changes: tuple[str, ...]
@@ -70,7 +71,7 @@ def recut(
     assert all(account.balanced for account in state.accounts.values())
     job, blanks = to_go_on.job, to_go_on.blanks
     accounts = tuple(state.accounts.values())
-    if not blanks:
+    if not blanks and not _more_to_do(plan, state):
         not_needed = no_longer_needed(plan, job, (), (), state)
         to_fit = sum(not good.fitted for good in state.good)
         return Recut(None, (*state.said, *not_needed, *_balance(plan.job, accounts)), accounts, to_fit)
@@ -99,6 +100,13 @@ def recut(
         remarks=plan.remarks if now is None else now.remarks,
     )
     return Recut(after, changes, accounts)
+
+
+def _more_to_do(plan: Plan, state: Inventory) -> bool:
+    """Whether a piece that is cut has something to be done to it that the list of ``plan`` does not say yet."""
+    said = Counter((made.blank.mark, made.to_do) for made in plan.made)
+    now = Counter((good.blank.mark, good.to_do) for good in state.good if good.to_do and not good.fitted)
+    return bool(now - said)
 
 
 def _as_planned(state: Inventory, plan: Plan) -> Reconciled:

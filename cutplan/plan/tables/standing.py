@@ -55,17 +55,19 @@ def _spoilt(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
 
 
 def _measure(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
-    """The estimated members of the first stage in which something is still to be cut."""
+    """The estimated members of the first stage in which something is still to be cut, and what to measure each against:
+    members that are not still to be cut themselves."""
     blanks, settings = plan.by_mark(), plan.job.settings
     done = {tick.cut for tick in ticks if tick.done or tick.spoilt}
     left = [blanks[row.mark] for row in Tables(plan).saw_list if row.cut not in done]
     now = min((blank.stage for blank in left), default=0)
-    names = dict.fromkeys(
-        f"{blank.mark} ({wording.estimate(blank, settings)} {settings.units.value})"
-        for blank in left
-        if blank.estimated and blank.stage == now
-    )
-    return (f"{listed(list(names))}; write it in the job, and run recut with --job.",) if names else ()
+    waiting = {mark for blank in left for mark in (blank.mark, blank.member)}
+    standing = {mark for member in plan.job.members for mark in (member.mark, *member.marks)} - waiting
+    lines = []
+    for blank in {blank.mark: blank for blank in left if blank.estimated and blank.stage == now}.values():
+        against = wording.measured_now([blank], standing) or blank.mark
+        lines.append(f"{against}: {wording.estimate(blank, settings)} {settings.units.value}")
+    return (*lines, "Write it in the job, and run recut with --job.") if lines else ()
 
 
 def _next(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
@@ -82,7 +84,9 @@ def _next(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
     if known:
         again = known[0].if_spoilt or "there is no tube left, and it has to be bought"
         lines.insert(1, f"  If it is spoilt: {again}.")
-    if len(left) > len(lines[:_MOST]):
+    if not known and left:
+        lines.append("None before something is measured.")
+    if len(left) > min(len(known), _MOST):
         lines.append(f"{wording.counted(len(left), 'cut')} left in all.")
     return tuple(lines) if left else ("Everything is cut.",)
 
