@@ -11,8 +11,9 @@ Every coordinate may lie anywhere in its own range. A bound is put together from
   of q comes of the other tube's being moved by e counts for e·(u - cos(theta)·v), at most |e|·sin(theta); the gap that
   was there before, which was square to both, counts only by as much as they turn;
 * at one straight tube that runs on, the saddle is that of :mod:`cutplan.geometry.estimates`, over its ranges of angle
-  and offset; at several tubes, or at the end of one, no point of them within the member lies further along it than
-  (R + r) / sin(theta) from where the axes come nearest.
+  and offset; at several tubes :mod:`cutplan.geometry.doubtful_nodes` says how far in the tip may lie, and those that
+  run on how far out; at the end of one tube, or where these say nothing, no point of the tubes within the member lies
+  further along it than (R + r) / sin(theta) from where the axes come nearest.
 """
 
 from __future__ import annotations
@@ -21,18 +22,21 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
-from math import asin, cos, degrees, radians, sin, sqrt
+from math import asin, cos, degrees, inf, radians, sin, sqrt
 
 from cutplan.geometry import bend, ends
 from cutplan.geometry.derivation import to_tip
+from cutplan.geometry.doubtful_nodes import Doubted, Line, furthest_in
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.estimates import Margin, at_end, cope_extremes, margin_between
+from cutplan.geometry.kernel import saddle_line
 from cutplan.geometry.landing import coordinates, radii
 from cutplan.geometry.model import EndShape
 from cutplan.geometry.placing import PlacedEnd, Placer, end_axis, end_of
 from cutplan.geometry.pointrun import angles_of
 from cutplan.geometry.points import Vector, cross, dot, minus, norm, plus, scaled
 from cutplan.geometry.run import Run
+from cutplan.geometry.solid import Target
 from cutplan.job.model import Cut, Measured, Member, Point, Saddle, Tube
 from cutplan.job.schema import LEAST_COPE_DEG, MOST_MITRE_DEG
 
@@ -203,9 +207,14 @@ class PointDoubt:
             return Margin()
         likely = to_tip(shape, end.measured) - (placed.shift if end.measured is Measured.CENTRE else 0.0)
         if len(joints) == 1 and placed.plain and joints[0].clear:
-            return joints[0].margin(shape, placed, end.measured, likely)
+            return joints[0].margin(shape, end.measured, likely)
         low, high = min(one.at - one.reach for one in joints), max(one.at + one.reach for one in joints)
         if end.measured is Measured.CENTRE:
+            if len(joints) > 1:
+                radius = shape.od / 2.0
+                lines = [one.line(radius, target, placed.shift) for one, target in _with_targets(joints, placed)]
+                low = max([low, *(one.furthest_out(shape.od) for one in joints if one.doubtful and one.clear)])
+                high = min(high, furthest_in(lines))
             return margin_between(likely, -high, -low)
         return margin_between(likely, 0.0, high - low)
 
@@ -217,7 +226,7 @@ class PointDoubt:
             at = placed.shift + more
             doubtful = any(side.moved) or any(map(_moved, other.points))
             if not doubtful:
-                yield _Joint(False, True, at, (shape.od + float(one.onto.od)) / 2.0 / sin(radians(one.angle_deg)))
+                yield _Joint(one, False, True, at, (shape.od + float(one.onto.od)) / 2.0 / sin(radians(one.angle_deg)))
                 continue
             if one.onto.clr is not None:
                 raise _near_a_bend(one.onto.name)
@@ -255,8 +264,9 @@ class _Joint:
     """Where an end lands on a tube, in mm from its last point inwards: ``at``, and how far from there at the most any
     of the tube can lie within the member (``reach``, doubts included). ``clear``: of the tube's ends, whatever the
     doubts. ``slip``: by how much the place itself may lie further in or out; ``turn_deg``, ``gaps``: of the angle, and
-    between what the axes pass each other."""
+    between what the axes pass each other, less than nothing where that may be on the other side."""
 
+    saddle: Saddle
     doubtful: bool
     clear: bool
     at: float
@@ -265,21 +275,55 @@ class _Joint:
     turn_deg: float = 0.0
     gaps: tuple[float, float] = (0.0, 0.0)
 
-    def margin(self, shape: EndShape, placed: PlacedEnd, measured: Measured, likely: float) -> Margin:
+    def margin(self, shape: EndShape, measured: Measured, likely: float) -> Margin:
         """Of a single saddle on a tube that runs on."""
-        (one,) = placed.end.saddles
-        room = max(one.onto.od / 2 - Fraction(shape.od) / 2, Fraction(0))
-        low, high = (min(Fraction(gap), room) for gap in self.gaps)
+        return margin_between(likely, *self._extremes(shape.od, measured))
+
+    def furthest_out(self, od: float) -> float:
+        """Where the tip of a saddle on this tube alone, which runs on, may lie at the furthest out."""
+        try:
+            return -self._extremes(od, Measured.CENTRE)[1]
+        except GeometryError:
+            return -inf
+
+    def _extremes(self, od: float, measured: Measured) -> tuple[float, float]:
+        low, high = (min(Fraction(gap), self._room(od)) for gap in (max(self.gaps[0], 0.0), self.gaps[1]))
         doubted = replace(
-            one,
+            self.saddle,
             offset=(low + high) / 2,
             offset_tolerance=(high - low) / 2,
             angle_tolerance=self.turn_deg,
         )
-        least, greatest = cope_extremes(shape.od, doubted, measured)
+        least, greatest = cope_extremes(od, doubted, measured)
         if measured is Measured.CENTRE:
             least, greatest = least - self.at - self.slip, greatest - self.at + self.slip
-        return margin_between(likely, least, greatest)
+        return least, greatest
+
+    def _room(self, od: float) -> Fraction:
+        """How far the axes may pass each other at the most: what misses by more is taken that much nearer."""
+        return max(self.saddle.onto.od / 2 - Fraction(od) / 2, Fraction(0))
+
+    def line(self, radius: float, target: Target, shift: float) -> Line:
+        """The furthest in that this tube may cut of a member of that radius."""
+        if not self.doubtful:
+            return lambda phi: saddle_line((target,), phi, radius) + shift
+        room, sign = float(self._room(2.0 * radius)), -1.0 if self.saddle.offset < 0 else 1.0
+        near, far = (min(max(sign * gap, -room), room) for gap in self.gaps)
+        swing = sin(radians(min(self.turn_deg, 90.0))) / sin(radians(self.saddle.angle_deg))
+        return Doubted(
+            radius,
+            float(self.saddle.onto.od) / 2.0,
+            self.at,
+            self.slip,
+            (self.saddle.angle_deg - self.turn_deg, self.saddle.angle_deg + self.turn_deg),
+            (min(near, far), max(near, far)),
+            self.saddle.turn_deg,
+            degrees(asin(swing)) if swing < 1.0 else 180.0,
+        ).furthest
+
+
+def _with_targets(joints: Sequence[_Joint], placed: PlacedEnd) -> Iterator[tuple[_Joint, Target]]:
+    return zip(joints, placed.targets, strict=True)
 
 
 def _joint(side: _Side, shape: EndShape, one: Saddle, other: Member, at: float, placer: Placer) -> _Joint:
@@ -296,7 +340,7 @@ def _joint(side: _Side, shape: EndShape, one: Saddle, other: Member, at: float, 
     gap = abs(dot(minus(here, mine.start), square)) / norm(square)
     mine_moved, its_moved = side.moved_at(at), mine.moved_at(along)
     moved = mine_moved + its_moved
-    apart, near = gap + moved, max(gap - moved, 0.0)
+    apart, near = gap + moved, gap - moved
     flat = cos(radians(steep))
     turned = sin(radians(min(side.turn_deg, 90.0))) + flat * sin(radians(min(mine.turn_deg, 90.0)))
     slip = (gap * turned + its_moved * lean + flat * mine_moved) / lean**2
@@ -309,7 +353,7 @@ def _joint(side: _Side, shape: EndShape, one: Saddle, other: Member, at: float, 
     room = (along - before, mine.length - along - after)
     if (number and room[0] < span) or (number < len(corners) and room[1] < span):
         raise _near_a_bend(one.onto.name)
-    return _Joint(True, min(room) >= span, at, reach + slip, slip, turn, (near, apart))
+    return _Joint(one, True, min(room) >= span, at, reach + slip, slip, turn, (near, apart))
 
 
 def _near_a_bend(name: str) -> GeometryError:

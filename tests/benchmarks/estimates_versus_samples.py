@@ -12,7 +12,7 @@ import sys
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "geometry"))
-from estimate_judge import blank_in_frame, blank_of, frames_tried, random_frame, random_member, tried
+from estimate_judge import blank_in_frame, blank_of, frames_tried, random_frame, random_member, random_node, tried
 
 
 def main() -> None:
@@ -44,8 +44,8 @@ def main() -> None:
             greatest = max(one.length, greatest or one.length)
         if greatest is not None:
             gaps.append(float(blank.length - greatest))
-    for _ in range(asked.frames):
-        tubes, members = random_frame(rng)
+    for number in range(2 * asked.frames):
+        tubes, members = (random_node if number % 2 else random_frame)(rng)
         blank = blank_in_frame(tubes, members)
         if blank is None:
             continue

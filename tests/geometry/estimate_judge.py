@@ -154,6 +154,40 @@ def random_frame(rng: random.Random) -> tuple[tuple[Tube, ...], tuple[Member, ..
     return tubes, (*rails, Member("m", "t", end_a=end_a, end_b=end_b, points=points))
 
 
+def random_node(rng: random.Random) -> tuple[tuple[Tube, ...], tuple[Member, ...]]:
+    """A rail, one or two tubes that are coped onto it at a node, and a brace from there, on all of them, to a second
+    rail: as wide as they are or narrower, their points in doubt by a few mm."""
+    od = rng.choice([30.0, 38.0])
+    tubes = (
+        Tube("t", mm(od * rng.choice([0.7, 1.0])), Fraction(2), clr=Fraction(100)),
+        Tube("w", mm(od), Fraction(2)),
+        Tube("x", mm(od * rng.choice([1.0, 1.3])), Fraction(2)),
+    )
+    doubt = rng.choice([1.0, 2.0, 5.0])
+
+    def point(x: float, y: float, z: float) -> Point:
+        doubts = tuple(mm(doubt * rng.choice([0.0, 0.5, 1.0])) for _ in range(3))
+        return Point(mm(x), mm(y), mm(z), doubt=(doubts[0], doubts[1], doubts[2]))
+
+    def on(*marks: str) -> End:
+        wide = {"LOW": tubes[2].od, "TOP": tubes[2].od, "P1": tubes[1].od, "P2": tubes[1].od}
+        return End(Cut.COPE, saddles=tuple(Saddle(Onto(wide[one], one, one)) for one in marks), from_points=True)
+
+    at = point(0, 0, 0)
+    rails = [
+        Member("LOW", "x", points=(point(-600, 0, 0), point(700, 0, rng.uniform(-40, 40)))),
+        Member("TOP", "x", points=(point(-900, rng.uniform(-60, 60), 600), point(1200, 0, 600))),
+    ]
+    posts = ["P1", "P2"][: rng.choice([1, 2])]
+    for number, mark in enumerate(posts):
+        way = point(rng.uniform(-400, 400), 500, rng.uniform(100, 400) * (1 - 2 * number))
+        rails.append(Member(mark, "w", end_a=on("LOW", *posts[:number]), points=(at, way)))
+    brace = Member(
+        "m", "t", end_a=on("LOW", *posts), end_b=on("TOP"), points=(at, point(rng.uniform(-600, 600), 0, 600))
+    )
+    return tubes, (*rails, brace)
+
+
 def blank_in_frame(tubes: tuple[Tube, ...], members: tuple[Member, ...]) -> Blank | None:
     """The blank of the brace, None where anything is refused."""
     layout = lay_out(Job(POINTS, tubes, (), members))

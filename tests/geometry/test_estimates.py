@@ -15,6 +15,7 @@ from estimate_judge import (
     frames_tried,
     random_frame,
     random_member,
+    random_node,
     tried,
 )
 
@@ -146,6 +147,24 @@ def test_no_frame_has_a_blank_outside_its_range():
         inherited += blank.estimated and not any(any(point.doubt) for point in members[-1].points)
     assert samples > 25
     assert inherited
+
+
+def test_at_a_node_of_several_tubes_the_range_holds_and_is_no_wider_than_needed():
+    """An end on two or three tubes whose points may all be some mm out: no sample outside, and no tube's width kept."""
+    rng = random.Random(1)
+    kept = []
+    for _ in range(8):
+        tubes, members = random_node(rng)
+        blank = blank_in_frame(tubes, members)
+        if blank is None:
+            continue
+        found = (blank_in_frame(tubes, each) for each in frames_tried(rng, members, 3))
+        lengths = [one.length for one in found if one is not None]
+        assert all(blank.least <= length <= blank.length for length in lengths), members
+        doubt = max(max(point.doubt) for one in members for point in one.points)
+        kept.append(float((blank.length - blank.likely) / doubt))
+    assert len(kept) > 4
+    assert max(kept) < 10.0
 
 
 def brace(low: tuple[float, ...], own: tuple[float, ...]) -> Blank:
