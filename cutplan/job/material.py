@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.job.cells import Cells
@@ -12,6 +12,7 @@ from cutplan.job.faults import Remark
 from cutplan.job.mass import KG_M3_PER_LB_IN3, KG_M_PER_LB_FT, STEEL, mass_per_m
 from cutplan.job.model import Settings, Source, StockRow, Tube, Units
 from cutplan.job.schema import MOST_ALIKE, MOST_BARS, STOCK, TUBES
+from cutplan.job.shops import Shops
 from cutplan.job.tables import Tables, squash
 from cutplan.job.warnings import remark_length
 
@@ -72,8 +73,9 @@ def _tube(cells: Cells, name: str) -> Tube | None:
     return Tube(name, od, wall, clr, stretch or Fraction(0), grip or Fraction(0), per_m, cells.place, grade)
 
 
-def read_stock(tables: Tables, settings: Settings, tubes: Tubes) -> list[StockRow]:
-    """The sound rows of ``Stock``. Bars to buy of one tube all have a price, or none has."""
+def read_stock(tables: Tables, settings: Settings, tubes: Tubes, shops: Shops) -> list[StockRow]:
+    """The sound rows of ``Stock``. Bars to buy of one tube all have a price, or none has; those of a shop that charges
+    for an order all have one."""
     stock: list[StockRow] = []
     unpriced: defaultdict[str, list[Cells]] = defaultdict(list)
     priced: set[str] = set()
@@ -82,13 +84,17 @@ def read_stock(tables: Tables, settings: Settings, tubes: Tubes) -> list[StockRo
         tube = find_tube(cells, "tube", tubes)
         source = cells.word("from", Source) if cells.given("from") else Source.BUY
         bar = _bar(cells, tube, source, settings, tables.remarks)
+        shop = shops.named_in(cells, source)
+        if shop is not None and shop.charges and source is Source.BUY and not cells.given("price"):
+            cure = f"give it a price, or leave {shop.name}'s delivery and minimum blank"
+            cells.fault("price", f"is blank, but {shop.name} charges for an order", cure)
         if tube is not None and source is Source.BUY:
             if cells.given("price"):
                 priced.add(tube.name)
             else:
                 unpriced[tube.name].append(cells)
         if cells.sound and bar is not None:
-            stock.append(bar)
+            stock.append(bar if shop is None else replace(bar, shop=shop.name))
     for name in priced:
         for cells in unpriced[name]:
             cells.fault(

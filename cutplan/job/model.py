@@ -174,7 +174,7 @@ class Tube:
 @dataclass(frozen=True, slots=True)
 class StockRow:
     """Bars of one length. ``available`` None: as many as wanted. ``price`` of one bar, None: not given.
-    ``sawn``: one end is sawn square already, so that only the far one loses its end trim."""
+    ``sawn``: one end is sawn square already, so that only the far one loses its end trim. ``shop``: who sells it."""
 
     tube: str
     length: Fraction
@@ -185,6 +185,7 @@ class StockRow:
     end_trim: Fraction | None = None
     place: Place = field(default=NOWHERE, compare=False)
     sawn: bool = False
+    shop: str = ""
 
     def __post_init__(self) -> None:
         """Raises ValueError for what is no bar, whoever makes it."""
@@ -195,6 +196,23 @@ class StockRow:
                 raise ValueError(f"a bar of {self.tube}: its {what} is {float(value):g}, below 0")
         if self.available is not None and self.available < 0:
             raise ValueError(f"bars of {self.tube}: {self.available} of them are available, below 0")
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """What a shop charges for one order besides its bars: ``delivery``, unless the bars come to ``free_from`` or more
+    (None: always); and what they come short of the ``minimum``."""
+
+    name: str
+    delivery: Decimal = Decimal(0)
+    free_from: Decimal | None = None
+    minimum: Decimal = Decimal(0)
+    place: Place = field(default=NOWHERE, compare=False)
+
+    @property
+    def charges(self) -> bool:
+        """Whether an order can cost more than its bars."""
+        return bool(self.delivery or self.minimum)
 
 
 @dataclass(frozen=True, slots=True)
@@ -408,7 +426,7 @@ class Member:
 @dataclass(frozen=True, slots=True)
 class Job:
     """A whole job, each part in the order of its sheet. ``nodes``: of both sides of a mirror. ``survey``: what they are
-    to be worked out from; until then they are nowhere in particular."""
+    to be worked out from; until then they are nowhere in particular. ``shops``: those that were described."""
 
     settings: Settings
     tubes: tuple[Tube, ...]
@@ -416,6 +434,7 @@ class Job:
     members: tuple[Member, ...]
     nodes: tuple[Node, ...] = ()
     survey: Survey | None = None
+    shops: tuple[Shop, ...] = ()
 
     def tube(self, name: str) -> Tube:
         """The tube called ``name`` (as spelt in the job). Raises KeyError."""

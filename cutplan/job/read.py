@@ -13,6 +13,7 @@ from cutplan.job.model import Job, Member
 from cutplan.job.nodes import read_nodes
 from cutplan.job.schema import SHEETS
 from cutplan.job.settings import read_settings
+from cutplan.job.shops import read_shops
 from cutplan.job.tables import Tables, read_tables, squash
 
 _ORDER = {sheet.name: number for number, sheet in enumerate(SHEETS)}
@@ -43,14 +44,15 @@ def read(path: Path, racked: Collection[str] = (), *, nodes_only: bool = False) 
     tables = read_tables(path, spared)
     settings = read_settings(tables.rows("Job"), tables.faults)
     tubes = read_tubes(tables, settings.units)
-    stock = read_stock(tables, settings, tubes)
+    shops = read_shops(tables, settings.units)
+    stock = read_stock(tables, settings, tubes, shops)
     nodes = read_nodes(tables, settings)
     members = read_members(tables, settings, tubes, nodes)
     if not nodes_only:
         tables.faults.extend(_missing(tables, members, racked))
     faults = sorted(dict.fromkeys(tables.faults), key=_position)
     job = (
-        Job(settings, tuple(tubes.sound.values()), tuple(stock), tuple(members), nodes.each, nodes.survey)
+        Job(settings, tuple(tubes.sound.values()), tuple(stock), tuple(members), nodes.each, nodes.survey, shops.sound)
         if tubes.sound or nodes_only
         else None
     )

@@ -278,8 +278,20 @@ STOCK = Sheet(
             Kind.LENGTH,
             more="A rack piece is treated as squared: 0, unless you say so here.",
         ),
+        Column("shop", "which shop of Shops sells it (blank: one that charges for its bars alone)", most=_LONGEST_LABEL),
         _NOTE,
     ),
+)
+SHOPS = Sheet(
+    "Shops",
+    (
+        Column("shop", "its name, as in Stock", Kind.NAME, needed=True),
+        Column("delivery", "what it charges to deliver an order (blank: nothing)", Kind.NUMBER, least=0),
+        Column("free from", "an order of this much or more is delivered free", Kind.NUMBER, least=0),
+        Column("minimum", "an order of less is charged as this much", Kind.NUMBER, least=0),
+        _NOTE,
+    ),
+    needed=False,
 )
 MEMBERS = Sheet(
     "Members",
@@ -440,4 +452,4 @@ DISTANCES = Sheet(
     ),
     needed=False,
 )
-SHEETS: tuple[Sheet, ...] = (JOB, TUBES, STOCK, MEMBERS, BENDS, POINTS, NODES, DISTANCES)
+SHEETS: tuple[Sheet, ...] = (JOB, TUBES, STOCK, SHOPS, MEMBERS, BENDS, POINTS, NODES, DISTANCES)

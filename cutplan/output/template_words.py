@@ -20,6 +20,7 @@ EXAMPLES: dict[Units, dict[str, tuple[dict[str, Any], ...]]] = {
         "Job": ({"setting": "EXAMPLE kerf", "value": 2.5, "note": "a chop saw, measured on a trial cut"},),
         "Tubes": ({"tube": "EXAMPLE 38x2.5", "od": 38, "wall": 2.5, "clr": 114, "stretch": 1.5, "grip": 80},),
         "Stock": ({"tube": "EXAMPLE 38x2.5", "length": 6000, "price": 58.2, "from": "buy"},),
+        "Shops": ({"shop": "EXAMPLE North Yard", "delivery": 18, "free from": 150, "note": "delivers on Fridays"},),
         "Members": (
             {
                 "mark": "EXAMPLE BS",
@@ -50,6 +51,7 @@ EXAMPLES: dict[Units, dict[str, tuple[dict[str, Any], ...]]] = {
         "Job": ({"setting": "EXAMPLE kerf", "value": "3/32", "note": "a chop saw, measured on a trial cut"},),
         "Tubes": ({"tube": "EXAMPLE 1.5x.095", "od": "1 1/2", "wall": "0.095", "clr": "4 1/2", "stretch": "1/16"},),
         "Stock": ({"tube": "EXAMPLE 1.5x.095", "length": "20 ft", "price": 64.8, "from": "buy"},),
+        "Shops": ({"shop": "EXAMPLE North Yard", "delivery": 18, "free from": 150, "note": "delivers on Fridays"},),
         "Members": (
             {
                 "mark": "EXAMPLE BS",
@@ -82,6 +84,7 @@ STEPS = (
     "1. Job: the settings. Measure your kerf on a trial cut; the rest may stay as it is.",
     "2. Tubes: one line for each section of tube.",
     "3. Stock: the bars you can buy, with their prices, and the offcuts on your rack.",
+    "   Shops: only where a shop charges for delivery, or has a minimum. Leave it empty otherwise.",
     "4. Members: one line for each tube of the frame, measured as the drawing below shows.",
     "5. Bends, Points: only for bent members, or members given by coordinates. Leave them empty otherwise.",
     "   Nodes: in place of lengths and angles, the named points that members run between (from, via, to).",

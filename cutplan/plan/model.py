@@ -6,7 +6,7 @@ Lengths are exact fractions of millimetres. Along a bar, positions run from its 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -80,17 +80,40 @@ class Bar:
     spares: int
     offcut: Fraction
     usable: Fraction
+    shop: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Purchase:
-    """A line of the buy list. ``price``, ``cost`` None: no price was given."""
+    """A line of the buy list. ``price``, ``cost`` None: no price was given. ``shop``: who sells it, where that is said."""
 
     tube: str
     length: Fraction
     count: int
     price: Decimal | None
     cost: Decimal | None
+    shop: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ShopOrder:
+    """What is ordered from one shop: its ``bars`` at their price, what is charged on top as that is ``below_minimum``,
+    and the ``delivery`` (0: free)."""
+
+    shop: str
+    bars: Decimal
+    below_minimum: Decimal
+    delivery: Decimal
+
+    @property
+    def charges(self) -> Decimal:
+        """What is paid besides the bars."""
+        return self.below_minimum + self.delivery
+
+    @property
+    def cost(self) -> Decimal:
+        """What is paid in all."""
+        return self.bars + self.charges
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +155,17 @@ def together(tubes: Sequence[TubePlan]) -> Money:
         sum((tube.bound for tube in counted), Decimal(0)),
         all(tube.proven for tube in tubes),
     )
+
+
+def with_charges(tubes: Sequence[TubePlan], orders: Iterable[ShopOrder], bound: Decimal) -> Money:
+    """What these tubes and the orders cost together; ``bound``: the least that tubes and orders can, where there are
+    any orders that charge."""
+    cost, floor, proven = together(tubes)
+    charges = sum((order.charges for order in orders), Decimal(0))
+    if cost is None or floor is None:
+        return None, None, False
+    bound = max(bound, floor)
+    return cost + charges, bound, bound == cost + charges
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +213,8 @@ class Plan:
 
     ``drawn``: those pieces of the rack that a rack's file gave; ``origin``: names the job there, the same for all
     the plans of one job (empty: not yet named). ``highest``: the highest number that a bar of the plans before this one
-    had; no later piece is given one of these again. ``source``: the job's file (None: not from one).
+    had; no later piece is given one of these again. ``source``: the job's file (None: not from one). ``orders``: from
+    each shop of the job; what they charge is part of ``cost`` and ``bound``, and of no tube's.
     """
 
     job: Job
@@ -198,6 +233,12 @@ class Plan:
     origin: str = ""
     highest: int = 0
     source: JobFile | None = None
+    orders: tuple[ShopOrder, ...] = ()
+
+    @property
+    def charged(self) -> bool:
+        """Whether a shop charges for an order, so that what each tube costs does not add up to the whole."""
+        return any(shop.charges for shop in self.job.shops) and bool(self.orders)
 
     @property
     def priced(self) -> bool:
@@ -260,6 +301,7 @@ class Option:
     kept: tuple[tuple[str, int, Fraction], ...] = ()
     priced: bool = True
     fitted: Fitted = Fitted.AFTER_ALL
+    orders: tuple[ShopOrder, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

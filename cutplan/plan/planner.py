@@ -23,10 +23,23 @@ from cutplan.job.faults import Remark
 from cutplan.job.model import Fitted, Job, Source, StockRow
 from cutplan.nesting import Packing, Status
 from cutplan.plan.grid import near_trim, usable
-from cutplan.plan.model import Bar, Cut, NoPlanInTimeError, Plan, Purchase, Spares, StockError, TubePlan, together
+from cutplan.plan.model import (
+    Bar,
+    Cut,
+    NoPlanInTimeError,
+    Plan,
+    Purchase,
+    Shortage,
+    Spares,
+    StockError,
+    TubePlan,
+    together,
+    with_charges,
+)
 from cutplan.plan.problem import Limits, Problem, problem_of, shared_saving
-from cutplan.plan.sequential.course import Course, Searches, at_once, risk
+from cutplan.plan.sequential.course import Course, Searches, at_once, on_bars, risk
 from cutplan.plan.sequential.recovery import with_course_recoveries
+from cutplan.plan.shops import Together, bought_together, ordered_together, orders_of
 from cutplan.plan.shortage import shortage_of
 from cutplan.plan.spoilt import with_recoveries
 from cutplan.plan.staging import in_stage_order, on_a_bar, turn
@@ -80,9 +93,11 @@ def make_plan(
     fitted = fitted or job.settings.fitted
     kept = kept_by_default(job, blanks) if kept is None else kept
     posed = problems(job, blanks)
+    coupled = ordered_together(job, posed)
+    alone, limits, later = _shared_with(posed, coupled, limits)
     solved: dict[str, tuple[Problem, Packing, Course | None]] = {}
-    shortages = {}
-    for problem, share in _shared_out(posed, limits):
+    shortages: dict[str, Shortage] = {}
+    for problem, share in _shared_out(alone, limits):
         count, length = kept[problem.tube]
         packing, course = problem.solve(count, length, share), None
         if fitted is Fitted.ONE_AT_A_TIME and count == 1:
@@ -92,6 +107,14 @@ def make_plan(
         elif packing.status is Status.UNKNOWN:
             raise NoPlanInTimeError
         solved[problem.tube] = problem, packing, course
+    at_one = [tube for tube, (count, _) in kept.items() if fitted is Fitted.ONE_AT_A_TIME and count == 1]
+    bought = bought_together(job, coupled, kept, at_one, later) if coupled else None
+    if bought is not None and bought.purchase.bars is not None:
+        solved |= _laid_out(bought, kept, later)
+    elif bought is not None and bought.purchase.status is Status.UNKNOWN:
+        raise NoPlanInTimeError
+    elif bought is not None:
+        shortages |= _shortages(bought, kept, later)
     if shortages:
         raise StockError(job, tuple(shortages[problem.tube] for problem in posed if problem.tube in shortages))
     tubes = []
@@ -100,8 +123,13 @@ def make_plan(
         name = namer or (lambda _: str(next(names)))
         bars = _course_bars(problem, course, name, numbers) if course else _bars(problem, packing, name, numbers)
         numbers += sum(len(bar.cuts) for bar in bars)
-        tubes.append(_tube_plan(problem, packing, bars, kept[problem.tube], at_once=course is not None))
+        money = _bars_cost(bought, problem, bars) if bought and problem.tube not in {one.tube for one in alone} else _money(problem, packing)
+        tubes.append(_tube_plan(problem, money, bars, kept[problem.tube], at_once=course is not None))
+    orders = orders_of(job, (bar for tube in tubes for bar in tube.bars))
     cost, bound, proven = together(tubes)
+    if bought is not None:
+        others = [tube.bound for tube in tubes if tube.priced and tube.tube not in {one.tube for one in coupled}]
+        cost, bound, proven = with_charges(tubes, orders, bought.bound + sum(others, Decimal(0)))
     return Plan(
         job=job,
         blanks=tuple(blanks),
@@ -111,7 +139,45 @@ def make_plan(
         bound=bound,
         proven=proven,
         remarks=tuple(remarks),
+        orders=orders,
     )
+
+
+def _shared_with(
+    posed: Sequence[Problem], coupled: Sequence[Problem], limits: Limits
+) -> tuple[tuple[Problem, ...], Limits, Limits]:
+    """The tubes that are planned alone, how long these may take, and how long the ``coupled`` ones may."""
+    alone = tuple(one for one in posed if one not in coupled)
+    if limits.seconds is None or not coupled:
+        return alone, limits, limits
+    share = limits.seconds * len(alone) / len(posed)
+    return alone, replace(limits, seconds=share), replace(limits, seconds=limits.seconds - share)
+
+
+def _laid_out(
+    bought: Together, kept: Kept, limits: Limits
+) -> dict[str, tuple[Problem, Packing, Course | None]]:
+    """The tubes laid out on the bars that are bought for them: what these cost is settled."""
+    solved: dict[str, tuple[Problem, Packing, Course | None]] = {}
+    for one in bought.posed:
+        problem, counts, _ = bought.of(one.tube)
+        count, length = kept[one.tube]
+        packing, course = problem.solve(count, length, limits), None
+        if packing.cost is None:
+            course, _ = on_bars(one, length, counts, limits)
+            if course is None:
+                raise NoPlanInTimeError
+        solved[one.tube] = problem, packing, course
+    return solved
+
+
+def _shortages(bought: Together, kept: Kept, limits: Limits) -> dict[str, Shortage]:
+    """What is missing for the tubes that no purchase can serve."""
+    return {
+        one.tube: shortage_of(one, *kept[one.tube], limits)
+        for at, one in enumerate(bought.posed)
+        if not bought.purchase.short or at in bought.purchase.short
+    }
 
 
 def _shared_out(posed: Sequence[Problem], limits: Limits) -> Iterator[tuple[Problem, Limits]]:
@@ -130,13 +196,15 @@ def _shared_out(posed: Sequence[Problem], limits: Limits) -> Iterator[tuple[Prob
 
 def purchases(job: Job, tube: str, bars: Sequence[Bar]) -> tuple[Purchase, ...]:
     """The lines of the buy list for these bars, longest first."""
-    counts: dict[tuple[Fraction, Decimal | None], int] = {}
+    counts: dict[tuple[Fraction, Decimal | None, str], int] = {}
     for bar in bars:
         if bar.source is Source.BUY:
-            counts[bar.length, bar.price] = counts.get((bar.length, bar.price), 0) + 1
+            counts[bar.length, bar.price, bar.shop] = counts.get((bar.length, bar.price, bar.shop), 0) + 1
     return tuple(
-        Purchase(tube, length, count, price, None if price is None else price * count)
-        for (length, price), count in sorted(counts.items(), key=lambda item: (-item[0][0], item[0][1] or Decimal(0)))
+        Purchase(tube, length, count, price, None if price is None else price * count, shop)
+        for (length, price, shop), count in sorted(
+            counts.items(), key=lambda item: (-item[0][0], item[0][1] or Decimal(0), item[0][2])
+        )
     )
 
 
@@ -151,10 +219,27 @@ def spares_of(blanks: Sequence[Blank], count: int, length: Fraction) -> Spares:
     )
 
 
-def _tube_plan(
-    problem: Problem, packing: Packing, bars: tuple[Bar, ...], kept: tuple[int, Fraction], *, at_once: bool
-) -> TubePlan:
+def _money(problem: Problem, packing: Packing) -> tuple[Decimal, Decimal, bool]:
+    """Cost, bound and proof of a tube that is planned alone."""
     assert packing.cost is not None  # proven or found: there is a plan
+    return problem.money(packing.cost), problem.money(packing.bound), packing.proven
+
+
+def _bars_cost(bought: Together, problem: Problem, bars: Sequence[Bar]) -> tuple[Decimal, Decimal, bool]:
+    """What a tube's bars cost, the least that they can cost alone, and whether that is the same."""
+    cost = sum((bar.price or Decimal(0) for bar in bars), Decimal(0))
+    _, _, floor = bought.of(problem.tube)
+    return cost, min(floor, cost), floor >= cost
+
+
+def _tube_plan(
+    problem: Problem,
+    money: tuple[Decimal, Decimal, bool],
+    bars: tuple[Bar, ...],
+    kept: tuple[int, Fraction],
+    *,
+    at_once: bool,
+) -> TubePlan:
     mine = tuple(blank for group in problem.blanks for blank in group)
     spares = spares_of(mine, *kept)
     if at_once:
@@ -169,9 +254,9 @@ def _tube_plan(
     return TubePlan(
         tube=problem.tube,
         priced=problem.priced,
-        cost=problem.money(packing.cost),
-        bound=problem.money(packing.bound),
-        proven=packing.proven,
+        cost=money[0],
+        bound=money[1],
+        proven=money[2],
         bars=bars if at_once else with_recoveries(bars, kept[0]),
         spares=spares,
     )
@@ -221,8 +306,9 @@ def _course_bars(problem: Problem, course: Course, namer: Namer, numbers: int) -
 
 
 def _untouched(problem: Problem, packing: Packing) -> list[StockRow]:
-    """What lies on the rack and is not needed: it may still replace a spoilt blank, so the plan names it."""
-    left = {i: row.available or 0 for i, row in enumerate(problem.rows) if row.source is Source.RACK}
+    """What lies on the rack and is not needed, or is bought only for what the shop charges on an order: it may still
+    replace a spoilt blank, so the plan names it."""
+    left = {i: stock.count or 0 for i, stock in enumerate(problem.stocks) if stock.owned}
     for bar in packing.bars:
         if bar.stock in left:
             left[bar.stock] -= 1
@@ -266,6 +352,7 @@ def lay_on(
         label=row.label,
         length=row.length,
         price=row.price if row.source is Source.BUY else None,
+        shop=row.shop,
         end_trim=trim,
         cuts=tuple(cuts),
         spares=spares,

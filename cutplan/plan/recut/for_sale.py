@@ -13,15 +13,15 @@ from cutplan.plan.model import Plan
 def still_for_sale(plan: Plan) -> tuple[StockRow, ...]:
     """The bars that can still be bought: those of the plan are bought already."""
     bought = Counter(
-        (bar.tube, bar.length, bar.price) for tube in plan.tubes for bar in tube.bars if bar.source is Source.BUY
+        (bar.tube, bar.length, bar.price, bar.shop) for tube in plan.tubes for bar in tube.bars if bar.source is Source.BUY
     )
     rows = []
     for row in plan.job.stock:
         if row.source is not Source.BUY:
             continue
         if row.available is not None:
-            taken = min(row.available, bought[row.tube, row.length, row.price])
-            bought[row.tube, row.length, row.price] -= taken
+            taken = min(row.available, bought[row.tube, row.length, row.price, row.shop])
+            bought[row.tube, row.length, row.price, row.shop] -= taken
             row = replace(row, available=row.available - taken)
         if row.available != 0:
             rows.append(row)

@@ -9,12 +9,13 @@ from bisect import bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from fractions import Fraction
 
 from cutplan.geometry.model import Blank
 from cutplan.job.faults import JobError
 from cutplan.job.model import Fitted, Job
-from cutplan.plan.model import Made, Plan, Spares, TubePlan, together
+from cutplan.plan.model import Made, Plan, Spares, TubePlan, together, with_charges
 from cutplan.plan.planner import make_plan, problems
 from cutplan.plan.prepare import Prepared
 from cutplan.plan.problem import Limits, Problem
@@ -156,6 +157,9 @@ def _planned(to_go_on: Reconciled, state: Inventory, kept: Mapping[str, tuple[in
     planned = {tube.tube: _shifted(tube, first - 1) for tube in plan.tubes} | left_alone
     tubes = in_stage_order([planned[tube.name] for tube in job.tubes if tube.name in planned], blanks)
     cost, bound, proven = together(tubes)
+    if plan.charged and plan.bound is not None:
+        rest = sum((tube.bound for tube in left_alone.values() if tube.priced), Decimal(0))
+        cost, bound, proven = with_charges(tubes, plan.orders, plan.bound + rest)
     return replace(plan, blanks=tuple(blanks), tubes=tubes, cost=cost, bound=bound, proven=proven)
 
 

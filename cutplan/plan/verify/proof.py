@@ -19,6 +19,7 @@ from cutplan.geometry.model import Blank
 from cutplan.job.model import Cut as EndCut
 from cutplan.job.model import Fitted, Job, Source, StockRow, Units
 from cutplan.plan.model import Bar, Cut, Plan, TubePlan, WrongPlanError
+from cutplan.plan.verify.charges import charge_complaints, charges_of, some_charge
 from cutplan.plan.verify.estimates import estimate_complaints
 from cutplan.plan.verify.stages import stage_complaints
 from cutplan.plan.verify.survival import bars_in, survival_complaints
@@ -143,13 +144,13 @@ def _shelf(job: Job) -> Shelf:
 
 def _row_of(job: Job, shelf: Shelf, bar: Bar) -> StockRow | None:
     """The stock this bar is of; of rows alike but for their end trims, the one it was squared as."""
-    alike = shelf.get((bar.tube, bar.length, bar.source, bar.label, bar.price), [])
+    alike = shelf.get((bar.tube, bar.length, bar.source, bar.label, bar.price, bar.shop), [])
     return next((row for row in alike if _near(job, row) == bar.end_trim), alike[0] if alike else None)
 
 
 def _key(row: StockRow) -> tuple[object, ...]:
     price = row.price if row.source is Source.BUY else None
-    return (row.tube, row.length, row.source, row.label, price)
+    return (row.tube, row.length, row.source, row.label, price, row.shop)
 
 
 def _kind(job: Job, row: StockRow) -> tuple[object, ...]:
@@ -379,19 +380,28 @@ def _money(plan: Plan) -> Iterator[str]:
     whole = all(line.price is not None for line in plan.buy) or not any(tube.priced for tube in plan.tubes)
     cost = sum((tube.cost for tube in counted), Decimal(0)) if whole else None
     bound = sum((tube.bound for tube in counted), Decimal(0)) if whole else None
+    yield from charge_complaints(plan)
+    if cost is not None:
+        cost += sum((missing + delivery for _, missing, delivery in charges_of(plan).values()), Decimal(0))
     if plan.cost != cost:
-        yield f"the plan's cost {plan.cost} is not the sum of its tubes', {cost}"
-    if plan.bound != bound:
+        yield f"the plan's cost {plan.cost} is not the sum of its tubes' and its shops' charges, {cost}"
+    if some_charge(plan.job) and whole:
+        # The whole has a bound of its own: shops couple the tubes.
+        if plan.bound is None or cost is None or not (bound or 0) <= plan.bound <= cost:
+            yield f"the plan's bound {plan.bound} is not between its tubes', {bound}, and its cost {cost}"
+        if plan.proven != (plan.bound == cost):
+            yield "the plan is marked as proven but its bound is not its cost, or the other way round"
+    elif plan.bound != bound:
         yield f"the plan's bound {plan.bound} is not the sum of its tubes', {bound}"
-    if plan.proven != (whole and all(tube.proven for tube in plan.tubes)):
+    elif plan.proven != (whole and all(tube.proven for tube in plan.tubes)):
         yield "the plan is marked as proven but not every tube is, or the other way round"
     bought = Counter(
-        (bar.tube, round(bar.length, 3), bar.price)
+        (bar.tube, round(bar.length, 3), bar.price, bar.shop)
         for tube in plan.tubes
         for bar in tube.bars
         if bar.source is Source.BUY
     )
-    listed = Counter({(line.tube, round(line.length, 3), line.price): line.count for line in plan.buy})
+    listed = Counter({(line.tube, round(line.length, 3), line.price, line.shop): line.count for line in plan.buy})
     if bought != listed or len(listed) != len(plan.buy) or not all(line.count for line in plan.buy):
         unlike = next((key for key in [*bought, *listed] if bought[key] != listed[key]), None)
         where = f" (see {_said(unlike[1], plan.job)} of {unlike[0]})" if unlike else ""
