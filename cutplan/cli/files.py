@@ -24,7 +24,7 @@ class ClosedError(OSError):
 
 _OURS = {
     ".csv": (
-        re.compile(rb"(cut,bar,tube|tube,length|bar,tube|mark,|tube,kept|stage,first cut)"),
+        re.compile(rb"(cut,bar,tube|tube,length|bar,tube|mark,|tube,kept|stage,first cut|shop,bars)"),
         "is not a table written by cutplan",
     ),
     ".txt": (re.compile(rb"Round tube for: "), "is not an order written by cutplan"),

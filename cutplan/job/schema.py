@@ -278,7 +278,9 @@ STOCK = Sheet(
             Kind.LENGTH,
             more="A rack piece is treated as squared: 0, unless you say so here.",
         ),
-        Column("shop", "which shop of Shops sells it (blank: one that charges for its bars alone)", most=_LONGEST_LABEL),
+        Column(
+            "shop", "which shop of Shops sells it (blank: one that charges for its bars alone)", most=_LONGEST_LABEL
+        ),
         _NOTE,
     ),
 )
@@ -287,8 +289,20 @@ SHOPS = Sheet(
     (
         Column("shop", "its name, as in Stock", Kind.NAME, needed=True),
         Column("delivery", "what it charges to deliver an order (blank: nothing)", Kind.NUMBER, least=0),
-        Column("free from", "an order of this much or more is delivered free", Kind.NUMBER, least=0),
-        Column("minimum", "an order of less is charged as this much", Kind.NUMBER, least=0),
+        Column(
+            "free from",
+            "an order of this much or more is delivered free",
+            Kind.NUMBER,
+            least=0,
+            more="What counts are its bars, at their price.",
+        ),
+        Column(
+            "minimum",
+            "an order of less is charged as this much",
+            Kind.NUMBER,
+            least=0,
+            more="The delivery comes on top.",
+        ),
         _NOTE,
     ),
     needed=False,

@@ -382,7 +382,7 @@ class _Proposal:
 
 
 def _most(part: _Part, at: int, sellers: Sequence[Seller]) -> int:
-    """How many bars of one stock may be of use: as many as there are pieces, and what it takes to have free delivery."""
+    """How many bars of one stock may be of use: as many as there are pieces, and what free delivery takes."""
     stock, seller = part.wanted.stocks[at], part.wanted.sellers[at]
     if stock.owned:
         return stock.count or 0

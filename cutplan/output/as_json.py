@@ -16,6 +16,7 @@ from cutplan.job.model import Fitted, Job, Units
 from cutplan.plan.measuring import Measuring, Price, Saving
 from cutplan.plan.model import Option, Plan, Recovery
 from cutplan.plan.tables import BarRow, BuyRow, MemberRow, SawRow, SpareRow, StandingRow, Tables, buy_rows, members_of
+from cutplan.plan.tables.shops import ShopRow, shop_rows
 from cutplan.plan.wording import amount, number
 
 Json = dict[str, Any]
@@ -34,6 +35,7 @@ def plan_json(plan: Plan) -> Json:
         **_sum(plan.cost, plan.bound, plan.priced),
         "proven": plan.proven,
         "buy": _buy(tables.buy, units),
+        **_orders(tables.orders),
         "tubes": [
             {
                 "tube": tube.tube,
@@ -66,6 +68,7 @@ def options_json(job: Job, options: Iterable[Option], measuring: Iterable[Measur
                 **_sum(option.cost, option.bound, option.priced),
                 "proven": option.proven,
                 "buy": _buy(buy_rows(job, option.buy), units),
+                **_orders(shop_rows(job, option.orders)),
                 "leftover": number(option.leftover, units),
                 **({"fitted": option.fitted.value} if option.fitted is Fitted.ONE_AT_A_TIME else {}),
             }
@@ -124,8 +127,24 @@ def _buy(lines: Iterable[BuyRow], units: Units) -> list[Json]:
             "price": _amount(line.price),
             "cost": _amount(line.cost),
         }
+        | ({"shop": line.shop} if line.shop else {})
         for line in lines
     ]
+
+
+def _orders(orders: Iterable[ShopRow]) -> Json:
+    """What is ordered from each shop, where the job describes any."""
+    rows = [
+        {
+            "shop": order.shop,
+            "bars": _amount(order.bars),
+            "below_minimum": _amount(order.below_minimum),
+            "delivery": _amount(order.delivery),
+            "cost": _amount(order.cost),
+        }
+        for order in orders
+    ]
+    return {"orders": rows} if rows else {}
 
 
 def _spares(tube: SpareRow, units: Units) -> Json:
@@ -145,6 +164,7 @@ def _bar(bar: BarRow, cuts: Iterable[SawRow], units: Units) -> Json:
         "label": bar.label,
         "length": number(bar.length, units),
         "price": _amount(bar.price),
+        **({"shop": bar.shop} if bar.shop else {}),
         "cuts": [
             {
                 "cut": cut.cut,

@@ -19,7 +19,7 @@ from cutplan.errors import FaultError
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Fitted, Job, Source, StockRow
 from cutplan.plan.grid import near_trim, usable
-from cutplan.plan.model import Bar, Cut, Plan, Purchase, Recovery, Spares, TubePlan
+from cutplan.plan.model import Bar, Cut, Plan, Purchase, Recovery, ShopOrder, Spares, TubePlan
 
 _T = TypeVar("_T")
 _E = TypeVar("_E", bound=Enum)
@@ -68,7 +68,22 @@ class _Reader:
             cost=cost,
             bound=bound,
             proven=_get(data, "proven", bool, "the plan"),
+            orders=tuple(
+                self._order(one, f"orders[{i}]")
+                for i, one in enumerate(_get(data, "orders", list, "the plan") if "orders" in data else ())
+            ),
         )
+
+    def _order(self, data: Any, where: str) -> ShopOrder:
+        order = ShopOrder(
+            shop=_get(data, "shop", str, where),
+            bars=_get(data, "bars", Decimal, where),
+            below_minimum=_get(data, "below_minimum", Decimal, where),
+            delivery=_get(data, "delivery", Decimal, where),
+        )
+        if (told := _get(data, "cost", Decimal, where)) != order.cost:
+            raise PlanFileError(where, f'"cost" is {told}, but bars and charges come to {order.cost}')
+        return order
 
     def _blanks(self, members: Sequence[Any]) -> tuple[Blank, ...]:
         """The job's blanks, after the file's were found to be the same."""
@@ -158,12 +173,12 @@ class _Reader:
     def _bar(self, data: Any, tube: str, where: str) -> Bar:
         source = _one_of(Source, data, "from", where)
         length, label = self._mm(data, "length", where), _get(data, "label", str, where)
-        price = _optional(data, "price", where)
+        price, shop = _optional(data, "price", where), _shop(data, where)
         cuts = tuple(self._cut(one, f"{where}.cuts[{i}]") for i, one in enumerate(_get(data, "cuts", list, where)))
         alike = [
             row
             for row in self.job.stock
-            if (row.tube, row.source, row.label) == (tube, source, label) and same(row.length, length)
+            if (row.tube, row.source, row.label, row.shop) == (tube, source, label, shop) and same(row.length, length)
         ]
         if not alike:
             raise PlanFileError(
@@ -186,6 +201,7 @@ class _Reader:
             spares=0,
             offcut=self._mm(data, "offcut", where),
             usable=max(usable(row, self.job.settings) - used, Fraction(0)),
+            shop=shop,
         )
 
     def _unfit(self, row: StockRow, price: Decimal | None, cuts: Sequence[Cut]) -> tuple[bool, bool, bool]:
@@ -240,6 +256,7 @@ class _Reader:
             count=_whole(data, "count", where),
             price=_optional(data, "price", where),
             cost=_optional(data, "cost", where),
+            shop=_shop(data, where),
         )
 
     def _said(self, mm: Fraction | float) -> str:
@@ -282,6 +299,11 @@ def _sum(data: Any, priced: bool, where: str) -> tuple[Decimal | None, Decimal |
         if _optional(data, key, where) is not None:
             raise PlanFileError(where, f'"{key}" is {data[key]}, but nothing there has a price: it must be null')
     return _get(data, "bought", Decimal, where), _get(data, "bought_bound", Decimal, where)
+
+
+def _shop(data: Any, where: str) -> str:
+    """The shop of a bar, where it has one."""
+    return _get(data, "shop", str, where) if isinstance(data, dict) and "shop" in data else ""
 
 
 def _whole(data: Any, key: str, where: str) -> int:

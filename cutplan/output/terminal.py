@@ -30,6 +30,7 @@ from cutplan.plan.tables.bars import Stretch
 from cutplan.plan.tables.bars import StretchKind as Kind
 from cutplan.plan.tables.measuring import TITLE as NOT_KNOWING
 from cutplan.plan.tables.measuring import measuring_blocks
+from cutplan.plan.tables.shops import shop_rows
 
 _PIPE_WIDTH = 100
 """Characters across a drawn bar in a pipe: the same wherever it runs."""
@@ -55,6 +56,8 @@ def show_plan(plan: Plan, console: Console) -> None:
         _buy(tables.buy, settings, console)
     else:
         _say(console, "Nothing to buy: the tube you have is enough.")
+    for sentence in tables.charges:
+        _say(console, sentence, hang=2)
     _say(console, tables.cost)
     _head(console, "Bars", _DOUBT_LEGEND if tables.waiting else _LEGEND)
     longest = max((bar.length for bar in tables.bars), default=Fraction(1))
@@ -157,6 +160,8 @@ def show_options(job: Job, options: Sequence[Option], console: Console) -> None:
             _say(console, f"  not insured: {listed(option.not_insured)}", hang=4)
         bought = "; ".join(wording.purchase(line, settings) for line in option.buy) or "nothing"
         _say(console, f"  buy: {bought}", hang=4)
+        for order in shop_rows(job, option.orders):
+            _say(console, f"  {order.says}", hang=4)
         rest = f"longest piece that can then still be cut: {wording.found(option.leftover, settings.units)} {unit}"
         _say(console, f"  {rest}. {wording.option_proof(option, settings)}".rstrip(), hang=4)
         before = option.cost
@@ -217,6 +222,7 @@ def _buy(lines: Sequence[BuyRow], settings: Settings, console: Console) -> None:
         Column("bars", right=True),
         Column("each", right=True),
         Column("cost", right=True),
+        Column("shop"),
     )
     rows = [
         (
@@ -225,6 +231,7 @@ def _buy(lines: Sequence[BuyRow], settings: Settings, console: Console) -> None:
             str(line.bars),
             wording.money(line.price),
             wording.money(line.cost),
+            line.shop,
         )
         for line in lines
     ]

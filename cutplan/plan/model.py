@@ -85,7 +85,7 @@ class Bar:
 
 @dataclass(frozen=True, slots=True)
 class Purchase:
-    """A line of the buy list. ``price``, ``cost`` None: no price was given. ``shop``: who sells it, where that is said."""
+    """A line of the buy list. ``price``, ``cost`` None: no price was given. ``shop``: who sells it (may be unsaid)."""
 
     tube: str
     length: Fraction
@@ -160,7 +160,7 @@ def together(tubes: Sequence[TubePlan]) -> Money:
 def with_charges(tubes: Sequence[TubePlan], orders: Iterable[ShopOrder], bound: Decimal) -> Money:
     """What these tubes and the orders cost together; ``bound``: the least that tubes and orders can, where there are
     any orders that charge."""
-    cost, floor, proven = together(tubes)
+    cost, floor, _ = together(tubes)
     charges = sum((order.charges for order in orders), Decimal(0))
     if cost is None or floor is None:
         return None, None, False

@@ -24,9 +24,10 @@ from cutplan.job.listing import listed
 from cutplan.job.model import Fitted, Job
 from cutplan.plan.ladder import Clock, Ladder
 from cutplan.plan.model import BudgetError, NoPlanInTimeError, Option, Plan, StockError, together
-from cutplan.plan.planner import make_plan, problems
+from cutplan.plan.planner import kept_by_default, make_plan, problems
 from cutplan.plan.problem import Limits
 from cutplan.plan.sequential.course import Searches
+from cutplan.plan.shops import ordered_together
 from cutplan.plan.shortage import shortage_of
 from cutplan.plan.verify.proof import proved
 
@@ -68,6 +69,8 @@ def buying_options(
     """
     limits = limits or Limits()
     most = max(most, job.settings.spares)
+    if ordered_together(job, problems(job, blanks)):
+        return _by_spares(job, blanks, limits, most)
     searches: Searches = {}
     ladders = [Ladder(problem, most, searches) for problem in problems(job, blanks)]
     # Half the time for the costs, half for the plans that tell what to buy and what is left.
@@ -90,6 +93,26 @@ def buying_options(
         plans[kept] = proved(make_plan(job, mine, kept={tube: (count, length)}, limits=share, searches=searches))
     # Where time ran short the second aims may have been left with another cost than the search for the least.
     return tuple(_option(blanks, step, plans) for step in _unbeaten(_paid(step, plans) for step in steps))
+
+
+def _by_spares(job: Job, blanks: Sequence[Blank], limits: Limits, most: int) -> tuple[Option, ...]:
+    """Where shops charge for an order, so that the costs of the tubes do not add up: the options of keeping 0, 1, 2 ...
+    spares of the longest insured blank of every tube, each planned as a whole; what another beats is left out."""
+    share = limits if limits.seconds is None else replace(limits, seconds=limits.seconds / (most + 1))
+    found: list[Option] = []
+    for spares in range(most + 1):
+        wanted = replace(job, settings=replace(job.settings, spares=spares))
+        kept = kept_by_default(wanted, blanks)
+        try:
+            plan = proved(make_plan(job, blanks, kept=kept, limits=share))
+        except (StockError, NoPlanInTimeError):
+            if not found:
+                raise
+            break
+        option = _of_plans(blanks, tuple((tube, *pair) for tube, pair in kept.items()), [plan])
+        found = [one for one in found if one.cost is None or option.cost is None or one.cost < option.cost]
+        found.append(option)
+    return tuple(found)
 
 
 def within_budget(options: Iterable[Option], money: Decimal) -> Option | None:
@@ -151,14 +174,19 @@ def _paid(step: _Step, plans: Mapping[Kept, Plan]) -> _Step:
 
 
 def _option(blanks: Sequence[Blank], step: _Step, plans: Mapping[Kept, Plan]) -> Option:
-    mine = [plans[kept] for kept in step.kept]
+    return _of_plans(blanks, step.kept, [plans[kept] for kept in step.kept])
+
+
+def _of_plans(blanks: Sequence[Blank], kept: tuple[Kept, ...], mine: Sequence[Plan]) -> Option:
+    """The option of keeping ``kept``, which the plans ``mine`` together follow."""
     tubes = [tube for plan in mine for tube in plan.tubes]
-    cost, bound, proven = together(tubes)
-    lengths = {tube: (count, length) for tube, count, length in step.kept}
+    whole = mine[0]
+    cost, bound, proven = (whole.cost, whole.bound, whole.proven) if len(mine) == 1 else together(tubes)
+    lengths = {tube: (count, length) for tube, count, length in kept}
     again = {blank.mark: lengths[blank.tube][0] if blank.length <= lengths[blank.tube][1] else 0 for blank in blanks}
     at_once = any(tube.spares.fitted is Fitted.ONE_AT_A_TIME for tube in tubes)
     return Option(
-        spares=min((count for _, count, _ in step.kept if count), default=0),
+        spares=min((count for _, count, _ in kept if count), default=0),
         insured=tuple(mark for mark, times in again.items() if times),
         not_insured=tuple(mark for mark, times in again.items() if not times),
         cost=cost,
@@ -167,9 +195,10 @@ def _option(blanks: Sequence[Blank], step: _Step, plans: Mapping[Kept, Plan]) ->
         buy=tuple(line for plan in mine for line in plan.buy),
         leftover=max(bar.usable for tube in tubes for bar in tube.bars),
         covers=in_words(again) + (" (each fitted before the next is cut)" if at_once else ""),
-        kept=step.kept,
+        kept=kept,
         priced=any(tube.priced for tube in tubes),
         fitted=Fitted.ONE_AT_A_TIME if at_once else Fitted.AFTER_ALL,
+        orders=tuple(order for plan in mine for order in plan.orders),
     )
 
 

@@ -39,7 +39,7 @@ from cutplan.plan.model import (
 from cutplan.plan.problem import Limits, Problem, problem_of, shared_saving
 from cutplan.plan.sequential.course import Course, Searches, at_once, on_bars, risk
 from cutplan.plan.sequential.recovery import with_course_recoveries
-from cutplan.plan.shops import Together, bought_together, ordered_together, orders_of
+from cutplan.plan.shops import SEARCHED, Together, bought_together, ordered_together, orders_of
 from cutplan.plan.shortage import shortage_of
 from cutplan.plan.spoilt import with_recoveries
 from cutplan.plan.staging import in_stage_order, on_a_bar, turn
@@ -94,6 +94,7 @@ def make_plan(
     kept = kept_by_default(job, blanks) if kept is None else kept
     posed = problems(job, blanks)
     coupled = ordered_together(job, posed)
+    couple = {one.tube for one in coupled}
     alone, limits, later = _shared_with(posed, coupled, limits)
     solved: dict[str, tuple[Problem, Packing, Course | None]] = {}
     shortages: dict[str, Shortage] = {}
@@ -123,12 +124,12 @@ def make_plan(
         name = namer or (lambda _: str(next(names)))
         bars = _course_bars(problem, course, name, numbers) if course else _bars(problem, packing, name, numbers)
         numbers += sum(len(bar.cuts) for bar in bars)
-        money = _bars_cost(bought, problem, bars) if bought and problem.tube not in {one.tube for one in alone} else _money(problem, packing)
+        money = _bars_cost(bought, problem, bars) if bought and problem.tube in couple else _money(problem, packing)
         tubes.append(_tube_plan(problem, money, bars, kept[problem.tube], at_once=course is not None))
     orders = orders_of(job, (bar for tube in tubes for bar in tube.bars))
     cost, bound, proven = together(tubes)
     if bought is not None:
-        others = [tube.bound for tube in tubes if tube.priced and tube.tube not in {one.tube for one in coupled}]
+        others = [tube.bound for tube in tubes if tube.priced and tube.tube not in couple]
         cost, bound, proven = with_charges(tubes, orders, bought.bound + sum(others, Decimal(0)))
     return Plan(
         job=job,
@@ -154,10 +155,10 @@ def _shared_with(
     return alone, replace(limits, seconds=share), replace(limits, seconds=limits.seconds - share)
 
 
-def _laid_out(
-    bought: Together, kept: Kept, limits: Limits
-) -> dict[str, tuple[Problem, Packing, Course | None]]:
+def _laid_out(bought: Together, kept: Kept, limits: Limits) -> dict[str, tuple[Problem, Packing, Course | None]]:
     """The tubes laid out on the bars that are bought for them: what these cost is settled."""
+    if limits.seconds is not None:
+        limits = replace(limits, seconds=limits.seconds * (1 - SEARCHED) / len(bought.posed))
     solved: dict[str, tuple[Problem, Packing, Course | None]] = {}
     for one in bought.posed:
         problem, counts, _ = bought.of(one.tube)

@@ -22,6 +22,9 @@ from cutplan.plan.sequential.course import on_bars
 ALL_TUBES = "all tubes"
 """What the progress of a search over several tubes is told under."""
 
+SEARCHED = 0.8
+"""How much of the time given goes into finding what to buy; the rest is for laying it out."""
+
 
 @dataclass(frozen=True, slots=True)
 class Together:
@@ -93,7 +96,7 @@ def bought_together(
     purchase = buy_together(
         wanted,
         [_seller(shop, scale) for shop in shops],
-        time_limit=limits.seconds,
+        time_limit=None if limits.seconds is None else limits.seconds * SEARCHED,
         stop=limits.stop,
         progress=tell,
     )

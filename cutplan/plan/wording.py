@@ -144,14 +144,17 @@ def plan_cost(plan: Plan) -> str:
     """What a whole plan costs, with its proof; tube by tube where only some of it has a price."""
     settings = plan.job.settings
     if plan.cost is None or plan.bound is None:
-        tubes = (tube_cost(tube, settings) for tube in plan.tubes if tube.cost)
+        tubes = (tube_cost(tube, settings, charged=plan.charged) for tube in plan.tubes if tube.cost)
         return " ".join([f"Cost: not known, as no price is given for {listed(plan.unpriced)}.", *tubes])
     said = proof(plan.cost, plan.bound, plan.proven, plan.priced, settings)
-    return f"Cost: {cost(plan.cost, plan.priced, settings)}. {said}"
+    with_charges = ", with what the shops charge" if any(one.charges for one in plan.orders) else ""
+    return f"Cost: {cost(plan.cost, plan.priced, settings)}{with_charges}. {said}"
 
 
-def tube_cost(tube: TubePlan, settings: Settings) -> str:
-    """What one tube costs, with its proof."""
+def tube_cost(tube: TubePlan, settings: Settings, *, charged: bool = False) -> str:
+    """What one tube costs, with its proof; ``charged``: shops charge for an order, so that only the whole has one."""
+    if charged and tube.priced:
+        return f"{tube.tube}: {cost(tube.cost, tube.priced, settings)} for its bars."
     said = proof(tube.cost, tube.bound, tube.proven, tube.priced, settings)
     return f"{tube.tube}: {cost(tube.cost, tube.priced, settings)}. {said}"
 
@@ -254,6 +257,7 @@ def fitted(settings: Settings) -> str:
 def purchase(line: Purchase, settings: Settings) -> str:
     """A line of the buy list in words."""
     what = f"{line.count} x {length(line.length, settings.units)} {settings.units.value} of {line.tube}"
+    what += f" from {line.shop}" if line.shop else ""
     return what if line.cost is None else f"{what}, {money(line.cost, settings.currency)}"
 
 

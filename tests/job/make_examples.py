@@ -13,7 +13,7 @@ from openpyxl import Workbook
 from openpyxl.styles import Alignment, Font
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-_ORDER = ["Job", "Tubes", "Stock", "Members", "Bends", "Points", "Nodes", "Distances", "Notes"]
+_ORDER = ["Job", "Tubes", "Stock", "Shops", "Members", "Bends", "Points", "Nodes", "Distances", "Notes"]
 _WIDEST = 48
 
 

@@ -23,6 +23,7 @@ NAMES = (
     "roll-bar-in-place",
     "dune-frame",
     "dinghy-trolley",
+    "yard-gate",
 )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from functools import cache
-from itertools import product
+from itertools import pairwise, product
 from operator import le
 
 from cutplan.nesting.orders import Seller, Wanted
@@ -84,7 +84,7 @@ def least_by_model(wanted: Sequence[Wanted], sellers: Sequence[Seller], seconds:
         bars = []
         for stock, seller in zip(one.stocks, one.sellers, strict=True):
             mine = [model.new_bool_var("") for _ in range(stock.count)]
-            for first, second in zip(mine, mine[1:], strict=False):
+            for first, second in pairwise(mine):
                 model.add(first >= second)
             bars += [(stock.length + one.kerf, bar) for bar in mine]
             if stock.owned:

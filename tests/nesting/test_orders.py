@@ -67,8 +67,8 @@ def test_both_judges_agree():
     [(120, 120, (2,)), (121, 135, (2,)), (180, 140, (2,)), (None, 140, (2,)), (150, 140, (2,))],
 )
 def test_free_delivery_begins_at_its_sum(free_from, cost, bars):
-    """Two bars at 60 are needed: from 120 on delivered free; just above, a filler at 15 is cheaper than 20 for delivery,
-    and where more than one would be needed it is not."""
+    """Two bars at 60 are needed: from 120 on delivered free; just above, a bar more at 15 is cheaper than 20 for
+    delivery, and where more than one would be needed it is not."""
     wanted = [
         Wanted([Piece(50, 2)], [Stock(60, 60, 5)], [0]),
         Wanted([Piece(1, 1)], [Stock(5, 0, 1, owned=True), Stock(5, 15, 9)], [None, 0]),

@@ -12,6 +12,7 @@ from cutplan.plan.tables import Tables
 def fill(sheet: Worksheet, tables: Tables) -> None:
     """Fill ``sheet``."""
     settings = tables.settings
+    shops = any(line.shop for line in tables.buy)
     unit, mass = settings.units.value, wording.mass_unit(settings)
     currency = f" ({settings.currency})" if settings.currency else ""
     columns = (
@@ -23,6 +24,7 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
         Column(f"cost{currency}", 16, MONEY),
         Column(f"mass of a bar ({mass})", 14, "0.0"),
         Column(f"mass ({mass})", 14, "0.0"),
+        *((Column("shop", 18),) if shops else ()),
     )
     page = Page(sheet, settings, columns)
     page.start("What to buy for this job, and how much it weighs for the drive home.")
@@ -45,15 +47,18 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
                     "" if not priced else None,
                     round(line.bar_mass, 3),
                     None,
+                    *((line.shop,) if shops else ()),
                 )
             )
             if priced:
                 page.total(row, 6, f"=D{row}*E{row}", MONEY)
             page.total(row, 8, f"=D{row}*G{row}", "0.0")
         last = page.row - 1
-        sums.append(_sums(page, f"{tube.tube}, together", [f"{{0}}{first}:{{0}}{last}"], tube.priced))
+        sums.append(_sums(page, f"{tube.tube}, together", [f"{{0}}{first}:{{0}}{last}"], tube.priced, len(columns)))
     if len(sums) > 1:
-        _sums(page, "all tubes", [f"{{0}}{row}" for row in sums], tables.priced)
+        _sums(page, "all tubes", [f"{{0}}{row}" for row in sums], tables.priced, len(columns))
+    for sentence in tables.charges if sums else ():
+        page.sentence(sentence)
     if not sums:
         page.sentence("Nothing to buy: the tube you have is enough.", bold=True)
     page.gap()
@@ -64,8 +69,8 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
     page.finish()
 
 
-def _sums(page: Page, text: str, ranges: list[str], priced: bool) -> int:
-    row = page.line((text, "", "", None, "", None, "", None))
+def _sums(page: Page, text: str, ranges: list[str], priced: bool, columns: int) -> int:
+    row = page.line((text, "", "", None, "", None, "", None, *[""] * (columns - 8)))
     for number, letter, style in ((4, "D", "0"), (6, "F", MONEY), (8, "H", "0.0")):
         if number == 6 and not priced:
             continue

@@ -13,7 +13,10 @@ from cutplan.plan.model import Plan
 def still_for_sale(plan: Plan) -> tuple[StockRow, ...]:
     """The bars that can still be bought: those of the plan are bought already."""
     bought = Counter(
-        (bar.tube, bar.length, bar.price, bar.shop) for tube in plan.tubes for bar in tube.bars if bar.source is Source.BUY
+        (bar.tube, bar.length, bar.price, bar.shop)
+        for tube in plan.tubes
+        for bar in tube.bars
+        if bar.source is Source.BUY
     )
     rows = []
     for row in plan.job.stock:

@@ -78,9 +78,7 @@ def cheaper(problem: Problem, length: Fraction, ceiling: int | None, limits: Lim
     return _Search(problem, length, limits).run(ceiling)
 
 
-def on_bars(
-    problem: Problem, length: Fraction, bought: tuple[int, ...], limits: Limits
-) -> tuple[Course | None, bool]:
+def on_bars(problem: Problem, length: Fraction, bought: tuple[int, ...], limits: Limits) -> tuple[Course | None, bool]:
     """A course on these bars (``bought``: how many of each stock) that survives a mistake in every insured blank of up
     to ``length`` mm; where none was found, whether there is none."""
     search = _Search(problem, length, limits)

@@ -45,6 +45,7 @@ from cutplan.plan.tables.members import (
 from cutplan.plan.tables.order import Order, order
 from cutplan.plan.tables.pictures import Picture, end_pictures
 from cutplan.plan.tables.saw_list import MadeRow, SawRow, StageRow, made_rows, saw_rows, stage_rows
+from cutplan.plan.tables.shops import ShopRow, charges_said, shop_rows
 from cutplan.plan.tables.wraps import Wrap, every_wrap
 
 if TYPE_CHECKING:
@@ -242,6 +243,16 @@ class Tables:
         return order(self.plan)
 
     @cached_property
+    def orders(self) -> tuple[ShopRow, ...]:
+        """What is ordered from each shop that the job describes."""
+        return tuple(shop_rows(self.plan.job, self.plan.orders))
+
+    @property
+    def charges(self) -> tuple[str, ...]:
+        """The orders in words, a sentence each."""
+        return charges_said(self.plan)
+
+    @cached_property
     def end_pictures(self) -> Mapping[tuple[str, str], Picture]:
         """Both ends of each blank as they are cut, by mark and end."""
         return end_pictures(self.plan.blanks)
@@ -280,6 +291,7 @@ def bends_of(job: Job, blank: Blank) -> tuple[BendRow, ...]:
 
 TABLES: Mapping[str, tuple[type, Callable[[Tables], Sequence[object]]]] = {
     "buy": (BuyRow, lambda tables: tables.buy),
+    "orders": (ShopRow, lambda tables: tables.orders),
     "saw list": (SawRow, lambda tables: tables.saw_list),
     "stages": (StageRow, lambda tables: tables.stages),
     "bars": (BarRow, lambda tables: tables.bars),

@@ -27,6 +27,7 @@ class BuyRow:
     cost: Money
     section: str
     bar_mass: float
+    shop: Text
 
 
 class StretchKind(Enum):
@@ -95,6 +96,7 @@ class BarRow:
     stretches: tuple[Stretch, ...]
     runs: tuple[CutRun, ...]
     rest: str
+    shop: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +124,7 @@ def buy_rows(job: Job, lines: Iterable[Purchase]) -> Iterator[BuyRow]:
             line.cost,
             wording.ordered(job, line.tube),
             wording.mass(job, line.tube, line.length),
+            line.shop,
         )
 
 
@@ -149,6 +152,7 @@ def bar_rows(plan: Plan) -> Iterator[BarRow]:
                 tuple(_stretches(bar, blanks, tube.spares.length, settings.kerf)),
                 tuple(_runs(bar, blanks, settings)),
                 _rest(bar, blanks, settings),
+                bar.shop,
             )
 
 
@@ -281,5 +285,5 @@ def spare_rows(plan: Plan) -> Iterator[SpareRow]:
             tube.proven,
             tube.priced,
             wording.spares(kept, plan.job.settings),
-            wording.tube_cost(tube, plan.job.settings),
+            wording.tube_cost(tube, plan.job.settings, charged=plan.charged),
         )

@@ -62,7 +62,8 @@ def _rows(job: Job, buy: Sequence[Purchase]) -> Iterator[OrderRow]:
     for tube in dict.fromkeys(line.tube for line in buy):
         lines = tuple(
             OrderLine(
-                f"{line.count} x {wording.found(line.length, settings.units)} {settings.units.value}",
+                f"{line.count} x {wording.found(line.length, settings.units)} {settings.units.value}"
+                + (f" from {line.shop}" if line.shop else ""),
                 f"{wording.mass(job, tube, line.length) * line.count:.1f} {wording.mass_unit(settings)}",
                 wording.money(line.price, settings.currency),
                 wording.money(line.cost, settings.currency),

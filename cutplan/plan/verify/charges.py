@@ -15,10 +15,7 @@ def charges_of(plan: Plan) -> dict[str, tuple[Decimal, Decimal, Decimal]]:
     found = {}
     for shop in plan.job.shops:
         prices = [
-            bar.price
-            for tube in plan.tubes
-            for bar in tube.bars
-            if bar.source is Source.BUY and bar.shop == shop.name
+            bar.price for tube in plan.tubes for bar in tube.bars if bar.source is Source.BUY and bar.shop == shop.name
         ]
         if not prices:
             continue

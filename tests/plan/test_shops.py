@@ -1,0 +1,168 @@
+"""Guards plans of bars from shops that charge for an order: against every purchase tried, and by their own check."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+
+from cutplan.job.model import Fitted, Settings, Shop, Source
+from cutplan.nesting import Piece, Spare, Stock
+from cutplan.nesting.orders import Seller, Wanted
+from cutplan.plan import complaints, make_plan
+from cutplan.plan.model import StockError
+from cutplan.plan.options import buying_options
+from tests.nesting.orders_judge import least_by_trying
+from tests.plan.small_jobs import bars, blank, job, rack
+
+NORTH, HILL = Shop("North", Decimal("18.50"), Decimal(150), Decimal(0)), Shop("Hill", Decimal(9), None, Decimal("62.5"))
+
+
+def sold(length, price, shop, available=None, tube="T"):
+    """Bars of a shop."""
+    return replace(bars(length, price, available, tube=tube), shop=shop)
+
+
+def seeded(seed: int):
+    """A job of one or two tubes from two shops, one of which may have no charges."""
+    draw = random.Random(seed)
+    blanks, stock = [], []
+    for tube in ("T", "U")[: draw.randint(1, 2)]:
+        blanks += [
+            blank(f"{tube}{n}", draw.randint(900, 2900), draw.randint(1, 2), tube=tube)
+            for n in range(draw.randint(1, 2))
+        ]
+        for shop in ("North", "Hill"):
+            stock.append(sold(6000, f"{draw.randint(5000, 6200) / 100}", shop, 2, tube))
+            stock.append(sold(3000, f"{draw.randint(2600, 3300) / 100}", shop, 2, tube))
+        if draw.random() < 0.3:
+            stock.append(rack(draw.randint(1000, 2500), tube=tube))
+    shops = (
+        Shop("North", Decimal(draw.choice(("0", "18.5", "30"))), draw.choice((None, Decimal(60), Decimal(120)))),
+        Shop("Hill", Decimal(draw.choice(("9", "12.25"))), None, Decimal(draw.choice(("0", "62.5", "130")))),
+    )
+    settings = Settings(kerf=Fraction(2), spares=draw.randint(0, 1))
+    return replace(job(stock, blanks, settings), shops=shops), blanks
+
+
+def judged(wanted, blanks) -> Decimal | None:
+    """The least total, every purchase tried."""
+    shops, every = wanted.shops, []
+    for tube in wanted.tubes:
+        mine = [one for one in blanks if one.tube == tube.name]
+        rows = [row for row in wanted.stock if row.tube == tube.name]
+        pieces = [Piece(int(one.length * 10), one.count) for one in mine]
+        spare = Spare(max(piece.length for piece in pieces), 1) if wanted.settings.spares else None
+        stocks = [
+            Stock(int(row.length * 10), int((row.price or 0) * 100), row.available, row.source is Source.RACK)
+            for row in rows
+        ]
+        names = [shop.name for shop in shops]
+        sellers = [names.index(row.shop) if row.shop else None for row in rows]
+        every.append(Wanted(pieces, stocks, sellers, 20, spare))
+    sellers = [
+        Seller(
+            int(shop.delivery * 100),
+            None if shop.free_from is None else int(shop.free_from * 100),
+            int(shop.minimum * 100),
+        )
+        for shop in shops
+    ]
+    least = least_by_trying(every, sellers)
+    return None if least is None else Decimal(least) / 100
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_no_plan_costs_less(seed):
+    """The plan's total is the least there is, is proven, and its check from scratch finds nothing wrong."""
+    wanted, blanks = seeded(seed)
+    least = judged(wanted, blanks)
+    if least is None:
+        with pytest.raises(StockError):
+            make_plan(wanted, blanks)
+        return
+    plan = make_plan(wanted, blanks)
+    assert (plan.cost, plan.proven) == (least, True)
+    assert complaints(plan) == ()
+
+
+def ordered():
+    """A plan with an order from each of two shops."""
+    blanks = [blank("A", 2800, 2), blank("B", 2500, 3, tube="U")]
+    stock = [sold(6000, "58.2", "North"), sold(6000, "40", "Hill", tube="U")]
+    return make_plan(replace(job(stock, blanks), shops=(NORTH, HILL)), blanks)
+
+
+def test_orders_are_added_up():
+    """Bars, what is missing to the minimum and delivery make the total."""
+    plan = ordered()
+    assert [(one.shop, one.bars, one.below_minimum, one.delivery) for one in plan.orders] == [
+        ("North", Decimal("58.2"), Decimal(0), Decimal("18.50")),
+        ("Hill", Decimal(80), Decimal(0), Decimal(9)),
+    ]
+    assert plan.cost == plan.bound == Decimal("165.70")
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"delivery": Decimal(0)}, "delivery 18.50, not 0"),
+        ({"bars": Decimal(60)}, "bars 58.2, not 60"),
+        ({"below_minimum": Decimal(1)}, "what is missing to the minimum 0, not 1"),
+        ({"shop": "Mill"}, "an order from Mill, but no bar is bought there"),
+    ],
+)
+def test_the_check_finds_wrong_charges(change, said):
+    """An order that is not what its bars come to is refused."""
+    plan = ordered()
+    wrong = replace(plan, orders=(replace(plan.orders[0], **change), *plan.orders[1:]))
+    assert any(said in text for text in complaints(wrong))
+
+
+def test_the_check_finds_a_total_without_its_charges():
+    """A total that leaves deliveries out, a bound above it, a proof without one, and a missing order are refused."""
+    plan = ordered()
+    assert any("is not the sum" in text for text in complaints(replace(plan, cost=plan.cost - 18)))
+    assert any("bound" in text for text in complaints(replace(plan, bound=plan.cost + 1)))
+    assert any("proven" in text for text in complaints(replace(plan, bound=plan.cost - 1)))
+    assert any("there is no order" in text for text in complaints(replace(plan, orders=plan.orders[:1])))
+
+
+def test_bars_of_a_shop_that_is_not_described_cost_what_they_cost():
+    """Without a row in Shops a shop is a name on the bars, and the plan as it would be without."""
+    blanks = [blank("A", 2800, 2)]
+    plain, named = bars(6000, "58.2"), sold(6000, "58.2", "North")
+    one, other = (make_plan(job([row], blanks), blanks) for row in (plain, named))
+    assert (one.cost, one.proven, other.cost, other.proven) == (Decimal("58.2"), True, Decimal("58.2"), True)
+    assert other.orders == ()
+    assert other.buy[0].shop == "North"
+
+
+def test_one_mistake_at_a_time_needs_no_more():
+    """Fitted one at a time, less tube does than with room after all cuts, and the charges are in the proof."""
+    blanks = [blank("LONG", 2800), blank("MID", 1500, 2), blank("SHORT", 700, 3)]
+    stock = [sold(6000, "58.2", "North"), sold(3000, "33.4", "North"), sold(6000, "57", "Hill")]
+    totals = []
+    for fitted in Fitted:
+        settings = Settings(kerf=Fraction(2), spares=1, fitted=fitted)
+        plan = make_plan(replace(job(stock, blanks, settings), shops=(NORTH, HILL)), blanks)
+        assert complaints(plan) == ()
+        totals.append(plan.cost)
+    assert totals[1] <= totals[0]
+
+
+def test_options_count_the_charges():
+    """Each option's total is that of the plan which follows it, and costs rise with what is covered."""
+    blanks = [blank("A", 2800, 2), blank("B", 2500, 3, tube="U")]
+    stock = [sold(6000, "58.2", "North"), sold(6000, "40", "Hill", tube="U")]
+    wanted = replace(job(stock, blanks), shops=(NORTH, HILL))
+    options = buying_options(wanted, blanks)
+    assert len(options) > 1
+    for option in options:
+        kept = {tube: (count, length) for tube, count, length in option.kept}
+        assert make_plan(wanted, blanks, kept=kept).cost == option.cost
+    costs = [option.cost for option in options]
+    assert costs == sorted(set(costs))
