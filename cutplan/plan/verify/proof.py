@@ -391,10 +391,11 @@ def _money(plan: Plan) -> Iterator[str]:
             yield f"the plan's bound {plan.bound} is not between its tubes', {bound}, and its cost {cost}"
         if plan.proven != (plan.bound == cost):
             yield "the plan is marked as proven but its bound is not its cost, or the other way round"
-    elif plan.bound != bound:
-        yield f"the plan's bound {plan.bound} is not the sum of its tubes', {bound}"
-    elif plan.proven != (whole and all(tube.proven for tube in plan.tubes)):
-        yield "the plan is marked as proven but not every tube is, or the other way round"
+    else:
+        if plan.bound != bound:
+            yield f"the plan's bound {plan.bound} is not the sum of its tubes', {bound}"
+        if plan.proven != (whole and all(tube.proven for tube in plan.tubes)):
+            yield "the plan is marked as proven but not every tube is, or the other way round"
     bought = Counter(
         (bar.tube, round(bar.length, 3), bar.price, bar.shop)
         for tube in plan.tubes
