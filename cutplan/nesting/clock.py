@@ -1,4 +1,5 @@
-"""The time given, who may end it early, and who is told of progress."""
+"""The time given, who may end it early, and who is told of progress; and the work done, counted in steps that are the
+same on every machine."""
 
 from __future__ import annotations
 
@@ -13,6 +14,10 @@ from cutplan.nesting.model import Progress
 
 _LOOK = 0.05
 """Seconds between two looks whether to stop."""
+_PIVOT = 10
+"""Steps of a knapsack table that take about as long as a pivot of the simplex method, a row or column."""
+_PIVOTS = 50
+"""Pivots to a node of an integer program, about."""
 
 
 class TimeUpError(Exception):
@@ -32,6 +37,9 @@ class Clock:
         self._limit = limit
         self._listener = listener
         self._stop = stop
+        self._most: int | None = None
+        self.steps = 0
+        """The work done so far."""
 
     @property
     def gone(self) -> float:
@@ -41,7 +49,7 @@ class Clock:
     @property
     def left(self) -> float:
         """Seconds that may still be used."""
-        if self._stop is not None and self._stop():
+        if (self._stop is not None and self._stop()) or (self._most is not None and self.steps >= self._most):
             return 0.0
         return float("inf") if self._limit is None else self._limit - self.gone
 
@@ -60,14 +68,27 @@ class Clock:
         if self._listener is not None:
             self._listener(Progress(stage, cost, -(-bound // 1), self.gone))
 
-    def settled(self, cost: int, bound: int) -> Clock:
+    def settled(self, cost: int, bound: int, steps: int) -> Clock:
         """The same time for a search after that of least cost: whatever it finds, what is told is ``cost`` and
-        ``bound``."""
+        ``bound``. It is up too once ``steps`` are done."""
         told = self._listener
         tell = None if told is None else lambda at: told(replace(at, cost=cost, bound=bound, seconds=self.gone))
         clock = Clock(self._limit, tell, self._stop)
-        clock._start = self._start
+        clock._start, clock._most = self._start, steps
         return clock
+
+    def solve_counted(self, solver: Any) -> int:
+        """`solve`, and its pivots are counted."""
+        status = self.solve(solver)
+        self.steps += _PIVOT * solver.iterations() * (solver.NumVariables() + solver.NumConstraints())
+        return status
+
+    def nodes(self, solver: Any) -> int:
+        """How many nodes of this integer program there are steps left for; -1 for any number."""
+        if self._most is None:
+            return -1
+        node = _PIVOT * _PIVOTS * (solver.NumVariables() + solver.NumConstraints())
+        return 1 + int(max(0, self._most - self.steps) // node)
 
     def solve(self, solver: Any) -> int:
         """``solver.Solve()`` of OR-Tools within the time left, broken off once it is up; its status.

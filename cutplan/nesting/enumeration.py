@@ -88,7 +88,7 @@ def thin(instance: Instance, mix: Mix, columns: list[Column], steps: range, cloc
         for item, row in enumerate(cover):
             shake = 0.0 if not step else 0.02 * (((item * 7919 + step * 104_729) % 211) / 211 - 0.5)
             row.SetLb(instance.demand[item] * (1 + shake))
-        clock.solve(solver)
+        clock.solve_counted(solver)
         if clock.up:
             break
         raw = [row.dual_value() for row in cover]
@@ -129,8 +129,6 @@ class Program:
 
         self.columns, self.settled = columns, False
         self.solver = pywraplp.Solver.CreateSolver("SCIP")
-        # An interrupt is the caller's: the solver would swallow it. And a proof has no gap: OR-Tools stops at 1e-4.
-        self.solver.SetSolverSpecificParametersAsString("misc/catchctrlc = FALSE\nlimits/gap = 0\n")
         endless = self.solver.infinity()
         rows = [self.solver.Constraint(count, endless) for count in instance.demand]
         limits = [self.solver.Constraint(-endless, count) for count in mix]
@@ -153,7 +151,10 @@ class Program:
 
     def solve(self, clock: Clock) -> bool | None:
         """True: solved; False: proven to have no answer; None: neither, in the time left."""
-        answer = clock.solve(self.solver)
+        # An interrupt is the caller's: the solver would swallow it. And a proof has no gap: OR-Tools stops at 1e-4.
+        limits = f"misc/catchctrlc = FALSE\nlimits/gap = 0\nlimits/nodes = {clock.nodes(self.solver)}\n"
+        self.solver.SetSolverSpecificParametersAsString(limits)
+        answer = clock.solve_counted(self.solver)
         self.settled = answer in (self.solver.OPTIMAL, self.solver.INFEASIBLE)
         if answer == self.solver.INFEASIBLE:
             return False

@@ -10,6 +10,9 @@ from cutplan.nesting.clock import Clock, TimeUpError
 from cutplan.nesting.instance import Instance
 from cutplan.nesting.master import Column
 
+_PICKED = 40
+"""Pieces that a bar is filled from at a time."""
+
 
 def take(demand: Sequence[int], column: Column) -> list[int]:
     """The demand left after one bar of this column."""
@@ -127,3 +130,55 @@ def _in_order(
         )
         free[stocks[bar]] -= 1
     return [(stock, tuple(sorted(bar.items()))) for stock, bar in zip(stocks, bars, strict=True)], over
+
+
+def filled(
+    instance: Instance, demand: Sequence[int], limits: Sequence[int], few: int, longest_first: bool
+) -> tuple[list[Column], list[int], list[int]]:
+    """Bars filled to the end as far as some dozens of pieces at a time can do that, picked evenly from the longest to
+    the shortest; the longest of all goes on every second bar where ``longest_first``. Bars that cost the least for
+    their length come first, as long as there is more than a bar's length left and more than ``few`` pieces. Then these,
+    the pieces left and the bars left. Shared cuts are not counted on."""
+    left, free = list(demand), list(limits)
+    order = sorted(
+        (k for k, limit in enumerate(limits) if limit and instance.capacities[k] > 0),
+        key=lambda k: (instance.prices[k] / instance.capacities[k], -instance.capacities[k], k),
+    )
+    weight, pieces = sum(w * d for w, d in zip(instance.weights, left, strict=True)), sum(left)
+    plan: list[Column] = []
+    for stock in order:
+        capacity = instance.capacities[stock]
+        while free[stock] and pieces > few and weight > capacity:
+            kinds = [item for item, count in enumerate(left) if count and instance.weights[item] <= capacity]
+            if not kinds:
+                break
+            first = kinds[:1] if longest_first and len(plan) % 2 else []
+            counts = _best_filled(instance, capacity, kinds, left, first, len(plan))
+            plan.append((stock, counts))
+            free[stock] -= 1
+            left = take(left, (stock, counts))
+            weight -= sum(instance.weights[item] * count for item, count in counts)
+            pieces -= sum(count for _, count in counts)
+    return plan, left, free
+
+
+def _best_filled(
+    instance: Instance, capacity: int, kinds: Sequence[int], left: Sequence[int], first: Sequence[int], turn: int
+) -> tuple[tuple[int, int], ...]:
+    """What fills one bar best: ``first``, and others picked evenly, starting elsewhere each ``turn``. The sums that can
+    be had are the bits of a whole number."""
+    size = min(_PICKED, len(kinds))
+    picked = sorted({kinds[(each * len(kinds) // size + turn) % len(kinds)] for each in range(size)})
+    several = max(1, _PICKED // len(picked))
+    units = [item for item in picked for _ in range(min(several, left[item] - (item in first)))]
+    mask = (1 << capacity + 1) - 1
+    reached = [1 << sum(instance.weights[item] for item in first)]
+    for item in units:
+        reached.append(reached[-1] | reached[-1] << instance.weights[item] & mask)
+    total = reached[-1].bit_length() - 1
+    counts = dict.fromkeys(first, 1)
+    for item, before in zip(reversed(units), reversed(reached[:-1]), strict=True):
+        if not before >> total & 1:
+            counts[item] = counts.get(item, 0) + 1
+            total -= instance.weights[item]
+    return tuple(sorted(counts.items()))

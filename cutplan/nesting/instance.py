@@ -39,6 +39,17 @@ class Instance:
         copies = self.copies(self.demand)
         return Grid(self.weights, copies, self.capacities, self.machine, self.kinds)
 
+    def part(self, kinds: Sequence[int], demand: Sequence[int], limits: Sequence[int]) -> Instance:
+        """So many of these kinds alone, from so many bars."""
+        return replace(
+            self,
+            weights=tuple(self.weights[item] for item in kinds),
+            kinds=tuple(self.kinds[item] for item in kinds),
+            demand=tuple(demand),
+            members=tuple(self.members[item] for item in kinds),
+            limits=tuple(limits),
+        )
+
     def copies(self, demand: Sequence[int]) -> tuple[int, ...]:
         """How many of each kind one bar can hold at most, of what is wanted."""
         top = max(self.capacities)

@@ -21,6 +21,9 @@ _NEVER = -(1 << 60)
 MOST_SUM = 1 << 59
 """No sum of values comes to this: it fits a whole number of 64 bits, with room for what is added to `_NEVER`."""
 
+_LAYER = 3_000
+"""Steps for a layer of the table, beside one for each of its entries: what calling numpy costs."""
+
 
 def whole_values(
     raw: Sequence[float], scale: int, counts: Sequence[int], ceilings: Sequence[float] | None = None
@@ -121,7 +124,8 @@ class Table:
         states = len(grid.machine.lost)
         self._best: Ints = np.full((states, grid.size), _NEVER, dtype=np.int64)
         self._best[0] = 0
-        self._took: list[tuple[int, int, NDArray[np.int8]]] = []
+        layer = _LAYER + self._best.size
+        self._took: list[tuple[int, int, NDArray[np.uint8]]] = []
         self._layers: list[Ints] = [self._best.copy()] if keep else []
         for item, (value, count) in enumerate(zip(values, copies, strict=True)):
             clock.check()
@@ -129,9 +133,11 @@ class Table:
                 if grid.kinds[item] == (0, 0):
                     for size in _split(count):
                         self._plain(item, size)
+                        clock.steps += layer
                 else:
                     for _ in range(count):
                         self._ended(item)
+                        clock.steps += 2 * layer
             if keep:
                 self._layers.append(self._best.copy())
 
@@ -143,15 +149,15 @@ class Table:
         came = best[:, : best.shape[1] - first] if source is None else best[:, source]
         offer = came + self.values[item] * size
         tail = best[:, first:]
-        took = np.zeros(best.shape, dtype=np.int8)
-        np.greater(offer, tail, out=took[:, first:].view(np.bool_))
+        took = np.zeros(best.shape, dtype=np.bool_)
+        np.greater(offer, tail, out=took[:, first:])
         np.maximum(offer, tail, out=tail)
-        self._took.append((item, size, took))
+        self._took.append((item, size, np.packbits(took.view(np.uint8), axis=1)))  # a bit each: there may be many
 
     def _ended(self, item: int) -> None:
         grid = self.grid
         before, after = self._best, self._best.copy()
-        took = np.zeros(before.shape, dtype=np.int8)
+        took = np.zeros(before.shape, dtype=np.uint8)
         for state, (target, saved) in enumerate(grid.machine.step[grid.kinds[item]]):
             first, source = grid.shift(grid.weights[item] - saved)
             if first >= grid.size:
@@ -188,19 +194,27 @@ class Table:
         step = len(self._took)
         while step > 0 and len(found) < most:
             step -= 1
-            if len(ends) > 1 or self._took[step][2][state, place]:
+            if len(ends) > 1 or self._came(step, state, place):
                 if len(ends) > 1:
                     break
                 found.append(self._trace(step, state, place))
         return [(sum(self.values[i] * n for i, n in pattern), pattern) for pattern in found]
 
+    def _came(self, step: int, state: int, place: int) -> int:
+        """Whether this step led here: 0, or (for a piece with ends) the state before it and 1."""
+        item, _, took = self._took[step]
+        if self.grid.kinds[item] == (0, 0):
+            return int(took[state, place >> 3]) >> (7 - (place & 7)) & 1
+        return int(took[state, place])
+
     def _trace(self, step: int, state: int, place: int) -> Counts:
         counts: dict[int, int] = {}
         grid = self.grid
-        for item, size, took in reversed(self._took[:step]):
-            came = int(took[state, place])
+        for before in range(step - 1, -1, -1):
+            came = self._came(before, state, place)
             if not came:
                 continue
+            item, size, _ = self._took[before]
             counts[item] = counts.get(item, 0) + size
             take = grid.weights[item] * size
             if grid.kinds[item] != (0, 0):

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from cutplan.nesting.knapsack import MOST_SUM, Counts, Ints, Table
 
 _Places = NDArray[np.intp]
+_ROW = 20  # steps of the clock for a bar half filled
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +98,7 @@ class _Walk:
         self.item -= 1
         parts = list(_extend(self.tables, self.item, self.bars, self.leasts))
         self.bars = _joined(parts)
+        self.tables[0].clock.steps += _ROW * len(self.tables) * len(self.bars.room)
         self._trail.append((self.bars.whence, np.concatenate([np.full(len(p.room), n) for n, p in enumerate(parts)])))
 
     def keep(self, rows: _Places) -> None:

@@ -192,7 +192,7 @@ class Master:
 
     def _solve(self, clock: Clock) -> None:
         """Solve the linear program. Raises TimeUpError where the time is up before it is solved."""
-        clock.solve(self.solver)
+        clock.solve_counted(self.solver)
         clock.check()
 
     def _price(self, raw: Sequence[float], scale: int, clock: Clock) -> tuple[Duals, list[tuple[int, int, Counts]]]:

@@ -13,9 +13,13 @@ from fractions import Fraction
 from cutplan.nesting.bars import Mix, cheapest
 from cutplan.nesting.clock import Clock, TimeUpError
 from cutplan.nesting.enumeration import Effort, settle
-from cutplan.nesting.greedy import at_once, best_fit, fullest, take
+from cutplan.nesting.greedy import at_once, best_fit, filled, fullest, take
 from cutplan.nesting.instance import Instance
 from cutplan.nesting.master import Column, Duals, Master, Relaxed, by_length
+
+_LARGE = 4_000_000  # entries of a table
+_LAST = 40  # pieces that are left for a search where all others are cut at once
+_LITTLE = Effort(dives=2, patterns=5_000, duals=0)
 
 
 class Search:
@@ -54,7 +58,38 @@ class Search:
         step = self.instance.price_step
         self.bound = max(self.bound, -(-bound // step) * step)
 
+    def _at_once(self) -> bool:
+        """Where a table would be very large, or any plan of less cost will do: bars filled to the end, and the last few
+        pieces by search, against the bound by length. Whether there is nothing left to do."""
+        instance = self.instance
+        entries = len(instance.weights) * len(instance.machine.lost) * instance.grid.size
+        if (self.below is None and entries < _LARGE) or sum(instance.demand) < 4 * _LAST:
+            return False
+        for duals in by_length(instance):
+            self._raise(duals.bound(instance.demand, instance.prices, self.open_limits))
+        for longest_first in (False, True):
+            self._fill_up(longest_first)
+            if self.cost is not None and (self.below is not None or self.cost <= self.bound):
+                break
+        self.proven = self.cost is not None and self.cost <= self.bound
+        return self.proven or (self.below is not None and self.cost is not None)
+
+    def _fill_up(self, longest_first: bool) -> None:
+        instance = self.instance
+        plan, left, free = filled(instance, instance.demand, instance.limits, _LAST, longest_first)
+        kinds = [item for item, count in enumerate(left) if count]
+        if kinds:
+            part = instance.part(kinds, [left[item] for item in kinds], free)
+            rest = Search(part, self.clock, effort=_LITTLE)
+            rest.run()
+            if rest.plan is None:
+                return
+            plan += [(stock, tuple((kinds[item], count) for item, count in counts)) for stock, counts in rest.plan]
+        self._offer(plan)
+
     def _run(self) -> None:
+        if self._at_once():
+            return
         instance = self.instance
         for bend in (1.0, 1.3) if self.below is None else ():
             self._offer(fullest(instance, instance.demand, instance.limits, bend, self.clock))

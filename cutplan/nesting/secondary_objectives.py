@@ -2,7 +2,8 @@
 
 Small jobs: one integer program over all columns that a plan of least cost can use, with one bar outside the
 columns, filled with whatever it takes to leave the most on it. Larger jobs: the longest piece left alone, by
-search. The effort is counted in the solver's own steps, not in seconds, so that a slower machine gives the same plan.
+search, for no more than a part of the work of the proof. The effort is counted in steps, not in seconds, so that a
+slower machine gives the same plan.
 """
 
 from __future__ import annotations
@@ -23,6 +24,10 @@ from cutplan.nesting.search import Search
 MOST_COLUMNS = 300
 MOST_PIECES = 400
 MOST_WORK = 180  # tries of a longer piece left, times the kinds of piece
+PART = 2  # of the steps of the proof, the second aims may take one in so many
+LEAST_STEPS = 500_000_000  # or these: a second or two
+MANY = 160  # from so many pieces on a longer rest is often had at once:
+TRIES = 8  # then so many tries, as far as the steps go
 _LITTLE = Effort(dives=1, patterns=1_000, duals=0)  # for one try of a longer piece left
 # CP-SAT counts its work in units that take about a second. The programs are small: probing them costs more than
 # it saves. An interrupt is the caller's: the solver would swallow it.
@@ -52,7 +57,8 @@ def improve(search: Search, asked: Asked) -> tuple[PackedBar, ...]:
         return bars
     cost = sum(instance.prices[stock] for stock, _ in plan)
     try:
-        columns = affordable(instance, cost, search.rules[0], MOST_COLUMNS, clock)
+        # Proven without any rule: the job is so large that the columns are far too many.
+        columns = affordable(instance, cost, search.rules[0], MOST_COLUMNS, clock) if search.rules else None
     except TimeUpError:
         return bars
     if columns is None:
@@ -103,9 +109,10 @@ def affordable(instance: Instance, cost: int, duals: Duals, most: int, clock: Cl
 
 def lengthen(bars: tuple[PackedBar, ...], cost: int, search: Search, asked: Asked) -> tuple[PackedBar, ...]:
     """Bars of no more cost with a longer piece left, by halving: one more piece of the length asked for must
-    find room. To within 1/250 of the longest bar, the fewer tries the more kinds of piece there are."""
+    find room. To within 1/250 of the longest bar, and the fewer tries the more kinds of piece there are."""
     stocks, kerf, spare = asked.stocks, asked.kerf, asked.spare
-    clock = search.clock.settled(cost, cost if search.proven else search.bound)
+    steps = max(LEAST_STEPS, search.clock.steps // PART)
+    clock = search.clock.settled(cost, cost if search.proven else search.bound, steps)
     low, high = longest_left(bars, stocks), max(stock.length for stock in stocks)
     step = max(1, high // 250)
     # Room enough for one spare more can be had where a little less room cannot: then a spare need not lie
@@ -114,7 +121,8 @@ def lengthen(bars: tuple[PackedBar, ...], cost: int, search: Search, asked: Aske
     if spare is not None and spare.length > 0:
         firsts |= {count * (spare.length + kerf) - kerf for count in range(1, min(spare.count, 6) + 1)}
     tries = sorted(firsts, reverse=True)
-    effort = max(2, MOST_WORK // len(search.instance.weights))
+    instance = search.instance
+    effort = max(2, MOST_WORK // len(instance.weights)) if sum(instance.demand) < MANY else TRIES
     while low + step <= high and effort and not clock.up:
         effort -= 1
         tries = [length for length in tries if low < length <= high]

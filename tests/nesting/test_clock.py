@@ -17,6 +17,7 @@ from cutplan.nesting.clock import Clock
 from cutplan.nesting.greedy import at_once
 from cutplan.nesting.instance import make
 from cutplan.nesting.model import Progress
+from cutplan.nesting.search import Search
 
 Job = tuple[list[Piece], list[Stock], Spare | None, Mapping[int, int] | None]
 
@@ -166,3 +167,20 @@ def test_what_is_proven_stays_told_while_the_second_aims_are_settled():
     assert after_the_proof
     assert packing.status is Status.PROVEN
     assert {(at.cost, at.bound) for at in after_the_proof} == {(packing.cost, packing.cost)}
+
+
+def test_steps_end_a_search_and_are_the_same_every_time() -> None:
+    """Guards the measure of work by which the second aims are given up: a search goes on for that many steps and one
+    table or program more, and does as many the next time."""
+    pieces, stocks, spare, _ = large()
+    instance = make(pieces[:60], stocks, 20, spare, None)
+    done = []
+    for allowed in (0, 20_000_000, 20_000_000):
+        clock = Clock(None).settled(1, 1, allowed)
+        search = Search(instance, clock, below=1_000_000)
+        search.run()
+        assert clock.up
+        assert not search.proven
+        done.append(clock.steps)
+    assert done[1] == done[2]
+    assert done[0] < 20_000_000 <= done[1] < 60_000_000
