@@ -8,17 +8,18 @@ from pathlib import Path
 
 from openpyxl import Workbook
 from openpyxl.comments import Comment
-from openpyxl.styles import Alignment, Font, PatternFill
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.job.model import Settings, Units
-from cutplan.job.schema import SETTINGS, SHEETS, Column, Kind, Sheet
+from cutplan.job.schema import MEMBERS, SETTINGS, SHEETS, Column, Kind, Sheet
 from cutplan.job.settings import defaults
 from cutplan.output.files import write_beside
-from cutplan.output.sheets.page import BOLD, FACE, HEAD_FILL, PLAIN, put
+from cutplan.output.sheets.page import BOLD, CHARACTER, FACE, HEAD_FILL, PLAIN, put
 from cutplan.output.template_drawing import clock, drawing
 from cutplan.output.template_words import ASIDES, EXAMPLES, MEASURED, SIDES, STEPS
 from cutplan.output.workbook import set_face, settled
@@ -26,6 +27,12 @@ from cutplan.plan import wording
 
 _LAST = 400
 """The last row that is checked as it is typed."""
+
+_ROW = 21.0
+"""Points that a row is high on paper: enough to write in by hand."""
+
+_THIN = Side(style="thin", color="808080")
+_RULED = Border(left=_THIN, right=_THIN, top=_THIN, bottom=_THIN)
 
 _AS_TEXT = (Kind.TEXT, Kind.NAME, Kind.REFERENCE)
 _EXAMPLE = Font(name=FACE, size=10, italic=True, color="595959")
@@ -66,7 +73,7 @@ def _sheet(page: Worksheet, sheet: Sheet, units: Units) -> None:
         head.comment = note
         letter = get_column_letter(number)
         page.column_dimensions[letter].width = (
-            90 if sheet.name == "Job" and column.head == "note" else _width(column.head)
+            90 if sheet.name == "Job" and column.head == "note" else _width(column.head, sheet)
         )
         if column.kind in _AS_TEXT or (units is Units.IN and column.kind is Kind.LENGTH):
             for row in range(2, _LAST + 1):
@@ -86,7 +93,22 @@ def _sheet(page: Worksheet, sheet: Sheet, units: Units) -> None:
             cell.font, cell.fill = _EXAMPLE, _EXAMPLE_FILL
     if sheet.name == "Job":
         _settings(page, units, 2 + len(EXAMPLES[units]["Job"]))
+    _rule(page, sheet, units)
     _print(page, units)
+
+
+def _rule(page: Worksheet, sheet: Sheet, units: Units) -> None:
+    """Rule as many empty rows as a page has room for, so that the sheet can be printed and filled in by hand."""
+    across = sum(page.column_dimensions[get_column_letter(number)].width for number in range(1, len(sheet.columns) + 1))
+    wide, high = (841.9, 595.3) if units is Units.MM else (792.0, 612.0)
+    # The members take two pages side by side.
+    blocks = 2 if sheet is MEMBERS else 1
+    scale = min(1.0, (wide - 0.8 * 72) * blocks / (across * CHARACTER))
+    page.sheet_format.defaultRowHeight, page.sheet_format.customHeight = round(_ROW / scale, 2), True
+    rows = int(((high - 1.2 * 72) - 30.0 * scale) / _ROW)
+    for row in range(1, 2 + rows):
+        for number in range(1, len(sheet.columns) + 1):
+            page.cell(row, number).border = _RULED
 
 
 def _settings(page: Worksheet, units: Units, first: int) -> None:
@@ -135,7 +157,20 @@ def _expected(column: Column, units: Units) -> str:
     return _note(column, units) + ("; decimals take a point" if column.kind is Kind.LENGTH else "")
 
 
-def _width(head: str) -> float:
+_FOLDED = {
+    "tube": 16.0,
+    "length": 12.0,
+    "note": 76.0,
+    **dict.fromkeys(("from", "via", "to", "past a", "past b"), 10.0),
+    **dict.fromkeys(("qty", "pair", "rank", "turn", "insured", "stage", "made"), 8.0),
+}
+"""Widths on the members' sheet: so that what it is and end a are as wide as the mark, end b and the rest, and a
+program that prints it on two pages side by side turns the page there."""
+
+
+def _width(head: str, sheet: Sheet) -> float:
+    if sheet is MEMBERS and head in _FOLDED:
+        return _FOLDED[head]
     if head == "note":
         return 46
     if head in ("mark", "tube", "setting"):
@@ -231,7 +266,16 @@ def _notes(page: Worksheet, data: Worksheet, units: Units) -> None:
 def _print(page: Worksheet, units: Units) -> None:
     page.page_setup.orientation = "portrait" if page.title == "Notes" else "landscape"
     page.page_setup.paperSize = 9 if units is Units.MM else 1
-    page.page_setup.fitToWidth, page.page_setup.fitToHeight = 1, int(page.title == "Notes")
+    notes, wide = page.title == "Notes", page.title == MEMBERS.name
+    page.page_setup.fitToWidth, page.page_setup.fitToHeight = 2 if wide else 1, int(notes)
     page.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
-    if page.title != "Notes":
+    margins = page.page_margins
+    margins.left = margins.right = 0.4
+    margins.top = margins.bottom = 0.6
+    if not notes:
         page.print_title_rows = "1:1"
+    if wide:
+        # In two blocks, each with the mark: what it is and end a, then end b and the rest.
+        page.print_title_cols = "A:A"
+        page.page_setup.pageOrder = "overThenDown"
+        page.col_breaks.append(Break(id=MEMBERS.heads.index("measured a") + 1))

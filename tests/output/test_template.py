@@ -108,6 +108,28 @@ def test_the_worked_lines_are_right(units: Units, tmp_path: Path) -> None:
     assert {member.mark for member in reading.job.members} == {"BS", "HOOP", "DG"}
 
 
+def test_empty_rows_are_ruled_for_a_pencil(units: Units) -> None:
+    """Guards the sheets on paper: as many ruled rows as a page has room for, each high enough to write in, and the
+    members on two pages side by side, whose columns are as wide on either."""
+    wide, high = (841.9, 595.3) if units is Units.MM else (792.0, 612.0)
+    for schema in SHEETS:
+        sheet = opened(units)[schema.name]
+        widths = [sheet.column_dimensions[get_column_letter(n)].width for n in range(1, len(schema.columns) + 1)]
+        folded = schema.name == "Members"
+        assert sheet.page_setup.fitToWidth == (2 if folded else 1)
+        if folded:
+            assert sheet.print_title_cols == "$A:$A"
+            at = schema.heads.index("end b")
+            assert abs(sum(widths[:at]) - sum(widths[at:]) - widths[0]) <= 12
+        scale = min(1.0, (wide - 57.6) * (2 if folded else 1) / (sum(widths) * 5.25))
+        row = sheet.sheet_format.defaultRowHeight
+        ruled = [n for n in range(2, 60) if all(cell.border.bottom.style for cell in sheet[n])]
+        assert row * scale >= 20
+        assert ruled == list(range(2, 2 + len(ruled)))
+        assert len(ruled) >= 15
+        assert (30 + row * len(ruled)) * scale <= high - 86.4
+
+
 def test_words_from_a_fixed_set_are_chosen_from_a_list(units: Units) -> None:
     """Guards against typing what the reader refuses."""
     lists = {
