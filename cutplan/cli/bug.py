@@ -1,6 +1,6 @@
 """A fault of the program's own: a report to pass on, with the job attached, instead of a plan or a traceback.
 
-Nothing is sent. The report is text; what comes from the user's tables stands in it as JSON in which no text begins with
+Nothing is sent. The report is text; what comes from the user's tables is in it as JSON in which no text begins with
 a character that a spreadsheet would take for a formula's.
 """
 
@@ -32,7 +32,7 @@ _LIVE = re.compile(r"""(?<=[",;|\t])[=+\-@]""")
 
 
 def wrote(path: Path | str, more: str = "") -> None:
-    """Note that this run has written ``path``: it is told at the end, in any case, with ``more`` to say of it."""
+    """Note that this run has written ``path``: it is reported at the end, in any case, with ``more`` about it."""
     context = click.get_current_context(silent=True)
     if context is not None:
         context.meta.setdefault(_WRITTEN, []).append(f"{path}{more}")
@@ -45,7 +45,7 @@ def written() -> list[str]:
 
 
 def tell_bug(fault: Exception) -> int:
-    """Write a report of ``fault``, tell of it on standard error in one block, and give the exit code."""
+    """Write a report of ``fault``, report it on standard error in one block, and give the exit code."""
     from cutplan.plan import WrongPlanError
 
     shown = str(fault) if isinstance(fault, WrongPlanError) else f"{type(fault).__name__}: {fault}"
@@ -117,7 +117,7 @@ def _what(fault: BaseException) -> list[str]:
 
 
 def _attached(fault: BaseException, params: dict[str, Any]) -> Iterator[tuple[str, str]]:
-    """What the command read, each by its name; what cannot be read a second time is told in its place."""
+    """What the command read, each by its name; what cannot be read a second time is named in its place."""
     from cutplan.plan import WrongPlanError
 
     if isinstance(fault, WrongPlanError):

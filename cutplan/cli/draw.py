@@ -1,4 +1,4 @@
-"""Drawings of a job: the frame as it stands, and pieces each by itself."""
+"""Drawings of a job: the frame as a whole, and each piece by itself."""
 
 # ruff: noqa: D301 - click wants a real backspace before lines of help that it is not to wrap.
 

@@ -26,7 +26,7 @@ _STOPPED, _PIPE = 130, 141
 @contextmanager
 def exits() -> Iterator[None]:
     """Show any error meant for a person on standard error, report any other, and leave with its exit code. What the run
-    has written is told last, in any case."""
+    has written is reported last, in any case."""
     # A terminal or a pipe that knows fewer characters gets what it can show.
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):

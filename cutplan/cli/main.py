@@ -65,7 +65,7 @@ RACK = click.option(
 )
 TAKEN = click.option("--taken", is_flag=True, help="With --rack: also use what other jobs have taken from it.")
 UP_TO = 2
-"""Spares up to which the buying options go unless told otherwise."""
+"""The most spares that the buying options go up to, unless another number is given."""
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})

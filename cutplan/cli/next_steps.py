@@ -1,4 +1,4 @@
-"""``cutplan next``: where a job stands."""
+"""``cutplan next``: how far a job has got."""
 
 # ruff: noqa: D301 - click wants a real backspace before lines of help that it is not to wrap.
 

@@ -1,4 +1,4 @@
-"""Searching for a plan: within a time limit, told of on the way, ended by Ctrl-C, and proved before it is used."""
+"""Searching for a plan: within a time limit, reported on the way, ended by Ctrl-C, and proved before it is used."""
 
 from __future__ import annotations
 

@@ -115,7 +115,7 @@ def hand_end(name: str, end: End, radius: float, straight: float, placer: Placer
     taken = []
     while len(done) < len(targets):
         i = next((k for k in lands if k not in done and set(lands[k]) <= set(done)), None)
-        if i is None:  # a ring, told elsewhere
+        if i is None:  # a ring, reported elsewhere
             break
         if lands[i]:
             targets[i] = _coped(targets[i], [targets[j] for j in lands[i]])
@@ -125,7 +125,7 @@ def hand_end(name: str, end: End, radius: float, straight: float, placer: Placer
 
 
 def _lands_on(i: int, saddles: Sequence[Saddle], placer: Placer) -> list[int]:
-    """Which other tubes of the end tube ``i`` ends on, by one end alone; nothing where its row tells where it ends."""
+    """Which other tubes of the end tube ``i`` ends on, by one end alone; nothing where its row says where it ends."""
     onto = saddles[i].onto
     member = placer.member(onto.member)
     if member is None or not runs_straight_on(saddles[i]):
@@ -156,7 +156,7 @@ def _coped(target: Target, onto: Sequence[Target]) -> Target:
 
 
 def _on_known_bend(one: Saddle, name: str, radius: float, straight: float, placer: Placer) -> Target | None:
-    """The member landed on as it is round the landing; None where it is not known or the place along it is not told."""
+    """The member landed on as it is round the landing; None where it, or the place along it, is not known."""
     onto = one.onto
     member = placer.member(onto.member)
     if onto.bend is None or onto.arc_deg is None or member is None:

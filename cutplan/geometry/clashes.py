@@ -19,7 +19,7 @@ from cutplan.geometry.saddle import Array
 from cutplan.job.model import Cut, Job, Member
 
 LEAST_MM = 0.5
-"""What tubes run into each other by less than this is not told: common practice, no source."""
+"""Tubes that run into each other by less than this are not reported: common practice, no source."""
 _ROUND = 24
 _CHORDS = 12
 _NEAR_IN_OD = 2.0

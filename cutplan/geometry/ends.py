@@ -27,7 +27,7 @@ from cutplan.job.model import Cut, Saddle
 from cutplan.job.schema import LEAST_COPE_DEG, MOST_MITRE_DEG
 
 BEVEL_MM = 1.0
-"""What the inside of the wall lies deeper by is told from here on: less goes with the burr."""
+"""What the inside of the wall lies deeper by is reported from here on: less goes with the burr."""
 
 _LOT = 1000
 _SINGLE_GRID_DEG = 6.0  # one saddle onto a straight tube turns slowly: two lows and two highs at most
@@ -70,7 +70,7 @@ def cope(
 ) -> EndShape:
     """A coped end on one tube, or on several at a node (each saddle turned from the first by its ``turn_deg``).
 
-    ``targets``: the tubes landed on as they are, in the end's frame; without them, they run on as the saddles tell.
+    ``targets``: the tubes landed on as they are, in the end's frame; without them, they run on as the saddles say.
     What any of the tubes takes away is cut. ``shifts``: of each saddle's own nearest point from the first's, in mm,
     inwards positive. ``straight_mm``: how far the member runs from here to its other end or a bend. Raises
     GeometryError where the end cannot be saddled.
@@ -141,7 +141,7 @@ def _missing(phi_deg: float) -> GeometryError:
 
 
 def simple_copes(ods_mm: Sequence[float], saddles: Sequence[Saddle]) -> list[EndShape | GeometryError]:
-    """Coped ends on one straight tube each, all at once; a GeometryError stands where one cannot be saddled."""
+    """Coped ends on one straight tube each, all at once; a GeometryError in the place of one that cannot be saddled."""
     refused: dict[int, GeometryError] = {}
     onto_ods = [float(one.onto.od) for one in saddles]
     offsets = [float(one.offset) if one.offset else 0.0 for one in saddles]

@@ -20,7 +20,7 @@ from cutplan.job.model import Cut, End, Job, Member
 class Insides:
     """Turn angles in degrees, from 0 to 360: ``a`` of the first bend's inside from end a's short side, ``b`` of the
     last bend's from end b's; clockwise as seen from end a to end b. None: that end is square, there is no bend, or the
-    job does not tell."""
+    job does not say."""
 
     a: float | None = None
     b: float | None = None
@@ -48,7 +48,7 @@ def insides(blank: Blank, job: Job) -> Insides:
 
 
 def _by_rows(member: Member) -> tuple[float | None, float | None]:
-    """As the first and the last row of ``Bends`` tell."""
+    """As the first and the last row of ``Bends`` say."""
     first, last = member.bends[0].from_end_deg, member.bends[-1].from_end_deg
     return first if _shaped(member.end_a) else None, None if last is None else -last
 

@@ -81,7 +81,7 @@ class Landing:
     moved: Vector = (0.0, 0.0, 0.0)
     """What the member's axis is taken to have been moved by, for its saddle to lie on the tube."""
     offset: float = 0.0
-    """Between the axes as the points tell it, before that."""
+    """Between the axes by the points, before that."""
 
     @property
     def shift(self) -> float:

@@ -64,14 +64,14 @@ def lay_out(job: Job) -> Layout:
         if tube is None:
             wrong.append(Fault(member.place.at("tube"), "is not in the Tubes sheet", member.tube))
         if tube is not None and not wrong and (not member.made or _drawable(member)):
-            # What stands already went through its bender: it needs no grip, and no advice on how to make it.
+            # What is made already went through its bender: it needs no grip, and no advice on how to make it.
             made = maker.make(member, replace(tube, grip=Fraction(0), stretch=Fraction(0)) if member.made else tube)
             wrong += made.faults
             remarks += () if member.made else made.remarks
             misfits += made.misfits
             (standing if member.made else blanks).extend(made.blanks)
         faults += wrong
-    # What is estimated is measured once what it lands on stands: that alone makes stages.
+    # What is estimated is measured once what it lands on is in place: that alone makes stages.
     if in_stages(job.members) or any(blank.estimated for blank in blanks):
         faults += stage_faults(job.members)
         stages = stages_of(job.members)

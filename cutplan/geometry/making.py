@@ -47,7 +47,7 @@ _WORTH_TELLING_MM = 0.1
 
 @dataclass(frozen=True, slots=True)
 class Misfit:
-    """An end that does not sit on its tubes as it should, by ``mm``, and how to tell it. ``pair``: the marks of both
+    """An end that does not sit on its tubes as it should, by ``mm``, and how to report it. ``pair``: the marks of both
     members where one runs into the other."""
 
     mm: float
@@ -57,7 +57,7 @@ class Misfit:
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """What came of one member. ``misfits``: of its ends, to be told the worst first."""
+    """What came of one member. ``misfits``: of its ends, to be reported worst first."""
 
     blanks: tuple[Blank, ...] = ()
     faults: tuple[Fault, ...] = ()
@@ -151,7 +151,7 @@ class Maker:
         ]
 
     def _taken_remarks(self, member: Member, name: str, tube: Tube, placed: PlacedEnd | None) -> list[Remark]:
-        """What is taken of tubes that an end lands on, where nothing tells which way they go."""
+        """What is taken of tubes that an end lands on, where nothing says which way they go."""
         end = member.end_a if name == "a" else member.end_b
         if placed is not None or len(end.saddles) < 2:
             return []
@@ -162,7 +162,7 @@ class Maker:
         ]
 
     def _misfits(self, member: Member, name: str, shape: EndShape, placed: PlacedEnd | None) -> Iterator[Misfit]:
-        """Where an end hangs over the end of its tube, or another tube stands in its way."""
+        """Where an end hangs over the end of its tube, or another tube is in its way."""
         if shape.cut is not Cut.COPE:
             return
         place, radius = member.place.at(f"end {name}"), shape.od / 2.0

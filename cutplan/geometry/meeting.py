@@ -33,7 +33,7 @@ _STRAIGHT_ON_DEG = 0.1
 """Two tubes that end together and turn by no more than this are one line: both are square."""
 _NEAR_MM = 1e-6
 _STANDS_OUT_MM = 0.01
-"""What stands out of the rest by less than this is not cut for: common practice, no source."""
+"""What sticks out of the rest by less than this is not cut for: common practice, no source."""
 _LINES = 48
 
 
@@ -219,7 +219,7 @@ class Meeting:
                 if self._too_flat(lands, on.inward, on.member.mark, name, both=False):
                     continue
                 if lands.member.mark in self._reached(on.member.mark):
-                    continue  # They land on each other elsewhere: what stands in the way is reported.
+                    continue  # They land on each other elsewhere: what is in the way is reported.
                 self._onto.setdefault(lands.key, []).append(on.member)
                 self._lands[lands.member.mark].add(on.member.mark)
 

@@ -42,8 +42,8 @@ class EndShape:
     smallest). Turn angles are about the member's axis from the short side of the first saddle or mitre,
     clockwise as seen from end a looking to end b. ``shifts``: where the nearest points of several saddles do
     not coincide, how far each lies from the first's, inwards positive (empty: they coincide). ``targets``: the
-    tubes landed on as they are, in the frame of the end (empty: they are as the saddles tell, and run straight on).
-    ``plate``: the plane that a mitre lies flat on, as a job writes it.
+    tubes landed on as they are, in the frame of the end (empty: they are as the saddles say, and run straight on).
+    ``plate``: the plane that a mitre is flat on, as a job writes it.
     """
 
     cut: Cut

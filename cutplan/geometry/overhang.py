@@ -1,4 +1,4 @@
-"""How an end sits on what it lands on: what hangs over a tube's end, and what else stands in its way.
+"""How an end sits on what it lands on: what hangs over a tube's end, and what else is in its way.
 
 Coordinates as in :mod:`cutplan.geometry.solid`. Method: the lines of the saddle, one every few degrees, against the
 tubes as they end and as they would run on.
@@ -55,7 +55,7 @@ def overhang(targets: tuple[Target, ...], radius_mm: float) -> Overhang | None:
 
 
 def depth_in(third: Target, line: Array, radius_mm: float) -> float:
-    """How far a tube that is not landed on stands out of the saddle's ``line`` (of `turns`, in mm) at the most; 0: not
+    """How far a tube that is not landed on sticks out of the saddle's ``line`` (of `turns`, in mm) at the most; 0: not
     at all."""
     x, y = _round(radius_mm)
     z = first_entry((third,), x, y)

@@ -51,7 +51,7 @@ class PlacedEnd:
     first tube's, in mm, inwards positive; ``shifts``: of each saddle's from the first's; ``acute``: unit vector to
     the first saddle's short side; ``frame``: the end's own, in the job's coordinates; ``targets``: the tubes landed on
     as they are, in that frame; ``plain``: one tube alone, straight and going on for as far as the saddle reaches;
-    ``moved``: what is landed on, and by how much in mm its axis was taken nearer than the points tell."""
+    ``moved``: what is landed on, and by how much in mm its axis was taken nearer than it is by the points."""
 
     end: End
     shift: float
@@ -85,7 +85,7 @@ class Placer:
         """
         key = (member.mark, name)
         if key not in self._placed:
-            # Who comes back here has gone in a circle, which is told elsewhere.
+            # Who comes back here has gone in a circle, which is reported elsewhere.
             self._placed[key] = GeometryError("lands on itself through other members", column="onto")
             try:
                 self._placed[key] = self._place(name, member)
@@ -213,7 +213,7 @@ class Placer:
 
     def in_the_way(self, name: str, member: Member, placed: PlacedEnd) -> Iterator[Target]:
         """The tubes near an end that it does not land on and that do not land on it, in the end's frame; of two that
-        stand in each other's way, the earlier in the job's order."""
+        get in each other's way, the earlier in the job's order."""
         radius = self.radius(member)
         landed = [self.member(one.onto.member) for one in placed.end.saddles]
         theta = radians(min(one.angle_deg for one in placed.end.saddles))

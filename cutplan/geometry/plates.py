@@ -41,7 +41,7 @@ def face_of(plate: Plate, at: Mapping[str, Vector], within: float) -> Face:
         longest = max(norm(minus(two, one)), norm(minus(three, one)), norm(minus(three, two)))
         if norm(normal) <= max(within, 1e-6) * longest:
             raise GeometryError(
-                "is no plane: its nodes are on one line, or nearly",
+                "is not a plane: its nodes are on one line, or nearly",
                 " + ".join(plate.nodes),
                 "take three that are well apart both ways",
                 "onto",

@@ -1,4 +1,4 @@
-"""Centrelines by coordinates: points with radii to straights, angles and rotations (an LRA table), and back.
+"""Centrelines by coordinates: points with radii to straights, angles and rotations (an LRA table).
 
 Lengths in mm, angles in degrees. A rotation turns the plane of a bend about the tube from the plane of the bend
 before, clockwise positive as seen looking along the tube from its first end to its last. The first bend's rotation
@@ -97,27 +97,6 @@ def _corners(ways: list[Vector]) -> tuple[list[float], list[Vector]]:
             normals.append(scaled(square, 1.0 / norm(square)))
         angles.append(turn)
     return angles, normals
-
-
-def points_from_lra(table: Lra, pose: Pose) -> tuple[Vector, ...]:
-    """The points of a tube bent by ``table`` and lying as ``pose`` says: its ends and each bend's apex.
-
-    Raises ValueError for a bend of 180 degrees or more, which has no apex.
-    """
-    points = [pose.start]
-    way, normal = pose.direction, pose.normal
-    setbacks = [0.0]
-    for turn, radius in zip(table.angles_deg, table.radii, strict=True):
-        if not 0.0 <= turn < 180.0:
-            raise ValueError(f"a bend has an apex from 0 to less than 180 degrees, got {turn}")
-        setbacks.append(radius * tan(radians(turn) / 2.0))
-    setbacks.append(0.0)
-    for i, straight in enumerate(table.straights):
-        points.append(plus(points[-1], scaled(way, setbacks[i] + straight + setbacks[i + 1])))
-        if i < len(table.angles_deg):
-            normal = turned(normal, way, table.rotations_deg[i])
-            way = turned(way, normal, table.angles_deg[i])
-    return tuple(points)
 
 
 def carried(vector: Vector, ways: Sequence[Vector]) -> Vector:

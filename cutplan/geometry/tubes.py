@@ -107,7 +107,7 @@ def straight_through(one: Landing, course: Sequence[Stretch], radius: float, ont
 def pieces_of(
     course: Sequence[Stretch], part: tuple[float, float], cut_of: Callable[[str], EndCut]
 ) -> tuple[Piece, ...]:
-    """The stretches of a centreline that reach into ``part`` of it; ``cut_of`` tells how end "a" or "b" ends."""
+    """The stretches of a centreline that reach into ``part`` of it; ``cut_of`` gives how end "a" or "b" ends."""
     pieces = []
     start = 0.0
     for number, stretch in enumerate(course):

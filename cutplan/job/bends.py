@@ -34,7 +34,7 @@ class Draft:
 
     @property
     def named(self) -> bool:
-        """Whether the mark could be read; else the row's place stands for it."""
+        """Whether the mark could be read; else the row's place is used for it."""
         return self.mark != str(self.place)
 
 
@@ -83,7 +83,7 @@ def _courses(
 def _groups(
     sheet: str, tables: Tables, units: Units, drafts: Mapping[str, Draft], named: set[str]
 ) -> list[tuple[Draft, list[Cells]]]:
-    """The rows of each member, which must stand together."""
+    """The rows of each member, which must be together."""
     groups: list[tuple[Draft, list[Cells]]] = []
     marks = [draft.mark for draft in drafts.values() if draft.named]
     for row in tables.rows(sheet):

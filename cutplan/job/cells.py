@@ -34,8 +34,8 @@ Read = TypeVar("Read")
 
 
 class Cells:
-    """A row being read. Every reader returns None for a blank cell and for a faulty one; ``sound`` tells
-    whether any fault was found so far. ``taped``: the angles that were measured with a tape, by head."""
+    """A row being read. Every reader returns None for a blank cell and for a faulty one; ``sound`` says
+    whether any fault was found so far. ``taped``: the angles that were measured with a tape, by heading."""
 
     def __init__(self, row: Row, units: Units, faults: list[Fault]) -> None:
         self.row = row
@@ -72,7 +72,7 @@ class Cells:
         """Whether the cell holds anything; a fault where it does not."""
         if not self.given(head):
             self.sound = False
-            # Where the head itself is missing, that is the one fault to tell.
+            # Where the heading itself is missing, that is the one fault to report.
             if head in self.row.heads:
                 self.fault(head, "must be filled in")
         return self.given(head)

@@ -15,16 +15,16 @@ Rows = Sequence[tuple[int, Sequence[Cell | None]]]
 
 
 def look_for_commas(sheet: str, rows: Rows, found: Tables) -> None:
-    """Note in ``found`` what tells of a split cell: a row with more cells than heads, though the last be blank, and
-    decimals that stand as a note. ``rows``: the heads, then every row that holds anything, to its last comma.
+    """Note in ``found`` signs of a split cell: a row with more cells than headings, though the last be blank, and
+    decimals read as a note. ``rows``: the headings, then every row that holds anything, to its last comma.
 
-    A program that pads a table pads all its rows alike: blank cells beyond the heads at the end of every row, of two at
+    A program that pads a table pads all rows alike: blank cells past the headings at the end of every row, of two at
     least, are remarked once and stop nothing.
     """
     if not rows:
         return
     (_, heads), *below = rows
-    # What stands beyond the heads and is not blank is a fault that is told with its text.
+    # What is beyond the headings and not blank is a fault that is reported with its text.
     wide = [number for number, cells in below if len(cells) > len(heads) and not any(cells[len(heads) :])]
     widths = {len(cells) for _, cells in below}
     if wide and len(widths) == 1 and len(below) > 1:

@@ -2,7 +2,7 @@
 
 ``onto`` reads: a tube's name, another member's mark, an outside diameter, or several of these joined by +.
 After a mark, ``bend 1 at 45 side 90`` lands on that bend of it, so many degrees along the arc, from that side; after
-any of them ``ends short 20`` (or ``long``) tells that the tube ends there, 20 from where the axes meet, on the member's
+any of them ``ends short 20`` (or ``long``) says that the tube ends there, 20 from where the axes meet, on the member's
 short (long) side; ``at 40`` turns that saddle about the member's own axis from the end's first one.
 """
 
@@ -63,7 +63,7 @@ class Landing:
 
 
 def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Measured) -> End:
-    """End ``a`` or ``b`` of a member; what is faulty keeps its default (``cells.sound`` tells)."""
+    """End ``a`` or ``b`` of a member; what is faulty keeps its default (``cells.sound`` says so)."""
     cut = cells.word(f"end {side}", Cut) if cells.given(f"end {side}") else Cut.SQUARE
     measured = cells.word(f"measured {side}", Measured) or measured
     if cut is None:
@@ -100,7 +100,7 @@ def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Meas
         angle = None
     elif angle is not None and not (angle - doubt >= 0 and angle + doubt <= MOST_MITRE_DEG):
         cells.fault(head, f"is not a mitre from 0 to {MOST_MITRE_DEG:g} degrees over its whole range", "narrow it")
-    # With points, its corner may tell otherwise.
+    # With points, its corner may give another.
     given = (angle,) if angle is not None and draft.key in frame.points.named else ()
     return End(cut, angle or 0.0, measured=measured, angles_given=given, angle_tolerance=doubt)
 
@@ -348,7 +348,7 @@ def _on_bend(cells: Cells, head: str, onto: Onto, number: str, arc: float | None
         return None
     bends = _bends_of(frame, key)
     if bends is None:
-        cells.sound = False  # told where its rows are
+        cells.sound = False  # reported where its rows are
         return None
     if not number.isdecimal() or not 1 <= int(number) <= len(bends):
         cells.fault(head, f"names bend {number}, but {onto.member} has bends 1 to {len(bends)}")

@@ -10,7 +10,7 @@ from cutplan.errors import CutplanError, report
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where in a job something was read: a sheet, its row as the spreadsheet counts (head = 1), a column."""
+    """Where in a job something was read: a sheet, its row as the spreadsheet counts (headings: 1), a column."""
 
     sheet: str
     row: int | None = None

@@ -32,7 +32,7 @@ def grids(path: Path, found: Tables) -> Iterator[Grid]:
 
 
 def grid(file: Path, found: Tables) -> Grid:
-    """The one table of ``file``, which is no job's; without rows where a fault was told. Raises JobError."""
+    """The one table of ``file``, which is no job's; without rows where a fault was reported. Raises JobError."""
     return Grid(file.stem, _rows(file, _text(file), found) or ())
 
 

@@ -28,7 +28,7 @@ class Tubes:
     known: bool
 
     def faulty(self, key: str) -> bool:
-        """Whether ``key`` is, or may be, a tube with a fault that was told where it stands."""
+        """Whether ``key`` is, or may be, a tube with a fault that was reported in its own row."""
         return not self.known or (key in self.named and key not in self.sound)
 
 
@@ -135,7 +135,7 @@ def _bar(
 
 
 def find_tube(cells: Cells, head: str, tubes: Tubes) -> Tube | None:
-    """The tube named under ``head``; None where it is unknown (a fault) or itself faulty (told there)."""
+    """The tube named under ``head``; None where it is unknown (a fault) or itself faulty (reported there)."""
     text = cells.text(head) if cells.need(head) else None
     if text is None:
         return None

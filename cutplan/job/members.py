@@ -140,7 +140,7 @@ def _length(cells: Cells, draft: Draft, frame: Frame, *, made: bool) -> Measure 
         if cells.given("length") or (known and not made):
             cells.need("length")
         elif not made:
-            cells.sound = False  # its rows may stand where a fault was told
+            cells.sound = False  # its rows may be where a fault was reported
     elif cells.given("length"):
         where = "by nodes" if cells.given("from") else "in Bends" if bent else "in Points"
         cells.fault("length", f"is given here and {where}", "clear it here: a bent length comes from its rows")
@@ -200,7 +200,7 @@ def _by_points(end: End) -> bool:
 
 
 def _standing(members: list[Member]) -> list[Member]:
-    """``members`` without what they say of members that are not among them, whose fault is told where it stands.
+    """``members`` without what they say of members that are not among them, whose fault is reported in their own rows.
 
     Such an end lands on the diameter alone; a member whose angle was to come from the other's points is left out.
     """

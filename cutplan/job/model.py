@@ -2,7 +2,7 @@
 
 Every length is an exact :class:`~fractions.Fraction` of millimetres; every angle is in degrees; money is
 :class:`~decimal.Decimal`. Text is normalised (stripped, words in lower case) before it gets here.
-``place`` fields tell where a row was read and take no part in equality.
+``place`` fields say where a row was read and take no part in equality.
 """
 
 from __future__ import annotations
@@ -111,7 +111,7 @@ class Settings:
 
     ``step``: marking step that blanks are rounded up to. ``saw_hold``: the last of a bar that the vice must
     hold. ``keep``: shortest offcut worth racking. ``salvage``: how much of a spoilt straight blank is lost.
-    ``die_mark``: from a bend's start to where the bender's mark lies. ``meet_within``: how far the points of tubes that
+    ``die_mark``: from a bend's start to where the bender's mark is. ``meet_within``: how far the points of tubes that
     meet may be out. ``saw_swing``: to how many degrees off square the saw swings at the most. ``share_mitres``: may two
     blanks whose facing ends carry the same mitre share one cut. ``sure``: a blank whose ± is more than this is an
     estimate, not sawn before it is measured. ``mirror``: the plane whose other side is the mirror image of the side
@@ -220,12 +220,12 @@ class Onto:
     """What one saddle of an end sits on.
 
     Exactly one of ``member`` (another member's mark) and ``od`` with no member (a tube's name or an outside
-    diameter was given; ``name`` keeps the word used) tells the tube landed on; ``od`` is always filled in.
+    diameter was given; ``name`` keeps the word used) gives the tube landed on; ``od`` is always filled in.
     Landing on a bend: ``clr`` is that bend's centreline radius (None: a straight tube), ``side_deg`` the direction the
     member comes from about the other tube's axis there: 0 from outside the bend (away from the bend's centre), 90
     square to the bend's plane, 180 from inside (``side_given``: it was written). ``bend`` (1 = first) and ``arc_deg``
     (how far along the arc) say where on that member, for points and for people. ``ends_short``, ``ends_long``: how far
-    from where the axes come nearest the tube ends, on the member's short side and on its long side (None: not told).
+    from where the axes come nearest the tube ends, on the member's short side and on its long side (None: not given).
     """
 
     od: Fraction
@@ -259,7 +259,7 @@ class End:
     """One end of a member. ``angle_deg`` is a mitre's (0 = square); a cope's angles are its saddles'
     (several where a node joins several tubes). ``from_points``: angles and offsets come from coordinates; what is
     written beside them, saddle by saddle, is ``angles_given`` and ``offsets_given`` (none: left blank), and must agree.
-    ``angle_tolerance``: the ± of a mitre's angle, in degrees. ``plate``: the plane that a mitred end lies flat on.
+    ``angle_tolerance``: the ± of a mitre's angle, in degrees. ``plate``: the plane that a mitred end is flat on.
     """
 
     cut: Cut = Cut.SQUARE
@@ -278,7 +278,7 @@ class Bend:
     """A row of ``Bends``: a straight, then (but for the last row) a bend of ``angle_deg`` at ``radius``,
     turned ``rotation_deg`` about the tube from the bend before. ``from_end_deg``: in the first row, how far its bend is
     turned from end a's short side; in the last, how far end b's short side is turned from the last bend; clockwise as
-    seen from end a to end b, a bend counting by its inside. None: not told. ``angle_tolerance``: the ± of the angle, in
+    seen from end a to end b, a bend counting by its inside. None: not given. ``angle_tolerance``: its ±, in
     degrees."""
 
     straight: Fraction

@@ -1,8 +1,8 @@
-"""The rack: what lies there between jobs, one table in a workbook or a CSV file that can be edited by hand.
+"""The rack: what is kept there between jobs, one table in a workbook or a CSV file that can be edited by hand.
 
 Every length carries its unit (``1460 mm``, ``57 1/2 in``), so that jobs in mm and in inches may share a rack. A row
 with a ``job`` and no ``tube`` records that this job's offcuts were put back. ``taken by`` names the job that is planned
-on a piece: no other job is, unless told to.
+on a piece: no other job is, unless it is asked to.
 """
 
 from __future__ import annotations
@@ -51,7 +51,7 @@ class Rest:
         return not self.taken_by or squash(self.taken_by) == squash(job)
 
     def serves_as(self, row: StockRow) -> bool:
-        """Whether this is the piece that ``row`` tells of."""
+        """Whether this is the piece that ``row`` names."""
         return squash(self.tube) == squash(row.tube) and (self.length, self.label, self.end_trim, self.sawn) == (
             row.length,
             row.label,
@@ -69,7 +69,7 @@ class Rest:
 
 @dataclass(frozen=True, slots=True)
 class Rack:
-    """What lies on the rack, and the jobs whose offcuts were put back."""
+    """What is on the rack, and the jobs whose offcuts were put back."""
 
     rests: tuple[Rest, ...] = ()
     jobs: tuple[str, ...] = ()
@@ -120,7 +120,7 @@ def check_ending(path: Path) -> None:
 
 
 def table_of(rack: Rack) -> Iterator[tuple[str | int | None, ...]]:
-    """The rack as the rows of its table, the heads first."""
+    """The rack as the rows of its table, the headings first."""
     yield HEADS
     yield from map(row_of, rack.rests)
     yield from map(row_of_job, rack.jobs)
@@ -153,7 +153,7 @@ def free_for(rack: Rack, job: str) -> Rack:
 def pieces_for(rack: Rack, tubes: Iterable[str], stock: Sequence[StockRow]) -> tuple[StockRow, ...]:
     """The pieces of these ``tubes`` as stock, beside a job's own ``stock``, whoever has taken them.
 
-    Raises RackError where a piece stands in ``stock`` too, so that it would be counted twice; where two pieces alike
+    Raises RackError where a piece is in ``stock`` too, so that it would be counted twice; where two pieces alike
     in tube and length differ in their ends and have no label to tell them apart; and where there are far too many.
     """
     names = {squash(tube): tube for tube in tubes}
@@ -192,12 +192,12 @@ def _whole(rests: Iterable[Rest]) -> Iterator[Rest]:
 
 
 def _known_by(tube: str, length: Fraction, label: str) -> tuple[str, Fraction, str]:
-    """What tells one piece from another, however it is spelled."""
+    """What distinguishes one piece from another, however it is spelt."""
     return squash(tube), length, squash(label)
 
 
 def _twice(rests: Iterable[Rest]) -> Iterator[Fault]:
-    """The faults of labels that stand on two rows for pieces of one tube and length."""
+    """The faults of labels that are in two rows for pieces of one tube and length."""
     seen: dict[tuple[object, ...], int | None] = {}
     for rest in rests:
         if rest.label:

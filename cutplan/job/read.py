@@ -1,4 +1,4 @@
-"""Reading a job: its tables, checked as a whole, every fault told at once."""
+"""Reading a job: its tables, checked as a whole, every fault reported at once."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ BESIDE_NODES = frozenset({"Tubes", "Stock", "Members", "Bends", "Points"})
 @dataclass(frozen=True, slots=True)
 class Reading:
     """What came of reading a job. ``job`` holds the sound rows only (None: not a tube could be read), and a member
-    that lands on a faulty one lands there on its diameter alone, so it is to be used as it stands only where
+    that lands on a faulty one lands there on its diameter alone, so it is to be used as it is only where
     ``faults`` is empty."""
 
     job: Job | None

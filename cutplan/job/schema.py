@@ -86,11 +86,11 @@ class Sheet:
 
     @property
     def heads(self) -> tuple[str, ...]:
-        """The heads of all columns."""
+        """The headings of all columns."""
         return tuple(column.head for column in self.columns)
 
     def column(self, head: str) -> Column:
-        """The column under this head. Raises KeyError."""
+        """The column under this heading. Raises KeyError."""
         for column in self.columns:
             if column.head == head:
                 return column
@@ -170,7 +170,7 @@ SETTINGS: tuple[Column, ...] = (
         most=INCH,
     ),
 )
-"""What may stand under ``setting``, in the order of :class:`~cutplan.job.model.Settings`, whose fields they are."""
+"""What may be under ``setting``, in the order of :class:`~cutplan.job.model.Settings`, whose fields they are."""
 
 SETTING_WORDS: tuple[str, ...] = tuple(setting.head for setting in SETTINGS)
 assert tuple(field.name.replace("_", " ") for field in fields(Settings)) == SETTING_WORDS

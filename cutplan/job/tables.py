@@ -1,6 +1,6 @@
-"""A job's tables as they lie in a workbook or a folder of ``.csv`` files: raw cells, each with its place.
+"""A job's tables as they are in a workbook or a folder of ``.csv`` files: raw cells, each with its place.
 
-Sheets and heads are matched without regard to case or spacing. Left out without a word: sheets whose name begins with
+Sheets and headings are matched without regard to case or spacing. Left out silently: sheets whose name begins with
 ``Notes`` or ``_``, and wholly blank rows. Left out with one remark for all: rows whose first cell begins with
 ``EXAMPLE`` (the worked lines of a template). Anything else that is not understood is a fault.
 """
@@ -39,7 +39,7 @@ Cell = str | int | float | bool | Spoilt
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row of a table: its place, its cells by head, and the heads that the table has."""
+    """One row of a table: its place, its cells by heading, and the headings that the table has."""
 
     place: Place
     cells: Mapping[str, Cell]
@@ -48,7 +48,7 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """One sheet's heads as found (in this project's spelling) and its rows."""
+    """One sheet's headings as found (in this project's spelling) and its rows."""
 
     sheet: Sheet
     heads: frozenset[str]
@@ -67,10 +67,10 @@ class Tables:
     """Worked lines left out."""
 
     unread: set[str] = field(default_factory=set)
-    """Sheets that are there, or are meant, and could not be read (a fault was told): what they hold is not known."""
+    """Sheets that are there, or are meant, and could not be read (a fault says so): what they hold is not known."""
 
     def known(self, sheet: str) -> bool:
-        """Whether everything that ``sheet`` names is known: it was read with its first head, or is rightly absent."""
+        """Whether everything that ``sheet`` names is known: read with its first heading, or rightly absent."""
         table = self.tables.get(sheet)
         if table is None:
             kind = sheet_called(sheet)
@@ -85,7 +85,7 @@ class Tables:
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """A sheet before its head is understood: its name and its rows with their numbers, blank
+    """A sheet before its headings are understood: its name and its rows with their numbers, blank
     cells None; wholly blank rows are left out."""
 
     name: str
@@ -118,7 +118,7 @@ def read_tables(path: Path, spared: Collection[str] = ()) -> Tables:
 
 
 def squash(text: str) -> str:
-    """``text`` as heads, marks and words are compared: without case or spacing, accents in one spelling."""
+    """``text`` as headings, marks and words are compared: without case or spacing, accents in one spelling."""
     return composed("".join(composed(text).split()).casefold())
 
 
@@ -200,7 +200,7 @@ def _add(grid: Grid, found: Tables) -> None:
 
 
 def _columns(sheet: Sheet, number: int, head: Sequence[Cell | None], found: Tables) -> list[str | None]:
-    """The known head of every column (None: blank or not understood), faults noted."""
+    """The known heading of every column (None: blank or not understood), faults noted."""
     place = Place(sheet.name, number)
     known = {squash(each): each for each in sheet.heads}
     columns: list[str | None] = []

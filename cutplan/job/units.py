@@ -117,7 +117,7 @@ def parse_length(value: Value, units: Units) -> Fraction:
     """A length in mm, exact. ``value``: a number in ``units``, or text a tape would give.
 
     Text: ``59 7/16``, ``1-3/4``, ``4' 11 7/16"``, ``3/4 in``, ``12 ft``, ``1.5 m``, ``1509.7 mm``, decimals; curly
-    quotes and primes count as straight ones. A sign may stand in front. A fraction without a unit is inches, so
+    quotes and primes count as straight ones. A sign may come first. A fraction without a unit is inches, so
     it is refused where ``units`` are mm. Raises LengthError.
     """
     got = _shown(value)

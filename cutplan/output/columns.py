@@ -14,7 +14,7 @@ _LEAST = 10
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A head; ``right``: numbers, set to the right; ``wraps``: words that may go on in a second line."""
+    """A heading; ``right``: numbers, set to the right; ``wraps``: words that may go on in a second line."""
 
     head: str
     right: bool = False
@@ -22,7 +22,7 @@ class Column:
 
 
 def lay_out(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: int | None) -> list[list[str]]:
-    """Head and rows as lines of text, a list of lines for the head and for each row.
+    """Headings and rows as lines of text, a list of lines for the headings and for each row.
 
     ``width``: characters across; columns that may wrap share what the others leave. None: nothing wraps, a row is a
     line (for pipes). A word is never broken: where even that is too wide, lines are longer than ``width``.

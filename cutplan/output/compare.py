@@ -2,7 +2,7 @@
 
 First what tube is bought and sawn by, worked out here from the plan itself; then every other cell, against the sheets
 that the plan gives. What a person may write (ticks, what is left of a blank, bars struck out or measured) is left to
-them; what contradicts itself there is told.
+them; what contradicts itself there is reported.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ from cutplan.plan.recut.ticks import faults_of
 from cutplan.plan.rough import with_rough_ends
 
 Facts = Mapping[object, Mapping[str, object]]
-"""By cut, bar or line what must stand under which head; lengths as fractions of mm."""
+"""By cut, bar or line what must be under which heading; lengths as fractions of mm."""
 
 NUMBERS = ("Buy", saw_list.TITLE, bars_in_hand.TITLE)
 """Sheets whose figures are held against the plan itself; another version has them too."""
@@ -266,10 +266,10 @@ def _changed(made: Worksheet, rows: Sequence[Row]) -> Iterator[str]:
 
 
 def _rows(title: str, given: Sequence[Row], width: int) -> tuple[Sequence[str], list[tuple[object, ...]]]:
-    """The heads, and all rows, without what a person writes."""
+    """The headings, and all rows, without what a person writes."""
     rows = [tuple(_plain(cell) for cell in (*row, *[None] * width)[:width]) for row in given]
     entries = set(ENTRIES.get(title, ()))
-    # Where a person writes, the heads may have moved with what stands above them.
+    # Where a person writes, the headings may have moved with what is above them.
     found = (i for i, row in enumerate(rows) if entries and entries <= {_head(cell) for cell in row})
     at = next(found, min(FIRST_ROW, len(rows)) - 1)
     heads = [_head(cell) for cell in rows[at]]
@@ -288,7 +288,7 @@ def _cells(
 
 
 def _head(cell: object) -> str:
-    """A head without the unit in brackets."""
+    """A heading without the unit in brackets."""
     return str(cell).split(" (")[0] if cell is not None else ""
 
 

@@ -61,7 +61,7 @@ def _loaded(path: Path, raw: bytes) -> Workbook:
 
 
 def _matters(warning: str) -> bool:
-    """Whether the reader of workbooks tells of a known thing that it leaves out (rules of a later kind, sparklines)."""
+    """Whether the reader of workbooks names a known thing that it leaves out (rules of a later kind, sparklines)."""
     return warning.endswith("will be removed") and not warning.startswith("Unknown")
 
 

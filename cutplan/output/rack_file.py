@@ -111,7 +111,7 @@ def finish_job(path: Path, left: LeftOver, job: str, units: Units, *, again: boo
 
 
 def _found(rests: Sequence[Rest], row: StockRow, job: str) -> int | None:
-    """Where among ``rests`` the piece ``row`` lies: one ``job`` has taken, else a free one, else (for a job) any."""
+    """Where among ``rests`` the piece ``row`` is: one ``job`` has taken, else a free one, else (for a job) any."""
     wanted = [i for i, rest in enumerate(rests) if rest.serves_as(row)]
     mine = [i for i in wanted if job and rests[i].taken_by and rests[i].is_free_for(job)]
     return next(iter([*mine, *(i for i in wanted if not rests[i].taken_by), *(wanted if job else ())]), None)
@@ -133,7 +133,7 @@ def _parted(rests: Sequence[Rest], at: int, job: str) -> list[Rest]:
 
 
 def _joined(rests: Iterable[Rest]) -> Iterator[Rest]:
-    """The pieces, those in one row again that a label names or a job has taken, where nothing tells them apart."""
+    """The pieces, those in one row again that a label names or a job has taken, where nothing distinguishes them."""
     rows: dict[object, Rest] = {}
     for number, rest in enumerate(rests):
         key = (squash(rest.tube), squash(rest.label), replace(rest, tube="", label="", count=1))
@@ -224,7 +224,7 @@ def tell_finished(done: Finished) -> Iterator[str]:
 
 
 def show_rack(rack: Rack, console: Console) -> None:
-    """What lies on the rack, a line for each piece, longest first within a tube."""
+    """What is on the rack, a line for each piece, longest first within a tube."""
     columns = (
         Column("tube"),
         Column("length", right=True),

@@ -120,7 +120,7 @@ class _Reader:
             raise PlanFileError(f"made, {unlike[0]}", f"is made already by {says}")
 
     def _estimate(self, blank: Blank, told: Any) -> None:
-        """What it may come out as must be what the job says, and only of an estimated one is it told."""
+        """What it may come out as must be what the job says, and only an estimated one has it."""
         where = f"members, {blank.mark}"
         if blank.estimated != ("estimate" in told):
             raise PlanFileError(where, f"the job says it is {'' if blank.estimated else 'not '}an estimate")
@@ -273,7 +273,7 @@ def same(one: Fraction, other: Fraction, times: int = 1) -> bool:
 
 
 def _with_spares(bars: Sequence[Bar], wanted: int, length: Fraction, kerf: Fraction) -> Iterator[Bar]:
-    """The spares put on the bars that hold them: the JSON tells only how many there are."""
+    """The spares put on the bars that hold them: the JSON gives only how many there are."""
     for bar in bars:
         here = min(wanted, int((bar.usable + kerf) // (length + kerf))) if length else 0
         wanted -= here

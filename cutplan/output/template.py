@@ -1,4 +1,4 @@
-"""The empty job workbook that ``cutplan new`` writes: heads with notes, drop-downs, checks, worked lines, a drawing."""
+"""The empty job workbook that ``cutplan new`` writes: headings with notes, drop-downs, checks, examples, a drawing."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ _EXAMPLE = Font(name=FACE, size=10, italic=True, color="595959")
 _EXAMPLE_FILL = PatternFill("solid", fgColor="EFEFEF")
 _NEEDED = Font(name=FACE, size=10, bold=True, color="FFFFFF")
 _NEEDED_FILL = PatternFill("solid", fgColor="404040")
-"""Heads of columns that must be filled in: white on dark, so that they stand out in black and white too."""
+"""Headings of columns that must be filled in: white on dark, so that they stand out in black and white too."""
 
 
 def write_template(path: Path, units: Units = Units.MM) -> None:

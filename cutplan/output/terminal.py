@@ -1,7 +1,7 @@
 """What a person reads in the terminal.
 
-On a terminal, lines fit its width and heads are bold; in a pipe every row is one line, plain, without colour. Nothing
-is told by colour alone, and no number or mark is ever cut short.
+On a terminal, lines fit its width and headings are bold; in a pipe every row is one line, without colour. Nothing
+is shown by colour alone, and no number or mark is ever cut short.
 """
 
 from __future__ import annotations
@@ -266,7 +266,7 @@ def _saw_list(tables: Tables, console: Console) -> None:
         )
         for cut in tables.saw_list
     ]
-    # A stage's heading goes above its first cut, the first of which have the heads of the columns above them.
+    # A stage's heading goes above its first cut, the first of which have the headings of the columns above them.
     above = {stage.first_cut: stage.title for stage in tables.stages}
     _table(columns, rows, console, {i: above[cut.cut] for i, cut in enumerate(tables.saw_list) if cut.cut in above})
 
@@ -346,7 +346,7 @@ def _table(
     console: Console,
     above: Mapping[int, str] | None = None,
 ) -> None:
-    """``above``: what stands above a row, by its number."""
+    """``above``: what is above a row, by its number."""
     shown = [i for i in range(len(columns)) if any(row[i] for row in rows)]
     kept = [columns[i] for i in shown]
     width = console.width if console.is_terminal else None

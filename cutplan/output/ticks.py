@@ -68,7 +68,7 @@ def notes_on(rows: Sequence[Row], settings: Settings) -> tuple[BarNote, ...]:
 
 
 def below_heads(title: str, rows: Sequence[Row], needed: Sequence[str]) -> Iterator[tuple[Place, Mapping[str, object]]]:
-    """The rows below the heads, by head; a unit in brackets after a head is no part of it."""
+    """The rows below the headings, by heading; a unit in brackets after a heading is not part of it."""
     named = [[str(cell).split(" (")[0] if cell is not None else "" for cell in row] for row in rows]
     start = next((i for i, heads in enumerate(named) if set(needed) <= set(heads)), None)
     if start is None:
@@ -88,7 +88,7 @@ def _refuse_stray(place: Place, cells: Mapping[str, object], heads: Sequence[str
 
 
 def _ticked(value: object, place: Place) -> bool:
-    """Whether a cell is ticked; what is neither yes nor no is told. Raises SawListError."""
+    """Whether a cell is ticked; what is neither yes nor no is a fault. Raises SawListError."""
     if (ticked := _tick(value)) is None:
         raise SawListError(place, "is not a tick", "put an x, or leave it empty", value)
     return ticked

@@ -48,7 +48,7 @@ _CORE = "docProps/core.xml"
 _SEAL = re.compile(rb"<dc:identifier>cutplan:([0-9a-f]{64})</dc:identifier>")
 
 _THEN = datetime(2000, 1, 1)
-"""Stands for every date in the file: a plan has none of its own."""
+"""In place of every date in the file: a plan has none of its own."""
 
 
 def write_saw_list(plan: Plan, path: Path, *, force: bool = False) -> None:

@@ -65,7 +65,7 @@ class Ladder:
         self._found: dict[tuple[int, int], tuple[float, float]] = {}
 
     def span(self, spares: int, at: int) -> tuple[float, float]:
-        """Between what and what the least cost lies with ``spares`` of ``lengths[at]``; infinite above: no plan
+        """The two figures that the least cost is between with ``spares`` of ``lengths[at]``; infinite above: no plan
         is known; infinite below: there is none."""
         spares, at = (spares, at) if spares and at else (0, 0)
         return (

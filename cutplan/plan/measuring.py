@@ -3,7 +3,7 @@
 A plan over estimates is bought for their greatest lengths. Here each tube is priced again with every estimate at its
 likely length, and with one member at a time at its likely length and the others at their greatest; then the fewest
 members are sought that save as much as all together. Every saving is a difference of two costs, each with its bound, so
-it is proven, or lies between two figures. What a member saves depends on the others: savings do not add up.
+it is proven, or is between two figures. What a member saves depends on the others: savings do not add up.
 """
 
 from __future__ import annotations

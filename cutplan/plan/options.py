@@ -73,7 +73,7 @@ def buying_options(
         return _by_spares(job, blanks, limits, most)
     searches: Searches = {}
     ladders = [Ladder(problem, most, searches) for problem in problems(job, blanks)]
-    # Half the time for the costs, half for the plans that tell what to buy and what is left.
+    # Half the time for the costs, half for the plans that show what to buy and what is left.
     half = None if limits.seconds is None else limits.seconds / 2
     clock = Clock(limits, half)
     for i, ladder in enumerate(ladders):

@@ -307,7 +307,7 @@ def _course_bars(problem: Problem, course: Course, namer: Namer, numbers: int) -
 
 
 def _untouched(problem: Problem, packing: Packing) -> list[StockRow]:
-    """What lies on the rack and is not needed, or is bought only for what the shop charges on an order: it may still
+    """What is on the rack and is not needed, or is bought only for what the shop charges on an order: it may still
     replace a spoilt blank, so the plan names it."""
     left = {i: stock.count or 0 for i, stock in enumerate(problem.stocks) if stock.owned}
     for bar in packing.bars:

@@ -64,7 +64,7 @@ def prepare(path: Path, rack: Path | None = None, *, taken: bool = False) -> Pre
 
 
 def digest_of(job: Job) -> str:
-    """A digest of all that counts in ``job``: not where its rows stand, nor what their notes say."""
+    """A digest of all that counts in ``job``: not where its rows are, nor what their notes say."""
     return hashlib.sha256(_content(job).encode()).hexdigest()[:16]
 
 
@@ -79,7 +79,7 @@ def _content(value: object) -> str:
 
 def as_far_as_sound(path: Path) -> tuple[Prepared, tuple[Fault, ...]]:
     """The job at ``path`` with those of its blanks that can be made, and its faults. Raises JobError where the tables
-    make no job at all, or nothing tells where its nodes are."""
+    make no job at all, or nothing says where its nodes are."""
     reading = read(path)
     if reading.job is None:
         raise JobError(reading.faults)

@@ -292,7 +292,7 @@ def setup(member: Blank, units: Units) -> str:
 
 
 def hints(member: Blank, lie: Insides = UNTOLD) -> str:
-    """What a blank's ends do not tell: its bends, and its hand where the other of its pair is its mirror image.
+    """What a blank's ends do not show: its bends, and its hand where the other of its pair is its mirror image.
 
     ``lie``: how its ends lie to its bends.
     """
@@ -334,7 +334,7 @@ def fitting(member: Blank, side: str) -> float:
 
 
 def left_rule(plan: Plan) -> str:
-    """What is left of a bar after a cut is, told against a tape."""
+    """What "left of a bar after a cut" means on a tape."""
     settings = plan.job.settings
     most = max((bar.end_trim for tube in plan.tubes for bar in tube.bars if bar.cuts), default=Fraction(0))
     more = f"{length(most, settings.units)} {settings.units.value}"

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from fractions import Fraction
+from math import radians, tan
 
 import numpy as np
 import pytest
@@ -9,7 +10,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from cutplan.geometry import Blank, end_line, ends, lay_out
-from cutplan.geometry.points import Lra, PointError, Pose, lra_from_points, points_from_lra
+from cutplan.geometry.points import Lra, PointError, Pose, Vector, lra_from_points, plus, scaled, turned
 from cutplan.job.model import Bend, Cut, End, Job, Measured, Member, Onto, Saddle, Settings, To, Tube
 
 QUICK = settings(max_examples=60, deadline=None)
@@ -61,6 +62,20 @@ def blanks(member: Member, scale: int = 1, **kwargs: Fraction) -> tuple[Blank, .
 def net(blank: Blank) -> float:
     """The blank before rounding."""
     return sum(part.length for part in blank.parts[:-1])
+
+
+def points_from_lra(table: Lra, pose: Pose) -> tuple[Vector, ...]:
+    """The points of a tube bent by ``table`` and lying as ``pose`` says: its ends and each bend's apex."""
+    points = [pose.start]
+    way, normal = pose.direction, pose.normal
+    bends = zip(table.angles_deg, table.radii, strict=True)
+    setbacks = [0.0, *(radius * tan(radians(turn) / 2.0) for turn, radius in bends), 0.0]
+    for i, straight in enumerate(table.straights):
+        points.append(plus(points[-1], scaled(way, setbacks[i] + straight + setbacks[i + 1])))
+        if i < len(table.angles_deg):
+            normal = turned(normal, way, table.rotations_deg[i])
+            way = turned(way, normal, table.angles_deg[i])
+    return tuple(points)
 
 
 @QUICK

@@ -26,7 +26,7 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
         "Each blank, tip to tip, is the sum of its parts. Lengths are rounded up to the marking step at the end."
     )
     blocks = []
-    # Marks of one member (a left and a right) stand together: they are made alike.
+    # Marks of one member (a left and a right) are kept together: they are made alike.
     for (_, parts), rows in groupby(tables.members, key=lambda row: (row.member, row.parts)):
         group = list(rows)
         member = group[0]

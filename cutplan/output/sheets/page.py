@@ -1,4 +1,4 @@
-"""What every sheet shares: safe cells, styles, number formats, heads and the page it prints on."""
+"""What every sheet shares: safe cells, styles, number formats, headings and the page it prints on."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from cutplan.job.model import Settings, Units
 from cutplan.plan.wording import decimals, unit_name
 
 FIRST_ROW = 4
-"""The row of the heads; above it the job, the sheet's name and a line of help."""
+"""The row of the headings; above it the job, the sheet's name and a line of help."""
 
 FACE = "Arial"
 """On every machine, or a face of the same widths: what fits here fits there."""
@@ -61,7 +61,7 @@ _STYLES: WeakKeyDictionary[Workbook, dict[object, tuple[Any, object]]] = WeakKey
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A head, its width in characters, and the number format and weight of what is under it."""
+    """A heading, its width in characters, and the number format and weight of what is under it."""
 
     head: str
     width: float
@@ -90,12 +90,12 @@ class Page:
             self.sheet.column_dimensions[get_column_letter(number)].width = column.width
 
     def start(self, says: str) -> None:
-        """Title, a line of help and the heads, frozen and repeated on every printed page."""
+        """Title, a line of help and the headings, frozen and repeated on every printed page."""
         self.title(says)
         self.heads(FIRST_ROW)
 
     def title(self, says: str) -> None:
-        """The job, the sheet's name and a line of help; what stands in ``FIRST_ROW`` is frozen and repeated."""
+        """The job, the sheet's name and a line of help; what is in ``FIRST_ROW`` is frozen and repeated."""
         title = put(self.sheet, 1, 1, f"{self.settings.name}: {self.sheet.title}")
         title.font = Font(name=FACE, size=14, bold=True)
         self.height(1, 20)
@@ -104,7 +104,7 @@ class Page:
         self.sheet.print_title_rows = f"{FIRST_ROW}:{FIRST_ROW}"
 
     def heads(self, row: int, columns: Sequence[Column] | None = None) -> None:
-        """A row of heads; ``columns`` where they are others than the sheet's own."""
+        """A row of headings; ``columns`` where they are others than the sheet's own."""
         lines = 1
         for number, column in enumerate(columns or self.columns, 1):
             cell = put(self.sheet, row, number, column.head)
@@ -113,7 +113,7 @@ class Page:
         self.height(row, lines * _LINE + 4)
 
     def line(self, values: Iterable[object], columns: Sequence[Column] | None = None, *, least: float = _LINE) -> int:
-        """A framed row under the heads; its row number. Strings are text whatever they begin with."""
+        """A framed row under the headings; its row number. Strings are text whatever they begin with."""
         lines = 1
         for number, (value, column) in enumerate(zip(values, columns or self.columns, strict=True), 1):
             cell = put(self.sheet, self.row, number, value)

@@ -18,7 +18,7 @@ from cutplan.plan.recut.for_sale import on_the_rack
 from cutplan.plan.recut.ticks import shown
 
 _HAIR = 0.05
-"""Millimetres or degrees that nobody makes a piece anew for."""
+"""Millimetres or degrees that nobody makes a piece again for."""
 
 
 def differences(plan: Plan, now: Prepared) -> tuple[str, ...]:
@@ -165,7 +165,7 @@ def _members(plan: Plan, now: Prepared) -> Iterator[str]:
 def _settings(plan: Plan, now: Prepared) -> Iterator[str]:
     before = plan.job.settings if plan.source is None else plan.source.settings
     after = now.job.settings
-    # Without the job's own figures, what was asked for on the command line cannot be told from them.
+    # Without the job's own figures, what was asked for on the command line cannot be distinguished from them.
     left_out = {"name"} if plan.source is not None else {"name", "spares", "fitted"}
     for field in fields(Settings):
         old, new = getattr(before, field.name), getattr(after, field.name)

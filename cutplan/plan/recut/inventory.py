@@ -83,7 +83,7 @@ class Numbers:
 
 class Inventory:
     """What is in hand after the ticks. ``named``: pieces of tube by the name of their bar; ``waiting``: for each bar
-    of the plan its cuts not made; ``good``: blanks cut well; ``said``: what is to be told of all this."""
+    of the plan its cuts not made; ``good``: blanks cut well; ``said``: what is to be reported of all this."""
 
     def __init__(self, plan: Plan, ticks: Sequence[Tick], notes: Mapping[str, BarNote]) -> None:
         self.plan, self.notes = plan, notes
@@ -111,7 +111,7 @@ class Inventory:
 
     @property
     def rows(self) -> tuple[StockRow, ...]:
-        """What is in hand as stock: the pieces that have a name, and what lies on the rack of tubes not yet used."""
+        """What is in hand as stock: the pieces that have a name, and what is on the rack of tubes not yet used."""
         return (*(row for _, row in self.named), *self.untold)
 
     def still_to_cut(self) -> tuple[Blank, ...]:

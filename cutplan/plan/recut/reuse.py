@@ -1,6 +1,6 @@
 """The rest of a tube left where it was planned: a blank to cut again goes on the shortest offcut that serves.
 
-Where this works nothing is bought, and nobody has to strike out what stands on paper.
+Where this works nothing is bought, and nobody has to strike out what is on paper.
 """
 
 from __future__ import annotations

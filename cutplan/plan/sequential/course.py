@@ -135,7 +135,7 @@ class _Search:
         return None if self._end is None else max(self._end - time.perf_counter(), _NO_TIME)
 
     def _look(self) -> bool:
-        """Whether there is time left; on the way, how far the search is is told."""
+        """Whether there is time left; on the way, how far the search has got is reported."""
         self.problem.tell(self._limits, *self._told)
         return self._seconds() != _NO_TIME
 

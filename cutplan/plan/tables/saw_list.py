@@ -21,7 +21,7 @@ _Maybe = Annotated[Fraction | None, Kind.LENGTH]
 class SawRow:
     """A cut. ``start``, ``end``: of the blank, from the bar's squared end; ``first_end``: the end that lies nearer it;
     ``left``: of the bar after the cut; ``if_spoilt``: where its replacement would come from (None: nowhere).
-    ``note``: what its ends do not tell (``hints``), and the member's own note. ``stage``: the round of building (None:
+    ``note``: what its ends do not show (``hints``), and the member's own note. ``stage``: the round of building (None:
     the job is not built in stages).
 
     An estimated blank has no length to saw: ``blank`` and ``left`` are None, and ``measure_first`` says what it may
@@ -54,7 +54,7 @@ class SawRow:
 @dataclass(frozen=True, slots=True)
 class MadeRow:
     """A blank cut before this plan was made, by the number it can still be ticked under. ``see``: what is still to be
-    done to it, and what its ends do not tell."""
+    done to it, and what its ends do not show."""
 
     cut: Count
     mark: Text

@@ -32,7 +32,7 @@ _FOOT_MM = 29.0
 """Of that, what belongs to the words that name the wrap."""
 
 _LABEL_MM = 2.4
-"""How high the letters along a line stand."""
+"""How high the letters along a line are."""
 
 _PLAIN = 0.3
 """Sine of the angle from which on the centre of a bend lies to one side of a member that lands on it."""

@@ -1,4 +1,4 @@
-"""A plan held against its job as it stands in its file now: whether it is still, or ever was, a plan of that job."""
+"""A plan held against its job as it is in its file now: whether it is still, or ever was, a plan of that job."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _BY_WHICH_IT_IS_SAWN = {"kerf": "kerf", "end_trim": "end trim", "saw_hold": "saw
 def job_complaints(plan: Plan, job: Job) -> tuple[str, ...]:
     """Where ``plan`` is not one of ``job``, in words; empty if it is.
 
-    What may be chosen anew for each plan (spares, when members are fitted) need not be the job's. A plan of the rest
+    What may be chosen afresh for each plan (spares, when members are fitted) need not be the job's. A plan of the rest
     after some cuts is held against the measurements alone: its bars are what was left of others.
     """
     mine, told = plan.job.settings, job.settings

@@ -25,7 +25,7 @@ from cutplan.plan.verify.stages import stage_complaints
 from cutplan.plan.verify.survival import bars_in, survival_complaints
 
 Shelf = Mapping[tuple[object, ...], Sequence[StockRow]]
-"""The rows of the ``Stock`` sheet by all that tells a bar of one from a bar of another, but for end trims."""
+"""The rows of the ``Stock`` sheet by all that distinguishes a bar of one from a bar of another, but for end trims."""
 
 _HAIR = Fraction(1, 10**6)
 """Millimetres that are no difference: decimals of an inch are not exact when read back from a file."""
