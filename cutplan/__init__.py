@@ -5,10 +5,10 @@ From Python: :func:`read_job`, :func:`buying_options`, :func:`measuring_first`, 
 :mod:`cutplan.api`.
 """
 
-from typing import TYPE_CHECKING, Any
-
 __version__ = "0.2.0"
 
+TYPE_CHECKING = False
+"""As in :mod:`typing`, which takes longer to load than all that is loaded before Ctrl-C is seen to."""
 if TYPE_CHECKING:
     from cutplan.api import (
         buying_options,
@@ -36,7 +36,7 @@ __all__ = [
 ]
 
 
-def __getattr__(name: str) -> Any:
+def __getattr__(name: str) -> object:
     """Loaded when first asked for, so that ``import cutplan`` stays quick."""
     if name in __all__:
         from cutplan import api
