@@ -16,7 +16,7 @@ from cutplan.job.model import Plane, Units
 from cutplan.job.planes import parse_plane
 from cutplan.job.schema import Column, Kind
 from cutplan.job.tables import Cell, Row, Spoilt, likely, nearest, squash
-from cutplan.job.units import LengthError, Measure, parse_length, parse_measure, parse_number, show_length
+from cutplan.job.units import LengthError, Measure, parse_length, parse_measure, parse_number, with_unit
 
 LONGEST_NAME = 40
 _MOST_GUESSES = 10_000
@@ -289,7 +289,7 @@ class Cells:
 
     def show(self, length: Fraction) -> str:
         """A length as the person would read it, with its unit."""
-        return f"{show_length(length, self.units, step=None)} {self.units.value}"
+        return with_unit(length, self.units)
 
     def _cell(self, head: str) -> str | int | float | bool | None:
         cell = self.row.cells.get(head)

@@ -18,7 +18,7 @@ from cutplan.job.faults import Fault, JobError, Place
 from cutplan.job.model import NOWHERE, Source, StockRow, Units
 from cutplan.job.schema import MOST_ALIKE
 from cutplan.job.tables import Cell, Grid, Row, Spoilt, Tables, likely, squash
-from cutplan.job.units import parse_length, show_length
+from cutplan.job.units import parse_length, with_unit
 
 HEADS = ("label", "tube", "length", "end trim", "sawn", "count", "job", "taken by")
 """What a rack's table may hold. ``sawn``: yes where one end is sawn square, so that only the far one loses its trim."""
@@ -212,7 +212,7 @@ def _twice(rests: Iterable[Rest]) -> Iterator[Fault]:
 def shown_exactly(mm: Fraction, units: Units) -> str:
     """A length with its unit that reads back as exactly itself, in ``units`` where that can be."""
     for unit in (units, Units.MM, Units.IN):
-        text = f"{show_length(mm, unit, step=None)} {unit.value}"
+        text = with_unit(mm, unit)
         if parse_length(text, unit) == mm:
             return text
     # Finer than a tape: rounded down to a hundredth of a millimetre, so that the rack promises nothing it has not.

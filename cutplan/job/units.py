@@ -200,6 +200,11 @@ def show_length(mm: Fraction, units: Units, *, step: Fraction | None) -> str:
     return f"{sign}{whole} {rest}" if whole else f"{sign}{rest}"
 
 
+def with_unit(mm: Fraction, units: Units, *, step: Fraction | None = None) -> str:
+    """:func:`show_length` with its unit after it: ``1509.5 mm``, ``59 7/16 in``."""
+    return f"{show_length(mm, units, step=step)} {units.value}"
+
+
 def _tidy(text: str) -> str:
     return " ".join(text.translate(_LOOKALIKES).replace("''", '"').split())
 

@@ -8,7 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from cutplan.job.model import INCH, Source, StockRow, Units
-from cutplan.job.units import show_length
+from cutplan.job.units import with_unit
 from cutplan.nesting import Packing, Status, Stock, pack, pack_most
 from cutplan.plan.grid import grid_down, usable
 from cutplan.plan.model import Purchase, Shortage
@@ -110,9 +110,8 @@ def _on_top(problem: Problem, rows: tuple[StockRow, ...], packing: Packing) -> t
 
 
 def _too_long(problem: Problem, longest: Fraction, best: Fraction) -> str:
-    units = problem.job.settings.units
     marks = [blank.mark for group in problem.blanks for blank in group if blank.length == longest]
-    needed, given = (f"{show_length(mm, units, step=None)} {units.value}" for mm in (longest, best))
+    needed, given = (with_unit(mm, problem.job.settings.units) for mm in (longest, best))
     need = f"{marks[0]} needs" if len(marks) == 1 else f"{', '.join(marks)} each need"
     return (
         f"{need} one piece of {needed}; the longest bar you can get gives {given} "

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from cutplan.job.faults import Fault, Place
 from cutplan.job.model import NOWHERE, Settings
-from cutplan.job.units import show_length
+from cutplan.job.units import with_unit
 from cutplan.plan.model import Plan
 
 OVERLENGTH = Fraction(100)
@@ -135,4 +135,4 @@ def _too_long(plan: Plan, cut: set[int], notes: Sequence[BarNote]) -> Iterator[F
 
 def shown(mm: Fraction, settings: Settings) -> str:
     """A length with its unit, as the tape reads it."""
-    return f"{show_length(mm, settings.units, step=None)} {settings.units.value}"
+    return with_unit(mm, settings.units)
