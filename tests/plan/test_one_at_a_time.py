@@ -6,7 +6,7 @@ from __future__ import annotations
 import itertools
 import random
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
@@ -251,22 +251,31 @@ def item_of(one: Blank, settings: Settings) -> Item:
 def least(stock: Sequence[StockRow], blanks: Sequence[Blank], settings: Settings) -> Decimal | None:
     """The least cost that survives; None: nothing does. No end trim, no saw hold."""
     items = tuple(sorted(item_of(one, settings) for one in blanks for _ in range(one.count)))
+    known: dict[tuple[Rooms, Rooms], bool] = {}
+    needed = sum(item[0] for item in items)
+    return cheapest(stock, settings.kerf, len(items), needed, lambda rooms: survives(items, rooms, known, set()))
+
+
+def cheapest(
+    stock: Sequence[StockRow], kerf: Fraction, most: int, needed: int, serves: Callable[[Rooms], bool]
+) -> Decimal | None:
+    """The least that can be paid for bars which, with those of the rack, serve; None: none do.
+
+    Every choice of bars is tried, the cheapest first: of each kind up to one more than the ``most`` pieces. ``needed``:
+    tenths of a mm that they must have in all, each bar a kerf more than its length.
+    """
     racked = [
-        tenths(row.length + settings.kerf)
-        for row in stock
-        if row.source is Source.RACK
-        for _ in range(row.available or 0)
+        tenths(row.length + kerf) for row in stock if row.source is Source.RACK for _ in range(row.available or 0)
     ]
     sold = [row for row in stock if row.source is Source.BUY]
-    most = [len(items) + 1 if row.available is None else row.available for row in sold]
-    known: dict[tuple[Rooms, Rooms], bool] = {}
+    limits = [most + 1 if row.available is None else row.available for row in sold]
     bought = sorted(
         (sum((row.price or Decimal(0)) * n for row, n in zip(sold, counts, strict=True)), counts)
-        for counts in itertools.product(*[range(n + 1) for n in most])
+        for counts in itertools.product(*[range(n + 1) for n in limits])
     )
     for cost, counts in bought:
-        new = [tenths(row.length + settings.kerf) for row, n in zip(sold, counts, strict=True) for _ in range(n)]
-        if sum(racked + new) >= sum(item[0] for item in items) and survives(items, (*racked, *new), known, set()):
+        new = [tenths(row.length + kerf) for row, n in zip(sold, counts, strict=True) for _ in range(n)]
+        if sum(racked + new) >= needed and serves((*racked, *new)):
             return Decimal(cost)
     return None
 

@@ -13,12 +13,12 @@ from fractions import Fraction
 
 import pytest
 from small_jobs import bars, blank, job, rack
-from test_one_at_a_time import Rooms, item_of, packs, small, tenths
+from test_one_at_a_time import Rooms, cheapest, item_of, packs, small
 
 from cutplan.geometry import lay_out
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.job.model import Cut as EndCut
-from cutplan.job.model import End, Fitted, Job, Member, Onto, Saddle, Settings, Source, StockRow, Tube
+from cutplan.job.model import End, Fitted, Job, Member, Onto, Saddle, Settings, StockRow, Tube
 from cutplan.plan import StockError, complaints, make_plan
 from cutplan.plan.model import Bar, Plan
 from cutplan.plan.recut.rest import recut
@@ -56,24 +56,9 @@ def survives(
 def least(stock: Sequence[StockRow], blanks: Sequence[Blank], settings: Settings) -> Decimal | None:
     """The least cost of bars on which some order of cuts, stage by stage, survives; None: there are none."""
     items = tuple(sorted((one.stage, *item_of(one, settings)) for one in blanks for _ in range(one.count)))
-    racked = [
-        tenths(row.length + settings.kerf)
-        for row in stock
-        if row.source is Source.RACK
-        for _ in range(row.available or 0)
-    ]
-    sold = [row for row in stock if row.source is Source.BUY]
-    most = [len(items) + 1 if row.available is None else row.available for row in sold]
     known: dict[tuple[Rooms, Rooms], bool] = {}
-    bought = sorted(
-        (sum((row.price or Decimal(0)) * n for row, n in zip(sold, counts, strict=True)), counts)
-        for counts in itertools.product(*[range(n + 1) for n in most])
-    )
-    for cost, counts in bought:
-        new = [tenths(row.length + settings.kerf) for row, n in zip(sold, counts, strict=True) for _ in range(n)]
-        if sum(racked + new) >= sum(item[1] for item in items) and survives(items, (*racked, *new), known, set()):
-            return Decimal(cost)
-    return None
+    needed = sum(item[1] for item in items)
+    return cheapest(stock, settings.kerf, len(items), needed, lambda rooms: survives(items, rooms, known, set()))
 
 
 def in_order(plan: Plan) -> list[int]:
