@@ -24,7 +24,7 @@ _PLATE = 1.3
 class Rod:
     """A straight tube through ``point`` along ``way``. ``name``: as the job calls it. ``cut``: it begins in the plane
     through ``point`` square to this (none: it runs on both ways). ``plate``: it is a plate, of which that plane is the
-    face."""
+    face. ``offset``: from the axis of the end to its own, where they pass each other."""
 
     point: Vector
     way: Vector
@@ -32,6 +32,7 @@ class Rod:
     name: str
     cut: Vector | None = None
     plate: bool = False
+    offset: Vector = (0.0, 0.0, 0.0)
 
 
 def neighbours(shape: EndShape, end: BodyEnd) -> Iterator[Rod]:
@@ -57,5 +58,7 @@ def neighbours(shape: EndShape, end: BodyEnd) -> Iterator[Rod]:
         short = plus(scaled(end.x, cos(turn)), scaled(end.y, sin(turn)))
         square = plus(scaled(end.x, -sin(turn)), scaled(end.y, cos(turn)))
         way = plus(scaled(end.z, cos(lean)), scaled(short, sin(lean)))
-        point = plus(plus(centre, scaled(end.z, shift)), scaled(square, float(one.offset)))
-        yield Rod(point, way, float(one.onto.od) / 2.0, one.onto.name or one.onto.member or "")
+        offset = scaled(square, float(one.offset))
+        point = plus(plus(centre, scaled(end.z, shift)), offset)
+        name = one.onto.name or one.onto.member or ""
+        yield Rod(point, way, float(one.onto.od) / 2.0, name, offset=offset)

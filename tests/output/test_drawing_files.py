@@ -351,6 +351,67 @@ def test_a_swapped_end_a_turn_and_an_offset_change_the_picture() -> None:
     assert stay.end_a.saddles[0].offset == 4
 
 
+def test_an_offset_is_in_words_and_between_two_axes() -> None:
+    """The left of a pair passes what it lands on towards 90, the right towards 270; both axes are drawn, apart by
+    the offset at the scale of the close-up, and the right one is on the same sheet as the left."""
+    prepared = prepare(EXAMPLES / "sand-rail-bay")
+    stays = [blank for blank in prepared.blanks if blank.member == "LS"]
+    (sheet,) = piece_sheets(prepared.job, pieces_of(prepared.job, stays), A4)
+    (left, right) = (words.text for words in sheet.words if "towards" in words.text)
+    assert "4 towards 90;" in left
+    assert "4 towards 270;" in right
+    scales = [float(w.text.split(" : ")[1]) for w in sheet.words if w.text.startswith("end a from above")]
+    axes = [stroke.points for stroke in sheet.strokes if stroke.dash == 0.5 and stroke.points[0][0] < 70.0]
+    level = [points[0][1] for points in axes if abs(points[0][1] - points[-1][1]) < 1e-6]
+    apart = {round(abs(one - other) * scales[0], 2) for one, other in combinations(level, 2)}
+    assert 4.0 in apart
+    assert sum("4 off" in words.text for words in sheet.words) == 2
+
+
+@pytest.mark.parametrize(
+    ("turn", "told"),
+    [
+        (0.0, "short sides on the same side"),
+        (180.0, "short sides on opposite sides"),
+        (90.0, "the short side of b is 90° clockwise from that of a"),
+        (-90.0, "the short side of b is 90° anticlockwise from that of a"),
+    ],
+)
+def test_a_turn_is_told_in_words(turn: float, told: str) -> None:
+    """Beside the mark, so that nobody has to know from where a turn counts."""
+    prepared = prepare(EXAMPLES / "sand-rail-bay")
+    diag = next(blank for blank in prepared.blanks if blank.mark == "DIAG")
+    (sheet,) = piece_sheets(prepared.job, pieces_of(prepared.job, [replace(diag, turn_deg=turn)]), A4)
+    assert any(words.text.endswith(told) for words in sheet.words)
+
+
+def test_a_piece_bent_in_space_is_seen_square_to_its_last_bend(tmp_path: Path) -> None:
+    """With 0 at the short side of its end: on the inside of the bend for a turn of 0, on its outside for 180."""
+    tables = {
+        "Job": "setting,value\nname,Loops\nkerf,2\n",
+        "Tubes": "tube,od,wall,clr\nm,42,2.5,130\n",
+        "Stock": "tube,length\nm,6 m\n",
+        "Members": "mark,tube,end b,angle b,onto b\nIN,m,cope,60,m\nOUT,m,cope,60,m\n",
+        "Bends": "mark,straight,to,angle,rotation\n"
+        + "".join(
+            f"{mark},300,tangent,90,\n{mark},400,tangent,45,90\n{mark},350,,,{turn}\n"
+            for mark, turn in (("IN", 0), ("OUT", 180))
+        ),
+    }
+    for name, text in tables.items():
+        (tmp_path / f"{name}.csv").write_text(text, encoding="utf-8")
+    prepared = prepare(tmp_path)
+    above = []
+    for piece in pieces_of(prepared.job, prepared.blanks):
+        (sheet,) = piece_sheets(prepared.job, [piece], A4)
+        (told,) = (words for words in sheet.words if words.text.startswith("square to bend 2"))
+        own = {words.text: words for words in sheet.words if words.y > told.y and words.x > told.x}
+        line = [p for s in sheet.strokes for p in s.points if p[0] > told.x and p[1] > told.y]
+        end = max(line)
+        above.append(own["0"].y < end[1])
+    assert above == [True, False]
+
+
 def test_an_svg_is_sound_and_true_to_scale(sheets: tuple[Sheet, ...]) -> None:
     """It parses; its sheets lie one below the other at their size in mm; its lines are those of the sheets."""
     root = ElementTree.fromstring(svg(sheets[:2]))

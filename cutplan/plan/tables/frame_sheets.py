@@ -296,6 +296,7 @@ def _mark(
     the marks that there was no place for, or nothing seen of."""
     found = places(scene)
     kept = [k for k in range(len(found)) if k not in without_marks]
+    labels.tubes = [[window.one(place.point) for place in each if place.free] for each in found]
     order = sorted(kept, key=lambda k: sum(place.free for place in found[k]))
     without = []
     for number in order:
@@ -303,7 +304,7 @@ def _mark(
         spots = [window.one(place.point) for place in free if 0.15 <= place.part <= 0.85][::2] or [
             window.one(place.point) for place in free
         ]
-        if not spots or not labels.place(frame.bodies[number].mark, MARK_MM, spots, worth=80.0):
+        if not spots or not labels.place(frame.bodies[number].mark, MARK_MM, spots, worth=80.0, tube=number):
             without.append(frame.bodies[number].mark)
     seen: set[tuple[int, int]] = set()
     for name, place in sorted(names, key=lambda one: -float(np.dot(one[1], aspect.view.towards))):

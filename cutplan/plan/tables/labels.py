@@ -30,9 +30,9 @@ _CELL_MM = 0.3
 _FAR = (0.0, 3.5, 5.0, 7.0, 9.0, 13.0, 18.0, 24.0, 32.0)
 _WAYS = np.array([(cos(radians(turn)), sin(radians(turn))) for turn in range(0, 360, 20)])
 _WORTH = 40.0
-_LATER, _LEADER, _LONGER, _CROSSED = 0.4, 3.0, 0.5, 1.5
-"""What a place costs: for each point of those named that is passed over, for a leader and for each mm of it, and for
-each drawn point that a leader crosses."""
+_LATER, _LEADER, _LONGER, _CROSSED, _ON_OTHER = 0.4, 3.0, 0.5, 1.5, 5.0
+"""What a place costs: for each point of those named that is passed over, for a leader and for each mm of it, for
+each drawn point that a leader crosses, and for each place on another tube that a tube's name covers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +70,8 @@ class Labels:
     words: list[Words] = field(default_factory=list)
     leaders: list[Stroke] = field(default_factory=list)
     patches: list[Box] = field(default_factory=list)
+    tubes: Sequence[Sequence[Point]] = ()
+    """Of each tube that is seen: places along its middle, for names of others to keep off."""
     _taken: list[tuple[float, float, float, float]] = field(default_factory=list)
     _ink: Array = field(init=False)
     _sums: Array | None = field(init=False, default=None)
@@ -107,11 +109,14 @@ class Labels:
         worth: float = _WORTH,
         boxed: bool = False,
         on: bool = True,
+        tube: int | None = None,
     ) -> bool:
         """Write ``text`` at one of the points ``at``, the first rather than the last, or near one with a line to it,
-        ``boxed`` with a line round it, not ``on`` beside it only; False: there is no place worth ``worth``."""
+        ``boxed`` with a line round it, not ``on`` beside it only, where it names a ``tube`` on no other; False: there
+        is no place worth ``worth``."""
         long, high = wide(text, size) + 2 * _GAP, size * (1.0 + _BELOW) + 2 * _GAP
         best: tuple[float, Box, Point] | None = None
+        others = self._others(tube)
         for order, (x, y) in enumerate(at):
             for far in _FAR[0 if on else 1 :] if leader else _FAR[:1]:
                 aside = order * _LATER + (_LEADER + far * _LONGER if far else 0.0)
@@ -124,7 +129,7 @@ class Labels:
                 tops = y + ways[:, 1] * far + (np.abs(ways[:, 1]) > 0.3) * np.sign(ways[:, 1]) * high / 2.0 - high / 2.0
                 for left, top in self._free(lefts, tops, long, high):
                     box = Box(left, top, long, high)
-                    cost = aside + self._under(box) * self.covered
+                    cost = aside + self._under(box) * self.covered + _within(others, box) * _ON_OTHER
                     if far:
                         cost += self._along(_nearest(box, (x, y)), (x, y)) * _CROSSED
                     if cost < (worth if best is None else best[0]):
@@ -138,6 +143,12 @@ class Labels:
             round_it = ((box.x, box.y), (right, box.y), (right, below), (box.x, below), (box.x, box.y))
             self.leaders.append(Stroke(round_it, 0.13))
         return True
+
+    def _others(self, tube: int | None) -> Array:
+        """Places along the middles of all tubes but this one; none where no tube is named."""
+        tubes = self.tubes if tube is not None else ()
+        every = [place for number, places in enumerate(tubes) if number != tube for place in places]
+        return np.array(every, dtype=float).reshape(-1, 2)
 
     def _free(self, lefts: Array, tops: Array, long: float, high: float) -> list[Point]:
         """Of boxes of one size those within the room that meet nothing that is taken."""
@@ -187,6 +198,12 @@ class Labels:
         for part in np.linspace(0.1, 1.0, count):
             px, py = (start + (stop - start) * part).tolist()
             self.take(Box(px - 0.4, py - 0.4, 0.8, 0.8))
+
+
+def _within(places: Array, box: Box) -> int:
+    """How many of ``places`` (n, 2) lie in ``box``."""
+    x, y = places[:, 0], places[:, 1]
+    return int(((x > box.x) & (x < box.x + box.width) & (y > box.y) & (y < box.y + box.height)).sum())
 
 
 def _nearest(box: Box, at: Point) -> Point:

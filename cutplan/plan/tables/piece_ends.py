@@ -6,6 +6,7 @@ Lengths in mm.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -14,7 +15,8 @@ from cutplan.geometry.model import EndShape
 from cutplan.geometry.neighbours import Rod
 from cutplan.geometry.points import Vector, cross, scaled
 from cutplan.geometry.views import View, seen_lines
-from cutplan.job.model import Cut
+from cutplan.job.model import Cut, Saddle, Units
+from cutplan.plan import wording
 from cutplan.plan.tables.labels import Box, Labels
 from cutplan.plan.tables.sheet import FINE, Sheet, Window, clip, clipped, plain, scale_for
 from cutplan.plan.tables.wraps import Stroke, Words
@@ -22,6 +24,7 @@ from cutplan.plan.tables.wraps import Stroke, Words
 CLOSE = (58.0, 22.0)
 """How wide and high an end is shown close up, in mm on paper."""
 _DASH = 1.2
+_AXIS_DASH = 0.5
 _LETTER = 3.0
 
 
@@ -43,6 +46,19 @@ def close_scale(body: Body, shape: EndShape, rods: Sequence[Rod]) -> float:
     return scale_for((long, 2.0 * body.radius + 1.4 * widest), (CLOSE[0] - 4.0, CLOSE[1] - 6.0))
 
 
+def offsets(shape: EndShape, units: Units) -> str:
+    """In words: on which side of the piece's axis the axes of what it lands on pass, and how far from it."""
+    return "".join(
+        f", axis of {wording.onto(one.onto, units)} {wording.length(abs(one.offset), units)} towards {_side_of(one)}"
+        for one in shape.saddles
+        if one.offset
+    )
+
+
+def _side_of(saddle: Saddle) -> str:
+    return wording.degrees((saddle.turn_deg + (90.0 if saddle.offset > 0 else 270.0)) % 360.0)
+
+
 def close_up(
     body: Body,
     wall: float,
@@ -54,6 +70,7 @@ def close_up(
     told: str,
     box: Box,
     sheet: Sheet,
+    units: Units,
 ) -> None:
     """One end, with its letter, 0 and 90, and what it lies against."""
     tip = float(end.lines[-1].min())
@@ -65,8 +82,9 @@ def close_up(
     x = box.x + min(outside, box.width * 0.6) if name == "a" else box.x + box.width - min(outside, box.width * 0.6)
     window = Window(x, box.y + 4.0 + (box.height - 4.0) / 2.0, (float(flat[0]), float(flat[1])), scale)
     inner = Box(box.x, box.y + 4.0, box.width, box.height - 4.0)
-    drawn = clipped(seen_lines((body,), view, 0.0, (wall,)), window, inner)
+    drawn = clipped(seen_lines((_stub(body, name),), view, 0.0, (wall,)), window, inner)
     dashed = [stroke for rod in rods for stroke in _rod(rod, view, window, inner)]
+    dashed += _axes(end, tip, [rod for rod in rods if any(rod.offset)], view, window, inner)
     sheet.strokes += [*drawn, *dashed]
     labels = Labels(inner, covered=3.0)
     labels.draw([*drawn, *dashed])
@@ -79,11 +97,29 @@ def close_up(
         _side(text, side, view, body.radius / scale, letter[0] + inwards * 5.5, window, labels)
     for rod in rods:
         if rod.name:
-            _name(rod, view, window, inner, labels)
+            _name(rod, view, window, inner, labels, units)
     sheet.words.append(Words(told, box.x, box.y + 2.4, 1.9))
     sheet.patches += labels.patches
     sheet.leaders += labels.leaders
     sheet.words += labels.words
+
+
+def _stub(body: Body, name: str) -> Body:
+    """The end with the first bend next to it, without what would hide it or lie behind it."""
+    course = body.course if name == "a" else body.course[::-1]
+    bends = [k for k, piece in enumerate(course) if piece.radius is not None]
+    if not bends or bends[0] == len(course) - 1:
+        return body
+    kept = course[: bends[0] + 1]
+    last = kept[-1]
+    at, way = last.at(last.length if name == "a" else 0.0)
+    inward = scaled(way, -1.0) if name == "a" else way
+    side = last.normal
+    lines = np.zeros_like(body.ends[0].lines)
+    far = BodyEnd(at, side, cross(way, side), inward, lines, Cut.SQUARE)
+    if name == "a":
+        return replace(body, course=kept, ends=(body.ends[0], far))
+    return replace(body, course=kept[::-1], ends=(far, body.ends[1]))
 
 
 def _side(text: str, side: Vector, view: View, radius: float, x: float, window: Window, labels: Labels) -> None:
@@ -99,12 +135,31 @@ def _side(text: str, side: Vector, view: View, radius: float, x: float, window: 
         labels.place(text, 1.9, [(x + further, window.y - radius * up * 0.8)], leader=False, worth=1e9)
 
 
-def _name(rod: Rod, view: View, window: Window, box: Box, labels: Labels) -> None:
-    """What the end lies against by name, on it and off the piece, where there is room."""
+def _axes(end: BodyEnd, tip: float, rods: Sequence[Rod], view: View, window: Window, box: Box) -> list[Stroke]:
+    """The axes of the end and of what passes it by, where they are not on each other in this view."""
+    out = np.array(end.origin) + tip * np.array(end.z)
+    found = [np.array([out + 400.0 * np.array(end.z), out - 80.0 * np.array(end.z)])] if rods else []
+    for rod in rods:
+        point, way = np.array(rod.point), np.array(rod.way)
+        if float(np.linalg.norm(np.cross(way, np.array(view.towards)))) < 0.05:
+            across = [np.array(each) * rod.radius * 0.5 for each in (view.right, view.up)]
+            found += [np.array([point - each, point + each]) for each in across]
+        else:
+            found.append(np.array([point - 400.0 * way, point + 400.0 * way]))
+    return [Stroke(plain(part), FINE, _AXIS_DASH) for line in found for part in clip(window.at(view.flat(line)), box)]
+
+
+def _name(rod: Rod, view: View, window: Window, box: Box, labels: Labels, units: Units) -> None:
+    """What the end lies against by name, on it and off the piece, where there is room; with its offset, where the view
+    shows it."""
+    off = np.array(rod.offset)
+    text = rod.name
+    if float(np.linalg.norm(view.flat(off))) > max(0.5 * float(np.linalg.norm(off)), 1e-6):
+        text += f", {wording.length(float(np.linalg.norm(off)), units)} off"
     along = np.array([2.0, -2.0, 2.6, -2.6, 3.2, -3.2, 1.4, -1.4, 0.0])[:, None] * rod.radius
     spots = window.at(view.flat(np.array(rod.point) + along * np.array(rod.way)))
     inside = [(x, y) for x, y in spots if box.x < x < box.x + box.width and box.y < y < box.y + box.height]
-    labels.place(rod.name, 1.9, inside, worth=1e9)
+    labels.place(text, 1.9, inside, worth=1e9)
 
 
 def _rod(rod: Rod, view: View, window: Window, box: Box) -> Iterator[Stroke]:

@@ -16,14 +16,14 @@ from numpy.typing import NDArray
 
 from cutplan.geometry.bodies import Body, body_by_itself
 from cutplan.geometry.inside import Insides, insides
-from cutplan.geometry.model import Blank, EndShape
+from cutplan.geometry.model import Blank
 from cutplan.geometry.neighbours import neighbours
 from cutplan.geometry.placing import Placer
 from cutplan.geometry.views import View, pictorial, seen_lines
 from cutplan.job.model import Cut, Job, Settings
 from cutplan.plan import wording
 from cutplan.plan.tables.labels import Box, Labels, wide
-from cutplan.plan.tables.piece_ends import CLOSE, close_scale, close_up, close_views
+from cutplan.plan.tables.piece_ends import CLOSE, close_scale, close_up, close_views, offsets
 from cutplan.plan.tables.sheet import FINE, MARGIN, Sheet, Window, clipped, lines, scale_for, titled
 from cutplan.plan.tables.wraps import Stroke, Words
 
@@ -76,12 +76,12 @@ def piece_sheets(job: Job, pieces: Sequence[Piece], paper: tuple[float, float]) 
     width, height = paper
     sheets: list[Sheet] = []
     top = height
-    for piece in pieces:
-        if top + piece.height > height - MARGIN:
-            title = f"{job.settings.name}, pieces"
+    for number, piece in enumerate(pieces):
+        if top + _kept_together(pieces, number, height - 2 * MARGIN - _TOP) > height - MARGIN:
+            title = f"{job.settings.name}, each piece by itself"
             below = (
                 f"Lengths in {wording.unit_name(job.settings)}. End a at the left, end b at the right. 0: the short "
-                "side; 90: a quarter turn clockwise, looking from end a to end b. Dashed: what the end lies against. "
+                "side; 90, 180, 270: from there clockwise, looking from a to b. Dashed: what the end lies against. "
                 "Lengths along a bent piece: its straights between the bends."
             )
             sheets.append(titled(width, height, title, below))
@@ -89,6 +89,14 @@ def piece_sheets(job: Job, pieces: Sequence[Piece], paper: tuple[float, float]) 
         _draw(piece, job.settings, sheets[-1], Box(MARGIN, top, width - 2 * MARGIN, piece.height))
         top += piece.height
     return tuple(sheets)
+
+
+def _kept_together(pieces: Sequence[Piece], number: int, most: float) -> float:
+    """How high a piece is, with the right one below it where it is the left of a pair and both go on one sheet."""
+    piece, after = pieces[number], pieces[number + 1 : number + 2]
+    both = piece.height + sum(each.height for each in after)
+    pair = after and after[0].blank.member == piece.blank.member and piece.blank.mark.endswith("-L")
+    return both if pair and both <= most else piece.height
 
 
 def _draw(piece: Piece, settings: Settings, sheet: Sheet, area: Box) -> None:
@@ -108,11 +116,15 @@ def _draw(piece: Piece, settings: Settings, sheet: Sheet, area: Box) -> None:
         scale = close_scale(body, shape, rods)
         for row, (view, told) in enumerate(zip(views, ("from the side", "from above"), strict=True)):
             box = Box(left, top + row * (CLOSE[1] + 2.0), *CLOSE)
-            close_up(body, piece.wall, name, end, rods, view, scale, f"end {name} {told}, 1 : {scale:g}", box, sheet)
+            told = f"end {name} {told}, 1 : {scale:g}"
+            close_up(body, piece.wall, name, end, rods, view, scale, told, box, sheet, settings.units)
     middle = Box(area.x + CLOSE[0] + _APART, top, area.width - 2 * (CLOSE[0] + _APART), piece.height - _HEAD - 3.0)
     if piece.in_space:
         under = top + 2 * (CLOSE[1] + 2.0) + 3.0
-        _whole_in(piece, pictorial(), Box(area.x, under, CLOSE[0], area.y + piece.height - 3.0 - under), sheet)
+        high, other = area.y + piece.height - 3.0 - under, area.x + area.width - CLOSE[0]
+        _whole_in(piece, pictorial(), "from the side, the right and above", Box(area.x, under, CLOSE[0], high), sheet)
+        last = f"square to bend {len(blank.bends)}, end b to the right"
+        _whole_in(piece, close_views(body, "b", body.ends[1])[0], last, Box(other, under, CLOSE[0], high), sheet)
     if blank.bends:
         _bent(piece, settings, middle, sheet)
     else:
@@ -131,14 +143,12 @@ def _told(piece: Piece, settings: Settings) -> str:
         ),
         *([f"{blank.count} times"] if blank.count > 1 else []),
         *(
-            f"end {name}: {wording.end(shape, units)}{_offsets(shape, settings)}"
+            f"end {name}: {wording.end(shape, units)}{offsets(shape, units)}"
             for name, shape in (("a", blank.end_a), ("b", blank.end_b))
         ),
     ]
     if Cut.SQUARE not in (blank.end_a.cut, blank.end_b.cut):
-        found.append(
-            f"turn {wording.degrees(blank.turn_deg)}" if blank.turn_known else "turn not in the job, drawn for 0"
-        )
+        found.append(_turn(blank.turn_deg) if blank.turn_known else "turn not in the job, drawn for 0")
     if blank.bends:
         found += [
             f"how end {name} lies to bend {number} is not in the job"
@@ -151,9 +161,13 @@ def _told(piece: Piece, settings: Settings) -> str:
     return "; ".join(found)
 
 
-def _offsets(shape: EndShape, settings: Settings) -> str:
-    off = [wording.length(one.offset, settings.units) for one in shape.saddles]
-    return f" offset {' + '.join(off)}" if any(one.offset for one in shape.saddles) else ""
+def _turn(turn_deg: float) -> str:
+    """The turn between the ends, in words that need no reference."""
+    turn, told = round(turn_deg % 360.0, 2), f"turn {wording.degrees(turn_deg)}"
+    if turn in (0.0, 180.0):
+        return f"{told}: short sides on {'the same side' if turn == 0.0 else 'opposite sides'}"
+    way = f"{wording.degrees(turn)}° clockwise" if turn < 180.0 else f"{wording.degrees(360.0 - turn)}° anticlockwise"
+    return f"{told}: the short side of b is {way} from that of a"
 
 
 def _whole(body: Body) -> Array:
@@ -245,12 +259,12 @@ def _bent(piece: Piece, settings: Settings, area: Box, sheet: Sheet) -> None:
         sheet.words += labels.words
 
 
-def _whole_in(piece: Piece, view: View, area: Box, sheet: Sheet) -> None:
-    """The whole piece from the front, the right and above, as large as it may be."""
+def _whole_in(piece: Piece, view: View, told: str, area: Box, sheet: Sheet) -> None:
+    """The whole piece in ``view``, as large as it may be."""
     flat = view.flat(_whole(piece.body))
     size = (flat.max(axis=0) - flat.min(axis=0)).tolist()
     scale = scale_for(size, (area.width - 14.0, area.height - 12.0))
-    sheet.words.append(Words(f"from the side, the right and above, 1 : {scale:g}", area.x, area.y + 2.4, 1.9))
+    sheet.words.append(Words(f"{told}, 1 : {scale:g}", area.x, area.y + 2.4, 1.9))
     window, labels = _view(piece, view, scale, Box(area.x, area.y + 3.0, area.width, area.height - 3.0), sheet)
     _ends(piece, view, window, labels)
     sheet.patches += labels.patches
@@ -263,8 +277,17 @@ def _ends(piece: Piece, view: View, window: Window, labels: Labels) -> None:
     for name, end in zip("ab", piece.body.ends, strict=True):
         spot = window.one(view.flat(np.array([end.origin]) + 1.4 * piece.body.radius * np.array([end.z]))[0])
         labels.place(name, _WORDS, [spot], worth=1e9)
+        side, up, towards = (float(np.dot(end.x, way)) for way in (view.right, view.up, view.towards))
+        if end.cut is Cut.SQUARE or towards < -0.7:
+            continue
+        along = np.array([2.5, 3.5, 4.5])[:, None] * piece.body.radius
+        shown = window.at(
+            view.flat(np.array(end.origin) + along * np.array(end.z) + piece.body.radius * np.array(end.x))
+        )
+        labels.place("0", _ZERO, [(x + 2.2 * side, y - 2.2 * up) for x, y in shown], leader=False, worth=1e9)
 
 
+_ZERO = 1.9
 _ROOM = 6.0
 """Kept above and below a bent piece for its lengths and angles."""
 
