@@ -11,6 +11,8 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from fractions import Fraction
+from itertools import combinations
 
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Fitted, Job
@@ -19,6 +21,9 @@ from cutplan.plan.model import NoPlanInTimeError
 from cutplan.plan.planner import kept_by_default
 from cutplan.plan.problem import Limits, Problem, problem_of
 from cutplan.plan.sequential.course import at_once
+
+_FEW = 6
+"""Members of which every choice is tried."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,14 +109,22 @@ class _Tube:
         return Measuring(self.name, self._problem(()).priced, self.spares, greatest, likely, each, fewest)
 
     def _fewest(self, members: tuple[str, ...]) -> Saving:
-        """Members are left out one by one, those that save least by themselves first, as long as that costs nothing."""
-        everything = self._price(members)
+        """Members are left out one by one, those that save least by themselves and are known best first, as long as
+        that costs nothing; where they are few, every fewer members are tried too."""
+        everything = self._price(members).cost
+
+        def rank(member: str) -> tuple[Decimal, Fraction, int]:
+            doubt = sum((one.length - one.likely for one in self.blanks if one.member == member), Fraction(0))
+            return self._saving((member,)).most, doubt, -members.index(member)
+
         kept = list(members)
-        for member in sorted(members, key=lambda one: (self._saving((one,)).most, -members.index(one))):
+        for member in sorted(members, key=rank):
             without = [one for one in kept if one != member]
-            if self._price(without).cost <= everything.cost:
+            if self._price(without).cost <= everything:
                 kept = without
-        return self._saving(tuple(kept))
+        fewer = (some for size in range(1, len(kept)) for some in combinations(members, size))
+        tried = fewer if len(members) <= _FEW else ()
+        return self._saving(next((some for some in tried if self._price(some).cost <= everything), tuple(kept)))
 
     def _saving(self, members: tuple[str, ...]) -> Saving:
         before, after = self._price(()), self._price(members)

@@ -99,7 +99,7 @@ def judge_list(build: Build, plan: Plan, now: Prepared) -> None:
     wanted = Counter({blank.mark: blank.count for blank in now.blanks})
     if Counter(cut.mark for _, cut in cuts) + Counter(made.blank.mark for made in plan.made) != wanted:
         raise JudgedError("it is not each piece once")
-    _judge_order(build, plan)
+    judge_order(build, plan)
     bars = {bar.name: bar for tube in plan.tubes for bar in tube.bars}
     there = {name: (piece.tube, piece.length) for name, piece in build.floor.items()}
     if {name: (bar.tube, bar.length) for name, bar in bars.items()} != there:
@@ -108,7 +108,9 @@ def judge_list(build: Build, plan: Plan, now: Prepared) -> None:
         _judge_promise(build, plan, tube)
 
 
-def _judge_order(build: Build, plan: Plan) -> None:
+def judge_order(build: Build, plan: Plan, *, soft: bool = True) -> None:
+    """No cut before its stage, and nothing estimated before what it is to be measured against; ``soft``: nor, where
+    that costs nothing, any other before what it lands on."""
     members = build.job.members
     of_piece = {mark: one for one in members for mark in one.marks}
     guessed = {blank.mark for blank in plan.blanks if blank.estimated}
@@ -126,7 +128,7 @@ def _judge_order(build: Build, plan: Plan) -> None:
         if cut.mark in guessed and any(to_come[onto.mark] for onto in lands(one, members)):
             raise JudgedError(f"{cut.mark} is to be measured against what is not cut yet")
         known = {onto.mark for onto in lands(one, members)} - {of_piece[mark].mark for mark in guessed}
-        if not any_order and any(to_come[mark] for mark in known):
+        if soft and not any_order and any(to_come[mark] for mark in known):
             raise JudgedError(f"{cut.mark} comes before what it lands on, and need not")
 
 

@@ -90,3 +90,12 @@ def test_fitted_one_at_a_time_it_is_priced_so():
     (told,) = found(members, [bars(1000, "10"), bars(3000, "28")], rules, Limits(20.0))
     after_all = found(members, [bars(1000, "10"), bars(3000, "28")], Settings(spares=1))[0]
     assert told.greatest.cost == Decimal(28) < after_all.greatest.cost
+
+
+def test_no_fewer_members_would_save_it():
+    """One of 60 and one of 30 save the 90 that are too much, though without that of 60 the three of 30 would too."""
+    members = [Member(f"M{i}", "T", length=F(300), tolerance=F(doubt)) for i, doubt in enumerate((30, 30, 30, 60))]
+    (told,) = found(members, [bars(1266, "11"), bars(1400, "17")], Settings(kerf=F(2), spares=0))
+    assert told.fewest is not None
+    assert len(told.fewest.members) == 2
+    assert "M3" in told.fewest.members
