@@ -14,7 +14,7 @@ from cutplan.job.faults import Fault, Place, Remark
 from cutplan.job.letters import composed, hidden, unprintable
 from cutplan.job.model import Plane, Units
 from cutplan.job.planes import parse_plane
-from cutplan.job.schema import Column, Kind
+from cutplan.job.schema import MOST_MITRE_DEG, Column, Kind
 from cutplan.job.tables import Cell, Row, Spoilt, likely, nearest, squash
 from cutplan.job.units import LengthError, Measure, parse_length, parse_measure, parse_number, with_unit
 
@@ -253,9 +253,9 @@ class Cells:
             for head, one in self.taped
         ]
 
-    def doubtful(self, head: str, *, most: float, od: Fraction | None = None) -> tuple[float, float] | None:
-        """An angle in degrees, from 0 to ``most``, and its ± (``od``: as for :meth:`angle`)."""
-        found = self._parsed(head, lambda value: self.angle(head, value, od))
+    def doubtful(self, head: str, *, most: float) -> tuple[float, float] | None:
+        """An angle in degrees, from 0 to ``most``, and its ±."""
+        found = self._parsed(head, lambda value: self.angle(head, value, (0.0, most)))
         if found is None:
             return None
         if not 0.0 <= found[0] <= most:
@@ -265,14 +265,19 @@ class Cells:
 
     def mitre(self, head: str, od: Fraction | None) -> tuple[float, float] | None:
         """A mitre's angle in degrees from square, on a tube of outside diameter ``od`` (None: not known), and its ±."""
-        return self._parsed(head, lambda value: self.angle(head, value, od))
+        return self._parsed(head, lambda value: self.angle(head, value, (0.0, MOST_MITRE_DEG), od))
 
-    def angle(self, head: str, value: str | int | float, od: Fraction | None = None) -> tuple[float, float]:
-        """An angle in degrees, however it was measured (``od``: of the tube whose mitre it may be), and its ±; where a
-        tape did, that is noted in ``taped``. Raises LengthError."""
+    def angle(
+        self, head: str, value: str | int | float, within: tuple[float, float] | None, od: Fraction | None = None
+    ) -> tuple[float, float]:
+        """An angle in degrees, however it was measured (``od``: of the tube whose mitre it may be), and its ±. Where a
+        tape did, that is noted in ``taped``, and its ± is what 1 mm makes, but for what is not ``within`` what an angle
+        can be here (None: it has no ±). Raises LengthError."""
         angle, tolerance = parse_doubtful(value, self.units, od)
         if angle.taped:
             self.taped.append((head, angle))
+            least, most = within or (angle.degrees, angle.degrees)
+            tolerance = max(0.0, min(round(angle.per_mm, 4), angle.degrees - least, most - angle.degrees))
         return angle.degrees, tolerance
 
     def several(self, head: str, parse: Callable[[str | int | float], Read]) -> list[Read] | None:
@@ -300,10 +305,12 @@ class Cells:
 
     def _exact_angle(self, head: str) -> Callable[[str | int | float], float]:
         def read(value: str | int | float) -> float:
-            degrees, tolerance = self.angle(head, value)
+            angle, tolerance = parse_doubtful(value, self.units)
             if tolerance:
                 raise LengthError(str(value), "cannot have a ± here", "give the angle alone")
-            return degrees
+            if angle.taped:
+                self.taped.append((head, angle))
+            return angle.degrees
 
         return read
 

@@ -139,7 +139,9 @@ def _plate(cells: Cells, side: str, draft: Draft, frame: Frame) -> tuple[bool, P
 
 def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
     landings = _landings(cells, f"onto {side}", draft, frame)
-    angles = _angles(cells, f"angle {side}")
+    # How long a tube on several others, or on a bend, may come out, is known only by its length.
+    alone = len(landings) == 1 and _straight_on(landings[0].onto)
+    angles = _angles(cells, f"angle {side}", taped_doubt=alone)
     offsets = _offsets(cells, f"offset {side}")
     if not landings or angles is None or offsets is None:
         return End(Cut.COPE)
@@ -186,10 +188,16 @@ def _offsets(cells: Cells, head: str) -> list[Measure] | None:
     return cells.several(head, lambda value: parse_measure(value, cells.units))
 
 
-def _angles(cells: Cells, head: str) -> list[tuple[float, float]] | None:
+def _straight_on(onto: Onto) -> bool:
+    return onto.clr is None and onto.bend is None and onto.ends_short is None and onto.ends_long is None
+
+
+def _angles(cells: Cells, head: str, *, taped_doubt: bool) -> list[tuple[float, float]] | None:
     """The angles between the axes, each from LEAST_COPE_DEG to 90, with their ±; the range of one may reach as far
-    beyond 90, where its acute angle is on the other side."""
-    angles = cells.several(head, lambda value: cells.angle(head, value))
+    beyond 90, where its acute angle is on the other side. ``taped_doubt``: one measured with a tape has a ± as well."""
+    angles = cells.several(
+        head, lambda value: cells.angle(head, value, (LEAST_COPE_DEG, 180.0) if taped_doubt else None)
+    )
     for angle, doubt in angles or ():
         if angle > MOST_COPE_DEG:
             cure = f"measure the acute one: {180 - angle:g}" if angle < 180 else "measure the acute one"

@@ -23,6 +23,10 @@ def unit_name(settings: Settings) -> str:
     return "mm" if settings.units is Units.MM else "inches"
 
 
+_SHORT_PLATE = 10
+"""Letters of a plane that is shown in full: z=0, y=1250."""
+
+
 def degrees(angle: float) -> str:
     """An angle without idle zeros: ``45``, ``22.5``; to a hundredth."""
     return f"{round(angle, 2):g}"
@@ -38,7 +42,9 @@ def end(shape: EndShape, units: Units) -> str:
     if shape.cut is Cut.SQUARE:
         return "square"
     if shape.cut is Cut.MITRE:
-        return f"mitre {degrees(shape.angle_deg)}{f' onto {shape.plate}' if shape.plate else ''}"
+        # A slope takes a line to say, which a saw list has no room for.
+        plate = shape.plate if len(shape.plate) <= _SHORT_PLATE else "its plate"
+        return f"mitre {degrees(shape.angle_deg)}{f' onto {plate}' if plate else ''}"
     return "cope " + " + ".join(f"{_angle(s)} onto {onto(s.onto, units)}" for s in shape.saddles)
 
 

@@ -137,7 +137,7 @@ def frame_sheets(job: Job, frame: Frame, paper: tuple[float, float]) -> tuple[Sh
     if frame.axes:
         told += " Dashed, with a question mark: the axes of pieces that have faults, see the list of ends."
     if any(member.pair and member.points for member in job.members):
-        told += " Of a pair the left is drawn; the right is its mirror image."
+        told += " Of a pair the left is drawn (with the setting mirror, the right as well)."
     drawn = [_view(job, frame, aspect, told, paper) for aspect in ASPECTS]
     behind = [set(hidden) for _, hidden in drawn]
     if behind[0]:

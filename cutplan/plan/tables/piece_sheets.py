@@ -202,7 +202,8 @@ def _straight(piece: Piece, settings: Settings, area: Box, sheet: Sheet) -> None
     scale = scale_for((high - low, 2.0 * body.radius), (area.width - 4.0, 14.0))
     window, _ = _view(piece, _SIDE, scale, Box(area.x, area.y + 4.0, area.width, 18.0), sheet)
     start, stop = window.one((low, 0.0))[0], window.one((high, 0.0))[0]
-    text = f"tip to tip {'about ' * piece.blank.estimated}{wording.tape(high - low, settings)}"
+    length = wording.tape(high - low, settings)
+    text = f"tip to tip {'about ' + length.removeprefix('~') if piece.blank.estimated else length}"
     _dimension(start, stop, window.y + body.radius / scale, text, sheet)
     sheet.words.append(Words(f"from the side, 1 : {scale:g}", area.x, area.y + 2.4, 1.9))
     mid = window.y
