@@ -147,7 +147,8 @@ def write_drawings(
 
 def write_pack(plan: Plan, path: str | Path, *, only: Iterable[str] = (), prices: bool = False) -> int:
     """Write the printed pack, a PDF, on A4 for a job in mm and on Letter for one in inches; gives its pages. ``only``:
-    some of its parts: "order", "saw", "cards", "wraps". Raises OutputError, ValueError for a part that there is not."""
+    some of its parts: "order", "saw", "cards", "wraps", "frame". Raises OutputError, and ValueError for a part that
+    there is not."""
     from cutplan.job.model import Units
     from cutplan.output.pack import PARTS
     from cutplan.output.pack import write_pack as written

@@ -42,8 +42,8 @@ _MOST_FAULTS, _FAULTS = 60, 40
 """So many faults are reported in full; of more only the first few."""
 
 _FILL = {Kind.TRIM: "#", Kind.BLANK: "-", Kind.DOUBT: "?", Kind.SPARE: "/", Kind.OFFCUT: ".", Kind.LOST: "#"}
-_LEGEND = "| saw cut, --MARK-- blank, //// spare, .... left over, #### trim and what the vice holds"
-_DOUBT_LEGEND = "| saw cut, --MARK-- blank, ???? may be taken by it, //// spare, .... left over, #### trim and vice"
+_LEGEND = "| saw cut, --MARK-- blank, //// spare, .... left, #### trim and what the vice holds"
+_DOUBT_LEGEND = "| saw cut, --MARK-- blank, ???? may be taken by it, //// spare, .... left, #### trim and vice"
 
 
 def show_plan(plan: Plan, console: Console) -> None:
@@ -274,7 +274,7 @@ def _saw_list(tables: Tables, console: Console) -> None:
 def _again(way: Recovery | None, *, short: bool) -> str:
     """Where a cut's replacement would come from; ``short``: the bar alone, where that is all there is to it."""
     if way is None:
-        return "no tube left: buy"
+        return wording.NO_TUBE
     return f"bar {way.bar}" if short and not re.search("[;,] (?!kept whole)", way.how) else way.how
 
 

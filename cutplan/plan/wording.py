@@ -347,6 +347,10 @@ def left_rule(plan: Plan) -> str:
     return "what the tape shows after the cut" + (f", or up to {more} more where less was trimmed" if most else "")
 
 
+NO_TUBE = "no tube left: buy"
+"""In place of where a replacement would come from."""
+
+
 def ends(cut: SawCut, bar: Bar, member: Blank, units: Units) -> tuple[str, str]:
     """Both ends of a cut of ``bar`` in words, end a first, with the cut whose mitre it shares."""
     texts = [end(member.end_a, units), end(member.end_b, units)]

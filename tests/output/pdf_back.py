@@ -112,3 +112,20 @@ def strays(words: list[Words], width: float, height: float, margin: float = 9.9)
         for one in words
         if one.box[0] < margin or one.box[2] > width - margin or one.box[1] < margin or one.box[3] > height - margin
     ]
+
+
+def crossed(paths: list[Path], words: list[Words], by: float = 0.3) -> list[str]:
+    """Texts that run over the edge of a rectangle by more than ``by`` mm: neither inside of it nor outside."""
+    found = []
+    for path in paths:
+        xs = sorted({round(x, 3) for x, _ in path.points})
+        ys = sorted({round(y, 3) for _, y in path.points})
+        if len(path.points) != 5 or len(xs) != 2 or len(ys) != 2 or not path.width:
+            continue
+        for one in words:
+            left, top, right, bottom = one.box
+            inside = left >= xs[0] - by and right <= xs[1] + by and top >= ys[0] - by and bottom <= ys[1] + by
+            outside = right <= xs[0] + by or left >= xs[1] - by or bottom <= ys[0] + by or top >= ys[1] - by
+            if not (inside or outside):
+                found.append(one.text)
+    return found

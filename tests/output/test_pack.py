@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from pdf_back import Path as Drawn
-from pdf_back import Words, overlaps, read_page, strays
+from pdf_back import Words, crossed, overlaps, read_page, strays
 from pypdf import PdfReader
 
 from cutplan import make_plan, read_job
@@ -74,20 +74,23 @@ def written(
         ("sand-rail-bay", Paper.A4),
         ("hand-rail", Paper.A4),
         (ESTIMATED, Paper.A4),
+        ("buggy-rear", Paper.A4),
         ("ladder-frame", Paper.LETTER),
         ("long marks", Paper.A4),
         ("long marks", Paper.LETTER),
     ],
 )
 def test_no_text_overlaps_or_leaves_its_page(plans, name, paper, tmp_path):
-    """Every text of every page but the wraps' own drawing, the longest marks and inch fractions included."""
+    """Every text of every page but the wraps' own drawing, the longest marks and inch fractions included; and none
+    runs over the edge of a box, its own or another's."""
     plan = renamed(plans["ladder-frame"]) if name == "long marks" else plans[name]
     parts = tuple(part for part in PARTS if part != "wraps")
     pages = written(plan, tmp_path / "pack.pdf", paper, parts=parts)
     assert len(pages) >= 3
-    for number, (_, words) in enumerate(pages, 1):
+    for number, (paths, words) in enumerate(pages, 1):
         assert len(words) > 5
         assert (number, overlaps(words)) == (number, [])
+        assert (number, crossed(paths, words)) == (number, [])
         assert (number, strays(words, *paper.value)) == (number, [])
 
 
@@ -292,6 +295,68 @@ def test_ends_are_drawn_along_their_true_lines(plans, name, tmp_path):
     assert checked > 5
 
 
+def test_the_right_hand_is_drawn_as_the_mirror_of_the_left(plans, tmp_path):
+    """Two hands that differ, each with its own card: every line of the one, turned over, is a line of the other, to
+    0.05 mm on paper; without turning it over they are far apart."""
+    pages = written(plans["sand-rail-bay"], tmp_path / "pack.pdf", parts=("cards",))[1:]
+    left, right = (on_card(pages, mark) for mark in ("LS-L", "LS-R"))
+    assert len(left) == len(right) >= 10
+    assert gap(seen_lines(left, 1.0), seen_lines(right, -1.0)) < 0.05
+    assert gap(seen_lines(left, 1.0), seen_lines(right, 1.0)) > 1.0
+
+
+def on_card(pages: list[tuple[list[Drawn], list[Words]]], mark: str) -> list[Drawn]:
+    """The lines that ends are drawn by on the card headed ``mark``."""
+    for paths, words in pages:
+        heads = [one for one in words if one.box[3] - one.box[1] > 6.5]
+        for top in (one.box[1] for one in heads if one.text == mark):
+            low = min((one.box[1] for one in heads if one.box[1] > top + 20.0), default=inf)
+            lines = (path for path in paths if len(path.points) == 61 and not path.filled)
+            return [path for path in lines if all(top < y < low for _, y in path.points)]
+    raise AssertionError(mark)
+
+
+def seen_lines(paths: list[Drawn], way: float) -> list[tuple[float, list[tuple[float, float]]]]:
+    """Each line from its own left upper corner; ``way`` -1: turned over."""
+    lines = []
+    for path in paths:
+        left, top = min(x * way for x, _ in path.points), min(y for _, y in path.points)
+        points = sorted((round(x * way - left, 2), round(y - top, 2)) for x, y in path.points)
+        lines.append((round(path.width, 2), points))
+    return sorted(lines)
+
+
+def gap(
+    one: list[tuple[float, list[tuple[float, float]]]], other: list[tuple[float, list[tuple[float, float]]]]
+) -> float:
+    """How far at the most the points of two sets of lines are apart."""
+    return max(
+        hypot(x - u, y - v)
+        for (_, ours), (_, theirs) in zip(one, other, strict=True)
+        for (x, y), (u, v) in zip(ours, theirs, strict=True)
+    )
+
+
+@pytest.mark.parametrize("name", ["sand-rail-bay", "ladder-frame"])
+def test_what_is_printed_can_be_found_and_copied(plans, name, tmp_path):
+    """By another reader than the drawing's own: the text of the pages, as a person would search and copy it, has every
+    mark with its blank, every bar to order and every bender's mark."""
+    tables = Tables(plans[name])
+    write_pack(tables, tmp_path / "pack.pdf", paper=Paper.A4)
+    pages = [" ".join(page.extract_text().split()) for page in PdfReader(tmp_path / "pack.pdf").pages]
+    text = " ".join(pages)
+    unit = tables.settings.units.value
+    for row in tables.saw_list:
+        long = wording.blank(row.blank, tables.settings)
+        assert any(row.mark in page.split() and f"{long} " in page for page in pages)
+        assert f"blank {long} {unit}" in text
+    for order in tables.order.rows:
+        assert order.asked in text
+        assert all(line.bars in text and line.mass in text for line in order.lines)
+    for bend in tables.bends:
+        assert f"bender's mark {wording.tape(bend.benders_mark, tables.settings)} {unit}" in text
+
+
 def full_size(points: tuple[tuple[float, float], ...], od: float) -> list[tuple[float, float]]:
     """A line from edge to edge of a tube, scaled to the tube's diameter, from its upper edge down."""
     tall = points[-1][1] - points[0][1]
@@ -332,14 +397,14 @@ def test_steps_are_in_the_order_they_are_done(tmp_path):
     job = Job(Settings(saw_swing=50.0), (tube,), stock, members)
     plan = with_rough_ends(plan_of(job, lay_out(job).blanks))
     bent, steep, mitred = Tables(plan).cards
-    headings = ["Saw", "Mark lines along the tube", "Bend 1", "Take off the grip", "Rough cuts, end a", "Saddle, end a"]
+    headings = ["Saw", "Mark lines along the tube", "Bend 1", "Take off the grip", "Rough cuts, end a", "Cope, end a"]
     assert [step.heading for step in bent.steps] == [*headings, "Fit"]
     assert bent.steps[0].says.endswith("both ends square")
     assert [step.heading for step in steep.steps] == [
         "Saw",
         "Mitre, end a",
         "Rough cuts, end b",
-        "Saddle, end b",
+        "Cope, end b",
         "Fit",
     ]
     # By hand: a quarter of 38 mm tube's round, pi x 38 / 4, is 29.8.

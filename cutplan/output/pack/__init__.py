@@ -31,8 +31,8 @@ PARTS: tuple[str, ...] = ("order", "saw", "cards", "wraps", "frame")
 _SAYS = {
     "order": "what to ask for at the shop",
     "saw": "each bar with its cuts in order, to be ticked at the saw",
-    "cards": "for each piece unlike the others: what it looks like, and what is done to it",
-    "wraps": "paper at true size, to mark saddles and mitres by",
+    "cards": "what each piece looks like, and what is done to it",
+    "wraps": "paper at true size, to mark copes and mitres by",
     "frame": "what it is to be, with marks: as a whole, and stage by stage",
 }
 

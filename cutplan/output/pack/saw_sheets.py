@@ -185,7 +185,7 @@ def _row(leaf: Leaf, y: float, row: SawRow, tables: Tables, ticks: Sequence[Tick
         ("", 0.0, False),
         ("", 0.0, False),
         (left, 8.5 if row.left is None else 11.0, False),
-        (row.if_spoilt or "no tube left: buy", 9.0, False),
+        (row.if_spoilt or wording.NO_TUBE, 9.0, False),
         ("", 0.0, False),
         (good, 11.0, False),
         ("", 0.0, False),

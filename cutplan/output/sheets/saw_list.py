@@ -76,7 +76,7 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
                     wording.left(None, cut.at_least, settings)
                     if cut.left is None
                     else wording.number(cut.left, settings.units),
-                    cut.if_spoilt or "no tube left: buy",
+                    cut.if_spoilt or wording.NO_TUBE,
                     cut.hints,
                     None,
                 ),

@@ -120,7 +120,7 @@ class Tables:
     @property
     def spares_said(self) -> tuple[str, ...]:
         """What the spares cover, tube by tube."""
-        return tuple(f"{row.tube}: {text}" for row in self.spares for text in row.covers)
+        return tuple(f"{row.tube}: {' '.join(row.covers)}" for row in self.spares)
 
     @cached_property
     def left_over_said(self) -> tuple[str, ...]:

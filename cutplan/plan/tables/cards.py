@@ -216,7 +216,7 @@ class _Maker:
             more = "" if left is None else f"; then at most {self.long(left)} to grind"
             yield "Rough cuts", f"{'; then '.join(self._rough(row) for row in rough)}{more}"
         rows = [row for row in self.made.marks if row.end == name]
-        yield "Mitre" if by_hand else "Saddle", self._line(rows)
+        yield "Mitre" if by_hand else "Cope", self._line(rows)
 
     def _rough(self, row: RoughRow) -> str:
         line = f"the line at {wording.degrees(round(row.turn, 1))}°"
@@ -233,7 +233,7 @@ class _Maker:
             depths = ((0, row.at_0), (90, row.at_90), (180, row.at_180), (270, row.at_270))
             figures = ", ".join(f"{turn}: {wording.tape(mm, self.settings)}" for turn, mm in depths)
             if not number:
-                said.append(f"in from the tip at {figures}; deepest {wording.tape(row.throat, self.settings)}")
+                said.append(f"in from the tip at {figures}; throat {wording.tape(row.throat, self.settings)}")
                 if row.tip_round is not None and row.tip_at is not None and row.tip_at % 90.0:
                     said.append(f"tip {self.long(row.tip_round)} round from 0")
                 if row.second_ear_round is not None:
@@ -311,7 +311,7 @@ class _Maker:
             if blank.bends and shape.cut is not Cut.SQUARE and lie is None:
                 yield f"How end {name} lies to its bend is not in the job: shape it after bending, to what it lands on."
             for one in shape.saddles:
-                if one.offset:
+                if abs(one.offset) >= 0.05:
                     yield f"End {name} sits off centre by {self.long(float(abs(one.offset)))}."
         if not blank.insured:
             yield "No spare is kept for it."
