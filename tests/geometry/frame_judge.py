@@ -16,6 +16,8 @@ from cutplan.geometry import Layout
 from cutplan.job.model import Cut, End, Job, Member
 
 NEAR_MM = 260.0
+HAIR_MM = 0.05
+"""A line this much nearer to the axis meets the same tube about there, or it only grazes what it meets."""
 
 
 @dataclass
@@ -58,8 +60,8 @@ class Whole(Node):
             )
         return self.cuts[key]
 
-    def seen(self, mark: str, at_b: bool) -> tuple[Vector, Vector]:
-        """As :meth:`line`, against all of them; within reach of the end."""
+    def seen(self, mark: str, at_b: bool, within: float = 0.0) -> tuple[Vector, Vector]:
+        """As :meth:`line`, against all of them; within reach of the end, and by so much nearer to the axis."""
         member = self.member(mark)
         end: End = member.end_b if at_b else member.end_a
         point, inward, length = self.end_axis(mark, at_b)
@@ -67,7 +69,9 @@ class Whole(Node):
         clockwise = np.cross(-inward if at_b else inward, acute)
         phi = np.radians(TURNS)[:, None]
         reach = min(length * 0.5, NEAR_MM)
-        origins = point + inward * reach + self.radius(member) * (np.cos(phi) * acute + np.sin(phi) * clockwise)
+        origins = (
+            point + inward * reach + (self.radius(member) - within) * (np.cos(phi) * acute + np.sin(phi) * clockwise)
+        )
         depth, sine = shot(self.cutters(mark, at_b), origins, -inward)
         return reach - depth, sine
 
@@ -83,7 +87,9 @@ def judge_frame(job: Job, layout: Layout, facets: int = FACETS) -> Iterator[Verd
             if end.cut is not Cut.COPE:
                 continue
             truth, sine = whole.seen(member.mark, at_b)
-            clear = ~np.isnan(truth) & (sine > GRAZE)
+            # A line that touches an equal tube may miss its facets, and then meets the next tube squarely.
+            inner, _ = whole.seen(member.mark, at_b, within=HAIR_MM)
+            clear = ~np.isnan(truth) & (sine > GRAZE) & (np.abs(truth - inner) < HAIR_MM / GRAZE)
             jump = ~(np.abs(truth - np.roll(truth, 1)) < 4.0)
             clear &= ~(jump | np.roll(jump, -1))
             told = told_line(made[member.mark], at_b, TURNS)
