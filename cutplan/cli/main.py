@@ -29,7 +29,7 @@ from cutplan.cli.print_pack import print_pack
 from cutplan.cli.rack import mark_taken, rack
 from cutplan.cli.recut import recut
 from cutplan.cli.screen import console
-from cutplan.cli.search import TIME_LIMIT, measured_first, planned, search
+from cutplan.cli.search import TIME_LIMIT, measured_first, planned, search, ways_to_buy
 from cutplan.job.schema import MOST_SPARES
 
 if TYPE_CHECKING:
@@ -191,22 +191,25 @@ def buy(
         spare_others(False, {".json": json_to, ".txt": order_to})
         refuse_half(option_number, order_to, prices=prices)
         from cutplan.output.as_json import options_json
-        from cutplan.output.terminal import show_measuring, show_options
+        from cutplan.output.terminal import show_measuring, show_options, show_ways
         from cutplan.plan.options import buying_options, within_budget
         from cutplan.plan.wording import money
 
         prepared = _prepared(job, rack_file, taken=taken, fitted=fitted)
         guessed = any(blank.estimated for blank in prepared.blanks)
-        share = time_limit / 2 if time_limit and guessed else time_limit
+        choice = bool(prepared.job.shops)
+        share = time_limit / (1 + guessed + choice) if time_limit else time_limit
         with search(share) as limits:
             options = buying_options(prepared.job, prepared.blanks, limits=limits, most=spares)
         measuring = measured_first(prepared, share) if guessed else ()
+        ways = ways_to_buy(prepared, share) if choice else ()
         if json_to is not None:
-            put_json(options_json(prepared.job, options, measuring), json_to)
+            put_json(options_json(prepared.job, options, measuring, ways), json_to)
         if option_number is not None and order_to is not None:
             put_order(prepared.job, options, option_number, order_to, prices=prices)
         if "-" not in (json_to, order_to):
             show_options(prepared.job, options, console())
+            show_ways(prepared.job, ways, console())
             show_measuring(prepared.job, measuring, console())
         if budget is not None:
             best = within_budget(options, budget)

@@ -28,10 +28,12 @@ def put_order(job: Job, options: Sequence[Option], number: int, to: str, *, pric
     UsageError where there is no such option."""
     from cutplan.output.order_text import order_text
     from cutplan.plan.tables.order import bought
+    from cutplan.plan.tables.shops import shop_rows
     from cutplan.plan.wording import option_cost
 
     if number > len(options):
         raise click.UsageError(f"there is no option {number}: `cutplan buy` shows {len(options)}")
     option = options[number - 1]
-    order = bought(job, option.buy, f"Cost: {option_cost(option, job.settings)}.")
+    said = [row.says for row in shop_rows(job, option.orders)]
+    order = bought(job, option.buy, "\n".join([*said, f"Cost: {option_cost(option, job.settings)}."]))
     put_text(order_text(job.settings.name, order, prices=prices), to)

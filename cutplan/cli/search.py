@@ -15,6 +15,7 @@ from cutplan.cli.stop import StoppedError, stoppable
 
 if TYPE_CHECKING:
     from cutplan.plan import Limits, Prepared
+    from cutplan.plan.compared import WayCost
     from cutplan.plan.measuring import Measuring
     from cutplan.plan.model import Plan
 
@@ -83,6 +84,14 @@ def measured_first(prepared: Prepared, time_limit: float | None) -> tuple[Measur
         text = "there was no time to price what measuring first could save; allow more with --time-limit"
         click.echo(f"remark: {text}", err=True)
         return ()
+
+
+def ways_to_buy(prepared: Prepared, time_limit: float | None) -> tuple[WayCost, ...]:
+    """What each way of buying costs, where there is a choice of shops."""
+    from cutplan.plan.compared import ways_compared
+
+    with search(time_limit) as limits:
+        return ways_compared(prepared.job, prepared.blanks, limits=limits)
 
 
 def _progress() -> Callable[[str, Decimal | None, Decimal], None] | None:

@@ -201,13 +201,29 @@ class StockRow:
 @dataclass(frozen=True, slots=True)
 class Shop:
     """What a shop charges for one order besides its bars: ``delivery``, unless the bars come to ``free_from`` or more
-    (None: always); and what they come short of the ``minimum``."""
+    (None: always); and what they come short of the ``minimum``. ``carry``: the longest bar, in mm, that can be carried
+    home in place of delivery (None: all is delivered where that is charged, else any bar can be carried)."""
 
     name: str
     delivery: Decimal = Decimal(0)
     free_from: Decimal | None = None
     minimum: Decimal = Decimal(0)
     place: Place = field(default=NOWHERE, compare=False)
+    carry: Fraction | None = None
+
+    @property
+    def delivers(self) -> bool:
+        """Whether it delivers: one that charges nothing for that, and where no bar is too long to be carried, is as
+        good as one that does."""
+        return bool(self.delivery) or self.carry is None
+
+    def sells(self, length: Fraction) -> bool:
+        """Whether a bar of ``length`` mm can be had from it."""
+        return self.delivers or self.carries(length)
+
+    def carries(self, length: Fraction) -> bool:
+        """Whether a bar of ``length`` mm can be carried home in place of delivery."""
+        return self.carry is not None and length <= self.carry
 
     @property
     def charges(self) -> bool:
@@ -435,6 +451,10 @@ class Job:
     nodes: tuple[Node, ...] = ()
     survey: Survey | None = None
     shops: tuple[Shop, ...] = ()
+
+    def can_be_had(self, row: StockRow) -> bool:
+        """Whether the bars of ``row`` can be brought home: delivered, or carried."""
+        return all(shop.sells(row.length) for shop in self.shops if shop.name == row.shop)
 
     def tube(self, name: str) -> Tube:
         """The tube called ``name`` (as spelt in the job). Raises KeyError."""

@@ -303,6 +303,14 @@ SHOPS = Sheet(
             least=0,
             more="The delivery comes on top.",
         ),
+        Column(
+            "carry",
+            "the longest bar that you can carry home yourself, in place of delivery",
+            Kind.LENGTH,
+            positive=True,
+            more="Without a delivery charge longer bars cannot be had there. Blank: all is delivered where that is "
+            "charged, else any bar can be carried.",
+        ),
         _NOTE,
     ),
     needed=False,

@@ -61,6 +61,9 @@ def read_shops(tables: Tables, units: Units) -> Shops:
         )
         if free_from is not None and not delivery:
             cells.fault("free from", "is given, but no delivery is charged", "fill in delivery, or leave this blank")
+        carry = cells.value(SHOPS.column("carry"))
         if cells.sound and name is not None:
-            shops[squash(name)] = Shop(name, delivery or Decimal(0), free_from, minimum or Decimal(0), cells.place)
+            shops[squash(name)] = Shop(
+                name, delivery or Decimal(0), free_from, minimum or Decimal(0), cells.place, carry
+            )
     return Shops(shops, frozenset(seen), tables.known("Shops"), bool(tables.rows("Shops")))

@@ -14,11 +14,11 @@ proposal on which they all fit is the best there is; each before it was a bound.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import combinations
+from itertools import chain, combinations, islice
 from typing import Any
 
 from cutplan.nesting.bars import Mix
@@ -30,19 +30,22 @@ from cutplan.nesting.packing import pack
 
 _ROUNDS = 2000
 """Rounds of pricing a linear program may take."""
+_MOST_SETS = 16
+"""Sets of sellers whose linear programs are solved before the search: enough for all sets of four."""
 _RULE_BITS = 34
-_MOST_SPENT = 1 << 50
-"""Bits of a rule's numbers, and an amount beyond any order: with both, no sum leaves 64 bits."""
+"""Bits of a rule's numbers, few enough that no sum leaves 64."""
 
 
 @dataclass(frozen=True, slots=True)
 class Seller:
     """What a seller charges for one order besides its goods: ``delivery``, unless the goods come to ``free_from`` or
-    more (None: always); and what they come short of the ``minimum``."""
+    more (None: always); and what they come short of the ``minimum``. ``instead_of``: another seller, by number, from
+    whom nothing is ordered where anything is from this one (another way of buying the same)."""
 
     delivery: int = 0
     free_from: int | None = None
     minimum: int = 0
+    instead_of: int | None = None
 
     def charge(self, goods: int) -> int:
         """The charge on goods of this much; 0 where nothing is ordered."""
@@ -183,14 +186,20 @@ class _Part:
         self._rule(duals)
         return True
 
-    def alone(self) -> tuple[Mix | None, int, bool]:
-        """The cheapest bars by their goods alone (None: none found), the bound on these, and whether none will do."""
+    def alone(self, seconds: Collection[int]) -> tuple[Mix | None, int, bool]:
+        """The cheapest bars by their goods alone (None: none found), the bound on these, and whether none will do.
+        ``seconds``: the sellers that are another way of buying what a first one sells too, at the same price."""
         one = self.wanted
         spare = one.spare
         left = None if math.isinf(self.clock.left) else max(self.clock.left / 2, 0.001)
+        # Whatever can be had in either of two ways can be had in the first.
+        stocks = [
+            replace(stock, count=0) if seller in seconds else stock
+            for stock, seller in zip(one.stocks, one.sellers, strict=True)
+        ]
         found = pack(
             one.pieces,
-            one.stocks,
+            stocks,
             kerf=one.kerf,
             spare=spare,
             joints=one.joints,
@@ -223,7 +232,8 @@ class _Together:
 
     def run(self) -> Purchase:
         """Search until the bound is met, or the time is up."""
-        alone = [part.alone() for part in self.parts]
+        seconds = {at for at, one in enumerate(self.sellers) if one.instead_of is not None}
+        alone = [part.alone(seconds) for part in self.parts]
         floors = tuple(floor for _, floor, _ in alone)
         if short := tuple(at for at, (_, _, none) in enumerate(alone) if none):
             return Purchase(Status.IMPOSSIBLE, None, None, 0, floors, short)
@@ -261,13 +271,13 @@ class _Together:
             self.best, self.cost = mixes, cost
 
     def _relax(self) -> None:
-        """The rules of every set of sellers, the largest first."""
+        """The rules of sets of sellers: of all together, then of small sets."""
         every = range(len(self.sellers))
-        for size in range(len(self.sellers), -1, -1):
-            for allowed in combinations(every, size):
-                for part in self.parts:
-                    self.clock.check()
-                    part.relax(allowed)
+        sets = chain([tuple(every)], *(combinations(every, size) for size in range(len(self.sellers))))
+        for allowed in islice(sets, _MOST_SETS):
+            for part in self.parts:
+                self.clock.check()
+                part.relax(allowed)
 
     def _search(self) -> bool:
         """Propose purchases until one serves all; whether the search came to its end. Raises TimeUpError."""
@@ -309,6 +319,9 @@ class _Proposal:
         total = sum([*self._goods(None), *(self._charged(at, one) for at, one in enumerate(sellers))])
         for part, counts in zip(parts, self.bars, strict=True):
             self._rules(part, counts)
+        for used, one in zip(self.used, sellers, strict=True):
+            if one.instead_of is not None:
+                self.model.add(used + self.used[one.instead_of] <= 1)
         # Of purchases that cost the same: few sellers first, then few bars.
         most = sum(map(sum, self.tops)) + 1
         few = sum([most * one for one in self.used] + [one for mix in self.bars for one in mix])
@@ -330,11 +343,21 @@ class _Proposal:
                 if whose == seller and not stock.owned:
                     yield stock.price * count
 
+    def _dearest(self, seller: int) -> int:
+        """What the goods of one seller can come to at the most."""
+        return sum(
+            stock.price * top
+            for part, tops in zip(self.parts, self.tops, strict=True)
+            for stock, whose, top in zip(part.wanted.stocks, part.wanted.sellers, tops, strict=True)
+            if whose == seller and not stock.owned
+        )
+
     def _charged(self, at: int, seller: Seller) -> Any:
         """What one seller's goods and charges come to."""
         model, used = self.model, self.used[at]
         goods = sum(self._goods(at))
-        spent, delivered = model.new_int_var(0, _MOST_SPENT, ""), model.new_bool_var("")
+        most = max(seller.minimum, self._dearest(at))
+        spent, delivered = model.new_int_var(0, most, ""), model.new_bool_var("")
         model.add(spent >= goods)
         model.add(spent >= seller.minimum * used)
         if seller.free_from is None:
@@ -375,6 +398,8 @@ class _Proposal:
         answer = solver.solve(self.model)
         if answer == cp_model.INFEASIBLE:
             return None
+        if answer == cp_model.MODEL_INVALID:
+            raise AssertionError(f"the program of orders is not valid, please report it: {self.model.validate()}")
         if answer != cp_model.OPTIMAL:
             raise TimeUpError
         self.bound = round(solver.objective_value) // self.scale

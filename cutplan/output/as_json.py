@@ -13,6 +13,7 @@ from typing import Any
 
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Fitted, Job, Units
+from cutplan.plan.compared import WayCost
 from cutplan.plan.measuring import Measuring, Price, Saving
 from cutplan.plan.model import Option, Plan, Recovery
 from cutplan.plan.tables import BarRow, BuyRow, MemberRow, SawRow, SpareRow, StandingRow, Tables, buy_rows, members_of
@@ -56,25 +57,45 @@ def lengths_json(job: Job, blanks: Iterable[Blank], standing: Iterable[StandingR
     return {"members": _members(members_of(job, blanks), job.settings.units), **_standing(standing)}
 
 
-def options_json(job: Job, options: Iterable[Option], measuring: Iterable[Measuring] = ()) -> Json:
-    """The buying options, cheapest first as they were given; and what ``measuring`` first could save, where there are
-    estimates."""
+def options_json(
+    job: Job, options: Iterable[Option], measuring: Iterable[Measuring] = (), ways: Iterable[WayCost] = ()
+) -> Json:
+    """The buying options, cheapest first as they were given; what ``measuring`` first could save, where there are
+    estimates; and what each of several ``ways`` of buying costs, where there is a choice of shops."""
     units = job.settings.units
-    return {
-        "options": [
-            {
-                "spares": option.spares,
-                "insured": list(option.insured),
-                **_sum(option.cost, option.bound, option.priced),
-                "proven": option.proven,
-                "buy": _buy(buy_rows(job, option.buy), units),
-                **_orders(shop_rows(job, option.orders)),
-                "leftover": number(option.leftover, units),
-                **({"fitted": option.fitted.value} if option.fitted is Fitted.ONE_AT_A_TIME else {}),
-            }
-            for option in options
-        ]
-    } | _measuring(measuring)
+    return (
+        {
+            "options": [
+                {
+                    "spares": option.spares,
+                    "insured": list(option.insured),
+                    **_sum(option.cost, option.bound, option.priced),
+                    "proven": option.proven,
+                    "buy": _buy(buy_rows(job, option.buy), units),
+                    **_orders(shop_rows(job, option.orders)),
+                    "leftover": number(option.leftover, units),
+                    **({"fitted": option.fitted.value} if option.fitted is Fitted.ONE_AT_A_TIME else {}),
+                }
+                for option in options
+            ]
+        }
+        | _measuring(measuring)
+        | _ways(ways)
+    )
+
+
+def _ways(found: Iterable[WayCost]) -> Json:
+    rows = [
+        {
+            "orders": [{"shop": shop, "carried": carried} for shop, carried in one.orders],
+            "bars": amount(one.bars),
+            "charges": amount(one.charges),
+            "cost": amount(one.cost),
+            "proven": one.proven,
+        }
+        for one in found
+    ]
+    return {"ways": rows} if rows else {}
 
 
 def _measuring(found: Iterable[Measuring]) -> Json:
@@ -140,6 +161,7 @@ def _orders(orders: Iterable[ShopRow]) -> Json:
             "bars": _amount(order.bars),
             "below_minimum": _amount(order.below_minimum),
             "delivery": _amount(order.delivery),
+            "carried": order.carried,
             "cost": _amount(order.cost),
         }
         for order in orders

@@ -18,7 +18,12 @@ def _lines(order: Order, prices: bool) -> Iterator[str]:
     if not order.rows:
         yield "Nothing to buy: the tube you have is enough."
         return
+    before = ""
     for row in order.rows:
+        if row.shop != before:
+            yield f"From {row.shop or 'any shop'}"
+            yield ""
+        before = row.shop
         yield f"{row.tube}: {row.asked}"
         cells = [_cells(line, prices) for line in row.lines]
         wide = [max(cell_len(line[number]) for line in cells) for number in range(len(cells[0]))]

@@ -80,6 +80,7 @@ class _Reader:
             bars=_get(data, "bars", Decimal, where),
             below_minimum=_get(data, "below_minimum", Decimal, where),
             delivery=_get(data, "delivery", Decimal, where),
+            carried=_get(data, "carried", bool, where),
         )
         if (told := _get(data, "cost", Decimal, where)) != order.cost:
             raise PlanFileError(where, f'"cost" is {told}, but bars and charges come to {order.cost}')

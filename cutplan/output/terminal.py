@@ -23,6 +23,7 @@ from cutplan.output.caution import SHORT_CAUTION
 from cutplan.output.columns import Column, lay_out, wrap
 from cutplan.output.drawing import drawable, to_scale
 from cutplan.plan import wording
+from cutplan.plan.compared import WayCost
 from cutplan.plan.measuring import Measuring
 from cutplan.plan.model import Option, Plan, Recovery, Shortage, StockError
 from cutplan.plan.tables import BarRow, BuyRow, StandingRow, Tables, assumed, bends_of, members_of
@@ -30,7 +31,7 @@ from cutplan.plan.tables.bars import Stretch
 from cutplan.plan.tables.bars import StretchKind as Kind
 from cutplan.plan.tables.measuring import TITLE as NOT_KNOWING
 from cutplan.plan.tables.measuring import measuring_blocks
-from cutplan.plan.tables.shops import shop_rows
+from cutplan.plan.tables.shops import shop_rows, ways_said
 
 _PIPE_WIDTH = 100
 """Characters across a drawn bar in a pipe: the same wherever it runs."""
@@ -166,6 +167,14 @@ def show_options(job: Job, options: Sequence[Option], console: Console) -> None:
         _say(console, f"  {rest}. {wording.option_proof(option, settings)}".rstrip(), hang=4)
         before = option.cost
     _say(console, "To follow one: cutplan plan JOB --option N")
+
+
+def show_ways(job: Job, found: Sequence[WayCost], console: Console) -> None:
+    """What each way of buying costs, if there is a choice."""
+    if found:
+        _head(console, "Ways to buy", wording.counted(job.settings.spares, "spare"))
+    for sentence in ways_said(job, found):
+        _say(console, sentence, hang=2)
 
 
 def show_measuring(job: Job, found: Sequence[Measuring], console: Console) -> None:

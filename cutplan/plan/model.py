@@ -98,12 +98,13 @@ class Purchase:
 @dataclass(frozen=True, slots=True)
 class ShopOrder:
     """What is ordered from one shop: its ``bars`` at their price, what is charged on top as that is ``below_minimum``,
-    and the ``delivery`` (0: free)."""
+    and the ``delivery`` (0: free). ``carried``: its bars are carried home in place of delivery."""
 
     shop: str
     bars: Decimal
     below_minimum: Decimal
     delivery: Decimal
+    carried: bool = False
 
     @property
     def charges(self) -> Decimal:

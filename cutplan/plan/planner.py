@@ -110,9 +110,9 @@ def make_plan(
         solved[problem.tube] = problem, packing, course
     at_one = [tube for tube, (count, _) in kept.items() if fitted is Fitted.ONE_AT_A_TIME and count == 1]
     bought = bought_together(job, coupled, kept, at_one, later) if coupled else None
-    if bought is not None and bought.purchase.bars is not None:
+    if bought is not None and bought.bars is not None:
         solved |= _laid_out(bought, kept, later)
-    elif bought is not None and bought.purchase.status is Status.UNKNOWN:
+    elif bought is not None and bought.status is Status.UNKNOWN:
         raise NoPlanInTimeError
     elif bought is not None:
         shortages |= _shortages(bought, kept, later)
@@ -126,7 +126,7 @@ def make_plan(
         numbers += sum(len(bar.cuts) for bar in bars)
         money = _bars_cost(bought, problem, bars) if bought and problem.tube in couple else _money(problem, packing)
         tubes.append(_tube_plan(problem, money, bars, kept[problem.tube], at_once=course is not None))
-    orders = orders_of(job, (bar for tube in tubes for bar in tube.bars))
+    orders = orders_of(job, (bar for tube in tubes for bar in tube.bars), bought.carried if bought else ())
     cost, bound, proven = together(tubes)
     if bought is not None:
         others = [tube.bound for tube in tubes if tube.priced and tube.tube not in couple]
@@ -177,7 +177,7 @@ def _shortages(bought: Together, kept: Kept, limits: Limits) -> dict[str, Shorta
     return {
         one.tube: shortage_of(one, *kept[one.tube], limits)
         for at, one in enumerate(bought.posed)
-        if not bought.purchase.short or at in bought.purchase.short
+        if not bought.short or at in bought.short
     }
 
 

@@ -88,7 +88,7 @@ def problem_of(job: Job, tube: str, blanks: tuple[Blank, ...]) -> Problem:
     """The packing problem of the blanks of ``tube``."""
     settings = job.settings
     units = settings.units
-    rows = tuple(row for row in job.stock if row.tube == tube)
+    rows = tuple(row for row in job.stock if row.tube == tube and job.can_be_had(row))
     prices = [row.price for row in rows if row.source is Source.BUY and row.price is not None]
     scale = money_scale(prices)
     stocks = tuple(

@@ -115,8 +115,18 @@ def _too_long(problem: Problem, longest: Fraction, best: Fraction) -> str:
     need = f"{marks[0]} needs" if len(marks) == 1 else f"{', '.join(marks)} each need"
     return (
         f"{need} one piece of {needed}; the longest bar you can get gives {given} "
-        "(check the length, or add a longer bar to Stock)"
+        f"({_longer_somewhere(problem, longest) or 'check the length, or add a longer bar to Stock'})"
     )
+
+
+def _longer_somewhere(problem: Problem, longest: Fraction) -> str:
+    """Where a bar that is long enough is sold, but is too long to be carried home; nothing where there is none."""
+    job = problem.job
+    for row in job.stock:
+        if row.tube == problem.tube and not job.can_be_had(row) and usable(row, job.settings) >= longest:
+            long = with_unit(row.length, job.settings.units)
+            return f"{row.shop} has bars of {long}, too long to be carried: fill in its delivery charge, if it delivers"
+    return ""
 
 
 def _why(spares_only: bool) -> str:

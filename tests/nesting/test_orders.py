@@ -102,3 +102,13 @@ def test_without_time_what_is_found_is_not_called_proven():
     assert found.bound <= least
     assert found.cost is None or found.cost >= least
     assert found.status is not Status.PROVEN or found.cost == least
+
+
+def test_great_amounts_are_proven_too():
+    """Prices with many digits, many bars and a threshold far off leave the proof what it is."""
+    wanted = [
+        Wanted([Piece(2_800, 6), Piece(1_900, 8)], [Stock(6_000, 58_200_000), Stock(3_000, 33_400_000)], [0, 1], 2)
+    ]
+    found = buy_together(wanted, [Seller(18_000_000, 900_000_000), Seller(9_000_000, None, 70_000_000)])
+    assert found.status is Status.PROVEN
+    assert found.cost == found.bound == 6 * 58_200_000 + 18_000_000

@@ -6,6 +6,7 @@ import random
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
+from itertools import product
 
 import pytest
 
@@ -13,6 +14,7 @@ from cutplan.job.model import Fitted, Settings, Shop, Source
 from cutplan.nesting import Piece, Spare, Stock
 from cutplan.nesting.orders import Seller, Wanted
 from cutplan.plan import complaints, make_plan
+from cutplan.plan.compared import ways_compared
 from cutplan.plan.model import StockError
 from cutplan.plan.options import buying_options
 from tests.nesting.orders_judge import least_by_trying
@@ -40,8 +42,11 @@ def seeded(seed: int):
             stock.append(sold(3000, f"{draw.randint(2600, 3300) / 100}", shop, 2, tube))
         if draw.random() < 0.3:
             stock.append(rack(draw.randint(1000, 2500), tube=tube))
+    carry = {"carry": draw.choice((None, Fraction(3000), Fraction(3000)))}
     shops = (
-        Shop("North", Decimal(draw.choice(("0", "18.5", "30"))), draw.choice((None, Decimal(60), Decimal(120)))),
+        Shop(
+            "North", Decimal(draw.choice(("0", "18.5", "30"))), draw.choice((None, Decimal(60), Decimal(120))), **carry
+        ),
         Shop("Hill", Decimal(draw.choice(("9", "12.25"))), None, Decimal(draw.choice(("0", "62.5", "130")))),
     )
     settings = Settings(kerf=Fraction(2), spares=draw.randint(0, 1))
@@ -49,27 +54,44 @@ def seeded(seed: int):
 
 
 def judged(wanted, blanks) -> Decimal | None:
-    """The least total, every purchase tried."""
-    shops, every = wanted.shops, []
+    """The least total, every purchase tried in every way of getting it home."""
+    totals = [
+        least
+        for carried in product((False, True), repeat=len(wanted.shops))
+        if all(shop.carry is not None or not way for shop, way in zip(wanted.shops, carried, strict=True))
+        if all(shop.carry is None or shop.delivery or way for shop, way in zip(wanted.shops, carried, strict=True))
+        if (least := least_in(wanted, blanks, carried)) is not None
+    ]
+    return min(totals, default=None)
+
+
+def least_in(wanted, blanks, carried) -> Decimal | None:
+    """The least total where the bars of each shop are ``carried`` home, or delivered."""
+    names, every = [shop.name for shop in wanted.shops], []
     for tube in wanted.tubes:
         mine = [one for one in blanks if one.tube == tube.name]
-        rows = [row for row in wanted.stock if row.tube == tube.name]
+        rows = [
+            row
+            for row in wanted.stock
+            if row.tube == tube.name
+            if not row.shop
+            or not carried[names.index(row.shop)]
+            or row.length <= wanted.shops[names.index(row.shop)].carry
+        ]
         pieces = [Piece(int(one.length * 10), one.count) for one in mine]
         spare = Spare(max(piece.length for piece in pieces), 1) if wanted.settings.spares else None
         stocks = [
             Stock(int(row.length * 10), int((row.price or 0) * 100), row.available, row.source is Source.RACK)
             for row in rows
         ]
-        names = [shop.name for shop in shops]
-        sellers = [names.index(row.shop) if row.shop else None for row in rows]
-        every.append(Wanted(pieces, stocks, sellers, 20, spare))
+        every.append(Wanted(pieces, stocks, [names.index(row.shop) if row.shop else None for row in rows], 20, spare))
     sellers = [
         Seller(
-            int(shop.delivery * 100),
+            0 if way else int(shop.delivery * 100),
             None if shop.free_from is None else int(shop.free_from * 100),
             int(shop.minimum * 100),
         )
-        for shop in shops
+        for shop, way in zip(wanted.shops, carried, strict=True)
     ]
     least = least_by_trying(every, sellers)
     return None if least is None else Decimal(least) / 100
@@ -131,6 +153,38 @@ def test_the_check_finds_a_total_without_its_charges():
     assert any("there is no order" in text for text in complaints(replace(plan, orders=plan.orders[:1])))
 
 
+def test_what_can_be_carried_is_not_delivered():
+    """Bars short enough are fetched where that is cheaper than a delivery; longer ones are delivered, or not to be had,
+    and the check refuses an order that is carried though it is too long."""
+    blanks = [blank("A", 1400, 4)]
+    stock = [sold(6000, "58.2", "North"), sold(3000, "33.4", "North")]
+    totals = {}
+    for delivery, carry in (("18", None), ("18", 3000), ("3", 3000), ("0", 3000), ("0", 6000)):
+        shop = Shop("North", Decimal(delivery), carry=None if carry is None else Fraction(carry))
+        plan = make_plan(replace(job(stock, blanks), shops=(shop,)), blanks)
+        assert complaints(plan) == ()
+        totals[delivery, carry] = (plan.cost, [one.carried for one in plan.orders], plan.proven)
+        if carry == 3000 and delivery == "3":
+            wrong = replace(plan, orders=(replace(plan.orders[0], carried=True, delivery=Decimal(0)),))
+            assert any("too long to be carried home" in text for text in complaints(wrong))
+    assert totals == {
+        ("18", None): (Decimal("76.2"), [False], True),
+        ("18", 3000): (Decimal("66.8"), [True], True),
+        ("3", 3000): (Decimal("61.2"), [False], True),
+        ("0", 3000): (Decimal("66.8"), [True], True),
+        ("0", 6000): (Decimal("58.2"), [True], True),
+    }
+
+
+def test_a_blank_too_long_to_be_carried_says_so():
+    """Where only bars that cannot be carried are long enough, the cure is named."""
+    blanks = [blank("A", 4400)]
+    stock = [sold(6000, "58.2", "North"), sold(3000, "33.4", "North")]
+    shops = (Shop("North", carry=Fraction(3000)),)
+    with pytest.raises(StockError, match="North has bars of 6000 mm, too long to be carried: fill in its delivery"):
+        make_plan(replace(job(stock, blanks), shops=shops), blanks)
+
+
 def test_bars_of_a_shop_that_is_not_described_cost_what_they_cost():
     """Without a row in Shops a shop is a name on the bars, and the plan as it would be without."""
     blanks = [blank("A", 2800, 2)]
@@ -166,3 +220,26 @@ def test_options_count_the_charges():
         assert make_plan(wanted, blanks, kept=kept).cost == option.cost
     costs = [option.cost for option in options]
     assert costs == sorted(set(costs))
+
+
+def test_ways_of_buying_are_compared():
+    """Each way costs what a plan with that way alone does; the cheapest comes first and is the plan's own."""
+    blanks = [blank("A", 1400, 4), blank("B", 2500, 3, tube="U")]
+    stock = [
+        sold(6000, "58.2", "North"),
+        sold(3000, "31.4", "North"),
+        sold(6000, "39", "North", tube="U"),
+        sold(6000, "30", "Hill", tube="U"),
+        sold(3000, "16", "Hill", tube="U"),
+    ]
+    north, hill = replace(NORTH, carry=Fraction(3000)), replace(HILL, carry=Fraction(3000))
+    wanted = replace(job(stock, blanks), shops=(north, hill))
+    found = ways_compared(wanted, blanks)
+    assert [(one.orders, one.cost, one.proven) for one in found][:3] == [
+        ((("North", True), ("Hill", True)), Decimal("125.3"), True),
+        ((("North", True), ("Hill", False)), Decimal("134.3"), True),
+        ((("North", False), ("Hill", True)), Decimal("139.2"), True),
+    ]
+    assert [one.cost for one in found] == sorted(one.cost for one in found)
+    assert found[0].cost == make_plan(wanted, blanks).cost
+    assert ways_compared(replace(wanted, shops=(HILL,)), blanks) == ()

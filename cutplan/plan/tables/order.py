@@ -22,11 +22,12 @@ class OrderLine:
 
 @dataclass(frozen=True, slots=True)
 class OrderRow:
-    """A tube to be ordered. ``asked``: its section and its grade, in words."""
+    """A tube to be ordered from one ``shop`` (empty: none is named). ``asked``: its section and its grade, in words."""
 
     tube: str
     asked: str
     lines: tuple[OrderLine, ...]
+    shop: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,16 +60,16 @@ def bought(job: Job, lines: Sequence[Purchase], cost: str, in_hand: tuple[str, .
 
 def _rows(job: Job, buy: Sequence[Purchase]) -> Iterator[OrderRow]:
     settings = job.settings
-    for tube in dict.fromkeys(line.tube for line in buy):
+    shops = {shop: at for at, shop in enumerate(dict.fromkeys(line.shop for line in buy))}
+    for shop, tube in sorted(dict.fromkeys((line.shop, line.tube) for line in buy), key=lambda one: shops[one[0]]):
         lines = tuple(
             OrderLine(
-                f"{line.count} x {wording.found(line.length, settings.units)} {settings.units.value}"
-                + (f" from {line.shop}" if line.shop else ""),
+                f"{line.count} x {wording.found(line.length, settings.units)} {settings.units.value}",
                 f"{wording.mass(job, tube, line.length) * line.count:.1f} {wording.mass_unit(settings)}",
                 wording.money(line.price, settings.currency),
                 wording.money(line.cost, settings.currency),
             )
             for line in buy
-            if line.tube == tube
+            if (line.shop, line.tube) == (shop, tube)
         )
-        yield OrderRow(tube, wording.ordered(job, tube), lines)
+        yield OrderRow(tube, wording.ordered(job, tube), lines, shop)

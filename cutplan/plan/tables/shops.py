@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from cutplan.job.listing import listed
 from cutplan.job.model import Job, Source
 from cutplan.plan import wording
+from cutplan.plan.compared import WayCost
 from cutplan.plan.model import Plan, ShopOrder
-from cutplan.plan.tables.columns import Money, Text
+from cutplan.plan.tables.columns import Flag, Money, Text
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +22,7 @@ class ShopRow:
     bars: Money
     below_minimum: Money
     delivery: Money
+    carried: Flag
     cost: Money
     says: str
 
@@ -28,7 +30,7 @@ class ShopRow:
 def shop_rows(job: Job, orders: Iterable[ShopOrder]) -> Iterator[ShopRow]:
     """A row a shop."""
     for one in orders:
-        yield ShopRow(one.shop, one.bars, one.below_minimum, one.delivery, one.cost, _says(job, one))
+        yield ShopRow(one.shop, one.bars, one.below_minimum, one.delivery, one.carried, one.cost, _says(job, one))
 
 
 def _says(job: Job, order: ShopOrder) -> str:
@@ -39,10 +41,41 @@ def _says(job: Job, order: ShopOrder) -> str:
         parts.append(f"{wording.money(order.below_minimum, currency)} more to its minimum")
     if order.delivery:
         parts.append(f"delivery {wording.money(order.delivery, currency)}")
+    elif order.carried:
+        parts.append(
+            "you carry them home" + (f" and save {wording.money(shop.delivery, currency)}" * bool(shop.delivery))
+        )
     elif shop.delivery:
         parts.append(f"delivered free, as from {wording.money(shop.free_from, currency)}")
     total = f". Together {wording.money(order.cost, currency)}" if order.charges else ""
     return f"{order.shop}: {', '.join(parts)}{total}."
+
+
+def ways_said(job: Job, found: Sequence[WayCost]) -> tuple[str, ...]:
+    """The ways of buying, a line each, and then why the first is the cheapest."""
+    currency = job.settings.currency
+    said = [
+        f"{_orders(one)}: bars {wording.money(one.bars, currency)}, charges {wording.money(one.charges, currency)}; "
+        f"together {wording.money(one.cost, currency)}{'' if one.proven else ' (not proven the least)'}"
+        for one in found
+    ]
+    if len(found) > 1:
+        best, second = found[0], found[1]
+        parts = [
+            f"{what} {wording.money(abs(more), currency)} {'more' if more > 0 else 'less'}"
+            for what, more in (("bars cost", second.bars - best.bars), ("charges are", second.charges - best.charges))
+            if more
+        ]
+        said.append(
+            f"Cheapest: {_orders(best)}. Next, {_orders(second)}: {' and '.join(parts) or 'it costs the same'}."
+        )
+        if len(best.orders) == 1 and all(len(one.orders) == 1 for one in found) and all(one.proven for one in found):
+            said.append("Orders from several shops at once cost no less.")
+    return tuple(said)
+
+
+def _orders(way: WayCost) -> str:
+    return " and ".join(f"{shop}, {'carried' if carried else 'delivered'}" for shop, carried in way.orders)
 
 
 def charges_said(plan: Plan) -> tuple[str, ...]:
@@ -59,7 +92,7 @@ def charges_said(plan: Plan) -> tuple[str, ...]:
                 if bar.source is Source.BUY and bar.shop == shop.shop and not bar.cuts and not bar.spares
                 if bar.name not in kept
             ]
-            if more and not shop.delivery:
+            if more and not shop.delivery and not shop.carried:
                 bars = f"Bar {more[0]} is" if len(more) == 1 else f"Bars {listed(more)} are"
                 why = f"with {'it' if len(more) == 1 else 'them'} {shop.shop} delivers free, and everything costs less"
                 said.append(f"{bars} not needed for the frame: {why}.")

@@ -13,6 +13,7 @@ def charges_of(plan: Plan) -> dict[str, tuple[Decimal, Decimal, Decimal]]:
     """For each shop of the job that bars are bought from: what they come to, what is missing to its minimum, and its
     delivery."""
     found = {}
+    carried = {one.shop for one in plan.orders if one.carried}
     for shop in plan.job.shops:
         prices = [
             bar.price for tube in plan.tubes for bar in tube.bars if bar.source is Source.BUY and bar.shop == shop.name
@@ -24,7 +25,7 @@ def charges_of(plan: Plan) -> dict[str, tuple[Decimal, Decimal, Decimal]]:
         found[shop.name] = (
             goods,
             shop.minimum - goods if goods < shop.minimum else Decimal(0),
-            shop.delivery if delivered else Decimal(0),
+            shop.delivery if delivered and shop.name not in carried else Decimal(0),
         )
     return found
 
@@ -37,6 +38,7 @@ def some_charge(job: Job) -> bool:
 def charge_complaints(plan: Plan) -> Iterator[str]:
     """Where the orders of ``plan`` are not what its bars come to."""
     right = charges_of(plan)
+    yield from _carried(plan)
     names = [one.shop for one in plan.orders]
     if len(set(names)) < len(names):
         yield "a shop has two orders"
@@ -53,3 +55,18 @@ def charge_complaints(plan: Plan) -> Iterator[str]:
                 (word, a, b) for word, a, b in zip(words, amounts, told[shop], strict=True) if a != b
             )
             yield f"the order from {shop}: {word} {mine}, not {theirs}"
+
+
+def _carried(plan: Plan) -> Iterator[str]:
+    """Bars that must be carried home, though they are too long for that."""
+    told = {one.shop: one.carried for one in plan.orders}
+    for shop in plan.job.shops:
+        only = shop.carry is not None and not shop.delivery
+        carried = told.get(shop.name, only)
+        if only and not carried:
+            yield f"the order from {shop.name} is said to be delivered, but that shop does not deliver"
+        if carried and shop.carry is None:
+            yield f"the order from {shop.name} is said to be carried home, but its carry is blank"
+        for bar in (bar for tube in plan.tubes for bar in tube.bars if bar.source is Source.BUY):
+            if carried and bar.shop == shop.name and shop.carry is not None and bar.length > shop.carry:
+                yield f"bar {bar.name}: is too long to be carried home from {shop.name}"

@@ -1,0 +1,81 @@
+"""What each way of buying would cost: from one shop or another or several, delivered or carried home."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from itertools import combinations
+
+from cutplan.geometry.model import Blank
+from cutplan.job.model import Fitted, Job
+from cutplan.plan.planner import kept_by_default, problems
+from cutplan.plan.problem import Limits
+from cutplan.plan.shops import Together, bought_together, ordered_together, ways_of
+
+_MOST = 12
+"""Ways that are priced: each alone, then two together, and so on."""
+
+
+@dataclass(frozen=True, slots=True)
+class WayCost:
+    """A way of buying: the ``orders`` by shop, and whether carried home; what its bars and its charges come to, for the
+    tubes that those shops sell, and whether nothing less is possible with these orders."""
+
+    orders: tuple[tuple[str, bool], ...]
+    bars: Decimal
+    charges: Decimal
+    proven: bool
+
+    @property
+    def cost(self) -> Decimal:
+        """Both together."""
+        return self.bars + self.charges
+
+
+def ways_compared(job: Job, blanks: Sequence[Blank], *, limits: Limits | None = None) -> tuple[WayCost, ...]:
+    """The ways of buying what the job needs, with the spares it asks for, cheapest first: each shop by itself, and
+    several together where each has a part in the least total of these. None where there is no choice."""
+    limits, posed = limits or Limits(), problems(job, blanks)
+    coupled = ordered_together(job, posed)
+    ways = ways_of(job)
+    if not coupled or len(ways) < 2:
+        return ()
+    kept = kept_by_default(job, blanks)
+    at_once = [tube for tube, (count, _) in kept.items() if job.settings.fitted is Fitted.ONE_AT_A_TIME and count == 1]
+    sets = list(_sets(ways))
+    share = limits if limits.seconds is None else replace(limits, seconds=limits.seconds / len(sets))
+    found: dict[frozenset[tuple[str, bool]], WayCost] = {}
+    for allowed in sets:
+        without = [way for way in ways if way not in allowed]
+        bought = bought_together(job, coupled, kept, at_once, share, without)
+        if bought.cost is not None and bought.used == frozenset(allowed):
+            bars = _bars(bought)
+            found[bought.used] = WayCost(allowed, bars, bought.cost - bars, bought.bound == bought.cost)
+    return tuple(sorted(found.values(), key=lambda one: (one.cost, len(one.orders), one.orders)))
+
+
+def _sets(ways: Sequence[tuple[str, bool]]) -> Iterator[tuple[tuple[str, bool], ...]]:
+    """Sets of ways with each shop once, the smallest first."""
+    every = (
+        chosen
+        for size in range(1, len(ways) + 1)
+        for chosen in combinations(ways, size)
+        if len({shop for shop, _ in chosen}) == size
+    )
+    for _, chosen in zip(range(_MOST), every, strict=False):
+        yield chosen
+
+
+def _bars(bought: Together) -> Decimal:
+    """What the bars cost at their price."""
+    assert bought.bars is not None
+    return sum(
+        (
+            (row.price or Decimal(0)) * count
+            for problem, counts in zip(bought.posed, bought.bars, strict=True)
+            for row, stock, count in zip(problem.rows, problem.stocks, counts, strict=True)
+            if not stock.owned
+        ),
+        Decimal(0),
+    )
