@@ -63,6 +63,11 @@ def length(mm: Fraction | float, units: Units) -> str:
     return show_length(Fraction(mm), units, step=None)
 
 
+def measured(mm: Fraction | float, settings: Settings) -> str:
+    """A length as a tape reads it, with its unit."""
+    return f"{length(mm, settings.units)} {settings.units.value}"
+
+
 def found(mm: Fraction, units: Units) -> str:
     """A length that a tape is to find, without the unit: in inches the nearest 64th, with ~ where it is not one."""
     if units is Units.MM or (mm / INCH * 64).denominator == 1:
@@ -75,6 +80,11 @@ def tape(mm: float, settings: Settings) -> str:
     exact = Fraction(mm)
     off = abs(round(exact / settings.step) * settings.step - exact)
     return f"{'~' if off > Fraction(1, 1000) else ''}{show_length(exact, settings.units, step=settings.step)}"
+
+
+def taped(mm: float, settings: Settings) -> str:
+    """A worked-out length to be marked by tape, with its unit."""
+    return f"{tape(mm, settings)} {settings.units.value}"
 
 
 def plane(where: Plane, units: Units) -> str:
@@ -133,7 +143,7 @@ def cost(value: Decimal, priced: bool, settings: Settings) -> str:
     """What a plan costs: money, or the length bought where nothing is priced."""
     if priced:
         return money(value, settings.currency)
-    return f"{length(Fraction(value) * settings.units.mm, settings.units)} {settings.units.value} of tube"
+    return f"{measured(Fraction(value) * settings.units.mm, settings)} of tube"
 
 
 def proof(value: Decimal, bound: Decimal, proven: bool, priced: bool, settings: Settings) -> str:
@@ -220,12 +230,11 @@ def squared(bar: Bar, settings: Settings) -> str:
     """What is done to the end of a bar that its cuts are measured from."""
     if not bar.end_trim:
         return "Measure from its sawn end."
-    return f"First square its end: take off at most {length(bar.end_trim, settings.units)} {settings.units.value}."
+    return f"First square its end: take off at most {measured(bar.end_trim, settings)}."
 
 
 def spares(kept: Spares, settings: Settings) -> tuple[str, ...]:
     """What one tube's spares cover, in plain words, a sentence each."""
-    unit = settings.units.value
     if not kept.wanted:
         said = ["No spare is kept: where an offcut happens to be long enough, the saw list says so."]
     elif kept.fitted is Fitted.ONE_AT_A_TIME:
@@ -234,7 +243,7 @@ def spares(kept: Spares, settings: Settings) -> tuple[str, ...]:
             "the saw list, and check each blank before the next cut."
         ]
     else:
-        long = f"{length(kept.length, settings.units)} {unit}"
+        long = measured(kept.length, settings)
         said = [f"After all cuts, tube is left for {counted(kept.wanted, 'more piece')} of up to {long}."]
         mistakes = "one mistake" if kept.wanted == 1 else f"any {kept.wanted} mistakes"
         if kept.insured:
@@ -255,14 +264,14 @@ def fitted(settings: Settings) -> str:
         return "Fitted after all cuts: a mistake may show only when everything is cut, so each spare is kept whole."
     return (
         "Fitted one at a time: a mistake shows before the next cut, what is not yet cut can be laid out again, and a "
-        f"spoilt straight blank, less {length(settings.salvage, settings.units)} {settings.units.value}, can be used "
+        f"spoilt straight blank, less {measured(settings.salvage, settings)}, can be used "
         "for shorter ones."
     )
 
 
 def purchase(line: Purchase, settings: Settings) -> str:
     """A line of the buy list in words."""
-    what = f"{line.count} x {length(line.length, settings.units)} {settings.units.value} of {line.tube}"
+    what = f"{line.count} x {measured(line.length, settings)} of {line.tube}"
     what += f" from {line.shop}" if line.shop else ""
     return what if line.cost is None else f"{what}, {money(line.cost, settings.currency)}"
 
@@ -343,7 +352,7 @@ def left_rule(plan: Plan) -> str:
     """What "left of a bar after a cut" means on a tape."""
     settings = plan.job.settings
     most = max((bar.end_trim for tube in plan.tubes for bar in tube.bars if bar.cuts), default=Fraction(0))
-    more = f"{length(most, settings.units)} {settings.units.value}"
+    more = measured(most, settings)
     return "what the tape shows after the cut" + (f", or up to {more} more where less was trimmed" if most else "")
 
 
@@ -365,7 +374,7 @@ def ends(cut: SawCut, bar: Bar, member: Blank, units: Units) -> tuple[str, str]:
 def allowed(settings: Settings) -> str:
     """Where the figures of an end are laid, as the blank may be longer than the finished joint."""
     fits = [
-        f"{length(mm, settings.units)} {settings.units.value} at a {cut.value}"
+        f"{measured(mm, settings)} at a {cut.value}"
         for mm, cut in ((settings.fit_cope, Cut.COPE), (settings.fit_mitre, Cut.MITRE))
         if mm
     ]

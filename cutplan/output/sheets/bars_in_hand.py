@@ -34,7 +34,7 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
         Column("then", 34),
     )
     page = Page(sheet, settings, columns)
-    keep = f"{wording.length(settings.keep, settings.units)} {unit}"
+    keep = wording.measured(settings.keep, settings)
     page.start(
         "Is a bar rusty, bent or not available? Put x under struck out. Is it longer or shorter than it should be? "
         "Write what the tape shows under measured now: from the last saw cut to the far end, or end to end where "

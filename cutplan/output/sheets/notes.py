@@ -73,7 +73,7 @@ def _shown(name: str, settings: Settings) -> str:
     if isinstance(value, Enum):
         return str(value.value)
     if isinstance(value, Fraction):
-        return f"{wording.length(value, settings.units)} {settings.units.value}"
+        return wording.measured(value, settings)
     if isinstance(value, Plane):
         return wording.plane(value, settings.units)
     return "none" if value is None else str(value)

@@ -127,7 +127,7 @@ class _Maker:
 
     def long(self, mm: float) -> str:
         """A length with its unit, to be found by tape."""
-        return f"{wording.tape(mm, self.settings)} {self.settings.units.value}"
+        return wording.taped(mm, self.settings)
 
     def both(self) -> Iterator[tuple[str, EndShape, float]]:
         """Both ends: name, shape, what is cut off there after bending."""

@@ -279,8 +279,8 @@ def _third(shape: EndShape, cut: RoughCut, settings: Settings) -> str:
     sides = float(end_line(shape, (cut.turn_deg + 90.0, cut.turn_deg - 90.0)).min())
     if third <= sides + _MATTERS_MM:
         return ""
-    named = f"{wording.tape(third, settings)} {settings.units.value}"
-    room = f"{wording.tape(sides, settings)} {settings.units.value} deep" if sides > 0.05 else "at its tip"
+    named = wording.taped(third, settings)
+    room = f"{wording.taped(sides, settings)} deep" if sides > 0.05 else "at its tip"
     return f"{named} is too deep: the saddle's sides are {room}"
 
 
@@ -329,4 +329,4 @@ def _bend_note(blank: Blank, bend: BendMark, settings: Settings, lie: Insides) -
         if bend is last and inside is not None:
             yield f"its inside is at {wording.degrees(inside)}° of end {side} "
         if bend is last and cut_off:
-            yield f"after bending cut {wording.tape(cut_off, settings)} {settings.units.value} off end {side}"
+            yield f"after bending cut {wording.taped(cut_off, settings)} off end {side}"

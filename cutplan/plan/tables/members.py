@@ -135,7 +135,7 @@ def _said(blank: Blank, job: Job, lie: Insides) -> Iterator[str]:
     yield from (text for text in (wording.hints(blank, lie), blank.note) if text)
     for side, mm in (("a", blank.cut_off_a), ("b", blank.cut_off_b)):
         if mm:
-            yield f"cut {wording.tape(mm, job.settings)} {job.settings.units.value} off end {side} after bending"
+            yield f"cut {wording.taped(mm, job.settings)} off end {side} after bending"
     if not blank.insured:
         yield "not insured"
 

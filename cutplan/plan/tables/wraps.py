@@ -206,7 +206,7 @@ def _helps(blank: Blank, side: str, settings: Settings, fit: str, inside: float 
     """How to lay this wrap on: for what the blank is longer here, and how it lies to the bend next to it."""
     helps = []
     if extra := _cut_off(blank, side):
-        grip = f"{wording.tape(extra, settings)} {settings.units.value}"
+        grip = wording.taped(extra, settings)
         helps.append(
             f"The blank is {grip} longer here, for the bender to hold: bend it, cut that off, then lay this on."
         )
