@@ -174,7 +174,7 @@ def _held(sheet: Worksheet, written: Worksheet | None) -> Held:
     """Every cell that holds anything: only those in the file are looked at, so that one far off costs no time."""
     held: Held = {}
     for (row, column), cell in sorted(sheet._cells.items()):
-        value = _value(cell, written)  # type: ignore[arg-type]
+        value = _value(cell, written)  # type: ignore[arg-type]  # the library's own dictionary is not in the stubs
         if value is not None:
             held.setdefault(row, {})[column] = value
     return held

@@ -159,7 +159,7 @@ class Master:
         use = [
             (share, column)
             for column, variable in zip(self.columns, self.variables, strict=True)
-            if (share := variable.solution_value()) > 1e-9  # type: ignore[attr-defined]
+            if (share := variable.solution_value()) > 1e-9  # type: ignore[attr-defined]  # not in the stubs
         ]
         short = sum(variable.solution_value() for variable in self.short)
         return Relaxed(value, use, short, best[0], best[1], settled)

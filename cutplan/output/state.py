@@ -71,9 +71,9 @@ def _in(kind: Any, data: Any) -> Any:
         if len(inner) == 2 and inner[1] is Ellipsis:
             return tuple(_in(inner[0], item) for item in data)
         return tuple(_in(one, item) for one, item in zip(inner, data, strict=True))
+    made: Any = kind
     if is_dataclass(kind):
-        hints = _hints(kind)  # type: ignore[arg-type]
-        return kind(**{name: _in(hints[name], content) for name, content in data.items()})  # type: ignore[operator]
+        return made(**{name: _in(_hints(made)[name], content) for name, content in data.items()})
     if isinstance(kind, type) and issubclass(kind, Enum | Fraction | Decimal):
         return kind(data)
     if not isinstance(data, int | float if kind is float else kind) or (kind is not bool and isinstance(data, bool)):

@@ -91,6 +91,7 @@ def saw_list_book(plan: Plan) -> Workbook:
 
 def set_face(book: Workbook) -> None:
     """Make the sheets' face the workbook's own, by which columns are measured and in which new cells are typed."""
+    # The library has no public name for either, so the stubs have none.
     book._fonts = IndexedList([PLAIN])  # type: ignore[attr-defined]
     book._named_styles["Normal"].font = PLAIN  # type: ignore[attr-defined]
 

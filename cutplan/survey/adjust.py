@@ -53,7 +53,7 @@ def adjust(nodes: Sequence[Node], distances: Sequence[Distance], mirror: tuple[i
 
 def _middle(nodes: Sequence[Node]) -> Array:
     """The middle of what is known, taken off inside: coordinates may be large, what counts are millimetres."""
-    given = [[each.known[axis].value for each in nodes if each.known[axis]] for axis in range(3)]  # type: ignore[union-attr]
+    given = [[known.value for each in nodes if (known := each.known[axis])] for axis in range(3)]
     return np.array([float(np.mean(values)) if values else 0.0 for values in given])
 
 
