@@ -11,8 +11,9 @@ from fractions import Fraction
 from itertools import groupby
 from pathlib import Path
 
+from cutplan.job.column import Column, Kind, Sheet
 from cutplan.job.model import Units
-from cutplan.job.schema import SETTINGS, SHEETS, Column, Kind, Sheet
+from cutplan.job.schema import SETTINGS, SHEETS
 from cutplan.job.settings import defaults
 from cutplan.plan import wording
 

@@ -6,10 +6,10 @@ limits, and the manual is held against it. To add a column or a setting, declare
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
-from enum import Enum
+from dataclasses import fields
 from fractions import Fraction
 
+from cutplan.job.column import Column, Kind, Sheet
 from cutplan.job.model import INCH, Cut, Fitted, Measured, Settings, Source, To, Units
 
 LEAST_COPE_DEG, MOST_COPE_DEG = 10.0, 90.0
@@ -35,66 +35,6 @@ _MOST_ALLOWANCE = INCH
 """More at one end is a slip of the decimal point: a fit is ground, a weld draws, by a few mm."""
 _LONGEST_REST = Fraction(10_000)
 _MOST_SURE = Fraction(100)
-
-
-class Kind(Enum):
-    """What a cell holds. ``REFERENCE``: a name from another sheet; ``SEVERAL``: some of these may be joined by +."""
-
-    TEXT = "text"
-    NAME = "name"
-    REFERENCE = "reference"
-    LENGTH = "length"
-    DEGREES = "degrees"
-    WHOLE = "whole number"
-    NUMBER = "number"
-    YES = "yes or no"
-    PLANE = "plane"
-    WORD = "word"
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """A heading, or a setting's word: what belongs there, of which kind, and within what limits.
-
-    ``says``: what belongs there, in few words; ``more``: whole sentences that only the manual adds.
-    ``least``, ``most``: of a number or an angle; ``most`` also of a length in mm (``positive``: not 0; ``signed``: may
-    be negative) and of a text in characters. ``words``: the enumeration that a word is of. ``of``: the sheet a
-    reference is to. ``doubt``: the value may be written with its ±, or as a range.
-    """
-
-    head: str
-    says: str
-    kind: Kind = Kind.TEXT
-    needed: bool = False
-    least: float | None = None
-    most: float | Fraction | None = None
-    positive: bool = False
-    signed: bool = False
-    words: type[Enum] | None = None
-    of: str = ""
-    doubt: bool = False
-    more: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Sheet:
-    """A sheet by name, its columns in their usual order, and whether a job needs it."""
-
-    name: str
-    columns: tuple[Column, ...]
-    needed: bool = True
-
-    @property
-    def heads(self) -> tuple[str, ...]:
-        """The headings of all columns."""
-        return tuple(column.head for column in self.columns)
-
-    def column(self, head: str) -> Column:
-        """The column under this heading. Raises KeyError."""
-        for column in self.columns:
-            if column.head == head:
-                return column
-        raise KeyError(head)
 
 
 def _allowance(head: str, says: str, more: str = "") -> Column:

@@ -13,9 +13,10 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from cutplan.job.column import Sheet
 from cutplan.job.faults import Fault, JobError, Place, Remark
 from cutplan.job.letters import composed, hidden
-from cutplan.job.schema import SHEETS, Sheet
+from cutplan.job.schema import SHEETS
 
 MOST_ROWS = 30_000
 """Rows of one sheet: room for some 5,000 bent members, and few enough to read within seconds."""

@@ -10,8 +10,9 @@ from collections.abc import Mapping, Sequence
 from math import cos, radians, sin
 from pathlib import Path
 
+from cutplan.job.column import Column, Kind, Sheet
 from cutplan.job.model import Units
-from cutplan.job.schema import BENDS, MEMBERS, SETTINGS, SHEETS, Column, Kind, Sheet
+from cutplan.job.schema import BENDS, MEMBERS, SETTINGS, SHEETS
 from cutplan.job.settings import defaults
 from cutplan.output.files import write_beside
 from cutplan.output.pack import foot, print_leaves

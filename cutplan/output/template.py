@@ -15,8 +15,9 @@ from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
+from cutplan.job.column import Column, Kind, Sheet
 from cutplan.job.model import Settings, Units
-from cutplan.job.schema import MEMBERS, SETTINGS, SHEETS, Column, Kind, Sheet
+from cutplan.job.schema import MEMBERS, SETTINGS, SHEETS
 from cutplan.job.settings import defaults
 from cutplan.output.files import write_beside
 from cutplan.output.sheets.page import BOLD, CHARACTER, FACE, HEAD_FILL, PLAIN, put

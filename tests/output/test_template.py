@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import cache
 from io import BytesIO
 from pathlib import Path
 
@@ -25,7 +26,12 @@ def units(request: pytest.FixtureRequest) -> Units:
 
 
 def opened(units: Units) -> Workbook:
-    return load_workbook(BytesIO(template_bytes(units)))
+    return load_workbook(BytesIO(written(units)))
+
+
+@cache
+def written(units: Units) -> bytes:
+    return template_bytes(units)
 
 
 def test_every_sheet_and_head_is_there_with_a_note(units: Units) -> None:
@@ -112,8 +118,9 @@ def test_empty_rows_are_ruled_for_a_pencil(units: Units) -> None:
     """Guards the sheets on paper: as many ruled rows as a page has room for, each high enough to write in, and the
     members on two pages side by side, whose columns are as wide on either."""
     wide, high = (841.9, 595.3) if units is Units.MM else (792.0, 612.0)
+    book = opened(units)
     for schema in SHEETS:
-        sheet = opened(units)[schema.name]
+        sheet = book[schema.name]
         widths = [sheet.column_dimensions[get_column_letter(n)].width for n in range(1, len(schema.columns) + 1)]
         folded = schema.name == "Members"
         assert sheet.page_setup.fitToWidth == (2 if folded else 1)

@@ -16,9 +16,10 @@ from cutplan.plan.recut.rest import Recut, recut
 from cutplan.plan.recut.ticks import BarNote, Tick
 
 
-@pytest.mark.parametrize("first", range(0, 150, 30))
+@pytest.mark.parametrize("first", range(0, 90, 30))
 def test_builds_keep_what_was_promised(first: int) -> None:
-    """30 builds by lot, measured at the ends of their ranges, with mistakes and changes of mind on the way."""
+    """30 builds by lot, measured at the ends of their ranges, with mistakes and changes of mind on the way; more by
+    tests/benchmarks/staged_builds_versus_packing.py."""
     ended = sum(played(seed)["built to the end"] for seed in range(first, first + 30))
     assert ended >= 25
 
