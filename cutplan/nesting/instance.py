@@ -52,10 +52,14 @@ class Instance:
 
     def copies(self, demand: Sequence[int]) -> tuple[int, ...]:
         """How many of each kind one bar can hold at most, of what is wanted."""
+        return tuple(map(min, demand, self._held))
+
+    @cached_property
+    def _held(self) -> tuple[int, ...]:
+        """How many of each kind one bar can hold at most."""
         top = max(self.capacities)
         return tuple(
-            min(count, top // max(1, weight - self.give(ends)))
-            for count, weight, ends in zip(demand, self.weights, self.kinds, strict=True)
+            top // max(1, weight - self.give(ends)) for weight, ends in zip(self.weights, self.kinds, strict=True)
         )
 
     def give(self, ends: tuple[int, int]) -> int:

@@ -43,7 +43,8 @@ def whole_values(
 
 
 class Grid:
-    """The lengths that sums of pieces can reach, up to the longest bar, and where each shift leads."""
+    """The lengths that sums of pieces can reach and that leave what a sum can fill, up to the longest bar, and where
+    each shift leads."""
 
     def __init__(
         self,
@@ -72,9 +73,13 @@ class Grid:
                         reach |= (reach << take) & mask
         raw = np.frombuffer(reach.to_bytes(top // 8 + 1, "little"), dtype=np.uint8)
         reached = np.flatnonzero(np.unpackbits(raw, bitorder="little"))
+        lengths = reached.astype(np.int64)
+        self._rooms = lengths
+        if all(ends == (0, 0) for ends in kinds):
+            lengths, self._rooms = _useful(lengths, [capacity for capacity in capacities if capacity >= 0])
         # Following an index costs some five times a plain shift, so thin it out only where that pays.
-        self.dense = len(reached) * 4 > top
-        self.lengths: Ints = np.arange(top + 1) if self.dense else reached.astype(np.int64)
+        self.dense = len(lengths) * 4 > top
+        self.lengths: Ints = np.arange(top + 1) if self.dense else lengths
         self._shifts: dict[int, tuple[int, Ints | None]] = {}
 
     @property
@@ -90,12 +95,25 @@ class Grid:
         """The first place a piece of this weight can end at, and where each place from there on came from
         (None: plainly the weight before)."""
         if weight not in self._shifts:
-            first = int(np.searchsorted(self.lengths, weight))
-            source = None
+            first, source = weight, None
             if not self.dense:
-                source = np.searchsorted(self.lengths, self.lengths[first:] - weight, side="right") - 1
+                first = int(np.searchsorted(self._rooms, weight))
+                source = np.searchsorted(self.lengths, self._rooms[first:] - weight, side="right") - 1
             self._shifts[weight] = (first, source)
         return self._shifts[weight]
+
+
+def _useful(reached: Ints, capacities: Sequence[int]) -> tuple[Ints, Ints]:
+    """Of the reached lengths those that a table is ever asked for (in the spirit of the patterns that meet in the
+    middle of Cote and Iori 2018), and for each the greatest room that holds no more than it.
+
+    A bar is read at its capacity, and from there at what is left of it by sums of pieces, these rooms and no others; a
+    room holds as much as the greatest reached length within it. Where several rooms come to one length, any of them
+    may be read in its place, so the greatest is: what fits it together with a piece is a sum too, within them all."""
+    rooms = np.unique(np.concatenate([capacity - reached[reached <= capacity] for capacity in capacities] or [reached]))
+    held = reached[np.searchsorted(reached, rooms, side="right") - 1]
+    last = np.flatnonzero(np.append(held[1:] != held[:-1], True))
+    return held[last], rooms[last]
 
 
 def _split(count: int) -> Iterator[int]:
