@@ -18,11 +18,11 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from cutplan.geometry.bodies import bodies_in_place, body_by_itself
 from cutplan.job.faults import Fault, Place, Remark
-from cutplan.job.model import Point
+from cutplan.job.model import INCH, Point, Units
 from cutplan.output.drawing_files import svg, write_sheets
 from cutplan.plan import Prepared, prepare
 from cutplan.plan.tables.drawings import drawings
-from cutplan.plan.tables.end_list import end_sheets
+from cutplan.plan.tables.end_list import coordinate, end_sheets
 from cutplan.plan.tables.frame_sheets import frame_of, frame_sheets, stage_sheets
 from cutplan.plan.tables.labels import box_of
 from cutplan.plan.tables.piece_sheets import piece_sheets, pieces_of
@@ -230,6 +230,16 @@ def test_the_list_of_ends_is_that_of_the_rows(frame: Prepared, sheets: tuple[She
         apart = ((bx - ax) ** 2 + (by - ay) ** 2 + (bz - az) ** 2) ** 0.5
         assert float(row[10]) == pytest.approx(apart, abs=0.06)
     assert sum(len(row) == 11 for row in read) == len(frame.job.members) + 1
+
+
+@pytest.mark.parametrize(
+    ("inches", "shown"),
+    [("39.375", "39 3/8"), ("-9.8125", "-9 13/16"), ("0", "0"), ("15.3", "~15 19/64"), ("-0.3", "~-19/64")],
+)
+def test_a_coordinate_in_inches_is_as_a_tape_has_it(inches: str, shown: str) -> None:
+    """A 64th, as the tape it is held against; 15.3 lies between two (15 19/64 is 15.2969, 15 20/64 is 15.3125)."""
+    assert coordinate(float(Fraction(inches) * INCH), Units.IN) == shown
+    assert coordinate(-0.04, Units.MM) == "0"
 
 
 def test_faults_are_written_on_the_list_of_ends(frame: Prepared) -> None:

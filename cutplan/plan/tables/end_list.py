@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import accumulate
 from math import dist
 
@@ -14,7 +15,8 @@ from cutplan.geometry.landing import coordinates
 from cutplan.geometry.model import Blank
 from cutplan.geometry.points import Vector
 from cutplan.job.faults import Fault, Remark
-from cutplan.job.model import Job, Member, Units
+from cutplan.job.model import INCH, Job, Member, Units
+from cutplan.job.units import show_length
 from cutplan.plan import wording
 from cutplan.plan.tables.labels import wide
 from cutplan.plan.tables.sheet import FINE, MARGIN, Sheet, lines, titled
@@ -26,6 +28,8 @@ _LINE = 3.4
 _GAP = 1.8
 _TOP = 18.0
 _FOOT = 3.0
+_EXACT = Fraction(1, 1000)
+"""Less than this in mm is a worked-out number's last bits."""
 _NOT_MADE = "see the faults"
 
 
@@ -90,10 +94,13 @@ def _names(member: Member) -> tuple[str, ...]:
 
 
 def coordinate(mm: float, units: Units) -> str:
-    """A coordinate to a tenth of a millimetre or a hundredth of an inch."""
-    if units is Units.IN:
-        return f"{round(mm / 25.4, 2) + 0.0:g}"
-    return wording.length(round(mm, 1) + 0.0, units)
+    """A coordinate to a tenth of a millimetre, or as a tape in inches has it: the nearest 64th, with ~ where it is not
+    quite that."""
+    if units is Units.MM:
+        return wording.length(round(mm, 1) + 0.0, units)
+    exact = Fraction(mm)
+    off = abs(exact - round(exact / INCH * 64) * INCH / 64)
+    return f"{'~' if off > _EXACT else ''}{show_length(exact, units, step=INCH / 64)}"
 
 
 def with_marks(job: Job, found: Iterable[Fault | Remark]) -> Iterator[str]:
@@ -114,15 +121,16 @@ class _Column:
     figures: bool = False
 
 
-def _columns(axes: Sequence[Axis], width: float) -> tuple[_Column, ...]:
+def _columns(axes: Sequence[Axis], width: float, units: Units) -> tuple[_Column, ...]:
     """Mark, tube, then for either end node, x, y, z and cut, and what is between the ends; the cuts have what is left
     of ``width``. No columns for nodes where there are none."""
     names = [name for axis in axes for name in (axis.a.node, axis.b.node, *(name for name, _ in axis.corners))]
     mark = max(wide("piece", _TEXT), *(wide(axis.mark, _TEXT) for axis in axes)) * 1.1 + _GAP
     tube = max([wide("corner 8", _TEXT), *(wide(axis.tube, _TEXT) for axis in axes)]) + _GAP
     node = max(wide(name, _TEXT) for name in names) + _GAP if any(names) else 0.0
-    figure = wide("-8888.8", _TEXT) + _GAP
-    last = wide("a to b", _TEXT) + _GAP
+    figures = [c for axis in axes for end in (axis.a.at, axis.b.at, *(at for _, at in axis.corners)) for c in end]
+    figure = max(wide("a: x", _TEXT) * 1.1, *(wide(coordinate(c, units), _TEXT) for c in figures)) + _GAP
+    last = max(wide("a to b", _TEXT) * 1.1, *(wide(coordinate(axis.apart, units), _TEXT) for axis in axes)) + _GAP
     most = max(wide(end.cut, _TEXT) for axis in axes for end in (axis.a, axis.b)) + 2 * _GAP
     cut = min(most, (width - mark - tube - last) / 2.0 - node - 3 * figure)
     parts: list[tuple[str, float, bool]] = [("piece", mark, False), ("tube", tube, False)]
@@ -172,7 +180,7 @@ def end_sheets(
 ) -> tuple[Sheet, ...]:
     """The list, with what was ``found`` to be wrong with the job or should be known of it, on as many sheets as it
     takes; none without a frame. ``paper``: its long and its short side in mm."""
-    axes = axes_of(job, blanks)
+    axes, units = axes_of(job, blanks), job.settings.units
     if not axes:
         return ()
     told = (
@@ -184,7 +192,7 @@ def end_sheets(
     pages = _Pages(job, paper, told)
     faults = [one for one in found if isinstance(one, Fault)]
     _said(pages, "Faults", with_marks(job, faults))
-    _listed(pages, axes, _columns(axes, paper[0] - 2 * MARGIN), job.settings.units)
+    _listed(pages, axes, _columns(axes, paper[0] - 2 * MARGIN, units), units)
     _said(pages, "Remarks", with_marks(job, (one for one in found if isinstance(one, Remark))))
     return tuple(pages.sheets)
 
