@@ -63,7 +63,7 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
         page.sentence("Nothing to buy: the tube you have is enough.", bold=True)
     page.gap()
     page.sentence(tables.cost)
-    for tube in tables.spares if tables.totalled else ():
+    for tube in tables.spares if tables.totalled and not tables.charged else ():
         if not tube.proven:
             page.sentence(tube.costs)
     page.finish()

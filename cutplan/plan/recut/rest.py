@@ -255,7 +255,11 @@ def _means(plan: Plan, *, asked: int | None) -> Iterator[str]:
     settings = plan.job.settings
     for line in plan.buy:
         cost = "" if line.cost is None else f", {line.cost:.2f} {settings.currency}".rstrip()
-        yield f"To buy: {line.count} x {shown(line.length, settings)} of {line.tube}{cost}."
+        shop = f" from {line.shop}" if line.shop else ""
+        yield f"To buy: {line.count} x {shown(line.length, settings)} of {line.tube}{shop}{cost}."
+    for order in plan.orders:
+        if order.charges:
+            yield f"{order.shop} charges {order.charges:.2f} {settings.currency}".rstrip() + " for that order."
     if not plan.buy:
         yield "Nothing needs to be bought."
     for tube in plan.tubes:

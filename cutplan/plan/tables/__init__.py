@@ -248,6 +248,11 @@ class Tables:
         return tuple(shop_rows(self.plan.job, self.plan.orders))
 
     @property
+    def charged(self) -> bool:
+        """Whether a shop charges for an order: then only the whole has a proof, and no tube by itself."""
+        return self.plan.charged
+
+    @property
     def charges(self) -> tuple[str, ...]:
         """The orders in words, a sentence each."""
         return charges_said(self.plan)

@@ -1,0 +1,98 @@
+"""Guards what a person meets of shops: the plan, its files and their check, the options, an order, a mistake."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from openpyxl import load_workbook
+
+from cutplan.cli.main import main
+
+GATE = Path(__file__).parents[2] / "examples" / "yard-gate"
+
+
+@pytest.fixture(scope="module")
+def gate(tmp_path_factory):
+    """The yard gate's saw list and JSON, and what the terminal said."""
+    folder = tmp_path_factory.mktemp("gate")
+    files = ["--output", str(folder / "gate.xlsx"), "--json", str(folder / "gate.json")]
+    said = CliRunner().invoke(main, ["plan", str(GATE), *files])
+    assert said.exit_code == 0
+    return folder, said.stdout
+
+
+def test_the_plan_names_shops_and_charges(gate):
+    """Each line of the buy list says its shop, each order what it comes to, and a bar more than is needed says why."""
+    folder, said = gate
+    assert "Canal Yard: bars 209.00 EUR, delivered free, as from 200.00 EUR." in said
+    assert "Bar 7 is not needed for the frame: with it Canal Yard delivers free" in said
+    told = json.loads((folder / "gate.json").read_text())
+    assert {line["shop"] for line in told["buy"]} == {"Canal Yard"}
+    assert [(one["shop"], one["delivery"], one["cost"]) for one in told["orders"]] == [("Canal Yard", 0, 209)]
+    assert told["cost"] == told["bound"] == 209
+
+
+def test_the_files_prove_and_a_wrong_charge_does_not(gate, run):
+    """Saw list and JSON prove; an order that leaves its bars short does not."""
+    folder, _ = gate
+    assert run("check", folder / "gate.xlsx").exit_code == 0
+    assert run("check", folder / "gate.json", "--job", GATE).exit_code == 0
+    told = json.loads((folder / "gate.json").read_text())
+    told["orders"][0] |= {"bars": 200, "cost": 200}
+    (folder / "wrong.json").write_text(json.dumps(told))
+    result = run("check", folder / "wrong.json", "--job", GATE)
+    assert result.exit_code == 1
+    assert "the order from Canal Yard: bars 209.0, not 200" in result.stdout.replace("209.00", "209.0")
+
+
+def test_buy_compares_and_orders_by_shop(run, tmp_path):
+    """Below the options the ways of buying, cheapest first, and why; the order's text names the shop."""
+    result = run("buy", GATE, "--json", tmp_path / "options.json")
+    assert "Hill Stores, carried: bars 270.80 EUR, charges 0.00 EUR; together 270.80 EUR" in result.stdout
+    assert "Cheapest: Canal Yard, delivered. Next, Hill Stores, delivered: bars cost 0.10 EUR more" in result.stdout
+    ways = json.loads((tmp_path / "options.json").read_text())["ways"]
+    assert [one["cost"] for one in ways] == [209, 218.6, 270.8]
+    assert "From Canal Yard\n" in run("buy", GATE, "--option", "1", "--order", "-").stdout
+
+
+def test_after_a_mistake_what_must_be_bought_counts_its_delivery(gate, run):
+    """Three rails spoilt: the bar to buy, and what the shop charges for that order."""
+    folder, _ = gate
+    book = load_workbook(folder / "gate.xlsx")
+    for row in book["Saw list"].iter_rows():
+        if isinstance(row[0].value, int) and row[0].value <= 7:
+            row[2 if row[0].value >= 5 else 1].value = "x"
+    book.save(folder / "ticked.xlsx")
+    result = run("recut", folder / "ticked.xlsx")
+    assert result.exit_code == 0
+    assert "To buy: 1 x 3000 mm of 42.4x2.6 from Canal Yard, 25.90 EUR." in result.stdout
+    assert "Canal Yard charges 24.00 EUR for that order." in result.stdout
+    assert "Cost: 49.90 EUR, with what the shops charge. Proven" in result.stdout
+
+
+@pytest.mark.parametrize(
+    ("sheet", "text", "said"),
+    [
+        ("Shops.csv", "shop,delivery\nCanal Yard,-3\n", 'Shops row 2, delivery: "-3": is below 0'),
+        ("Shops.csv", "shop,free from\nCanal Yard,100\n", 'free from: "100": is given, but no delivery is charged'),
+        ("Shops.csv", "shop,delivery\nCanal Yard,3\ncanal yard,4\n", 'shop: "canal yard": is in row 2 already'),
+        (
+            "Shops.csv",
+            "shop,delivery\nCanel Yard,3\nHill Stores,4\n",
+            '"Canal Yard": is not a shop in Shops (did you mean Canel Yard?)',
+        ),
+        ("Stock.csv", "tube,length,from,shop\n42.4x2.6,6000,buy,Hill Stores\n", "is blank, but Hill Stores charges"),
+        ("Stock.csv", "tube,length,from,shop\n42.4x2.6,6000,rack,Hill Stores\n", "is given for a piece from the rack"),
+    ],
+)
+def test_a_fault_in_shops_is_reported(run, tmp_path, sheet, text, said):
+    """A wrong charge or a shop that is not there is a fault with its place and its cure."""
+    for file in GATE.glob("*.csv"):
+        (tmp_path / file.name).write_text(file.read_text(encoding="utf-8"), encoding="utf-8")
+    (tmp_path / sheet).write_text(text, encoding="utf-8")
+    result = run("plan", tmp_path)
+    assert result.exit_code == 1
+    assert said in result.stdout + result.stderr
