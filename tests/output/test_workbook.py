@@ -376,7 +376,7 @@ def test_the_rule_of_a_third_is_shown_where_it_does_not_serve() -> None:
     assert sheet is not None
     making.fill(sheet, Tables(plan))
     (said,) = (str(row[0]) for row in sheet.iter_rows(values_only=True) if "common practice" in str(row[0]))
-    assert "1/2 in is too deep: the saddle's sides are at its tip: LEG end a" in said
+    assert "1/2 in is too deep: the cope's sides are at its tip: LEG end a" in said
     # At 20 degrees the sides are deep.
     shape = cope_of(30.0, [Saddle(Onto(Fraction(60)), 20.0)])
     job = Job(Settings(), (Tube("t", Fraction(30), Fraction(2)),), (), (Member("M", "t", length=Fraction(900)),))

@@ -26,7 +26,7 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
         "side of the joint. At 0, 90, 180 and 270, and under in: how far along the tube from the tip, which is the "
         "first ear. Round: on the surface, from 0. Inside of the wall: how deep to grind its inside edge, or the joint "
         "stays open. A rough cut starts on its line, in from the sawn end, and runs out towards the end, across the "
-        "tube; 0 is square. It never goes beyond the saddle and is no steeper than the saw swings "
+        "tube; 0 is square. It never goes beyond the cope and is no steeper than the saw swings "
         f"({wording.degrees(settings.saw_swing)}°): grind the rest to the line. Bends: make all marks on the straight "
         "blank, from its sawn end a, before any bending; a bend goes towards its inside, turned from the bend before. "
         f"{wording.allowed(settings)}"
@@ -56,8 +56,8 @@ def _columns(settings: Settings) -> tuple[Column, ...]:
         Column("180, long side", wide, lengths, bold=True),
         Column("270", wide, lengths, bold=True),
         Column("tip: round", wide, lengths),
-        Column("2nd ear: round", wide, lengths),
-        Column("2nd ear: in", wide, lengths),
+        Column("second ear: round", wide, lengths),
+        Column("second ear: in", wide, lengths),
         Column("throat: round", wide, lengths),
         Column("throat: in", wide, lengths),
         Column("set", 32),

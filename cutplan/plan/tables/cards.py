@@ -257,6 +257,9 @@ class _Maker:
         return "; ".join(said)
 
     def _fit(self) -> Iterator[str]:
+        if all(shape.cut is Cut.SQUARE for _, shape, _ in self.both()):
+            yield "both ends square, as sawn"
+            return
         for name, shape, _ in self.both():
             allowed = wording.fitting(self.blank, name)
             more = f", {self.long(allowed)} there to grind off" if allowed else ""

@@ -281,7 +281,7 @@ def _third(shape: EndShape, cut: RoughCut, settings: Settings) -> str:
         return ""
     named = wording.taped(third, settings)
     room = f"{wording.taped(sides, settings)} deep" if sides > 0.05 else "at its tip"
-    return f"{named} is too deep: the saddle's sides are {room}"
+    return f"{named} is too deep: the cope's sides are {room}"
 
 
 def third_said(made: Iterable[Making]) -> Iterator[str]:
