@@ -197,8 +197,10 @@ def counted(count: int, one: str) -> str:
 
 
 def cuts(first: int, last: int) -> str:
-    """``cut 3``, ``cuts 3 to 7``."""
-    return f"cut {first}" if first == last else f"cuts {first} to {last}"
+    """``cut 3``, ``cuts 3 and 4``, ``cuts 3 to 7``."""
+    if first == last:
+        return f"cut {first}"
+    return f"cuts {first} and {last}" if last == first + 1 else f"cuts {first} to {last}"
 
 
 def cuts_among(numbers: Iterable[int]) -> str:
@@ -384,3 +386,14 @@ def allowed(settings: Settings) -> str:
         f"The tip of the finished joint is inside the sawn end by the fitting allowance ({', '.join(fits)}): measured "
         "from the sawn end, the figures leave that much to grind off."
     )
+
+
+CARD_WORDS = (
+    "Angles round the tube, 0 to 360, run clockwise as you look from end a to end b. 0 is each end's own line, on its "
+    "short side; lengths round the tube are taped from 0 towards 90.",
+    "Saw angles are off square, as on a saw's scale: 0° is a square cut.",
+    "Tip: the longest point of a cope or mitre. Second ear: the long point opposite. Throat: the deepest point. A "
+    "blank is as long as from tip to tip.",
+    "~: a length to be found by tape, rounded.",
+)
+"""What the cards say in short."""

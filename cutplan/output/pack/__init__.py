@@ -12,6 +12,7 @@ from cutplan.output.files import write_beside
 from cutplan.output.pack import cards, frame, order, saw_sheets, wraps
 from cutplan.output.pack.leaf import MARGIN, Leaf, latin, pages
 from cutplan.output.wraps import Paper
+from cutplan.plan import wording
 from cutplan.plan.recut.ticks import Tick
 from cutplan.plan.tables import Tables
 
@@ -95,6 +96,8 @@ def _front(tables: Tables, parts: Sequence[_Part], paper: Paper) -> list[Leaf]:
     rows = [(part, leaf) for part in parts]
     said = [("Before you begin", tuple(tables.changes) + tuple(str(remark) for remark in tables.remarks))]
     said += [("Spares", tables.spares_said), ("Take care", CAUTION)]
+    if any(part.heading == cards.PART for part in parts):
+        said += [("Words on the cards", wording.CARD_WORDS)]
     at = y + 10.0 * len(rows) + 8.0
     made += _sentences(leaf, at, [(head, texts) for head, texts in said if texts], paper)
     page = len(made) + 1

@@ -17,6 +17,7 @@ from cutplan.plan import wording
 from cutplan.plan.model import Plan
 from cutplan.plan.tables.making import BendRow, Making, MarkRow, RoughRow, way_round
 from cutplan.plan.tables.pictures import Picture, end_picture, lopsided, piece_picture
+from cutplan.plan.tables.piece_ends import offsets
 from cutplan.plan.tables.saw_list import SawRow
 from cutplan.plan.tables.wraps import bends_landed_on
 
@@ -182,14 +183,15 @@ class _Maker:
         swing = self.settings.saw_swing
         if shape.angle_deg > swing + 1e-9:
             return f"square: the saw swings to {wording.degrees(swing)}° only (see below)"
-        return f"mitred at {wording.degrees(shape.angle_deg)}°"
+        return f"mitred at {wording.degrees(shape.angle_deg)}° off square"
 
     def _lines(self) -> Iterator[str]:
         """How the ends and the bends lie to each other, round the tube."""
         blank, od = self.blank, self.blank.end_a.od
         both = Cut.SQUARE not in (blank.end_a.cut, blank.end_b.cut)
         if both and blank.turn_known:
-            yield f"end b's 0 is {way_round(blank.turn_deg)} end a's{self._round(blank.turn_deg, od)}"
+            far = self._round(blank.turn_deg, od) + _seen(blank.turn_deg)
+            yield f"end b's 0 is {way_round(blank.turn_deg)} end a's{far}"
         for name, turn, bend in (("a", self.lie.a, 1), ("b", self.lie.b, len(blank.bends))):
             if turn is not None:
                 yield f"the inside of bend {bend} is {way_round(turn)} end {name}'s 0{self._round(turn, od)}"
@@ -213,18 +215,20 @@ class _Maker:
         rough = [row for row in self.made.rough_cuts if row.end == name]
         if rough:
             left = rough[-1].left_to_grind
-            more = "" if left is None else f"; then at most {self.long(left)} to grind"
-            yield "Rough cuts", f"{'; then '.join(self._rough(row) for row in rough)}{more}"
+            more = "" if left is None or left < 0.05 else f"; then at most {self.long(left)} to grind"
+            said = tuple(dict.fromkeys(self._rough(row) for row in rough))
+            first = "mark both first: " if len(said) > 1 else ""
+            yield "Rough cuts", f"{first}{'; then '.join(said)}{more}"
         rows = [row for row in self.made.marks if row.end == name]
         yield "Mitre" if by_hand else "Cope", self._line(rows)
 
     def _rough(self, row: RoughRow) -> str:
-        line = f"the line at {wording.degrees(round(row.turn, 1))}°"
-        if row.turn:
-            line += f" ({self.long(row.round)} round from 0)"
-        return (
-            f"{wording.degrees(round(row.saw_angle, 1))}°, starting {self.long(row.start)} from the sawn end on {line}"
-        )
+        turn = round(row.turn, 1) % 360.0
+        line = f"the line at {wording.degrees(turn)}°"
+        if turn:
+            line += f" ({self.long(row.round)} round)"
+        angle = wording.degrees(round(row.saw_angle, 1))
+        return f"{angle}° off square, starting {self.long(row.start)} from the sawn end on {line}"
 
     def _line(self, rows: Sequence[MarkRow]) -> str:
         """The figures of an end's line, outside and inside."""
@@ -237,7 +241,7 @@ class _Maker:
                 if row.tip_round is not None and row.tip_at is not None and row.tip_at % 90.0:
                     said.append(f"tip {self.long(row.tip_round)} round from 0")
                 if row.second_ear_round is not None:
-                    said.append(f"second ear {self.long(row.second_ear_round)} round")
+                    said.append(f"second ear {self.long(row.second_ear_round)} round from 0")
             else:
                 said.append(f"on the inside of the wall {figures}")
         return "; ".join([*said, "or lay on its wrap"])
@@ -262,7 +266,7 @@ class _Maker:
             return
         for name, shape, _ in self.both():
             allowed = wording.fitting(self.blank, name)
-            more = f", {self.long(allowed)} there to grind off" if allowed else ""
+            more = f", {self.long(allowed)} left on for fitting" if allowed else ""
             if shape.cut is Cut.COPE:
                 onto = " and ".join(wording.onto(one.onto, self.settings.units) for one in shape.saddles)
                 angles = " and ".join(f"{wording.degrees(one.angle_deg)}°" for one in shape.saddles)
@@ -292,19 +296,22 @@ class _Maker:
             if one.onto.member in (self.blank.mark, self.blank.member)
         ]
         if landing:
-            yield f"On it {'lands' if len(landing) == 1 else 'land'} {listed(tuple(landing))}."
+            yield f"{listed(tuple(landing))} {'lands' if len(landing) == 1 else 'land'} on it."
 
     def care(self, mirrored: bool) -> Iterator[str]:
         """What is easy to get wrong on this very piece."""
         blank = self.blank
         hints = wording.hints(blank, self.lie)
-        for hand, other in (("left", "R"), ("right", "L")):
+        for hand, other, letter in (("left", "right", "R"), ("right", "left", "L")):
             if f"{hand} hand" in hints:
                 drawn = "; drawn from the other side, so end a is on the right" if mirrored else ""
-                yield f"This is the {hand} hand; {blank.member}-{other} is its mirror image, on its own card{drawn}."
+                yield f"This is the {hand} hand; {blank.mark[:-1]}{letter}, the {other} hand, has its own card{drawn}."
         both = Cut.SQUARE not in (blank.end_a.cut, blank.end_b.cut)
         if both and not blank.turn_known:
-            yield "How end b is turned to end a is not in the job: find it on the frame. Drawn as if it were 0."
+            yield (
+                "How far end b is turned from end a was not given: find it on the frame before you shape the second "
+                "end. Drawn as if it were 0."
+            )
         elif both:
             yield f"End b's short side is {way_round(blank.turn_deg)} end a's."
         if blank.bends:
@@ -312,9 +319,13 @@ class _Maker:
         for name, shape, _ in self.both():
             lie = self.lie.a if name == "a" else self.lie.b
             if blank.bends and shape.cut is not Cut.SQUARE and lie is None:
-                yield f"How end {name} lies to its bend is not in the job: shape it after bending, to what it lands on."
-            for one in shape.saddles:
-                if abs(one.offset) >= 0.05:
-                    yield f"End {name} sits off centre by {self.long(float(abs(one.offset)))}."
+                yield f"How end {name} lies to its bend was not given: shape it after bending, to what it lands on."
+            if any(abs(one.offset) >= 0.05 for one in shape.saddles):
+                yield f"End {name} sits off centre{offsets(shape, self.settings.units)}."
         if not blank.insured:
-            yield "No spare is kept for it."
+            yield "No tube was bought as a spare for it; where enough is left, the saw sheet says so."
+
+
+def _seen(turn_deg: float) -> str:
+    """From where a turn is clockwise; nothing for a turn that is neither way."""
+    return ", looking from a to b" if turn_deg % 180.0 else ""
