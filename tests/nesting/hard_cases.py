@@ -53,18 +53,24 @@ def fills(pieces: Sequence[int], capacity: int) -> bool:
 def grown(dice: random.Random, pieces: Sequence[int], capacity: int, triplets: int, tries: int = 50) -> list[int]:
     """The pieces and ``triplets`` times three more that fill a bar, of which one is filled up by the other two alone: a
     plan without waste has the three on one bar, and what is left is one of the pieces before too. Of ``tries`` triplets
-    that is taken which leaves the most sums out of reach, so that room for more is left."""
+    that is taken which leaves the most sums out of reach, so that room for more is left.
+
+    Raises ValueError where there is no room for more."""
     pieces = list(pieces)
     reached = _with(1, pieces, capacity)
     for _ in range(triplets):
         free = [length for length in range(capacity // 20, capacity // 2) if not reached >> length & 1]
         found = []
-        while len(found) < tries:
+        for _ in range(200 * tries):
+            if len(found) == tries:
+                break
             middle, short = dice.choice(free), dice.choice(free)
             if middle != short and 20 * (middle + short) <= 19 * capacity and not reached >> (middle + short) & 1:
                 three = (capacity - middle - short, middle, short)
                 after = _with(reached, three, capacity)
                 found.append((after.bit_count(), three, after))
+        if not found:
+            raise ValueError(f"no room for {triplets} triplets")
         _, three, reached = min(found)
         pieces += three
     return sorted(pieces, reverse=True)
