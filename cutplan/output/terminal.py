@@ -181,7 +181,7 @@ def show_measuring(job: Job, found: Sequence[Measuring], console: Console) -> No
     """What measuring estimates before ordering could save, if there are any."""
     if found:
         _head(console, NOT_KNOWING)
-    for first, *more in measuring_blocks(found, job.settings):
+    for first, *more in measuring_blocks(found, job.settings, job.shops):
         _say(console, first, hang=2)
         for sentence in more:
             _say(console, f"  {sentence}", hang=4)

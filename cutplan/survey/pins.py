@@ -7,6 +7,7 @@ setting coordinates one by one, in the order of the nodes: the first node, one a
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 
@@ -38,10 +39,9 @@ def pinned(net: Network, found: list[Array], wishes: Wishes) -> Pinned:
     first = moved[0]
     if first is None:
         return Pinned(net, found, (), wishes)
-    mirrored = first * np.array([1.0, -1.0, 1.0])
-    if not np.isfinite(known).any() and not wishes.prefers(mirrored, first) and mirrored.sum() > first.sum():
-        # Distances alone do not tell the two apart: unless a side was said, the same one every time.
-        moved[0] = first = mirrored
+    if not np.isfinite(known).any():
+        moved = [None if each is None else _same_way_round(each, at, wishes) for each in moved]
+        first = moved[0] if moved[0] is not None else first
     chosen = tuple((net.names[each // 3], each % 3) for each in at)
     signs = _signs(net.pinned(at, values), first, at)
     return Pinned(
@@ -50,6 +50,20 @@ def pinned(net: Network, found: list[Array], wishes: Wishes) -> Pinned:
         chosen,
         replace(wishes, sides=(*wishes.sides, *signs)),
     )
+
+
+def _same_way_round(xyz: Array, at: list[int], wishes: Wishes) -> Array:
+    """Of the eight ways in which distances alone leave a frame on its axes, the one that was said; else the same one
+    every time: the second node to the front, the third to the left, the first that is well off their plane above it."""
+    along, third = at[3] // 3, at[-1] // 3
+    up = np.abs(xyz[:, 2])
+    above = int(np.argmax(up >= WELL * up.max()))
+    ways: list[Array] = [xyz * np.array(signs) + 0.0 for signs in product((1.0, -1.0), repeat=3)]
+    ways.sort(key=lambda way: (way[along, 0] > 0.0, way[third, 1] > 0.0, way[above, 2] > 0.0), reverse=True)
+    best = ways[0]
+    for way in ways[1:]:
+        best = way if wishes.prefers(best, way) else best
+    return best
 
 
 def _signs(net: Network, xyz: Array, at: list[int]) -> list[tuple[int, Side]]:

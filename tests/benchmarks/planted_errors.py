@@ -2,8 +2,8 @@
 
 Writes ten drawings with what each frame should be, in words, and the slips themselves into ``answers.txt``, to be read
 afterwards: a point 50 off, an end swapped, a brace of the other hand, a turn of 180. Whoever looks gets the drawings
-and the words, nothing else. Found so far: 10 of 10 of seed 4, by fresh eyes that had seen neither the program nor the
-answers; 10 of 10 of another seed, by the one who wrote the drawings. One slip, a fault of the job, by its dashed axes.
+and the words, nothing else. Found so far: 10 of 10 of seed 4 and 10 of 10 of seed 5, by
+fresh eyes that had seen neither the program nor the answers.
 """
 
 from __future__ import annotations

@@ -411,5 +411,5 @@ def test_steps_are_in_the_order_they_are_done(tmp_path):
     assert mitred.steps[0].says == "end b's 0 is 90° clockwise from end a's (~30 mm round), looking from a to b"
     assert [step.heading for step in mitred.steps] == ["Mark lines along the tube", "Saw", "Fit"]
     assert "square: the saw swings to 50° only" in steep.steps[0].says
-    assert any("How end b is turned to end a is not in the job" in text for text in steep.care)
+    assert any("How far end b is turned from end a was not given" in text for text in steep.care)
     assert written(plan, tmp_path / "pack.pdf", parts=("cards",))

@@ -10,10 +10,10 @@ from itertools import chain, combinations
 from small_jobs import bars, least_cost, rack
 
 from cutplan.geometry import lay_out
-from cutplan.job.model import Fitted, Job, Member, Settings, Tube
+from cutplan.job.model import Fitted, Job, Member, Settings, Shop, Tube
 from cutplan.plan.measuring import measuring_first
 from cutplan.plan.problem import Limits
-from cutplan.plan.tables.measuring import measuring_blocks
+from cutplan.plan.tables.measuring import BARS_ALONE, measuring_blocks
 
 F = Fraction
 TUBE = Tube("T", F(38), F(2))
@@ -68,6 +68,8 @@ def test_the_words_name_what_to_measure():
     rules = Settings(kerf=F(2), spares=0, currency="EUR")
     told = found([*members, Member("MID", "T", length=F(480))], [bars(1450, "15"), bars(1600, "17")], rules)
     (block,) = measuring_blocks(told, rules)
+    assert measuring_blocks(told, rules, [Shop("Yard"), Shop("Mill", delivery=Decimal(20))]) == ((BARS_ALONE,), block)
+    assert measuring_blocks(told, rules, [Shop("Yard")]) == (block,)
     assert block == (
         "T, with no spare: 17.00 EUR for the greatest lengths, 15.00 EUR if every estimate comes out likely.",
         "Measured before you order, and found to be as likely: LEFT alone saves nothing; RIGHT alone saves nothing.",
