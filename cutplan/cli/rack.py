@@ -68,17 +68,18 @@ def finish(sawlist: Path, file: Path, again: bool, broken_off: bool) -> None:
     with exits():
         spare_inputs({"the saw list": sawlist}, file)
         spare_inputs({"the rack": file})
-        from cutplan.output.rack_file import finish_job, tell_finished
+        from cutplan.output.rack_file import finish_job, tell_finished, unticked_said
         from cutplan.output.state import origin_of
         from cutplan.output.worked import believed
         from cutplan.plan.recut.left_over import left_over
 
         plan, ticks, notes = believed(sawlist)
         units = plan.job.settings.units
-        done = finish_job(
-            file, left_over(plan, ticks, notes, broken_off=broken_off), origin_of(plan), units, again=again
-        )
+        left = left_over(plan, ticks, notes, broken_off=broken_off)
+        done = finish_job(file, left, origin_of(plan), units, again=again)
         if not done.already:
+            if left.unticked:
+                click.echo(f"remark: {unticked_said(sawlist, left)}", err=True)
             wrote(file)
         for line in tell_finished(done):
             click.echo(line)

@@ -25,7 +25,7 @@ from cutplan.nesting.bars import Mix
 from cutplan.nesting.clock import Clock, TimeUpError
 from cutplan.nesting.instance import Instance, loosened, make
 from cutplan.nesting.master import Duals, Master
-from cutplan.nesting.model import Piece, Spare, Status, Stock
+from cutplan.nesting.model import Packing, Piece, Spare, Status, Stock
 from cutplan.nesting.packing import pack
 
 _ROUNDS = 2000
@@ -157,20 +157,25 @@ class _Part:
 
     def _held(self, mix: Mix, spare: Spare | None) -> bool | None:
         """Whether these bars hold the pieces, and the ``spare``."""
+        stocks = [
+            replace(stock, price=0, count=n, owned=True) for stock, n in zip(self.wanted.stocks, mix, strict=True)
+        ]
+        found = self._packed(stocks, spare, self.clock.left)
+        return None if found.status is Status.UNKNOWN else found.cost is not None
+
+    def _packed(self, stocks: Sequence[Stock], spare: Spare | None, seconds: float) -> Packing:
+        """The cheapest of these bars that hold the pieces, and the ``spare``, in at most so many ``seconds``."""
         one = self.wanted
-        stocks = [replace(stock, price=0, count=n, owned=True) for stock, n in zip(one.stocks, mix, strict=True)]
-        left = None if math.isinf(self.clock.left) else max(self.clock.left, 0.001)
-        found = pack(
+        return pack(
             one.pieces,
             stocks,
             kerf=one.kerf,
             spare=spare,
             joints=one.joints,
             second_aims=False,
-            time_limit=left,
+            time_limit=None if math.isinf(seconds) else max(seconds, 0.001),
             stop=lambda: self.clock.up,
         )
-        return None if found.status is Status.UNKNOWN else found.cost is not None
 
     def _ruled_out(self, mix: Mix) -> bool:
         """Whether the linear program shows that these bars are too little; then there is a rule that says so."""
@@ -190,23 +195,12 @@ class _Part:
         """The cheapest bars by their goods alone (None: none found), the bound on these, and whether none will do.
         ``seconds``: the sellers that are another way of buying what a first one sells too, at the same price."""
         one = self.wanted
-        spare = one.spare
-        left = None if math.isinf(self.clock.left) else max(self.clock.left / 2, 0.001)
         # Whatever can be had in either of two ways can be had in the first.
         stocks = [
             replace(stock, count=0) if seller in seconds else stock
             for stock, seller in zip(one.stocks, one.sellers, strict=True)
         ]
-        found = pack(
-            one.pieces,
-            stocks,
-            kerf=one.kerf,
-            spare=spare,
-            joints=one.joints,
-            second_aims=False,
-            time_limit=left,
-            stop=lambda: self.clock.up,
-        )
+        found = self._packed(stocks, one.spare, self.clock.left / 2)
         if found.cost is None:
             return None, found.bound, found.status is Status.IMPOSSIBLE and one.survives is None
         counts = [0 if stock.count is None or not stock.owned else stock.count for stock in one.stocks]

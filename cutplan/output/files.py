@@ -97,8 +97,13 @@ def write_beside(
     except OutputError:
         raise
     except OSError as error:
-        rule, cure = _CURES.get(error.errno or 0, (f"cannot be written: {error.strerror}", "write to another file"))
-        raise OutputError(path, rule, cure) from error
+        raise not_written(path, error) from error
+
+
+def not_written(path: Path, error: OSError) -> OutputError:
+    """What it means for a person that the system would not write ``path``."""
+    rule, cure = _CURES.get(error.errno or 0, (f"cannot be written: {error.strerror}", "write to another file"))
+    return OutputError(path, rule, cure)
 
 
 def _there(path: Path) -> OutputError:

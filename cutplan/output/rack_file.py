@@ -4,6 +4,7 @@ once."""
 from __future__ import annotations
 
 import csv
+import errno
 import io
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -19,7 +20,7 @@ from cutplan.job.model import NOWHERE, StockRow, Units
 from cutplan.job.rack import Rack, RackError, Rest, check_ending, read_rack, shown_exactly, table_of
 from cutplan.job.tables import squash
 from cutplan.output.columns import Column, lay_out
-from cutplan.output.files import OutputError, write_beside
+from cutplan.output.files import OutputError, not_written, write_beside
 from cutplan.output.rack_book import changed_book
 from cutplan.output.workbook import settled
 from cutplan.plan.recut.left_over import LeftOver
@@ -192,6 +193,8 @@ def _alone(path: Path) -> Iterator[None]:
     from filelock import FileLock, Timeout
 
     lock = path.with_name(f".{path.name}.lock")
+    if not path.parent.exists():  # the lock would make the folder
+        raise not_written(path, FileNotFoundError(errno.ENOENT, "no such folder"))
     try:
         with FileLock(lock, timeout=_PATIENCE, poll_interval=0.02):
             try:
@@ -206,6 +209,12 @@ def _alone(path: Path) -> Iterator[None]:
         raise
     except OSError as error:
         raise OutputError(path, f"cannot be changed: {error.strerror}", "check its folder") from error
+
+
+def unticked_said(path: Path, left: LeftOver) -> str:
+    """That a job was finished by a list without ticks."""
+    count = "its cut counts" if left.unticked == 1 else f"all {left.unticked} of its cuts count"
+    return f"{path}: no cut is ticked, so {count} as made (with --broken-off, only what is ticked counts)"
 
 
 def tell_finished(done: Finished) -> Iterator[str]:

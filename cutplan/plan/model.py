@@ -182,6 +182,11 @@ class Made:
     fitted: bool = False
     sawn: Fraction | None = None
 
+    @property
+    def long(self) -> Fraction:
+        """How long it really is."""
+        return self.blank.length if self.sawn is None else self.sawn
+
 
 @dataclass(frozen=True, slots=True)
 class JobFile:

@@ -25,6 +25,9 @@ from cutplan.plan.model import Plan, RoughEnd
 
 _ROUNDS = 4
 
+_SAME_MM = 0.1
+"""Cuts nowhere further apart than this are one cut."""
+
 
 def with_rough_ends(plan: Plan) -> Plan:
     """The same plan with the rough cuts of the coped ends still to be made, as a saw list shows them."""
@@ -68,5 +71,7 @@ def rough_cuts(shape: EndShape, wall: float, swing_deg: float = 60.0) -> tuple[R
         if all(np.array_equal(old, new) for old, new in zip(clears, closer, strict=True)):
             break
         clears = closer
+    if np.abs(first - second).max() < _SAME_MM:
+        cuts = cuts[:1]  # one cut clears both sides
     found = (rough_cut_from(cut, shape) for cut in cuts)
     return tuple(cut for cut in found if cut is not None)

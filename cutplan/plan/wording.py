@@ -11,7 +11,7 @@ from cutplan.geometry.model import Blank, EndShape
 from cutplan.job.listing import listed
 from cutplan.job.model import INCH, Cut, Fitted, Job, Onto, Plane, Saddle, Settings, Source, Units
 from cutplan.job.units import show_length, to_units
-from cutplan.plan.model import Bar, Option, Plan, Purchase, Spares, TubePlan
+from cutplan.plan.model import Bar, Made, Option, Plan, Purchase, Spares, TubePlan
 from cutplan.plan.model import Cut as SawCut
 
 KG_PER_LB = 0.45359237
@@ -316,7 +316,7 @@ def hints(member: Blank, lie: Insides = UNTOLD) -> str:
     said = []
     if member.bends:
         said.append(counted(len(member.bends), "bend"))
-    if member.hand or member.mark in (f"{member.member}-L", f"{member.member}-R"):
+    if side := hand(member):
         both = _shaped(member.end_a) and _shaped(member.end_b)
         saddles = (*member.end_a.saddles, *member.end_b.saddles)
         turns = [bend.rotation_deg for bend in member.bends] + [member.turn_deg] * both
@@ -324,8 +324,22 @@ def hints(member: Blank, lie: Insides = UNTOLD) -> str:
         turns += [inside for inside in (lie.a, lie.b) if inside is not None]
         # A turn by 0 or 180 degrees is its own mirror image.
         if any(abs(turn - 180 * round(turn / 180)) > 1e-6 for turn in turns) or any(one.offset for one in saddles):
-            said.append("left hand" if member.mark.endswith("L") else "right hand")
+            said.append(f"{side} hand")
     return "; ".join(said)
+
+
+def fitted_otherwise(made: Made, settings: Settings) -> str:
+    """Of a piece that was fitted before the job changed, what the job gives now; empty for any other."""
+    if not made.fitted or made.sawn is None:
+        return ""
+    return f"fitted as it was cut; the job now gives {blank(made.blank.length, settings)}"
+
+
+def hand(member: Blank) -> str:
+    """``left`` or ``right``: its side of a pair, or of a mirror's plane; empty for what is of neither."""
+    if member.hand or member.mark in (f"{member.member}-L", f"{member.member}-R"):
+        return "left" if member.mark.endswith("L") else "right"
+    return ""
 
 
 def _shaped(shape: EndShape) -> bool:

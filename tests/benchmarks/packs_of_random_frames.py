@@ -16,19 +16,19 @@ from random import Random
 
 from pypdf import PdfReader
 
-TESTS = Path(__file__).parents[1]
-sys.path[:0] = [str(TESTS / "geometry"), str(TESTS / "output")]
+sys.path.insert(0, str(Path(__file__).parents[1] / "geometry"))
+sys.path.insert(0, str(Path(__file__).parents[1] / "output"))
 
-from frames import random_frame  # noqa: E402
-from pdf_back import overlaps, read_page, strays  # noqa: E402
+from frames import random_frame
+from pdf_back import overlaps, read_page, strays
 
-from cutplan.geometry.layout import lay_out  # noqa: E402
-from cutplan.job.model import Units  # noqa: E402
-from cutplan.output.pack import write_pack  # noqa: E402
-from cutplan.output.wraps import Paper  # noqa: E402
-from cutplan.plan import make_plan  # noqa: E402
-from cutplan.plan.rough import with_rough_ends  # noqa: E402
-from cutplan.plan.tables import Tables  # noqa: E402
+from cutplan.geometry.layout import lay_out
+from cutplan.job.model import Units
+from cutplan.output.pack import write_pack
+from cutplan.output.wraps import Paper
+from cutplan.plan import make_plan
+from cutplan.plan.rough import with_rough_ends
+from cutplan.plan.tables import Tables
 
 
 def wrong_with(seed: int, path: Path) -> list[str] | None:

@@ -117,6 +117,7 @@ def test_a_job_draws_on_the_rack_and_puts_back_what_is_left_once(run, job, rack,
     result = run("rack", "finish", saw, rack)
     assert result.exit_code == 0, result.output
     after = pieces(rack)
+    assert f"no cut is ticked, so all {sum(len(bar.cuts) for bar in bars)} of its cuts count as made" in result.stderr
     assert "Taken out: 2400 mm of T, marked A" in result.stdout
     assert ("T", "A", 2400.0) not in after
     ours = [bar for bar in bars if (bar.cuts or bar.price is not None) and bar.offcut >= 300]
@@ -254,6 +255,15 @@ def test_finishing_writes_no_file_that_could_not_be_read(run, job, tmp_path):
         result = run("rack", "finish", saw, tmp_path / name)
         assert (result.exit_code, sorted(tmp_path.iterdir())) == (1, before)
         assert f"{name}: is neither .xlsx nor .csv" in result.stderr
+
+
+def test_no_folder_is_made_for_a_rack(run, job, tmp_path):
+    """A folder that is not there is a slip of the hand: the lock would make it."""
+    saw = tmp_path / "saw.xlsx"
+    run("plan", job, "--output", saw)
+    result = run("rack", "finish", saw, tmp_path / "slip" / "rack.csv")
+    assert (result.exit_code, (tmp_path / "slip").exists()) == (2, False)
+    assert "is in a folder that does not exist" in result.stderr
 
 
 @pytest.fixture

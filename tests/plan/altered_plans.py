@@ -11,7 +11,8 @@ from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 
-from build_judge import judge_order, packs
+from build_judge import judge_order
+from small_jobs import packs
 from staged_builds import Build, F, JudgedError, Piece, drawn, in_order, lands, prepared, stage_of
 
 from cutplan.job.model import Fitted, Source

@@ -14,6 +14,7 @@ from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
+from small_jobs import packs
 from staged_builds import (
     HALF,
     Build,
@@ -36,22 +37,6 @@ from cutplan.plan import Plan, Prepared, StockError, complaints, length_complain
 from cutplan.plan.model import TubePlan
 from cutplan.plan.recut.rest import recut
 from cutplan.plan.recut.ticks import Tick
-
-
-def packs(needs: Sequence[Fraction], rooms: Sequence[Fraction], known: Known) -> bool:
-    """Whether these fit into these, each with its kerf."""
-    need, free = tuple(sorted(needs, reverse=True)), tuple(sorted(rooms))
-    if not need:
-        return True
-    if need[0] > free[-1] if free else True:
-        return False
-    if (need, free) not in known:
-        known[need, free] = any(
-            packs(need[1:], (*free[:at], room - need[0], *free[at + 1 :]), known)
-            for at, room in enumerate(free)
-            if room >= need[0] and room not in free[:at]
-        )
-    return known[need, free]
 
 
 def least_to_buy(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
+from typing import TypeVar
 
 from cutplan.geometry.model import Blank, EndShape, Part
 from cutplan.job.model import Cut, Job, Member, Settings, Source, StockRow, Tube
@@ -87,3 +88,26 @@ def least_cost(stock: Sequence[StockRow], lengths: Sequence[Fraction], kerf: Fra
 
     place(0, (), Fraction(0))
     return best[0]
+
+
+Number = TypeVar("Number", int, Fraction)
+
+
+def packs(
+    needs: Sequence[Number],
+    rooms: Sequence[Number],
+    known: dict[tuple[tuple[Number, ...], tuple[Number, ...]], bool],
+) -> bool:
+    """Whether these fit into these rooms, found by trying every place; the kerfs are in both."""
+    need, free = tuple(sorted(needs, reverse=True)), tuple(sorted(rooms))
+    if not need:
+        return True
+    if not free or need[0] > free[-1]:
+        return False
+    if (need, free) not in known:
+        known[need, free] = any(
+            packs(need[1:], (*free[:at], room - need[0], *free[at + 1 :]), known)
+            for at, room in enumerate(free)
+            if room >= need[0] and room not in free[:at]
+        )
+    return known[need, free]

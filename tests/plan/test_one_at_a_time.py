@@ -12,7 +12,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from small_jobs import bars, blank, job, rack
+from small_jobs import bars, blank, job, packs, rack
 
 from cutplan.geometry.model import BendMark, Blank
 from cutplan.job.model import Fitted, Settings, Source, StockRow
@@ -204,20 +204,6 @@ def tenths(mm: Fraction) -> int:
     """An exact length as a whole number."""
     assert (10 * mm).denominator == 1
     return int(10 * mm)
-
-
-def packs(weights: Sequence[int], rooms: Rooms, known: dict[tuple[Rooms, Rooms], bool]) -> bool:
-    """Whether these fit, found by trying every place."""
-    need, free = tuple(sorted(weights, reverse=True)), tuple(sorted(rooms))
-    if not need:
-        return True
-    if (need, free) not in known:
-        known[need, free] = any(
-            packs(need[1:], (*free[:at], room - need[0], *free[at + 1 :]), known)
-            for at, room in enumerate(free)
-            if room >= need[0] and room not in free[:at]
-        )
-    return known[need, free]
 
 
 def survives(items: tuple[Item, ...], rooms: Rooms, known: dict[tuple[Rooms, Rooms], bool], dead: set[object]) -> bool:

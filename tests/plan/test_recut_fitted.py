@@ -15,6 +15,7 @@ from cutplan.plan import Plan, Prepared, complaints, make_plan
 from cutplan.plan.recut.left_over import left_over
 from cutplan.plan.recut.rest import Recut, recut
 from cutplan.plan.recut.ticks import Tick
+from cutplan.plan.tables import Tables
 
 F = Fraction
 SETTINGS = Settings(kerf=F(2), spares=1, keep=F(300))
@@ -130,6 +131,8 @@ def test_fitted_and_measured_again(to: int, earlier: bool) -> None:
     result, after = gone_on(plan, now, A="fitted") if not earlier else gone_on(plan, now)
     assert any("A is fitted and stays as it is (was 500 mm, is now" in line for line in result.changes)
     assert [(made.blank.length, made.sawn) for made in after.made] == [(to, 500)]
+    (listed,) = Tables(after).made
+    assert (listed.blank, listed.see) == (500, f"fitted as it was cut; the job now gives {to}.0")
     result, _ = gone_on(after, A="spoilt")
     assert any("what is left of it, 450 mm" in line for line in result.changes)
 

@@ -89,6 +89,16 @@ def test_every_coped_end_has_its_rough_cuts_and_no_other() -> None:
     assert all(one.cuts for one in ends)
 
 
+def test_two_cuts_that_would_be_one_are_one() -> None:
+    """On two tubes square to each other, one leaning, both sides are cleared by one cut: it is not asked for twice."""
+    saddles = (Saddle(Onto(Fraction(42))), Saddle(Onto(Fraction("42.4")), 50.0, turn_deg=90.0))
+    member = Member("M", "t", length=Fraction(1000), end_a=End(Cut.COPE, saddles=saddles))
+    tube, stock = Tube("t", Fraction(34), Fraction(2)), StockRow("t", Fraction(6000))
+    found = lay_out(Job(Settings(), (tube,), (stock,), (member,))).blanks[0].end_a
+    (only,) = rough_cuts(found, 2.0)
+    assert only.turn_deg == pytest.approx(90.0)
+
+
 def test_a_wall_that_is_none_is_refused() -> None:
     """A wall of half the tube or more leaves no inside surface to spare."""
     with pytest.raises(ValueError, match="wall"):

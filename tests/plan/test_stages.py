@@ -12,8 +12,8 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from small_jobs import bars, blank, job, rack
-from test_one_at_a_time import Rooms, cheapest, item_of, packs, small
+from small_jobs import bars, blank, job, packs, rack
+from test_one_at_a_time import Rooms, cheapest, item_of, small
 
 from cutplan.geometry import lay_out
 from cutplan.geometry.model import Blank, EndShape

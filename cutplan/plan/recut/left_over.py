@@ -15,10 +15,12 @@ from cutplan.plan.recut.ticks import BarNote, Tick, faults_of
 
 @dataclass(frozen=True, slots=True)
 class LeftOver:
-    """``used``: pieces drawn from the rack and cut into; ``back``: offcuts for it. One row each."""
+    """``used``: pieces drawn from the rack and cut into; ``back``: offcuts for it. One row each. ``unticked``: how many
+    cuts count as done though nothing is ticked."""
 
     used: tuple[StockRow, ...]
     back: tuple[StockRow, ...]
+    unticked: int = 0
 
 
 def left_over(
@@ -31,7 +33,9 @@ def left_over(
     ticks contradict each other or what was measured.
     """
     cuts = {cut.number for tube in plan.tubes for bar in tube.bars for cut in bar.cuts}
+    unticked = 0
     if not broken_off and not any(tick.done or tick.spoilt for tick in ticks if tick.cut in cuts):
+        unticked = len(cuts)
         # Before they are judged: what was measured before the first cut is not there after the last.
         ticks = [replace(tick, done=tick.done or tick.cut in cuts) for tick in ticks]
     faults = list(faults_of(plan, ticks, notes, ()))
@@ -59,7 +63,7 @@ def left_over(
         elif row.length >= plan.job.settings.keep:
             back.append(replace(row, label=own or f"{plan.job.settings.name} {name}"))
     used = [replace(row, available=1) for row in plan.drawn for _ in range(max(drawn[_key(row)], 0))]
-    return LeftOver(tuple(used), tuple(back))
+    return LeftOver(tuple(used), tuple(back), unticked)
 
 
 def _key(row: StockRow) -> tuple[object, ...]:

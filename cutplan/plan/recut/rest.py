@@ -267,7 +267,7 @@ def _means(plan: Plan, *, asked: int | None) -> Iterator[str]:
             if asked == 0:
                 yield f"{tube.tube}: no spare is kept, as --spares 0 asks."
             else:
-                yield f"{tube.tube}: no spare is left; --spares 1 shows what one would take."
+                yield f"{tube.tube}: no spare is left; --spares 1 shows what one would cost."
 
 
 def _balance(job: Job, accounts: Sequence[Account]) -> Iterator[str]:

@@ -67,6 +67,7 @@ def cards(plan: Plan, made: Sequence[Making], cuts: Sequence[SawRow], lie: Mappi
     """The cards, in the order of the members, but for those that must be measured first. ``made``: what is done to each
     blank; ``cuts``: the saw list."""
     blanks = {blank.mark: blank for blank in plan.to_make}
+    insured = {mark for tube in plan.tubes for mark in tube.spares.insured}
     done: set[str] = set()
     for one in made:
         if one.mark in done or blanks[one.mark].estimated:
@@ -76,6 +77,7 @@ def cards(plan: Plan, made: Sequence[Making], cuts: Sequence[SawRow], lie: Mappi
             one.alike,
             sum(blanks[mark].count for mark in one.alike),
             [row for row in cuts if row.mark in one.alike],
+            one.mark in insured,
         )
 
 
@@ -92,9 +94,9 @@ class _Maker:
     def settings(self) -> Settings:
         return self.job.settings
 
-    def card(self, marks: tuple[str, ...], count: int, cuts: Sequence[SawRow]) -> Card:
+    def card(self, marks: tuple[str, ...], count: int, cuts: Sequence[SawRow], insured: bool) -> Card:
         blank = self.blank
-        mirrored = blank.mark == f"{blank.member}-R" and marks == (blank.mark,)
+        mirrored = wording.hand(blank) == "right" and marks == (blank.mark,)
         flat = piece_picture(blank, self.lie, flat=True, mirrored=mirrored)
         shape = piece_picture(blank, self.lie, mirrored=mirrored) if blank.bends else None
         skew = any(abs(bend.rotation_deg % 180.0) > 1e-6 for bend in blank.bends[1:])
@@ -123,7 +125,7 @@ class _Maker:
             tuple(self.ends(mirrored)),
             tuple(self.steps(cuts)),
             tuple(self.joins()),
-            tuple(self.care(mirrored)),
+            tuple(self.care(mirrored, insured)),
         )
 
     def long(self, mm: float) -> str:
@@ -216,16 +218,14 @@ class _Maker:
         if rough:
             left = rough[-1].left_to_grind
             more = "" if left is None or left < 0.05 else f"; then at most {self.long(left)} to grind"
-            said = tuple(dict.fromkeys(self._rough(row) for row in rough))
-            first = "mark both first: " if len(said) > 1 else ""
-            yield "Rough cuts", f"{first}{'; then '.join(said)}{more}"
+            first = "mark both first: " if len(rough) > 1 else ""
+            yield "Rough cuts", f"{first}{'; then '.join(self._rough(row) for row in rough)}{more}"
         rows = [row for row in self.made.marks if row.end == name]
         yield "Mitre" if by_hand else "Cope", self._line(rows)
 
     def _rough(self, row: RoughRow) -> str:
-        turn = round(row.turn, 1) % 360.0
-        line = f"the line at {wording.degrees(turn)}°"
-        if turn:
+        line = f"the line at {wording.degrees(round(row.turn, 1))}°"
+        if row.turn:
             line += f" ({self.long(row.round)} round)"
         angle = wording.degrees(round(row.saw_angle, 1))
         return f"{angle}° off square, starting {self.long(row.start)} from the sawn end on {line}"
@@ -298,8 +298,8 @@ class _Maker:
         if landing:
             yield f"{listed(tuple(landing))} {'lands' if len(landing) == 1 else 'land'} on it."
 
-    def care(self, mirrored: bool) -> Iterator[str]:
-        """What is easy to get wrong on this very piece."""
+    def care(self, mirrored: bool, insured: bool) -> Iterator[str]:
+        """What is easy to get wrong on this very piece. ``insured``: a spare can replace it."""
         blank = self.blank
         hints = wording.hints(blank, self.lie)
         for hand, other, letter in (("left", "right", "R"), ("right", "left", "L")):
@@ -322,8 +322,8 @@ class _Maker:
                 yield f"How end {name} lies to its bend was not given: shape it after bending, to what it lands on."
             if any(abs(one.offset) >= 0.05 for one in shape.saddles):
                 yield f"End {name} sits off centre{offsets(shape, self.settings.units)}."
-        if not blank.insured:
-            yield "No tube was bought as a spare for it; where enough is left, the saw sheet says so."
+        if not insured:
+            yield "No spare is kept for it."
 
 
 def _seen(turn_deg: float) -> str:

@@ -253,14 +253,17 @@ def _rough_rows(blank: Blank, rough: RoughEnd, settings: Settings, alike: tuple[
     """The rough cuts of an end of ``blank``."""
     shape = _shape(blank, rough.end)
     for number, cut in enumerate(rough.cuts, 1):
+        turn = cut.turn_deg % 360.0
+        if round(turn, 1) in (0.0, 360.0):
+            turn = 0.0
         yield RoughRow(
             blank.mark,
             rough.end,
             wording.end(shape, settings.units),
             number,
             cut.saw_deg,
-            cut.turn_deg,
-            pi * shape.od * cut.turn_deg / 360.0,
+            turn,
+            pi * shape.od * turn / 360.0,
             cut.start,
             left_to_grind(shape, rough.cuts) if number == len(rough.cuts) else None,
             _third(shape, cut, settings) if number == 1 else "",

@@ -53,8 +53,8 @@ class SawRow:
 
 @dataclass(frozen=True, slots=True)
 class MadeRow:
-    """A blank cut before this plan was made, by the number it can still be ticked under. ``see``: what is still to be
-    done to it, and what its ends do not show."""
+    """A blank cut before this plan was made, by the number it can still be ticked under. ``blank``: how long it is;
+    ``see``: what is still to be done to it, and what its ends do not show."""
 
     cut: Count
     mark: Text
@@ -138,5 +138,6 @@ def made_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[MadeRow]:
     for made in plan.made:
         blank = made.blank
         ends = wording.end(blank.end_a, units), wording.end(blank.end_b, units)
-        see = "; ".join(text for text in (made.to_do, wording.hints(blank, lie[blank.mark])) if text)
-        yield MadeRow(made.number, blank.mark, blank.length, *ends, see, made.fitted)
+        says = (made.to_do, wording.fitted_otherwise(made, plan.job.settings), wording.hints(blank, lie[blank.mark]))
+        see = "; ".join(text for text in says if text)
+        yield MadeRow(made.number, blank.mark, made.long, *ends, see, made.fitted)
