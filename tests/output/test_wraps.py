@@ -277,7 +277,7 @@ def test_what_the_job_does_not_tell_of_a_bend_is_said(tmp_path: Path) -> None:
     write_wraps(job, lay_out(job).blanks, tmp_path / "wrap.pdf")
     for page in PdfReader(tmp_path / "wrap.pdf").pages:
         text = " ".join(page.extract_text().split())
-        assert "is not in the job (rotation on its sheet Bends)" in text
+        assert "was not given (rotation on sheet Bends)" in text
         assert "inside of bend" not in text
 
 
@@ -345,7 +345,7 @@ def test_a_wrap_names_the_bend_and_shows_its_inside_and_that_of_the_wall(turn: o
     assert "cope 62 onto HOOP; on HOOP, bend 1" in texts
     assert "270 = inside of bend" in texts
     assert ("0 short side = end b's 0?" in texts) is (turn is None)
-    assert any("turn is not in the job" in line for line in wrap.helps) is (turn is None)
+    assert any("turn was not given" in line for line in wrap.helps) is (turn is None)
     (dashed,) = [stroke for stroke in wrap.strokes if stroke.dash == 0.8]
     for (x, outside), (same, inside) in zip(wrap.line.points[::15], dashed.points[::15], strict=True):
         assert x == same

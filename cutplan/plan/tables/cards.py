@@ -319,7 +319,7 @@ class _Maker:
         for name, shape, _ in self.both():
             lie = self.lie.a if name == "a" else self.lie.b
             if blank.bends and shape.cut is not Cut.SQUARE and lie is None:
-                yield f"How end {name} lies to its bend was not given: shape it after bending, to what it lands on."
+                yield f"How end {name} is turned to its bend was not given: shape it after bending, on the frame."
             if any(abs(one.offset) >= 0.05 for one in shape.saddles):
                 yield f"End {name} sits off centre{offsets(shape, self.settings.units)}."
         if not insured:

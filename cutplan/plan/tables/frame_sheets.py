@@ -198,7 +198,7 @@ def stage_sheets(job: Job, frame: Frame, paper: tuple[float, float], stages: Map
         kept = [k for k, body in enumerate(frame.bodies) if stages[body.member] <= stage]
         stands = Frame(tuple(frame.bodies[k] for k in kept), tuple(frame.walls[k] for k in kept), ())
         before = frozenset(k for k, body in enumerate(stands.bodies) if stages[body.member] < stage)
-        told = "In heavy lines: what is made in this stage. In thin lines: what stands before it."
+        told = "In heavy lines: what is made in this stage. In thin lines: what is there before it."
         sheet = _titled(job.settings, f"stage {stage} of {numbers[-1]}", told, window, paper)
         labels = _drawn(stands, aspect, window, room, sheet, before)
         scene = Scene(stands.bodies, aspect.view, _HALO_MM * window.scale)

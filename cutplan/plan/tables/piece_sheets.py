@@ -81,7 +81,7 @@ def piece_sheets(job: Job, pieces: Sequence[Piece], paper: tuple[float, float]) 
             title = f"{job.settings.name}, each piece by itself"
             below = (
                 f"Lengths in {wording.unit_name(job.settings)}. End a at the left, end b at the right. 0: the short "
-                "side; 90, 180, 270: from there clockwise, looking from a to b. Dashed: what the end lies against. "
+                "side; 90, 180, 270: from there clockwise, looking from a to b. Dashed: what the end sits on. "
                 "Lengths along a bent piece: its straights between the bends."
             )
             sheets.append(titled(width, height, title, below))
@@ -148,10 +148,10 @@ def _told(piece: Piece, settings: Settings) -> str:
         ),
     ]
     if Cut.SQUARE not in (blank.end_a.cut, blank.end_b.cut):
-        found.append(_turn(blank.turn_deg) if blank.turn_known else "turn not in the job, drawn for 0")
+        found.append(_turn(blank.turn_deg) if blank.turn_known else "turn not given, drawn as 0")
     if blank.bends:
         found += [
-            f"how end {name} lies to bend {number} is not in the job"
+            f"how end {name} is turned to bend {number} was not given"
             for name, shape, turn, number in (
                 ("a", blank.end_a, piece.lie.a, 1),
                 ("b", blank.end_b, piece.lie.b, len(blank.bends)),

@@ -166,7 +166,7 @@ def _wrap(blank: Blank, marks: str, tube: Tube, settings: Settings, side: str, s
     if not blank.turn_known:
         helps = (
             *helps,
-            f"The turn is not in the job: where end {other}'s 0 lies is not known, and the line is drawn for 0.",
+            f"The turn was not given: the line of end {other}'s 0 is drawn as for a turn of 0.",
         )
     if float(bevels.max()) > BEVEL_MM:
         deepest = f"{wording.length(float(bevels.max()), units)} {units.value}"
@@ -215,7 +215,7 @@ def _helps(blank: Blank, side: str, settings: Settings, fit: str, inside: float 
         helps.append("mark the finished joint, or on the sawn end to leave that much, to be crept up on by hand.")
     bend = _next_bend(blank, side)
     if blank.bends and inside is None:
-        helps.append(f"How this end lies to {bend} is not in the job (rotation on its sheet Bends): lay it on after")
+        helps.append(f"How this end is turned to {bend} was not given (rotation on sheet Bends): lay it on after")
         helps.append("bending, turned by what it lands on.")
     elif blank.bends:
         helps.append(f"The inside of {bend} is where its centre is. Bent tube: lay the line marked so along that side.")
