@@ -40,7 +40,7 @@ def _renewed(text: str, title: str, opening: str, rows: str) -> str:
 
 def _columns(sheet: Sheet) -> str:
     """A row for each column; those that hold the same share one."""
-    words = {column.head: _holds(column) for column in sheet.columns}
+    words = {column.heading: _holds(column) for column in sheet.columns}
     order = sorted(words, key=lambda head: list(words.values()).index(words[head]))
     rows = ""
     for holds, heads in groupby(order, key=words.__getitem__):
@@ -51,11 +51,11 @@ def _columns(sheet: Sheet) -> str:
 
 def _setting(setting: Column) -> str:
     usual = dict.fromkeys(_usual(setting, units) for units in Units)
-    return f"| `{setting.head}` | {_holds(setting)} | {'; '.join(usual)} |\n"
+    return f"| `{setting.heading}` | {_holds(setting)} | {'; '.join(usual)} |\n"
 
 
 def _usual(setting: Column, units: Units) -> str:
-    value = getattr(defaults(units), setting.head.replace(" ", "_"))
+    value = getattr(defaults(units), setting.heading.replace(" ", "_"))
     if setting.words is Units:
         return Units.MM.value
     if isinstance(value, bool):

@@ -12,6 +12,7 @@ import make_manual
 import pytest
 from click.testing import CliRunner
 from openpyxl import load_workbook
+from saw_lists import tick
 
 from cutplan.cli.main import main
 from cutplan.job.schema import SETTING_WORDS, SHEETS
@@ -66,9 +67,9 @@ def test_every_sheet_and_column_is_explained_once(sheet):
     """The table under a sheet's heading lists its columns, and needed ones are bold."""
     text = section(f"`{sheet.name}`", PAGES["job"])
     named = [head for cell in first_cells(text) for head in cell.split(", ")]
-    assert sorted(named) == sorted(["column", *sheet.heads])
+    assert sorted(named) == sorted(["column", *sheet.headings])
     for column in sheet.columns:
-        assert (f"**`{column.head}`**" in text) == column.needed
+        assert (f"**`{column.heading}`**" in text) == column.needed
 
 
 def test_every_setting_is_explained_in_order():
@@ -167,11 +168,8 @@ def test_the_mistake_is_made_good_as_told(tmp_path):
     example, saw_list = str(ROOT / "examples" / "sand-rail-bay.xlsx"), str(tmp_path / "bay.xlsx")
     assert shown(options, CliRunner().invoke(main, ["buy", example]).stdout) == []
     assert CliRunner().invoke(main, ["plan", example, "--option", "3", "--output", saw_list]).exit_code == 0
-    book = load_workbook(saw_list)
-    for row in book["Saw list"].iter_rows():
-        if isinstance(row[0].value, int) and row[0].value <= 7:
-            row[2 if row[0].value == 7 else 1].value = "x"
-    book.save(saw_list)
+    tick(Path(saw_list), "done", *range(1, 7))
+    tick(Path(saw_list), "spoilt", 7)
     result = CliRunner().invoke(main, ["recut", saw_list])
     assert result.exit_code == 0
     assert len(recovery.splitlines()) > 10
@@ -187,7 +185,7 @@ def test_the_frame_built_in_stages_is_as_told(tmp_path):
     shutil.copytree(ROOT / "examples" / "buggy-rear", job)
     result = CliRunner().invoke(main, ["plan", str(job), "--output", str(saw_list)])
     assert shown(listed, result.stdout) == []
-    tick_up_to(saw_list, 2)
+    tick(saw_list, "done", 1, 2)
     members = job / "Members.csv"
     before = members.read_text(encoding="utf-8")
     members.write_text(before.replace("yes,1240,", "yes,1253,"), encoding="utf-8")
@@ -196,19 +194,11 @@ def test_the_frame_built_in_stages_is_as_told(tmp_path):
     assert len(changed.splitlines()) > 6
     assert shown(changed, result.stdout) == []
     members.write_text(before, encoding="utf-8")
-    tick_up_to(saw_list, 4, spoilt=4)
+    tick(saw_list, "done", 3)
+    tick(saw_list, "spoilt", 4)
     result = CliRunner().invoke(main, ["recut", str(saw_list)])
     assert len(spoilt.splitlines()) > 8
     assert shown(spoilt, result.stdout) == []
-
-
-def tick_up_to(saw_list: Path, last: int, spoilt: int = 0) -> None:
-    """Tick the cuts of a saw list up to ``last`` as done, one as spoilt."""
-    book = load_workbook(saw_list)
-    for row in book["Saw list"].iter_rows():
-        if isinstance(row[0].value, int) and row[0].value <= last:
-            row[2 if row[0].value == spoilt else 1].value = "x"
-    book.save(saw_list)
 
 
 def test_the_sheets_of_the_saw_list_are_explained(tmp_path):

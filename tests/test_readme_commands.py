@@ -10,6 +10,7 @@ import sys
 from pathlib import Path
 
 from openpyxl import Workbook, load_workbook
+from saw_lists import tick
 
 from cutplan.manual import page
 
@@ -37,18 +38,6 @@ def first_job(path: Path) -> None:
     book.save(path)
 
 
-def ticked(path: Path, **columns: range) -> None:
-    """Tick these cuts in these columns, as a person does between two commands."""
-    book = load_workbook(path)
-    rows = list(book["Saw list"].iter_rows())
-    heads = [str(cell.value) for cell in next(row for row in rows if row[0].value == "cut")]
-    for row in rows:
-        for column, cuts in columns.items():
-            if isinstance(row[0].value, int) and row[0].value in cuts:
-                row[heads.index(column)].value = "x"
-    book.save(path)
-
-
 def written(path: Path, mark: str, **cells: float) -> None:
     """Write these cells in the row of ``mark`` in a job."""
     book = load_workbook(path)
@@ -65,19 +54,21 @@ def before(line: str, folder: Path) -> None:
     if line == "cutplan plan frame.xlsx --output list.xlsx":
         shutil.copy(folder / "examples" / "roll-bar-in-place.xlsx", folder / "frame.xlsx")
     elif line == "cutplan recut list.xlsx --job frame.xlsx":
-        ticked(folder / "list.xlsx", done=range(1, 7), fitted=range(1, 2))
+        tick(folder / "list.xlsx", "done", *range(1, 7))
+        tick(folder / "list.xlsx", "fitted", 1)
         written(folder / "frame.xlsx", "STAY", length=868, angle_a=57)
     elif line == 'cutplan recut "list 2.xlsx" --job frame.xlsx':
-        ticked(folder / "list 2.xlsx", done=range(1, 3))
+        tick(folder / "list 2.xlsx", "done", 1, 2)
         written(folder / "frame.xlsx", "DIAG", length=1296, angle_a=49, angle_b=42)
         written(folder / "frame.xlsx", "TIE", length=931, angle_a=58, angle_b=58)
         written(folder / "frame.xlsx", "HB", length=880)
     elif line == 'cutplan recut "list 3.xlsx"':
-        ticked(folder / "list 3.xlsx", spoilt=range(1, 2))
+        tick(folder / "list 3.xlsx", "spoilt", 1)
     elif line.startswith("cutplan rack finish"):
-        ticked(folder / "list 4.xlsx", done=range(1, 3))
+        tick(folder / "list 4.xlsx", "done", 1, 2)
     elif line.startswith("cutplan recut"):
-        ticked(folder / line.split()[2], done=range(1, 7), spoilt=range(7, 8))
+        tick(folder / line.split()[2], "done", *range(1, 7))
+        tick(folder / line.split()[2], "spoilt", 7)
 
 
 def run_all(lines: list[str], folder: Path, environment: dict[str, str]) -> str:

@@ -156,16 +156,16 @@ def _tables(path: Path) -> str:
     found = read_tables(path)
     told: dict[str, list[list[object]]] = {}
     for name, table in found.tables.items():
-        heads = sorted(table.heads)
+        heads = sorted(table.headings)
         told[name] = [["row", *heads]]
         told[name] += [[row.place.row, *map(row.cells.get, heads)] for row in table.rows]
     return inert(told)
 
 
 def _saw_list(path: Path) -> str:
-    from cutplan.output.opened import read_worked_list
+    from cutplan.output.opened import read_saw_list
 
-    found = read_worked_list(path)
+    found = read_saw_list(path)
     worked = [asdict(tick) for tick in found.ticks if tick.done or tick.spoilt or tick.left is not None]
     noted = [asdict(note) for note in found.notes if note.gone or note.measured is not None]
     return f"{inert({'ticked': worked, 'noted': noted})}\n\n{_plan(found.plan)}"

@@ -74,7 +74,7 @@ class Cells:
         if not self.given(head):
             self.sound = False
             # Where the heading itself is missing, that is the one fault to report.
-            if head in self.row.heads:
+            if head in self.row.headings:
                 self.fault(head, "must be filled in")
         return self.given(head)
 
@@ -219,8 +219,8 @@ class Cells:
         """The cell of ``column`` (under ``head``, where that is another) by its kind and within its limits: text, a
         length in mm as a Fraction, degrees as a float, a whole number, a Decimal, True or False, or a word of its
         enumeration. A fault where it is needed and blank."""
-        head = head or column.head
-        if column.needed and head == column.head and not self.need(head):
+        head = head or column.heading
+        if column.needed and head == column.heading and not self.need(head):
             return None
         most = column.most
         if column.kind is Kind.LENGTH:

@@ -32,7 +32,7 @@ class Column:
     reference is to. ``doubt``: the value may be written with its ±, or as a range.
     """
 
-    head: str
+    heading: str
     says: str
     kind: Kind = Kind.TEXT
     needed: bool = False
@@ -55,13 +55,13 @@ class Sheet:
     needed: bool = True
 
     @property
-    def heads(self) -> tuple[str, ...]:
+    def headings(self) -> tuple[str, ...]:
         """The headings of all columns."""
-        return tuple(column.head for column in self.columns)
+        return tuple(column.heading for column in self.columns)
 
-    def column(self, head: str) -> Column:
+    def column(self, heading: str) -> Column:
         """The column under this heading. Raises KeyError."""
         for column in self.columns:
-            if column.head == head:
+            if column.heading == heading:
                 return column
-        raise KeyError(head)
+        raise KeyError(heading)

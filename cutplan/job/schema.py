@@ -112,7 +112,7 @@ SETTINGS: tuple[Column, ...] = (
 )
 """What may be under ``setting``, in the order of :class:`~cutplan.job.model.Settings`, whose fields they are."""
 
-SETTING_WORDS: tuple[str, ...] = tuple(setting.head for setting in SETTINGS)
+SETTING_WORDS: tuple[str, ...] = tuple(setting.heading for setting in SETTINGS)
 assert tuple(field.name.replace("_", " ") for field in fields(Settings)) == SETTING_WORDS
 
 _NOTE = Column("note", "anything; not read")

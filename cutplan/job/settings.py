@@ -11,7 +11,7 @@ from cutplan.job.model import INCH, Settings, Units
 from cutplan.job.schema import SETTING_WORDS, SETTINGS
 from cutplan.job.tables import Row, likely, squash
 
-_SETTINGS = {squash(setting.head): setting for setting in SETTINGS}
+_SETTINGS = {squash(setting.heading): setting for setting in SETTINGS}
 
 
 def defaults(units: Units) -> Settings:
@@ -41,10 +41,10 @@ def read_settings(rows: tuple[Row, ...], faults: list[Fault]) -> Settings:
         setting = _SETTINGS.get(squash(text))
         if setting is None:
             cells.fault("setting", "is not a setting", likely(text, SETTING_WORDS))
-        elif setting.head in by_word:
-            cells.fault("setting", f"is in row {by_word[setting.head].place.row} already", "keep one of the two")
+        elif setting.heading in by_word:
+            cells.fault("setting", f"is in row {by_word[setting.heading].place.row} already", "keep one of the two")
         else:
-            by_word[setting.head] = row
+            by_word[setting.heading] = row
     units = _units(by_word.pop("units", None), faults)
     values: dict[str, Any] = {}
     for word, row in by_word.items():

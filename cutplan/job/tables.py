@@ -44,7 +44,7 @@ class Row:
 
     place: Place
     cells: Mapping[str, Cell]
-    heads: frozenset[str] = frozenset()
+    headings: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +52,7 @@ class Table:
     """One sheet's headings as found (in this project's spelling) and its rows."""
 
     sheet: Sheet
-    heads: frozenset[str]
+    headings: frozenset[str]
     rows: tuple[Row, ...]
 
 
@@ -76,7 +76,7 @@ class Tables:
         if table is None:
             kind = sheet_called(sheet)
             return sheet not in self.unread and kind is not None and not kind.needed
-        return table.sheet.heads[0] in table.heads
+        return table.sheet.headings[0] in table.headings
 
     def rows(self, sheet: str) -> tuple[Row, ...]:
         """The rows of ``sheet``, none where it is missing."""
@@ -187,48 +187,48 @@ def _add(grid: Grid, found: Tables) -> None:
         found.faults.append(Fault(Place(sheet.name), "the sheet appears twice", cure="keep one of them"))
         return
     rows = iter(grid.rows)
-    number, head = next(rows, (1, ()))
-    if not head:
+    number, heading_row = next(rows, (1, ()))
+    if not heading_row:
         if sheet.needed:
             found.faults.append(Fault(Place(sheet.name), "is blank", cure="row 1 must hold the headings"))
             found.unread.add(sheet.name)
         return
     if number != 1:
         found.faults.append(Fault(Place(sheet.name, 1), "is blank", cure="the headings belong in row 1"))
-    columns = _columns(sheet, number, head, found)
-    heads = frozenset(each for each in columns if each)
-    found.tables[sheet.name] = Table(sheet, heads, tuple(_rows(sheet, heads, head, columns, rows, found)))
+    columns = _columns(sheet, number, heading_row, found)
+    headings = frozenset(each for each in columns if each)
+    found.tables[sheet.name] = Table(sheet, headings, tuple(_rows(sheet, headings, heading_row, columns, rows, found)))
 
 
-def _columns(sheet: Sheet, number: int, head: Sequence[Cell | None], found: Tables) -> list[str | None]:
+def _columns(sheet: Sheet, number: int, heading_row: Sequence[Cell | None], found: Tables) -> list[str | None]:
     """The known heading of every column (None: blank or not understood), faults noted."""
     place = Place(sheet.name, number)
-    known = {squash(each): each for each in sheet.heads}
+    known = {squash(each): each for each in sheet.headings}
     columns: list[str | None] = []
     meant: set[str] = set()
-    for cell in head:
+    for cell in heading_row:
         text = "" if cell is None or isinstance(cell, Spoilt) else str(cell).strip()
         name = known.get(squash(text))
         if isinstance(cell, Spoilt):
             found.faults.append(Fault(place, f"a heading {cell.rule}", cell.got, cell.cure))
         elif text and name is None:
-            meant.add(nearest(text, sheet.heads))
-            found.faults.append(Fault(place, "is not a heading of this sheet", text, likely(text, sheet.heads)))
+            meant.add(nearest(text, sheet.headings))
+            found.faults.append(Fault(place, "is not a heading of this sheet", text, likely(text, sheet.headings)))
         elif name in columns and name is not None:
             found.faults.append(Fault(place, "the heading appears twice", text, "keep one of the two columns"))
             name = None
         columns.append(name)
     for column in sheet.columns:
-        if column.needed and column.head not in columns and column.head not in meant:
-            rule = f"the heading {column.head} is missing"
+        if column.needed and column.heading not in columns and column.heading not in meant:
+            rule = f"the heading {column.heading} is missing"
             found.faults.append(Fault(place, rule, cure=f"row {number} must hold the headings"))
     return columns
 
 
 def _rows(
     sheet: Sheet,
-    heads: frozenset[str],
-    head: Sequence[Cell | None],
+    headings: frozenset[str],
+    heading_row: Sequence[Cell | None],
     columns: Sequence[str | None],
     rows: Iterable[tuple[int, Sequence[Cell | None]]],
     found: Tables,
@@ -239,15 +239,15 @@ def _rows(
         if isinstance(first, str) and first.startswith("EXAMPLE"):
             found.examples += 1
             continue
-        by_head: dict[str, Cell] = {}
+        by_heading: dict[str, Cell] = {}
         for index, cell in enumerate(cells):
             name = columns[index] if index < len(columns) else None
             if cell is None:
                 continue
             if name is not None:
-                by_head[name] = cell
-            elif index >= len(head) or head[index] is None:
+                by_heading[name] = cell
+            elif index >= len(heading_row) or heading_row[index] is None:
                 got = cell.got if isinstance(cell, Spoilt) else str(cell)
                 cure = "give the column a heading, or clear the cell; put text with a comma in double quotes"
                 found.faults.append(Fault(place, f"column {index + 1} has no heading", got, cure))
-        yield Row(place, by_head, heads)
+        yield Row(place, by_heading, headings)

@@ -16,7 +16,7 @@ _LEAST = 10
 class Column:
     """A heading; ``right``: numbers, set to the right; ``wraps``: words that may go on in a second line."""
 
-    head: str
+    heading: str
     right: bool = False
     wraps: bool = False
 
@@ -27,7 +27,7 @@ def lay_out(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: int
     ``width``: characters across; columns that may wrap share what the others leave. None: nothing wraps, a row is a
     line (for pipes). A word is never broken: where even that is too wide, lines are longer than ``width``.
     """
-    table = [[column.head for column in columns], *rows]
+    table = [[column.heading for column in columns], *rows]
     widths = [max(cell_len(row[i]) for row in table) for i in range(len(columns))]
     if width is not None:
         _squeeze(columns, table, widths, width)

@@ -90,10 +90,10 @@ def _settings(sheet: Sheet, units: Units, paper: Paper) -> list[Leaf]:
             leaf, y = _page(paper, sheet.name, says), MARGIN + _TITLE
             made.append(leaf)
         wide = leaf.right - MARGIN
-        leaf.text(MARGIN, y, 30.0, _ROW, setting.head, 11.0, bold=True)
+        leaf.text(MARGIN, y, 30.0, _ROW, setting.heading, 11.0, bold=True)
         leaf.text(MARGIN + 31.0, y, wide - 31.0 - 52.0, _ROW, setting.says, 9.0)
         leaf.box(leaf.right - 50.0, y + 0.5, 50.0, _ROW - 1.0)
-        value = "" if setting.head == "name" else usual_value(usual, setting.head)
+        value = "" if setting.heading == "name" else usual_value(usual, setting.heading)
         given = "" if value in (None, "") else f"{value:g}" if isinstance(value, float) else str(value)
         leaf.text(leaf.right - 20.0, y + 0.5, 19.0, _ROW - 1.0, f"({given})" if given else "", 8.0, align="right")
         y += _ROW
@@ -124,7 +124,9 @@ def _table(leaf: Leaf, y: float, sheet: Sheet) -> None:
     x = MARGIN
     for column, width in zip(sheet.columns, wide, strict=True):
         leaf.box(x, y, width * scale, 11.0, fill=0.9)
-        words = f"{column.head}\n({', '.join(word.value for word in column.words)})" if column.words else column.head
+        words = (
+            f"{column.heading}\n({', '.join(word.value for word in column.words)})" if column.words else column.heading
+        )
         leaf.text(x + 0.7, y + 0.5, width * scale - 1.4, 10.0, words, 9.0, bold=column.needed, align="centre")
         for row in range(_RULED):
             leaf.box(x, y + 11.0 + row * _ROW, width * scale, _ROW)
@@ -202,13 +204,13 @@ def _card(leaf: Leaf, y: float, card: Filled, number: int) -> float:
     for column in MEMBERS.columns:
         beside = leaf.right - 3.0 - (_SKETCH + 2.0 if at < top + _BESIDE else 0.0)
         width = _field_width(column)
-        begins = column.head in ("past a", "end a", "end b", "turn")
+        begins = column.heading in ("past a", "end a", "end b", "turn")
         if x > left and (begins or x + width > beside):
             x, at = left, at + _LABEL + _BOX + _GAP
             beside = leaf.right - 3.0 - (_SKETCH + 2.0 if at < top + _BESIDE else 0.0)
-        if column.head == "note":
+        if column.heading == "note":
             width = beside - x
-        _field(leaf, x, at, width, column, card.get(column.head, ""))
+        _field(leaf, x, at, width, column, card.get(column.heading, ""))
         x += width + _GAP
     bottom = at + _LABEL + _BOX + 3.0
     leaf.box(MARGIN, y, leaf.right - MARGIN, bottom - y, line=0.5)
@@ -225,12 +227,12 @@ def _ticks(column: Column) -> tuple[str, ...]:
 def _field_width(column: Column) -> float:
     words = _ticks(column)
     if words:
-        return max(sum(6.5 + long(word, 9.0) + 1.5 for word in words), long(column.head, 8.5, bold=True) + 1.0)
+        return max(sum(6.5 + long(word, 9.0) + 1.5 for word in words), long(column.heading, 8.5, bold=True) + 1.0)
     return _WIDTHS[column.kind]
 
 
 def _field(leaf: Leaf, x: float, y: float, width: float, column: Column, given: str) -> None:
-    leaf.text(x, y, width, _LABEL, column.head, 8.5, bold=column.needed, whole=True)
+    leaf.text(x, y, width, _LABEL, column.heading, 8.5, bold=column.needed, whole=True)
     words = _ticks(column)
     if not words:
         leaf.box(x, y + _LABEL, width, _BOX)

@@ -70,15 +70,9 @@ class SawList:
     notes: tuple[BarNote, ...]
 
 
-def read_worked_list(path: Path, *, whole: bool = False) -> SawList:
+def read_saw_list(path: Path, *, whole: bool = False) -> SawList:
     """The saw list at ``path``; ``whole``: with the sheets that only show something. Raises SawListError."""
     return parsed(opened(path, whole=whole))
-
-
-def read_saw_list(path: Path) -> tuple[Plan, tuple[Tick, ...]]:
-    """The plan that a saw list carries, and what was ticked on it. Raises SawListError."""
-    found = read_worked_list(path)
-    return found.plan, found.ticks
 
 
 def carries_plan(path: Path) -> bool:

@@ -67,14 +67,14 @@ def template_bytes(units: Units) -> bytes:
 
 def _sheet(page: Worksheet, sheet: Sheet, units: Units) -> None:
     for number, column in enumerate(sheet.columns, 1):
-        head = put(page, 1, number, column.head)
+        head = put(page, 1, number, column.heading)
         head.font, head.fill = (_NEEDED, _NEEDED_FILL) if column.needed else (PLAIN, HEAD_FILL)
         head.alignment = Alignment(horizontal="center", vertical="center", wrap_text=True)
         note = Comment(_note(column, units), "cutplan", width=260, height=90)
         head.comment = note
         letter = get_column_letter(number)
         page.column_dimensions[letter].width = (
-            90 if sheet.name == "Job" and column.head == "note" else _width(column.head, sheet)
+            90 if sheet.name == "Job" and column.heading == "note" else _width(column.heading, sheet)
         )
         if column.kind in _AS_TEXT or (units is Units.IN and column.kind is Kind.LENGTH):
             for row in range(2, _LAST + 1):
@@ -83,14 +83,14 @@ def _sheet(page: Worksheet, sheet: Sheet, units: Units) -> None:
         check = _check(column, f"{letter}2")
         if check is not None:
             check.showErrorMessage = True
-            check.errorTitle, check.error = column.head, f"Expected: {_expected(column, units)}"[:220]
+            check.errorTitle, check.error = column.heading, f"Expected: {_expected(column, units)}"[:220]
             check.add(f"{letter}2:{letter}{_LAST}")
             page.add_data_validation(check)
     page.row_dimensions[1].height = 30
     page.freeze_panes = "B2"
     for row, example in enumerate(EXAMPLES[units][sheet.name], 2):
         for number, column in enumerate(sheet.columns, 1):
-            cell = put(page, row, number, example.get(column.head))
+            cell = put(page, row, number, example.get(column.heading))
             cell.font, cell.fill = _EXAMPLE, _EXAMPLE_FILL
     if sheet.name == "Job":
         _settings(page, units, 2 + len(EXAMPLES[units]["Job"]))
@@ -117,8 +117,8 @@ def _settings(page: Worksheet, units: Units, first: int) -> None:
     usual = defaults(units)
     unit = wording.unit_name(usual)
     for row, setting in enumerate(SETTINGS, first):
-        put(page, row, 1, setting.head).font = BOLD
-        cell = put(page, row, 2, usual_value(usual, setting.head))
+        put(page, row, 1, setting.heading).font = BOLD
+        cell = put(page, row, 2, usual_value(usual, setting.heading))
         cell.font, cell.alignment = PLAIN, Alignment(horizontal="right")
         says = put(page, row, 3, setting.says)
         says.font, says.alignment = PLAIN, Alignment(horizontal="left", indent=1)
@@ -126,7 +126,7 @@ def _settings(page: Worksheet, units: Units, first: int) -> None:
             cell.number_format = "0"
         check = _check(setting, f"B{row}")
         if check is not None:
-            check.errorTitle, check.showErrorMessage = setting.head, True
+            check.errorTitle, check.showErrorMessage = setting.heading, True
             more = f" ({unit}); decimals take a point" if setting.kind is Kind.LENGTH else ""
             check.error = f"Expected: {setting.says}{more}"[:220]
             check.add(f"B{row}")
@@ -279,4 +279,4 @@ def _print(page: Worksheet, units: Units) -> None:
         # In two blocks, each with the mark: what it is and end a, then end b and the rest.
         page.print_title_cols = "A:A"
         page.page_setup.pageOrder = "overThenDown"
-        page.col_breaks.append(Break(id=MEMBERS.heads.index("measured a") + 1))
+        page.col_breaks.append(Break(id=MEMBERS.headings.index("measured a") + 1))

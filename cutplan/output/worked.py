@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cutplan.output.compare import altered, shown_complaints, shown_remarks
-from cutplan.output.opened import read_worked_list
+from cutplan.output.opened import read_saw_list
 from cutplan.output.ticks import SawListError
 from cutplan.plan.model import Plan
 from cutplan.plan.prepare import Prepared
@@ -19,7 +19,7 @@ from cutplan.plan.verify.carried import verify
 def believed(path: Path) -> tuple[Plan, tuple[Tick, ...], tuple[BarNote, ...]]:
     """The plan that the saw list at ``path`` carries, its ticks, and what was written against bars. Raises SawListError
     where the plan does not hold, or what the list shows of cuts and bars was written over."""
-    found = read_worked_list(path)
+    found = read_saw_list(path)
     if wrong := verify(found.plan):
         cure = "go on from the list as cutplan wrote it, or plan the job again"
         raise SawListError(path, f"is not correct: {_first(wrong)}", cure)
@@ -46,6 +46,6 @@ class Checked:
 def check_list(path: Path, prepared: Prepared | None = None) -> Checked:
     """Prove the saw list at ``path``: its plan from scratch, all that it shows against the plan, and the job it carries
     against ``prepared``, where that is given. Raises SawListError for what is no saw list."""
-    found = read_worked_list(path, whole=True)
+    found = read_saw_list(path, whole=True)
     wrong = (*verify(found.plan, None if prepared is None else prepared.job), *shown_complaints(found))
     return Checked(found.plan, tuple(dict.fromkeys(wrong)), shown_remarks(found.book))

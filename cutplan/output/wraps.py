@@ -62,13 +62,6 @@ class Tile:
         down = y - self.top + _MARGIN + _TOP
         return across / POINT_MM, (self.paper_height - down) / POINT_MM
 
-    def from_page(self, across: float, up: float) -> tuple[float, float]:
-        """The other way round."""
-        return (
-            across * POINT_MM - _MARGIN + self.left,
-            self.paper_height - up * POINT_MM - _MARGIN - _TOP + self.top,
-        )
-
 
 def write_wraps(job: Job, blanks: Sequence[Blank], path: Path, *, paper: Paper = Paper.A4) -> None:
     """Write the wraps of ``blanks`` of ``job`` to ``path``: one SVG if it is called so, else a PDF.

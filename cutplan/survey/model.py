@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-AXES = ("x", "y", "z")
 COVERAGE = 2.0
 """Standard deviations in a ``±``: with normal errors 95.4 of 100 lie within it."""
 

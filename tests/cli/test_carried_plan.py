@@ -133,7 +133,7 @@ def leaves(data: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[str | 
 def test_whatever_is_carried_ends_in_words(run, worked, shift, value):
     """Any value made another: the rest is planned, or it is told why not; never an error of another kind."""
     sound = worked.read_bytes()
-    text = freeze(read_saw_list(worked)[0])
+    text = freeze(read_saw_list(worked).plan)
     places = [place for place in leaves(json.loads(text)["plan"]) if "place" not in place]
     for place in places[shift :: max(1, len(places) // 3)]:
         worked.write_bytes(sound)
@@ -153,7 +153,7 @@ def test_what_came_of_a_recut_holds_too(run, worked):
     entered(worked, "Saw list", {(2, "spoilt"): "x", (2, "still good"): 60, (5, "spoilt"): "x"})
     assert run("recut", worked, "--bar", "T", "2000 mm").exit_code == 0
     second = worked.with_name("saw 2.xlsx")
-    plan, _ = read_saw_list(second)
+    plan = read_saw_list(second).plan
     assert plan.made
     assert verify(plan) == ()
     whole, other, *_ = [one for tube in plan.tubes for one in tube.bars if not one.cuts]
@@ -162,7 +162,7 @@ def test_what_came_of_a_recut_holds_too(run, worked):
     entered(second, "Saw list", {(1, "done"): "x", (plan.made[0].number, "spoilt"): "x"})
     assert run("recut", second).exit_code == 0
     third = worked.with_name("saw 3.xlsx")
-    plan, _ = read_saw_list(third)
+    plan = read_saw_list(third).plan
     assert plan.made
     assert verify(plan) == ()
     sound = third.read_bytes()

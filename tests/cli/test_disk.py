@@ -12,7 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from openpyxl import load_workbook
+from saw_lists import tick
 
 from cutplan.output.workbook import untouched, write_saw_list
 
@@ -34,14 +34,6 @@ def saw(job: Path, tmp_path: Path, run) -> Path:
     path = tmp_path / "saw.xlsx"
     assert run("plan", job, "--output", path).exit_code == 0
     return path
-
-
-def tick(path: Path) -> None:
-    """Tick the first cut as spoilt."""
-    book = load_workbook(path)
-    sheet = book["Saw list"]
-    next(row for row in sheet.iter_rows() if row[0].value == 1)[2].value = "x"
-    book.save(path)
 
 
 def commands(job: Path, saw: Path, to: Path) -> dict[str, tuple[object, ...]]:
@@ -225,7 +217,7 @@ def test_ticks_made_while_the_plan_was_searched_for_are_safe(
     """Between the first look at the old list and the moment of writing someone saves a tick: it is found."""
 
     def ticked(plan: object, path: Path, *, force: bool) -> None:
-        tick(saw)
+        tick(saw, "spoilt", 1)
         write_saw_list(plan, path, force=force)  # type: ignore[arg-type]
 
     monkeypatch.setattr("cutplan.output.workbook.write_saw_list", ticked)
@@ -240,7 +232,7 @@ def test_ticks_are_told_before_anything_is_searched_for(
     run, job: Path, saw: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Nobody waits for a plan that cannot be written."""
-    tick(saw)
+    tick(saw, "spoilt", 1)
 
     def never(*_: object, **__: object) -> None:
         raise AssertionError("searched")
@@ -260,7 +252,7 @@ def test_a_list_that_nobody_saved_is_known_without_reading_its_cells(
     assert run("plan", job, "--output", saw).exit_code == 0
     assert saw.read_bytes() == content
     monkeypatch.undo()
-    tick(saw)
+    tick(saw, "spoilt", 1)
     assert not untouched(saw)
     saw.write_bytes(content[:-1])
     assert not untouched(saw)
@@ -305,7 +297,7 @@ def test_what_is_read_is_not_written_over(run, job: Path, saw: Path, tmp_path: P
     assert result.exit_code == 2
     assert "is the rack; write to another file" in result.stderr
     assert rack.read_text() == "tube,length\nT,1460 mm\n"
-    tick(saw)
+    tick(saw, "spoilt", 1)
     content = saw.read_bytes()
     assert "is the old saw list" in run("recut", saw, "--json", saw).stderr
     assert "is the saw list" in run("rack", "finish", saw, saw).stderr

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from openpyxl import load_workbook
+from saw_lists import tick
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "roll-bar-in-place"
 
@@ -78,12 +79,9 @@ def test_both_files_pass_the_check_and_a_changed_one_does_not(made, run, tmp_pat
 def test_a_tick_on_an_estimate_stops_recut(made, run, tmp_path):
     """The reason is given, and nothing is written."""
     _, (book, *_) = made
-    ticked = load_workbook(book)
-    for row in ticked["Saw list"].iter_rows():
-        if row[5].value == "DIAG":
-            row[1].value = "x"
-    ticked.save(tmp_path / "ticked.xlsx")
-    result = run("recut", tmp_path / "ticked.xlsx", "--output", tmp_path / "rest.xlsx")
+    ticked = Path(shutil.copy(book, tmp_path / "ticked.xlsx"))
+    tick(ticked, "done", "DIAG")
+    result = run("recut", ticked, "--output", tmp_path / "rest.xlsx")
     assert result.exit_code == 1
     assert "DIAG is an estimate, 1243 mm to 1333 mm" in result.stderr
     assert not (tmp_path / "rest.xlsx").exists()
@@ -135,11 +133,8 @@ def test_once_measured_the_rest_is_planned_with_its_length(made, run, tmp_path):
     """The hoop cut, the stays measured: the new list has their length, also where it is just the greatest that was
     allowed for, and nothing needs to be bought."""
     _, (book, *_) = made
-    ticked = load_workbook(book)
-    for row in ticked["Saw list"].iter_rows():
-        if row[5].value == "HOOP":
-            row[1].value = "x"
-    ticked.save(tmp_path / "ticked.xlsx")
+    ticked = Path(shutil.copy(book, tmp_path / "ticked.xlsx"))
+    tick(ticked, "done", "HOOP")
     job = tmp_path / "job"
     shutil.copytree(EXAMPLE, job)
     text = (job / "Members.csv").read_text(encoding="utf-8")
@@ -153,7 +148,7 @@ def test_once_measured_the_rest_is_planned_with_its_length(made, run, tmp_path):
         assert old in text
         text = text.replace(old, new)
     (job / "Members.csv").write_text(text, encoding="utf-8")
-    result = run("recut", tmp_path / "ticked.xlsx", "--job", job, "--output", tmp_path / "rest.xlsx")
+    result = run("recut", ticked, "--job", job, "--output", tmp_path / "rest.xlsx")
     assert result.exit_code == 0
     assert "STAY-L: was an estimate, 833.5 mm to 916 mm, is now 885.5 mm" in result.stdout
     assert "Nothing needs to be bought." in result.stdout

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from openpyxl import load_workbook
-from ticking import tick
+from saw_lists import tick
 
 from cutplan.output.opened import read_saw_list
 
@@ -28,7 +28,7 @@ def test_fitted_is_read_said_and_carried_on(run, saw_list, tmp_path):
     assert "Cut and good: 2 of the 6 on this list.\nFitted: 1 of the 6." in result.stdout
     second = tmp_path / "saw 2.xlsx"
     assert run("check", second).exit_code == 0
-    plan, _ = read_saw_list(second)
+    plan = read_saw_list(second).plan
     assert [(made.blank.mark, made.fitted) for made in plan.made] == [("LEG-L", False), ("LONG", True)]
     book = load_workbook(second)
     marks = [row[0] for row in book["Making"].iter_rows(values_only=True)]
@@ -40,7 +40,7 @@ def test_fitted_is_read_said_and_carried_on(run, saw_list, tmp_path):
     assert already < fitted
     tick(second, "fitted", "LEG-L")
     assert run("recut", second).exit_code == 0
-    plan, _ = read_saw_list(tmp_path / "saw 3.xlsx")
+    plan = read_saw_list(tmp_path / "saw 3.xlsx").plan
     assert all(made.fitted for made in plan.made)
     assert run("check", tmp_path / "saw 3.xlsx").exit_code == 0
 

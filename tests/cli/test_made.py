@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 from openpyxl import load_workbook
+from saw_lists import tick
 
 import cutplan
 from cutplan.geometry import lay_out
@@ -105,12 +106,7 @@ def test_the_rest_after_cuts_leaves_it_alone(run, begun, tmp_path):
     """A list that is gone on with still knows what is made, and holds."""
     book, after = tmp_path / "saw.xlsx", tmp_path / "rest.xlsx"
     run("plan", begun, "--output", book)
-    sheets = load_workbook(book)
-    rows = list(sheets["Saw list"].iter_rows())
-    heads = next(row for row in rows if "done" in [cell.value for cell in row])
-    first = next(row for row in rows if row[0].value == 1)
-    first[[cell.value for cell in heads].index("done")].value = "x"
-    sheets.save(book)
+    tick(book, "done", 1)
     assert run("recut", book, "--output", after).exit_code == 0
     assert run("check", after, "--job", begun).exit_code == 0
     cells = [str(cell.value) for row in load_workbook(after)["Members"].iter_rows() for cell in row if cell.value]

@@ -48,7 +48,7 @@ def good(tmp_path_factory: pytest.TempPathFactory) -> Plan:
     path = folder / "saw-list.xlsx"
     result = CliRunner().invoke(main, ["plan", str(folder), "--output", str(path)])
     assert result.exit_code == 0, result.output
-    return read_saw_list(path)[0]
+    return read_saw_list(path).plan
 
 
 def checked(good: Plan, change: Change, path: Path) -> tuple[int, str]:
@@ -432,7 +432,7 @@ def test_recut_follows_what_was_written(
     result = CliRunner().invoke(main, ["recut", str(path), "--output", str(fresh)])
     assert result.exit_code == 0, result.output
     assert re.search(words, result.output)
-    plan, _ = read_saw_list(fresh)
+    plan = read_saw_list(fresh).plan
     bars = [bar for tube in plan.tubes for bar in tube.bars]
     if without is not None:
         assert without not in [bar.label for bar in bars]
@@ -464,7 +464,7 @@ def test_a_list_of_another_version_is_held_by_its_figures(good: Plan, tmp_path: 
     assert checked(good, ticked, tmp_path / "older.xlsx")[0] == 0
     result = CliRunner().invoke(main, ["recut", str(tmp_path / "older.xlsx"), "--output", str(tmp_path / "new.xlsx")])
     assert result.exit_code == 0, result.output
-    assert [made.blank.mark for made in read_saw_list(tmp_path / "new.xlsx")[0].made] == ["LONG"]
+    assert [made.blank.mark for made in read_saw_list(tmp_path / "new.xlsx").plan.made] == ["LONG"]
 
 
 def leaves(data: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[str | int, ...]]:

@@ -18,7 +18,7 @@ def test_a_new_job_has_every_sheet_and_head(run, tmp_path, units):
     assert f"cutplan plan {path}" in result.stdout
     book = load_workbook(path)
     for sheet in SHEETS:
-        assert tuple(cell.value for cell in book[sheet.name][1]) == sheet.heads
+        assert tuple(cell.value for cell in book[sheet.name][1]) == sheet.headings
     assert units in [row[1] for row in book["Job"].iter_rows(values_only=True)]
 
 

@@ -5,18 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from openpyxl import load_workbook
-
-
-def tick(path: Path, column: str, *cuts: int) -> None:
-    """Tick these cuts."""
-    book = load_workbook(path)
-    rows = list(book["Saw list"].iter_rows())
-    heads = [str(cell.value) for cell in next(row for row in rows if row[0].value == "cut")]
-    for row in rows:
-        if row[0].value in cuts:
-            row[heads.index(column)].value = "x"
-    book.save(path)
+from saw_lists import tick
 
 
 @pytest.fixture

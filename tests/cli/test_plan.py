@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 from openpyxl import load_workbook
+from saw_lists import tick
 
 from cutplan.cli.main import main
 from cutplan.plan import complaints, make_plan, prepare
@@ -251,7 +252,7 @@ def test_a_saw_list_with_ticks_is_kept_unless_forced(run, job, tmp_path):
     path = tmp_path / "saw.xlsx"
     assert run("plan", job, "--output", path).exit_code == 0
     assert run("plan", job, "--output", path).exit_code == 0
-    tick(path)
+    tick(path, "done", 1)
     before = path.read_bytes()
     result = run("plan", job, "--output", path)
     assert result.exit_code == 2
@@ -259,18 +260,6 @@ def test_a_saw_list_with_ticks_is_kept_unless_forced(run, job, tmp_path):
     assert path.read_bytes() == before
     assert run("plan", job, "--output", path, "--force").exit_code == 0
     assert path.read_bytes() != before
-
-
-def tick(path: Path) -> None:
-    """Tick the first cut of a saw list as done."""
-    book = load_workbook(path)
-    sheet = book["Saw list"]
-    heads = next(row for row in sheet.iter_rows() if "done" in [cell.value for cell in row])
-    column = next(cell.column for cell in heads if cell.value == "done")
-    cut = next(cell.column for cell in heads if cell.value == "cut")
-    row = next(row for row in range(heads[0].row + 1, sheet.max_row + 1) if sheet.cell(row, cut).value == 1)
-    sheet.cell(row, column, "x")
-    book.save(path)
 
 
 def test_another_workbook_is_not_taken_for_a_saw_list(run, tmp_path):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 from pathlib import Path
 
-from ticking import tick
+from saw_lists import tick
 
 TABLES: dict[str, list[list[object]]] = {
     "Job": [["setting", "value"], ["mirror", "y=0"]],

@@ -16,6 +16,7 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.chart import BarChart
 from openpyxl.comments import Comment
 from openpyxl.styles import PatternFill
+from saw_lists import tick
 
 from cutplan.job.rack import Rack, Rest, read_rack
 from cutplan.output.opened import read_saw_list
@@ -41,16 +42,6 @@ def rack(request, tmp_path) -> Path:
 def pieces(path: Path) -> Counter[tuple[str, str, float]]:
     """What lies there: tube, label, length in mm."""
     return Counter({(rest.tube, rest.label, float(rest.length)): rest.count for rest in read_rack(path).rests})
-
-
-def tick(path: Path, marks: dict[int, str]) -> None:
-    """Tick these cuts, under done or spoilt."""
-    book = load_workbook(path)
-    sheet = book["Saw list"]
-    for row in sheet.iter_rows():
-        if isinstance(row[0].value, int) and row[0].value in marks:
-            row[("done", "spoilt").index(marks[row[0].value]) + 1].value = "x"
-    book.save(path)
 
 
 def measure(path: Path, bar: str, length: float) -> None:
@@ -108,7 +99,7 @@ def test_a_job_draws_on_the_rack_and_puts_back_what_is_left_once(run, job, rack,
     run changes nothing, and no piece of another tube is touched."""
     saw = tmp_path / "saw.xlsx"
     assert run("plan", job, "--rack", rack, "--output", saw).exit_code == 0
-    plan, _ = read_saw_list(saw)
+    plan = read_saw_list(saw).plan
     bars = [bar for tube in plan.tubes for bar in tube.bars]
     used = {bar.label for bar in bars if bar.cuts}
     assert "A" in used
@@ -136,7 +127,7 @@ def test_an_offcut_put_back_yields_all_of_itself(run, job, tmp_path):
     saw, rack = tmp_path / "saw.xlsx", tmp_path / "rack.csv"
     run("plan", job, "--output", saw)
     run("rack", "finish", saw, rack)
-    plan, _ = read_saw_list(saw)
+    plan = read_saw_list(saw).plan
     cut = [bar for tube in plan.tubes for bar in tube.bars if bar.cuts and bar.price is not None and bar.offcut >= 300]
     rests = {rest.label: rest for rest in read_rack(rack).rests}
     for bar in cut:
@@ -150,7 +141,8 @@ def test_after_a_recut_the_whole_job_is_finished_once(run, job, rack, tmp_path):
     """Through a mistake the job stays one: its last list finishes it, and its first then changes nothing."""
     saw = tmp_path / "saw.xlsx"
     run("plan", job, "--rack", rack, "--output", saw)
-    tick(saw, {1: "spoilt", 2: "done"})
+    tick(saw, "spoilt", 1)
+    tick(saw, "done", 2)
     assert run("recut", saw).exit_code == 0
     second = saw.with_name("saw 2.xlsx")
     assert run("rack", "finish", saw, rack).exit_code == 1
@@ -158,7 +150,7 @@ def test_after_a_recut_the_whole_job_is_finished_once(run, job, rack, tmp_path):
     after = pieces(rack)
     assert ("other", "C", 2000.0) in after
     assert after["T", "B", 40.0] == 2
-    tick(saw, dict.fromkeys(range(3, 7), "done"))
+    tick(saw, "done", *range(3, 7))
     assert "was finished before" in run("rack", "finish", saw, rack).stdout
     assert pieces(rack) == after
 
@@ -167,7 +159,7 @@ def test_half_a_list_is_not_finished(run, job, tmp_path):
     """Some cuts ticked and others not: which are made is not guessed, and nothing is written."""
     saw = tmp_path / "saw.xlsx"
     run("plan", job, "--output", saw)
-    tick(saw, {1: "done"})
+    tick(saw, "done", 1)
     result = run("rack", "finish", saw, tmp_path / "rack.csv")
     assert result.exit_code == 1
     assert "cut 2 is neither done nor spoilt" in result.stderr
@@ -181,10 +173,10 @@ def test_a_bar_measured_before_it_was_cut_is_not_racked_whole(run, job, tmp_path
     before, or to another bar."""
     saw = tmp_path / "saw.xlsx"
     run("plan", job, "--output", saw)
-    bars = [bar for tube in read_saw_list(saw)[0].tubes for bar in tube.bars]
+    bars = [bar for tube in read_saw_list(saw).plan.tubes for bar in tube.bars]
     bar = next(bar for bar in bars if bar.length == 3000 and bar.cuts)
     if ticked:
-        tick(saw, {cut.number: "done" for one in bars for cut in one.cuts})
+        tick(saw, "done", *(cut.number for one in bars for cut in one.cuts))
     measure(saw, bar.name, measured)
     result = run("rack", "finish", saw, tmp_path / "rack.csv")
     assert result.exit_code == 1
@@ -199,7 +191,7 @@ def test_a_bar_measured_after_all_cuts_is_racked_as_the_tape_finds_it(run, job, 
     goes on the rack."""
     saw = tmp_path / "saw.xlsx"
     run("plan", job, "--output", saw)
-    bars = [bar for tube in read_saw_list(saw)[0].tubes for bar in tube.bars]
+    bars = [bar for tube in read_saw_list(saw).plan.tubes for bar in tube.bars]
     bar = next(bar for bar in bars if bar.length == 3000 and bool(bar.cuts) is not whole)
     measure(saw, bar.name, float(bar.offcut) - 5)
     result = run("rack", "finish", saw, tmp_path / "rack.csv")

@@ -59,7 +59,7 @@ def taken(path: Path, name: str) -> Counter[tuple[str, str]]:
 
 def cut_from(saw: Path) -> Counter[tuple[str, str]]:
     """What of the rack a saw list cuts."""
-    plan, _ = read_saw_list(saw)
+    plan = read_saw_list(saw).plan
     bars = [bar for tube in plan.tubes for bar in tube.bars if bar.cuts and bar.source.value == "rack"]
     return Counter((f"{float(bar.length):g} mm", bar.label) for bar in bars)
 

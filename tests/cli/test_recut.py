@@ -5,9 +5,11 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from functools import partial
 
 import pytest
 from openpyxl import load_workbook
+from saw_lists import tick
 
 
 @pytest.fixture
@@ -15,21 +17,7 @@ def worked(job, small_list, tmp_path):
     """The saw list of the small job, and how to tick cuts of it by mark."""
     path = tmp_path / "saw.xlsx"
     path.write_bytes(small_list)
-
-    def tick(column: str, *marks: str) -> None:
-        book = load_workbook(path)
-        sheet = book["Saw list"]
-        heads = next(row for row in sheet.iter_rows() if column in [cell.value for cell in row])
-        at = {cell.value: cell.column for cell in heads}
-        left = list(marks)
-        for row in range(heads[0].row + 1, sheet.max_row + 1):
-            if sheet.cell(row, at["mark"]).value in left:
-                left.remove(sheet.cell(row, at["mark"]).value)
-                sheet.cell(row, at[column], "x")
-        assert not left
-        book.save(path)
-
-    return path, tick
+    return path, partial(tick, path)
 
 
 def test_what_is_done_is_not_cut_again_and_what_is_spoilt_is(run, worked):

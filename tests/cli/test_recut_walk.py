@@ -37,7 +37,7 @@ def write(path: Path, sheet: str, marks: dict[tuple[int | str, str], object]) ->
 
 def marks(path: Path) -> Counter[str]:
     """The marks still to cut on a saw list, and those cut before."""
-    plan, _ = read_saw_list(path)
+    plan = read_saw_list(path).plan
     cuts = Counter(cut.mark for tube in plan.tubes for bar in tube.bars for cut in bar.cuts)
     return cuts + Counter(made.blank.mark for made in plan.made)
 
@@ -57,7 +57,7 @@ def test_a_walk_through_the_example(run, tmp_path):
     second = tmp_path / "bay 2.xlsx"
     assert marks(second) == all_marks
     assert run("check", second).exit_code == 0
-    plan, _ = read_saw_list(second)
+    plan = read_saw_list(second).plan
     struck = next(bar.name for tube in plan.tubes for bar in tube.bars if not bar.cuts)
     write(second, "Saw list", {(1, "done"): "✓", (plan.made[-1].number, "spoilt"): "yes"})
     write(second, "Bars in hand", {(struck, "struck out"): 1})
@@ -69,7 +69,7 @@ def test_a_walk_through_the_example(run, tmp_path):
     assert marks(third) == all_marks
     assert run("check", third).exit_code == 0
     assert path.read_bytes() == before
-    plan, _ = read_saw_list(third)
+    plan = read_saw_list(third).plan
     cuts = [cut.number for tube in plan.tubes for bar in tube.bars for cut in bar.cuts]
     write(third, "Saw list", {(cut, "done"): datetime.date(2020, 5, 4) for cut in cuts})
     last = run("recut", third)
@@ -196,7 +196,7 @@ def test_a_sheet_of_bars_thrown_away_is_missed(saw_list, run):
 
 def test_a_bar_longer_than_it_can_be_is_not_believed(saw_list, run):
     """The whole bar's length, put under measured now after it was cut into, would count tube that is not there."""
-    plan, _ = read_saw_list(saw_list)
+    plan = read_saw_list(saw_list).plan
     bar = next(bar for tube in plan.tubes for bar in tube.bars if len(bar.cuts) > 1)
     first = bar.cuts[0]
     write(saw_list, "Saw list", {(first.number, "done"): "x"})
@@ -217,14 +217,14 @@ def test_a_saw_list_is_no_job(saw_list, run):
 
 def test_a_measured_bar_is_put_right(saw_list, run):
     """The tape found 20 mm less: the new list reckons with what it found."""
-    plan, _ = read_saw_list(saw_list)
+    plan = read_saw_list(saw_list).plan
     bar = next(bar for tube in plan.tubes for bar in tube.bars if len(bar.cuts) > 1)
     cut = bar.cuts[0]
     write(saw_list, "Saw list", {(cut.number, "done"): "x"})
     write(saw_list, "Bars in hand", {(bar.name, "measured now"): float(cut.left) - 20})
     result = run("recut", saw_list)
     assert f"Bar {bar.name} is corrected: {float(cut.left) - 20:g} mm remain, 20 mm less" in result.stdout
-    after, _ = read_saw_list(saw_list.with_name("list 2.xlsx"))
+    after = read_saw_list(saw_list.with_name("list 2.xlsx")).plan
     assert next(one for tube in after.tubes for one in tube.bars if one.name == bar.name).length == cut.left - 20
 
 
@@ -245,7 +245,7 @@ def test_when_nothing_serves_the_least_to_buy_is_told(job, change, run, tmp_path
     change("Stock", "T,3000,20,,buy,", "T,3000,20,1,buy,")
     path = tmp_path / "list.xlsx"
     assert run("plan", job, "--spares", 0, "--output", path).exit_code == 0
-    plan, _ = read_saw_list(path)
+    plan = read_saw_list(path).plan
     cuts = [(bar.name, cut) for tube in plan.tubes for bar in tube.bars for cut in bar.cuts]
     bar, long = next((name, cut.number) for name, cut in cuts if cut.mark == "LONG")
     write(path, "Saw list", {(long, "spoilt"): "x", (long, "still good"): 0})

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from openpyxl import load_workbook
-from ticking import tick
+from saw_lists import tick
 
 from cutplan.output.opened import read_saw_list
 
@@ -32,14 +32,14 @@ def test_a_changed_job_stops_recut_and_names_two_ways_on(run, job, change, worke
     assert not (tmp_path / "saw 2.xlsx").exists()
     old = run("recut", worked, "--as-planned")
     assert old.exit_code == 0, old.output
-    assert read_saw_list(tmp_path / "saw 2.xlsx")[0].by_mark()["LEG-L"].length == 601
+    assert read_saw_list(tmp_path / "saw 2.xlsx").plan.by_mark()["LEG-L"].length == 601
     # What was seen once is not asked again.
     tick(tmp_path / "saw 2.xlsx", "done", "LEG-L")
     assert run("recut", tmp_path / "saw 2.xlsx").exit_code == 0
     new = run("recut", worked, "--job", job)
     assert new.exit_code == 0, new.output
     last = tmp_path / "saw 4.xlsx"
-    assert read_saw_list(last)[0].by_mark()["LEG-L"].length == 614
+    assert read_saw_list(last).plan.by_mark()["LEG-L"].length == 614
     assert run("check", last, "--job", job).exit_code == 0
     tick(last, "done", "LEG-L")
     assert run("recut", last).exit_code == 0
@@ -80,7 +80,7 @@ def test_spares_asked_for_are_no_change_to_the_job(run, job, tmp_path):
     tick(path, "done", "LONG")
     assert run("recut", path).exit_code == 0
     assert run("recut", path, "--job", job).exit_code == 0
-    assert read_saw_list(tmp_path / "saw 3.xlsx")[0].job.settings.spares == 2
+    assert read_saw_list(tmp_path / "saw 3.xlsx").plan.job.settings.spares == 2
 
 
 def test_the_note_says_what_is_to_be_done(run, job, change, worked, tmp_path):

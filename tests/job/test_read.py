@@ -445,7 +445,7 @@ def test_a_ring_of_three_is_found_and_a_chain_to_it_is_not(faults_of):
 def test_the_list_of_sheets_has_each_head_once():
     """No sheet lists a head twice, and each needs its first."""
     for sheet in SHEETS:
-        assert len(set(sheet.heads)) == len(sheet.heads)
+        assert len(set(sheet.headings)) == len(sheet.headings)
         assert sheet.columns[0].needed
 
 

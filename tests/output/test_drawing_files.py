@@ -24,9 +24,9 @@ from cutplan.plan import Prepared, prepare
 from cutplan.plan.tables.drawings import drawings
 from cutplan.plan.tables.end_list import coordinate, end_sheets
 from cutplan.plan.tables.frame_sheets import frame_of, frame_sheets, stage_sheets
-from cutplan.plan.tables.labels import box_of
+from cutplan.plan.tables.labels import Box, Words, wide
 from cutplan.plan.tables.piece_sheets import piece_sheets, pieces_of
-from cutplan.plan.tables.sheet import CAUTION, OUTLINE, Box, Sheet, clip
+from cutplan.plan.tables.sheet import CAUTION, OUTLINE, Sheet, clip
 from cutplan.plan.tables.strays import strays
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "geometry"))
@@ -284,6 +284,14 @@ def test_a_picture_for_each_stage(frame: Prepared) -> None:
     assert len(heavy[0] & thin[1]) > 5
     assert not heavy[1] & thin[0]
     assert stage_sheets(frame.job, stands, A4, dict.fromkeys(stages, 1)) == ()
+
+
+def box_of(words: Words) -> Box:
+    """What ``words`` take up, with three tenths of a capital for what hangs below the line."""
+    long, high = wide(words.text, words.size), 1.3 * words.size
+    if words.upright:
+        return Box(words.x - words.size, words.y - long, high, long)
+    return Box(words.x, words.y - words.size, long, high)
 
 
 def cover(one: Box, other: Box) -> bool:

@@ -22,7 +22,7 @@ def test_the_form_has_every_setting_and_column_in_order(tmp_path, units, paper):
     assert len(pages) == count
     assert [text for text in pages[0] if text in SETTING_WORDS] == list(SETTING_WORDS)
     for sheet in SHEETS[1:]:
-        heads = list(sheet.heads)
+        heads = list(sheet.headings)
         shown = next(texts for texts in pages if sheet.name in texts)
         begin = shown.index(sheet.name) + 1
         found = [text for text in shown[begin:] if text in heads][: len(heads)]
@@ -80,5 +80,5 @@ def test_a_member_that_is_known_is_filled_in(tmp_path):
     yes = next(one for one in words if one.text == "yes")
     assert 0 < yes.box[0] - crosses[0].points[1][0] < 3
     # Its own card and two empty ones; each table of a member's rows names the column too.
-    others = sum(MEMBERS.heads[0] in sheet.heads for sheet in SHEETS if sheet is not MEMBERS)
-    assert [one.text for _, words in pages for one in words].count(MEMBERS.heads[0]) == 3 + others
+    others = sum(MEMBERS.headings[0] in sheet.headings for sheet in SHEETS if sheet is not MEMBERS)
+    assert [one.text for _, words in pages for one in words].count(MEMBERS.headings[0]) == 3 + others

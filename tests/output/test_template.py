@@ -40,7 +40,7 @@ def test_every_sheet_and_head_is_there_with_a_note(units: Units) -> None:
     assert [name for name in book.sheetnames if not name.startswith(("Notes", "_"))] == [s.name for s in SHEETS]
     for sheet in SHEETS:
         heads = list(book[sheet.name][1])
-        assert tuple(cell.value for cell in heads) == sheet.heads
+        assert tuple(cell.value for cell in heads) == sheet.headings
         for cell, column in zip(heads, sheet.columns, strict=True):
             assert column.says in cell.comment.text
             assert ("*" in cell.comment.text) == column.needed
@@ -72,7 +72,7 @@ def filled(book: Workbook, units: Units) -> Workbook:
         ("Stock", {"tube": "T", "length": 6000}),
         ("Members", {"mark": "M1", "tube": "T", "length": 900}),
     ):
-        heads = next(sheet.heads for sheet in SHEETS if sheet.name == name)
+        heads = next(sheet.headings for sheet in SHEETS if sheet.name == name)
         row = 2 + len(EXAMPLES[units][name])
         for head, value in values.items():
             book[name].cell(row, heads.index(head) + 1, value)
@@ -126,7 +126,7 @@ def test_empty_rows_are_ruled_for_a_pencil(units: Units) -> None:
         assert sheet.page_setup.fitToWidth == (2 if folded else 1)
         if folded:
             assert sheet.print_title_cols == "$A:$A"
-            at = schema.heads.index("end b")
+            at = schema.headings.index("end b")
             assert abs(sum(widths[:at]) - sum(widths[at:]) - widths[0]) <= 12
         scale = min(1.0, (wide - 57.6) * (2 if folded else 1) / (sum(widths) * 5.25))
         row = sheet.sheet_format.defaultRowHeight
@@ -146,7 +146,7 @@ def test_words_from_a_fixed_set_are_chosen_from_a_list(units: Units) -> None:
         if check.type == "list"
         for area in check.sqref.ranges
     }
-    heads = next(sheet.heads for sheet in SHEETS if sheet.name == "Members")
+    heads = next(sheet.headings for sheet in SHEETS if sheet.name == "Members")
 
     def under(head: str) -> str:
         letter = get_column_letter(heads.index(head) + 1)
@@ -169,7 +169,7 @@ def test_lengths_are_checked_as_they_are_typed(units: Units) -> None:
         if check.type == "custom" and 'FIND(","' in check.formula1
         for area in check.sqref.ranges
     }
-    heads = next(sheet.heads for sheet in SHEETS if sheet.name == "Members")
+    heads = next(sheet.headings for sheet in SHEETS if sheet.name == "Members")
     letter = get_column_letter(heads.index("length") + 1)
     members = ("Members", f"{letter}2:{letter}400")
     for where in (("Tubes", "B2:B400"), ("Stock", "B2:B400"), members, ("Bends", "B2:B400")):

@@ -153,9 +153,9 @@ def test_ticks_are_read_back_with_the_plan(mm_plan: Plan, tmp_path: Path) -> Non
     sheet = book["Saw list"]
     sheet["B6"], sheet["C8"], sheet["D8"] = "x", "X ", 1200.5
     book.save(path)
-    plan, ticks = read_saw_list(path)
-    assert plan == mm_plan
-    assert ticks[:3] == (
+    found = read_saw_list(path)
+    assert found.plan == mm_plan
+    assert found.ticks[:3] == (
         Tick(1, True, False),
         Tick(2, False, True, mm_plan.blanks[1].length - 309),
         Tick(3, False, False),

@@ -62,12 +62,18 @@ def polylines(page: PageObject) -> list[tuple[float, bool, list[tuple[float, flo
     return found
 
 
+def on_wrap(tile: Tile, across: float, up: float) -> tuple[float, float]:
+    """A point of the page, in PDF points from its lower left corner, in mm on the wrap."""
+    (left, top), (right, below) = tile.to_page(0.0, 0.0), tile.to_page(1.0, 1.0)
+    return (across - left) / (right - left), (up - top) / (below - top)
+
+
 def marked_lines(path: Path, layout: list[Tile]) -> list[list[tuple[float, float]]]:
     """The thick line of each page, in mm on the wrap."""
     lines = []
     for page, tile in zip(PdfReader(path).pages, layout, strict=True):
         [points] = [line for width, unbroken, line in polylines(page) if abs(width - THICK) < 1e-3 and unbroken]
-        lines.append([tile.from_page(*point) for point in points])
+        lines.append([on_wrap(tile, *point) for point in points])
     return lines
 
 
@@ -257,7 +263,7 @@ def test_the_line_of_a_bend_lies_where_its_inside_is(tmp_path: Path, hand: str) 
         expected = sorted((share + half) % 1.0 * once for half in (0.0, 0.5))
         tall = tile.height / 25.4 * 72
         found = sorted(
-            tile.from_page(*points[0])[0]
+            on_wrap(tile, *points[0])[0]
             for width, unbroken, points in polylines(page)
             if abs(width - THIN) < 1e-3
             and unbroken

@@ -63,7 +63,7 @@ _STYLES: WeakKeyDictionary[Workbook, dict[object, tuple[Any, object]]] = WeakKey
 class Column:
     """A heading, its width in characters, and the number format and weight of what is under it."""
 
-    head: str
+    heading: str
     width: float
     format: str = "General"
     bold: bool = False
@@ -107,9 +107,9 @@ class Page:
         """A row of headings; ``columns`` where they are others than the sheet's own."""
         lines = 1
         for number, column in enumerate(columns or self.columns, 1):
-            cell = put(self.sheet, row, number, column.head)
+            cell = put(self.sheet, row, number, column.heading)
             self.dress(cell, font=BOLD, fill=HEAD_FILL, border=_FRAME, alignment=_CENTRED)
-            lines = max(lines, lines_of(column.head, self.columns[number - 1].width))
+            lines = max(lines, lines_of(column.heading, self.columns[number - 1].width))
         self.height(row, lines * _LINE + 4)
 
     def line(self, values: Iterable[object], columns: Sequence[Column] | None = None, *, least: float = _LINE) -> int:

@@ -52,14 +52,6 @@ def wide(text: str, size: float) -> float:
     return float(stringWidth(text, "Helvetica", size / CAPITAL))
 
 
-def box_of(words: Words) -> Box:
-    """What ``words`` take up."""
-    long, high = wide(words.text, words.size), words.size * (1.0 + _BELOW)
-    if words.upright:
-        return Box(words.x - words.size, words.y - long, high, long)
-    return Box(words.x, words.y - words.size, long, high)
-
-
 @dataclass(slots=True)
 class Labels:
     """Places words within ``room``, clear of each other, and of the lines that are drawn there where that can be.

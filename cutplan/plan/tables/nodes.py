@@ -13,8 +13,6 @@ from cutplan.plan.tables.columns import Kind, Text, Worked
 if TYPE_CHECKING:
     from cutplan.survey import Reading
 
-Doubt = Annotated[float | None, Kind.LENGTH]
-
 
 @dataclass(frozen=True, slots=True)
 class NodeRow:
