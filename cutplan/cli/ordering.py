@@ -34,6 +34,6 @@ def put_order(job: Job, options: Sequence[Option], number: int, to: str, *, pric
     if number > len(options):
         raise click.UsageError(f"there is no option {number}: `cutplan buy` shows {len(options)}")
     option = options[number - 1]
-    said = [row.says for row in shop_rows(job, option.orders)]
-    order = bought(job, option.buy, "\n".join([*said, f"Cost: {option_cost(option, job.settings)}."]))
+    said = [row.asks for row in shop_rows(job, option.orders)]
+    order = bought(job, option.buy, option.orders, "\n".join([*said, f"Cost: {option_cost(option, job.settings)}."]))
     put_text(order_text(job.settings.name, order, prices=prices), to)

@@ -95,6 +95,11 @@ def read_stock(tables: Tables, settings: Settings, tubes: Tubes, shops: Shops) -
                 unpriced[tube.name].append(cells)
         if cells.sound and bar is not None:
             stock.append(bar if shop is None else replace(bar, shop=shop.name))
+            if shop is not None and not shop.sells(bar.length):
+                text = f"{cells.show(bar.length)} is too long to be carried home from {shop.name}: not bought"
+                tables.remarks.append(
+                    Remark(cells.place.at("length"), f"{text} (fill in its delivery, if it delivers)")
+                )
     for name in priced:
         for cells in unpriced[name]:
             cells.fault(

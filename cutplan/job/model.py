@@ -174,7 +174,8 @@ class Tube:
 @dataclass(frozen=True, slots=True)
 class StockRow:
     """Bars of one length. ``available`` None: as many as wanted. ``price`` of one bar, None: not given.
-    ``sawn``: one end is sawn square already, so that only the far one loses its end trim. ``shop``: who sells it."""
+    ``sawn``: one end is sawn square already, so that only the far one loses its end trim. ``shop``: who sells it, or
+    sold it. ``bought``: it is in hand, but was bought for this job."""
 
     tube: str
     length: Fraction
@@ -186,6 +187,7 @@ class StockRow:
     place: Place = field(default=NOWHERE, compare=False)
     sawn: bool = False
     shop: str = ""
+    bought: bool = False
 
     def __post_init__(self) -> None:
         """Raises ValueError for what is no bar, whoever makes it."""

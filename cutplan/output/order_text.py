@@ -21,7 +21,7 @@ def _lines(order: Order, prices: bool) -> Iterator[str]:
     before = ""
     for row in order.rows:
         if row.shop != before:
-            yield f"From {row.shop or 'any shop'}"
+            yield ", ".join(filter(None, (f"From {row.shop or 'any shop'}", row.how)))
             yield ""
         before = row.shop
         yield f"{row.tube}: {row.asked}"

@@ -203,6 +203,7 @@ class _Reader:
             offcut=self._mm(data, "offcut", where),
             usable=max(usable(row, self.job.settings) - used, Fraction(0)),
             shop=shop,
+            bought=row.bought,
         )
 
     def _unfit(self, row: StockRow, price: Decimal | None, cuts: Sequence[Cut]) -> tuple[bool, bool, bool]:

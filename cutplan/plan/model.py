@@ -67,7 +67,7 @@ class Bar:
     """One bar as it will be used. ``name`` is unique in the plan (painted on the bar). ``spares``: how many
     spare lengths are kept on it. ``offcut``: what is left after its last cut, to its far end (the whole bar
     where it is only kept). ``usable``: the part of that which can still be cut (no far end trim, no saw hold).
-    ``price`` None: not given."""
+    ``price`` None: not given. ``bought``: it is in hand, bought for this job before this plan was made."""
 
     name: str
     tube: str
@@ -81,6 +81,7 @@ class Bar:
     offcut: Fraction
     usable: Fraction
     shop: str = ""
+    bought: bool = False
 
 
 @dataclass(frozen=True, slots=True)

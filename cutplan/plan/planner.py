@@ -354,6 +354,7 @@ def lay_on(
         length=row.length,
         price=row.price if row.source is Source.BUY else None,
         shop=row.shop,
+        bought=row.bought,
         end_trim=trim,
         cuts=tuple(cuts),
         spares=spares,

@@ -55,7 +55,7 @@ def test_buy_compares_and_orders_by_shop(run, tmp_path):
     assert "Cheapest: Canal Yard, delivered. Next, Hill Stores, delivered: bars cost 0.10 EUR more" in result.stdout
     ways = json.loads((tmp_path / "options.json").read_text())["ways"]
     assert [one["cost"] for one in ways] == [209, 218.6, 270.8]
-    assert "From Canal Yard\n" in run("buy", GATE, "--option", "1", "--order", "-").stdout
+    assert "From Canal Yard, to be delivered\n" in run("buy", GATE, "--option", "1", "--order", "-").stdout
 
 
 def test_after_a_mistake_what_must_be_bought_counts_its_delivery(gate, run):
@@ -96,3 +96,51 @@ def test_a_fault_in_shops_is_reported(run, tmp_path, sheet, text, said):
     result = run("plan", tmp_path)
     assert result.exit_code == 1
     assert said in result.stdout + result.stderr
+
+
+def altered(folder: Path, sheet: str, text: str) -> Path:
+    """The yard gate with another sheet."""
+    for file in GATE.glob("*.csv"):
+        (folder / file.name).write_text(file.read_text(encoding="utf-8"), encoding="utf-8")
+    (folder / sheet).write_text(text, encoding="utf-8")
+    return folder
+
+
+CARRIED = "shop,delivery,free from,carry\nCanal Yard,24,200,\nHill Stores,,,3000\n"
+
+
+def test_a_bar_that_cannot_be_carried_is_remarked_on(run, tmp_path):
+    """Of a shop that does not deliver, bars longer than can be carried are left out, and it is said which."""
+    said = " ".join(run("plan", altered(tmp_path, "Shops.csv", CARRIED)).stdout.split())
+    assert "Stock row 4, length: 6000 mm is too long to be carried home from Hill Stores: not bought" in said
+    assert "Stock row 7, length: 6000 mm is too long" in said
+
+
+def test_the_order_asks_the_shop_for_what_it_must_do(run, tmp_path):
+    """A text for a shop says whether it delivers, never what you save by fetching the bars."""
+    text = run("buy", GATE, "--option", "1", "--order", "-").stdout
+    assert "From Canal Yard, to be delivered\n" in text
+    shops = "shop,delivery,carry\nCanal Yard,124,\nHill Stores,90,3000\n"
+    wanted = altered(tmp_path, "Shops.csv", shops)
+    text = run("buy", wanted, "--option", "1", "--order", "-", "--prices").stdout
+    assert "From Hill Stores, to be fetched\n" in text
+    assert "to be fetched." in text
+    assert "you carry" not in text
+    assert "you carry them home and save 90.00 EUR" in run("plan", wanted).stdout
+
+
+def test_bars_in_hand_say_where_they_are_from(gate, run):
+    """After a recut a bar that was bought is said to be bought, and one that is not needed goes back to its shop."""
+    folder, _ = gate
+    book = load_workbook(folder / "gate.xlsx")
+    for row in book["Saw list"].iter_rows():
+        if isinstance(row[0].value, int) and row[0].value != 24:
+            row[1].value = "x"
+    book.save(folder / "nearly.xlsx")
+    result = run("recut", folder / "nearly.xlsx", "--output", folder / "rest.xlsx")
+    assert result.exit_code == 0, result.output
+    sheet = load_workbook(folder / "rest.xlsx")["Bars in hand"]
+    heads = next(row for row in sheet.iter_rows(values_only=True) if "struck out" in row)
+    column = heads.index("from")
+    said_from = {row[column] for row in sheet.iter_rows(values_only=True) if str(row[0]).isdigit()}
+    assert said_from == {"bought"}

@@ -66,7 +66,7 @@ def test_a_whole_bar_kept_for_what_is_fitted_is_no_longer_needed() -> None:
     """The second bar was kept for LONG alone; it is said once, when LONG is fitted."""
     plan = made_of([bars(2500)], [blank("LONG", 2000), blank("SHORT", 100, 2)])
     spare = next(bar.name for tube in plan.tubes for bar in tube.bars if not bar.cuts)
-    says = f"Bar {spare}, 2500 mm of T, is whole and no longer needed."
+    says = f"Bar {spare}, 2500 mm of T, is whole and no longer needed: it can go back to where it was bought."
     result, after = gone_on(plan, LONG="done")
     assert says not in result.changes
     result, after = gone_on(after, LONG="fitted")

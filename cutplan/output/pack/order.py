@@ -32,7 +32,7 @@ def leaves(tables: Tables, paper: Paper, *, prices: bool) -> list[Leaf]:
             y = _line(leaf, y, line, prices=prices)
         y += 4.0
     said = [f"All together {order.mass}."] if order.rows else ["Nothing to buy: the tube you have is enough."]
-    said += [*tables.charges, order.cost] if prices and order.rows else []
+    said += [*(row.asks for row in tables.orders), order.cost] if prices and order.rows else []
     said += ["Tube you already have:", *order.in_hand] if order.in_hand else []
     for text in said:
         if y + _ROW > leaf.bottom:
@@ -45,7 +45,7 @@ def leaves(tables: Tables, paper: Paper, *, prices: bool) -> list[Leaf]:
 def _tube(leaf: Leaf, y: float, row: OrderRow) -> float:
     wide = leaf.right - MARGIN
     leaf.text(MARGIN, y, wide * 0.42, _TUBE - 3.0, row.tube, 15.0, bold=True)
-    asked = f"{row.asked}, from {row.shop}" if row.shop else row.asked
+    asked = ", ".join(filter(None, (row.asked, row.shop and f"from {row.shop}", row.how)))
     leaf.text(MARGIN + wide * 0.44, y, wide * 0.56, _TUBE - 3.0, asked, 13.0)
     leaf.line(((MARGIN, y + _TUBE - 2.0), (leaf.right, y + _TUBE - 2.0)), 0.5)
     return y + _TUBE - 2.0

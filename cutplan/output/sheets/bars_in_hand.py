@@ -48,7 +48,7 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
                 bar.bar,
                 bar.tube,
                 bar.label,
-                bar.source,
+                bar.origin,
                 wording.number(bar.length, settings.units),
                 None,
                 None,

@@ -128,7 +128,7 @@ class Inventory:
     def get(self, tube: str, length: Fraction) -> None:
         """One more bar, new from the mill."""
         name = self.numbers.next()
-        row = StockRow(tube, length, None, 1, Source.RACK, f"bar {name}", self.settings.end_trim)
+        row = StockRow(tube, length, None, 1, Source.RACK, f"bar {name}", self.settings.end_trim, bought=True)
         self.book(Account(tube, had=length, in_hand=length))
         self.named.append((name, row))
         self.said.append(f"{tube}: the new bar of {self._show(length)} is bar {name}; write that on it.")
@@ -194,6 +194,7 @@ class Inventory:
             label=_labelled(bar),
             end_trim=end_trim(row, self.settings),
             sawn=row.sawn or bool(taken),
+            bought=row.bought or row.source is Source.BUY,
         )
         worth = usable(piece, self.settings) > 0 or remains >= self.settings.keep or not taken
         kept = remains > 0 and worth

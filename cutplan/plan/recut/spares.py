@@ -33,8 +33,8 @@ def spares_in_hand(
 def no_longer_needed(
     before: Plan, job: Job, blanks: Sequence[Blank], tubes: Sequence[TubePlan], state: Inventory
 ) -> Iterator[str]:
-    """Which bars that ``before`` needed are whole and now of no use at all, a sentence each. ``blanks``: what ``job``
-    has still to cut, by the plans of its ``tubes``."""
+    """Which bars that ``before`` needed are whole and now of no use at all, a sentence each, and where they can go.
+    ``blanks``: what ``job`` has still to cut, by the plans of its ``tubes``."""
     plans = {tube.tube: tube for tube in tubes}
     needed = {name for tube in before.tubes for name in _needed(tube)}
     owed = {blank.tube for blank in (*blanks, *(good.blank for good in state.good if not good.fitted)) if blank.insured}
@@ -43,7 +43,15 @@ def no_longer_needed(
         if name not in needed or row.sawn or (after is not None and name in _needed(after)):
             continue
         if row.tube not in owed or (after is not None and after.spares.wanted >= job.settings.spares):
-            yield f"Bar {name}, {shown(row.length, job.settings)} of {row.tube}, is whole and no longer needed."
+            what = f"Bar {name}, {shown(row.length, job.settings)} of {row.tube}, is whole and no longer needed"
+            yield f"{what}: {_goes(row)}."
+
+
+def _goes(row: StockRow) -> str:
+    """Where a bar that is not needed can go."""
+    if not row.bought:
+        return "it can stay on the rack"
+    return f"it can go back to {row.shop}" if row.shop else "it can go back to where it was bought"
 
 
 def _needed(tube: TubePlan) -> set[str]:

@@ -75,10 +75,10 @@ class CutRun:
 
 @dataclass(frozen=True, slots=True)
 class BarRow:
-    """A bar. ``left``: what is left after its last cut. ``title``: name, tube, length and where from, in words;
-    ``square``: what the saw list says of its sawn end, ``back``: what it says when it comes to the bar again;
-    ``stretches``: the bar from end to end; ``rest``: what is left, in words, which is the least where an estimate is
-    cut from it."""
+    """A bar. ``left``: what is left after its last cut. ``origin``: where from, in a word: to be bought, bought for
+    this job before, or from the rack; ``title``: name, tube, length and origin; ``square``: what the saw list says of
+    its sawn end, ``back``: what it says when it comes to the bar again; ``stretches``: the bar from end to end;
+    ``rest``: what is left, in words, which is the least where an estimate is cut from it."""
 
     bar: Text
     tube: Text
@@ -97,6 +97,7 @@ class BarRow:
     runs: tuple[CutRun, ...]
     rest: str
     shop: str
+    origin: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +154,7 @@ def bar_rows(plan: Plan) -> Iterator[BarRow]:
                 tuple(_runs(bar, blanks, settings)),
                 _rest(bar, blanks, settings),
                 bar.shop,
+                "bought" if bar.bought else bar.source.value,
             )
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from cutplan.job.model import Job, Source
 from cutplan.plan import wording
-from cutplan.plan.model import Plan, Purchase
+from cutplan.plan.model import Plan, Purchase, ShopOrder
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,12 +22,14 @@ class OrderLine:
 
 @dataclass(frozen=True, slots=True)
 class OrderRow:
-    """A tube to be ordered from one ``shop`` (empty: none is named). ``asked``: its section and its grade, in words."""
+    """A tube to be ordered from one ``shop`` (empty: none is named). ``asked``: its section and its grade, in words.
+    ``how``: whether the shop delivers it or it is fetched there, in words (empty: the job does not say)."""
 
     tube: str
     asked: str
     lines: tuple[OrderLine, ...]
     shop: str = ""
+    how: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,17 +51,20 @@ def order(plan: Plan) -> Order:
         for bar in tube.bars
         if bar.source is Source.RACK
     )
-    return bought(plan.job, plan.buy, wording.plan_cost(plan), in_hand)
+    return bought(plan.job, plan.buy, plan.orders, wording.plan_cost(plan), in_hand)
 
 
-def bought(job: Job, lines: Sequence[Purchase], cost: str, in_hand: tuple[str, ...] = ()) -> Order:
-    """The order of these bars of ``job``. ``cost``: what they cost together, in words."""
+def bought(
+    job: Job, lines: Sequence[Purchase], orders: Iterable[ShopOrder], cost: str, in_hand: tuple[str, ...] = ()
+) -> Order:
+    """The order of these bars of ``job``. ``orders``: by shop; ``cost``: what all costs together, in words."""
     whole = sum(wording.mass(job, line.tube, line.length) * line.count for line in lines)
-    return Order(tuple(_rows(job, lines)), f"{whole:.1f} {wording.mass_unit(job.settings)}", cost, in_hand)
+    return Order(tuple(_rows(job, lines, orders)), f"{whole:.1f} {wording.mass_unit(job.settings)}", cost, in_hand)
 
 
-def _rows(job: Job, buy: Sequence[Purchase]) -> Iterator[OrderRow]:
+def _rows(job: Job, buy: Sequence[Purchase], orders: Iterable[ShopOrder]) -> Iterator[OrderRow]:
     settings = job.settings
+    how = {one.shop: "to be fetched" if one.carried else "to be delivered" for one in orders}
     shops = {shop: at for at, shop in enumerate(dict.fromkeys(line.shop for line in buy))}
     for shop, tube in sorted(dict.fromkeys((line.shop, line.tube) for line in buy), key=lambda one: shops[one[0]]):
         lines = tuple(
@@ -72,4 +77,4 @@ def _rows(job: Job, buy: Sequence[Purchase]) -> Iterator[OrderRow]:
             for line in buy
             if (line.shop, line.tube) == (shop, tube)
         )
-        yield OrderRow(tube, wording.ordered(job, tube), lines, shop)
+        yield OrderRow(tube, wording.ordered(job, tube), lines, shop, how.get(shop, ""))

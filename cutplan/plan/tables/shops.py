@@ -16,7 +16,7 @@ from cutplan.plan.tables.columns import Flag, Money, Text
 @dataclass(frozen=True, slots=True)
 class ShopRow:
     """An order: its bars at their price, what is charged on top as they come to less than the shop's minimum, delivery,
-    and what is paid in all. ``says``: the same in words."""
+    and what is paid in all. ``says``: the same in words; ``asks``: in words for the shop."""
 
     shop: Text
     bars: Money
@@ -25,15 +25,17 @@ class ShopRow:
     carried: Flag
     cost: Money
     says: str
+    asks: str
 
 
 def shop_rows(job: Job, orders: Iterable[ShopOrder]) -> Iterator[ShopRow]:
     """A row a shop."""
     for one in orders:
-        yield ShopRow(one.shop, one.bars, one.below_minimum, one.delivery, one.carried, one.cost, _says(job, one))
+        says, asks = (_says(job, one, to_the_shop=to_the_shop) for to_the_shop in (False, True))
+        yield ShopRow(one.shop, one.bars, one.below_minimum, one.delivery, one.carried, one.cost, says, asks)
 
 
-def _says(job: Job, order: ShopOrder) -> str:
+def _says(job: Job, order: ShopOrder, *, to_the_shop: bool) -> str:
     currency = job.settings.currency
     shop = next(one for one in job.shops if one.name == order.shop)
     parts = [f"bars {wording.money(order.bars, currency)}"]
@@ -41,6 +43,8 @@ def _says(job: Job, order: ShopOrder) -> str:
         parts.append(f"{wording.money(order.below_minimum, currency)} more to its minimum")
     if order.delivery:
         parts.append(f"delivery {wording.money(order.delivery, currency)}")
+    elif order.carried and to_the_shop:
+        parts.append("to be fetched")
     elif order.carried:
         parts.append(
             "you carry them home" + (f" and save {wording.money(shop.delivery, currency)}" * bool(shop.delivery))
@@ -81,6 +85,10 @@ def _orders(way: WayCost) -> str:
 def charges_said(plan: Plan) -> tuple[str, ...]:
     """The orders in words, and the bars that are bought only for what a shop charges."""
     said = [row.says for row in shop_rows(plan.job, plan.orders)]
+    return (*said, *_not_needed(plan))
+
+
+def _not_needed(plan: Plan) -> Iterator[str]:
     if plan.charged:
         ways = [cut.if_spoilt for tube in plan.tubes for bar in tube.bars for cut in bar.cuts if cut.if_spoilt]
         kept = {name for way in ways for name in (way.bar, *(bar for bar, _ in way.layout))}
@@ -95,5 +103,4 @@ def charges_said(plan: Plan) -> tuple[str, ...]:
             if more and not shop.delivery and not shop.carried:
                 bars = f"Bar {more[0]} is" if len(more) == 1 else f"Bars {listed(more)} are"
                 why = f"with {'it' if len(more) == 1 else 'them'} {shop.shop} delivers free, and everything costs less"
-                said.append(f"{bars} not needed for the frame: {why}.")
-    return tuple(said)
+                yield f"{bars} not needed for the frame: {why}."

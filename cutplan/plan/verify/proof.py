@@ -204,6 +204,8 @@ def _bar(job: Job, shelf: Shelf, blanks: Mapping[str, Blank], bar: Bar) -> Itera
     trim = _near(job, row) if row else Fraction(0)
     if bar.end_trim != trim:
         yield f"bar {bar.name}: its end trim is not that of its stock"
+    if row is not None and bar.bought != row.bought:
+        yield f"bar {bar.name}: is {'not ' if bar.bought else ''}in hand because it was bought for this job"
     if any(one.number >= following.number for one, following in pairwise(bar.cuts)):
         yield f"bar {bar.name}: its cuts are not numbered in the order they are made"
     saved = _saved(job, blanks, bar)
