@@ -110,6 +110,12 @@ def rough_cut_from(values: tuple[float, ...], shape: EndShape) -> RoughCut | Non
     return RoughCut(math.degrees(math.atan(steep)), round(math.degrees(math.atan2(c, b)), 6) % 360.0, start)
 
 
+def steepest_cut(mitre: EndShape, swing_deg: float) -> RoughCut:
+    """Of a mitre steeper than a saw swings, the cut that takes the most off it: through its tip, at ``swing_deg``. No
+    other plane as flat as that, which keeps beyond the mitre's line all round, lies anywhere deeper."""
+    return RoughCut(swing_deg, 0.0, mitre.od * math.tan(math.radians(swing_deg)))
+
+
 def left_to_grind(shape: EndShape, cuts: Sequence[RoughCut]) -> float:
     """How far (mm) the saddle's line lies beyond these cuts at the most, on the outside: what is left to grind."""
     line = _fine_line(shape, shape.od / 2)

@@ -2,8 +2,8 @@
 
 CAUTION: tuple[str, ...] = (
     "This plan deals with lengths and stock only. It says nothing about strength or about what is legal.",
-    "Check the rule book of the body that sanctions the event, the local codes, and ask a licensed engineer or the "
-    "scrutineer before a frame carries a person or a load.",
+    "Check the rules for what you build: for a vehicle the rule book of its class, for a rail, a gate or a rack the "
+    "local codes. Ask a licensed engineer or the scrutineer before it carries a person or a load.",
     "Wear eye, ear and lung protection; keep the guards fitted; clamp the tube. Vent closed tubes before welding.",
     "Measure again before each cut: check the mark, the length, and what is left of the bar.",
 )

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from cutplan.output.pack.leaf import MARGIN, Leaf, Point, Text, long, pages, wrapped
-from cutplan.output.wraps import Paper
+from cutplan.output.wraps import POINT_MM, Paper
 from cutplan.plan.tables import Tables
 from cutplan.plan.tables.cards import Card, CardEnd
 from cutplan.plan.tables.pictures import Picture
@@ -13,33 +14,79 @@ from cutplan.plan.tables.pictures import Picture
 PART = "Cards"
 _GAP = 8.0
 _HEAD = 17.0
-_SHARE = 0.41
-"""Of a card's width, what the pictures take; the steps take the rest."""
+_SHARES = (0.5, 0.45, 0.41, 0.37)
+"""Of a card's width, what the pictures take at the most; the steps take the rest."""
 _BOX = 6.0
 _LEAST_STEP = 8.0
-_STEP_SIZES = (9.5, 9.0, 8.5)
-"""Points: the largest at which a card takes half a page."""
+_SIZES = (12.0, 11.5, 11.0, 10.5, 10.0, 9.5, 9.0, 8.5)
+"""Points: the largest at which a card takes half a page, or a page."""
+_SMALLER = 1.0
+"""By how many points the letters of a table may be smaller than those round it."""
 _CARE_SIZE = 9.5
-_TALLEST_END = 48.0
+_LARGEST = 1.3
+"""How many times its own size an end is drawn at the most."""
 _ASIDE = 5.0
 """Kept beside a picture for the names of its ends, in mm."""
+_CELL = 3.0
+"""Between the columns of a step's table, in mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Grid:
+    """A step's table: its rows, how wide each column is, how high a row, in mm; the size of its letters in points."""
+
+    rows: tuple[tuple[str, ...], ...]
+    wide: tuple[float, ...]
+    row: float
+    size: float
+
+    @property
+    def height(self) -> float:
+        """In mm, with room below."""
+        return self.row * len(self.rows) + 1.0 if self.rows else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """A step in lines, with its table below."""
+
+    heading: Text
+    says: Text
+    grid: _Grid
+
+    @property
+    def height(self) -> float:
+        """In mm."""
+        return max(self.heading.height + self.says.height + self.grid.height + 2.0, _LEAST_STEP)
 
 
 @dataclass(frozen=True, slots=True)
 class _Laid:
-    """A card's texts in lines: its steps, what it joins, what to take care of; and how high it is with them, in mm."""
+    """A card's texts in lines: its steps, what it joins, what to take care of; and how high it is with them, in mm.
+    ``share``: of its ``width``, what the pictures take."""
 
     card: Card
-    steps: tuple[tuple[Text, Text], ...]
+    width: float
+    share: float
+    steps: tuple[_Step, ...]
     joins: tuple[Text, ...]
     care: tuple[Text, ...]
-    pictures: float
 
     @property
     def height(self) -> float:
         """With its heading and frame."""
-        steps = sum(_step_height(step) for step in self.steps)
-        return _HEAD + max(steps, self.pictures) + self.below + 3.0
+        steps = sum(step.height for step in self.steps)
+        return _HEAD + max(steps, sum(self.rows)) + self.below + 3.0
+
+    @property
+    def rows(self) -> tuple[float, float, float, float]:
+        """How high the pictures are at the least: the bent piece, the blank, the blank from above, the ends."""
+        card, room = self.card, self.width * self.share - 6.0
+        shape = 0.0 if card.shape is None else 46.0
+        above = 13.0 if card.above is not None and card.shape is None else 0.0
+        scale = (room - 2.0 * _ASIDE) / card.flat.width
+        marks = 1 + max((row for *_, row, _ in _dims(card, room, scale)), default=-1)
+        return shape, 24.0 + 4.0 * max(marks - 1, 0), above, 32.0 if card.ends else 0.0
 
     @property
     def below(self) -> float:
@@ -49,73 +96,102 @@ class _Laid:
 
 
 def leaves(tables: Tables, paper: Paper) -> list[Leaf]:
-    """Its pages: two cards each, or one that has more to say on a page of its own; the next smaller one then goes
-    below the last that stood alone."""
+    """Its pages: two cards each, in the largest letters that both have room for; or one that has more to say, alone."""
     blank = pages(paper, PART)
     width, room = blank.right - MARGIN, blank.bottom - MARGIN
-    half = (room - _GAP) / 2.0
     made: list[Leaf] = []
-    spare: Leaf | None = None
-    for card in tables.cards:
-        laid = next((laid for size in _STEP_SIZES if (laid := _lay(card, width, size)).height <= half), None)
-        if laid is not None and spare is not None:
-            _card(spare, spare.bottom - half, width, half, laid, False)
-            spare = None
-            continue
+    left = list(tables.cards)
+    while left:
+        together = _together(left[:2], width, room - _GAP) if len(left) > 1 else None
         made.append(pages(paper, PART))
-        if laid is not None:
-            spare = made[-1]
-            _card(spare, MARGIN, width, half, laid, False)
-        else:
-            _card(made[-1], MARGIN, width, room, _lay(card, width, _STEP_SIZES[0]), True)
+        if together is not None:
+            # What is left of the page goes to both alike.
+            more = (room - _GAP - sum(laid.height for laid in together)) / 2.0
+            y = MARGIN
+            for laid in together:
+                _card(made[-1], y, width, laid.height + more, laid)
+                y += laid.height + more + _GAP
+            left = left[2:]
+            continue
+        half = (room - _GAP) / 2.0
+        alone = _together(left[:1], width, half, _SIZES[:1]) or _together(left[:1], width, room)
+        [laid] = alone or (_lay(left[0], width, _SIZES[-1], _SHARES[-1]),)
+        _card(made[-1], MARGIN, width, half if laid.height <= half and alone else room, laid)
+        left = left[1:]
     return made
 
 
-def _step_height(step: tuple[Text, Text]) -> float:
-    return max(step[0].height + step[1].height + 2.0, _LEAST_STEP)
+def _together(
+    cards: Sequence[Card], width: float, height: float, sizes: Sequence[float] = _SIZES
+) -> tuple[_Laid, ...] | None:
+    """``cards`` below each other in the largest letters that they have room for, and with the largest pictures beside
+    them; None where even the smallest letters are too large."""
+    for size in sizes:
+        if sum(_lay(card, width, size, _SHARES[-1]).height for card in cards) > height:
+            continue
+        for share in _SHARES:
+            laid = tuple(_lay(card, width, size, share) for card in cards)
+            small = any(step.grid.size < size - _SMALLER for one in laid for step in one.steps)
+            if sum(one.height for one in laid) <= height and (not small or share == _SHARES[-1]):
+                return laid
+    return None
 
 
-def _lay(card: Card, width: float, size: float) -> _Laid:
-    room = width * (1.0 - _SHARE) - _BOX - 6.0
-    steps = tuple((wrapped(step.heading, room, size, bold=True), wrapped(step.says, room, size)) for step in card.steps)
+def _lay(card: Card, width: float, size: float, share: float) -> _Laid:
+    room = width * (1.0 - share) - _BOX - 6.0
+    steps = tuple(
+        _Step(
+            wrapped(step.heading, room, size, bold=True),
+            wrapped(step.says, room, size) if step.says else Text((), size, False),
+            _grid(step.table, room, size),
+        )
+        for step in card.steps
+    )
     joins = tuple(wrapped(text, width - 6.0, _CARE_SIZE) for text in card.joins)
     care = tuple(wrapped(text, width - 10.0, _CARE_SIZE, bold=True) for text in card.care)
-    return _Laid(card, steps, joins, care, sum(_rows(card)))
+    return _Laid(card, width, share, steps, joins, care)
 
 
-def _rows(card: Card, tall: bool = False) -> tuple[float, float, float, float]:
-    """How high the pictures are: the bent piece, the blank, the blank from above, the ends. ``tall``: on a page of its
-    own."""
-    shape = 0.0 if card.shape is None else 76.0 if tall else 46.0
-    above = 13.0 if card.above is not None and card.shape is None else 0.0
-    return shape, 24.0 + 4.0 * bool(card.dims), above, 32.0 if card.ends else 0.0
+def _grid(rows: Sequence[tuple[str, ...]], room: float, size: float) -> _Grid:
+    """A table as narrow as its words let it be, in letters of at most ``size`` points that fit ``room`` mm."""
+    if not rows:
+        return _Grid((), (), 0.0, size)
+    while True:
+        wide = tuple(
+            max(long(row[number], size, bold=not at) for at, row in enumerate(rows)) + _CELL
+            for number in range(len(rows[0]))
+        )
+        if sum(wide) <= room or size <= 6.0:
+            return _Grid(tuple(rows), wide, size * 1.3 * POINT_MM, size)
+        size -= 0.25
 
 
-def _card(leaf: Leaf, y: float, width: float, height: float, laid: _Laid, tall: bool) -> None:
+def _card(leaf: Leaf, y: float, width: float, height: float, laid: _Laid) -> None:
     card = laid.card
     leaf.box(MARGIN, y, width, height, line=0.5)
     _heading(leaf, y, width, card)
     top = y + _HEAD
-    across = width * _SHARE
+    across = width * laid.share
     at = top
-    shape, flat, above, ends = _rows(card, tall)
+    shape, flat, above, ends = laid.rows
     left, room = MARGIN + 3.0, across - 6.0
+    extra = max(height - _HEAD - laid.below - 3.0 - shape - flat - above - ends, 0.0)
     if card.shape is not None:
+        more = min(extra * (0.6 if ends else 1.0), room)
+        shape, extra = shape + more, extra - more
         aside = 0.0 if card.above is None else room * 0.4
         _bent(leaf, left, at, room - aside, shape, card)
         if card.above is not None:
             leaf.text(left + room - aside, at + 1.0, aside, 4.0, "from above", 8.0)
             _fit(leaf, card.above, left + room - aside, at + 4.0, aside, shape - 16.0)
         at += shape
-    scale = _flat(leaf, left, at, room, flat, card)
+    scale = _flat(leaf, left, at, room, card)
     at += flat
     if above and card.above is not None:
         leaf.text(left, at, room, 4.0, "from above", 8.0)
         _picture(leaf, card.above, left + _ASIDE, at + 5.0, scale)
         at += above
-    ends = min(max(y + height - laid.below - 3.0 - at, ends), _TALLEST_END)
-    for number, end in enumerate(card.ends):
-        _end(leaf, left + number * room / 2.0, at, room / 2.0 - 2.0, ends, end)
+    _ends(leaf, left, at, room, min(ends + extra, y + height - laid.below - 3.0 - at), card.ends)
     _steps(leaf, MARGIN + across, top, laid)
     _below(leaf, y + height - laid.below - 1.0, width, laid)
 
@@ -130,11 +206,26 @@ def _heading(leaf: Leaf, y: float, width: float, card: Card) -> None:
 
 
 def _steps(leaf: Leaf, x: float, y: float, laid: _Laid) -> None:
-    for heading, says in laid.steps:
+    for step in laid.steps:
         leaf.tick(x, y + 1.0, _BOX)
-        _lines(leaf, x + _BOX + 3.0, y + 0.8, heading)
-        _lines(leaf, x + _BOX + 3.0, y + 0.8 + heading.height, says)
-        y += _step_height((heading, says))
+        left, at = x + _BOX + 3.0, y + 0.8
+        _lines(leaf, left, at, step.heading)
+        at += step.heading.height
+        _lines(leaf, left, at, step.says)
+        _figures(leaf, left, at + step.says.height + 0.5, step.grid)
+        y += step.height
+
+
+def _figures(leaf: Leaf, x: float, y: float, grid: _Grid) -> None:
+    for number, row in enumerate(grid.rows):
+        left = x
+        for at, (text, wide) in enumerate(zip(row, grid.wide, strict=True)):
+            if text:
+                align = "left" if at == 0 else "centre"
+                leaf.text(left, y, wide, grid.row, text, grid.size, bold=not number, align=align, whole=True)
+            left += wide
+        y += grid.row
+        leaf.line(((x, y), (left, y)), 0.25 if not number else 0.1)
 
 
 def _below(leaf: Leaf, y: float, width: float, laid: _Laid) -> None:
@@ -172,7 +263,7 @@ def _bent(leaf: Leaf, x: float, y: float, width: float, height: float, card: Car
     leaf.text(right + 7.0, (top + bottom) / 2.0 - 2.5, x + width - right - 7.0, 5.0, down, 8.5, whole=True)
 
 
-def _flat(leaf: Leaf, x: float, y: float, width: float, height: float, card: Card) -> float:
+def _flat(leaf: Leaf, x: float, y: float, width: float, card: Card) -> float:
     """The straight blank to scale, its length above it, the bender's marks below it; gives the scale."""
     scale = min((width - 2.0 * _ASIDE) / card.flat.width, 9.0 / card.flat.height)
     left, top = x + _ASIDE, y + 8.0
@@ -181,22 +272,51 @@ def _flat(leaf: Leaf, x: float, y: float, width: float, height: float, card: Car
     leaf.text(x, top - 7.0, width, 4.5, f"blank {card.blank}", 9.5, bold=True, align="centre", whole=True)
     _picture(leaf, card.flat, left, top, scale)
     bottom = top + card.flat.height * scale
-    taken = [left - 99.0, left - 99.0]
-    for at, text in card.dims:
-        middle = left + at * scale
-        wide = long(text, 8.5, bold=True) + 1.0
-        start = min(max(middle - wide / 2.0, x), x + width - wide)
-        row = 0 if start > taken[0] else 1
-        leaf.line(((middle, top - 1.0), (middle, bottom + 1.5 + 4.0 * row)), 0.4)
-        leaf.text(start, bottom + 1.5 + 4.0 * row, wide, 4.0, text, 8.5, bold=True, align="centre", whole=True)
-        taken[row] = start + wide
+    for middle, start, wide, row, text in _dims(card, width, scale):
+        leaf.line(((left + middle, top - 1.0), (left + middle, bottom + 1.5 + 4.0 * row)), 0.4)
+        leaf.text(x + start, bottom + 1.5 + 4.0 * row, wide, 4.0, text, 8.5, bold=True, align="centre", whole=True)
     return scale
 
 
+def _dims(card: Card, width: float, scale: float) -> Iterator[tuple[float, float, float, int, str]]:
+    """The bender's marks below the blank: where each is, in mm from the blank's left; where its text starts, in mm from
+    the picture's left, and how wide it is; in which row, so that none runs into another."""
+    taken: list[float] = []
+    for at, text in card.dims:
+        middle, wide = at * scale, long(text, 8.5, bold=True) + 1.0
+        start = min(max(_ASIDE + middle - wide / 2.0, 0.0), width - wide)
+        row = next((number for number, end in enumerate(taken) if start > end), len(taken))
+        taken[row : row + 1] = [start + wide]
+        yield middle, start, wide, row, text
+
+
+def _ends(leaf: Leaf, x: float, y: float, width: float, height: float, ends: Sequence[CardEnd]) -> None:
+    """The ends beside or below each other, whichever shows them larger."""
+    if not ends:
+        return
+    count = len(ends)
+
+    def scale(wide: float, high: float) -> float:
+        return min(*((wide - 2.0) / end.picture.width for end in ends), (high - _WORDS) / ends[0].picture.height)
+
+    beside, below = (width / count - 2.0, height), (width, height / count)
+    stacked = scale(*below) > scale(*beside)
+    wide, high = below if stacked else beside
+    for number, end in enumerate(ends):
+        if stacked:
+            _end(leaf, x, y + number * high, wide, high, end)
+        else:
+            _end(leaf, x + number * (wide + 2.0), y, wide, high, end)
+
+
+_WORDS = 14.0
+"""Above and below the picture of an end, in mm."""
+
+
 def _end(leaf: Leaf, x: float, y: float, width: float, height: float, end: CardEnd) -> None:
-    leaf.text(x, y, width, 8.0, end.words, 9.0, bold=True, middle=False)
-    room = height - 8.0 - 5.0
-    scale = min((width - 2.0) / end.picture.width, room / end.picture.height)
+    leaf.text(x, y + 0.5, width, 7.5, end.words, 9.0, bold=True, middle=False)
+    room = (width - 2.0) / end.picture.width, (height - _WORDS) / end.picture.height
+    scale = min(*room, _LARGEST)
     _picture(leaf, end.picture, x, y + 8.0, scale, about=end.about)
     leaf.text(x, y + 8.5 + end.picture.height * scale, width, 4.0, end.seen, 8.0)
 

@@ -15,19 +15,12 @@ from cutplan.job.listing import listed
 from cutplan.job.model import Cut, Job, Settings
 from cutplan.plan import wording
 from cutplan.plan.model import Plan
-from cutplan.plan.tables.making import BendRow, Making, MarkRow, RoughRow, way_round
+from cutplan.plan.tables.making import Making, way_round
 from cutplan.plan.tables.pictures import Picture, end_picture, lopsided, piece_picture
 from cutplan.plan.tables.piece_ends import offsets
 from cutplan.plan.tables.saw_list import SawRow
+from cutplan.plan.tables.steps import Step, steps
 from cutplan.plan.tables.wraps import bends_landed_on
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """Something to do: what it is, and the figures for it."""
-
-    heading: str
-    says: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +116,7 @@ class _Maker:
             above,
             dims,
             tuple(self.ends(mirrored)),
-            tuple(self.steps(cuts)),
+            steps(self.job, blank, self.made, self.lie, cuts),
             tuple(self.joins()),
             tuple(self.care(mirrored, insured)),
         )
@@ -147,136 +140,6 @@ class _Maker:
                     end_picture(shape, mirrored=mirrored),
                     (name == "b") != mirrored,
                 )
-
-    def steps(self, cuts: Sequence[SawRow]) -> Iterator[Step]:
-        """In the order they are done: what a bender needs to hold is cut off after bending, and only then is that end
-        shaped."""
-        start = [Step("Saw", self._saw(cuts))]
-        if line := "; ".join(self._lines()):
-            # A mitre is sawn by these lines; a saddle is only marked by them, on the sawn blank.
-            sawn_by = Cut.MITRE in (self.blank.end_a.cut, self.blank.end_b.cut)
-            start.insert(0 if sawn_by else 1, Step("Mark lines along the tube", line))
-        yield from start
-        shaped = {name: list(self._shaping(name, shape)) for name, shape, _ in self.both()}
-        if shaped["a"] == shaped["b"] and not any(extra for _, _, extra in self.both()):
-            yield from (Step(f"{what}, both ends", says) for what, says in shaped["a"])
-        else:
-            for name, _, extra in self.both():
-                if not extra:
-                    yield from (Step(f"{what}, end {name}", says) for what, says in shaped[name])
-        if self.made.bends:
-            for number, row in enumerate(self.made.bends):
-                yield Step(f"Bend {row.bend}", self._bend(row, self.made.bends[number - 1] if number else None))
-        for name, _, extra in self.both():
-            if extra:
-                yield Step("Take off the grip", f"cut {self.long(extra)} off end {name}")
-                yield from (Step(f"{what}, end {name}", says) for what, says in shaped[name])
-        yield Step("Fit", "; ".join(self._fit()))
-
-    def _saw(self, cuts: Sequence[SawRow]) -> str:
-        where = wording.cuts_among(row.cut for row in cuts) if cuts else "cut already"
-        ends = [self._sawn(shape) if not extra else "square" for _, shape, extra in self.both()]
-        both = f"end a {ends[0]}; end b {ends[1]}" if ends[0] != ends[1] else f"both ends {ends[0]}"
-        return f"{wording.blank(self.blank.length, self.settings)} {self.settings.units.value} ({where}), {both}"
-
-    def _sawn(self, shape: EndShape) -> str:
-        if shape.cut is not Cut.MITRE:
-            return "square"
-        swing = self.settings.saw_swing
-        if shape.angle_deg > swing + 1e-9:
-            return f"square: the saw swings to {wording.degrees(swing)}° only (see below)"
-        return f"mitred at {wording.degrees(shape.angle_deg)}° off square"
-
-    def _lines(self) -> Iterator[str]:
-        """How the ends and the bends lie to each other, round the tube."""
-        blank, od = self.blank, self.blank.end_a.od
-        both = Cut.SQUARE not in (blank.end_a.cut, blank.end_b.cut)
-        if both and blank.turn_known:
-            far = self._round(blank.turn_deg, od) + _seen(blank.turn_deg)
-            yield f"end b's 0 is {way_round(blank.turn_deg)} end a's{far}"
-        for name, turn, bend in (("a", self.lie.a, 1), ("b", self.lie.b, len(blank.bends))):
-            if turn is not None:
-                yield f"the inside of bend {bend} is {way_round(turn)} end {name}'s 0{self._round(turn, od)}"
-
-    def _round(self, turn_deg: float, od: float) -> str:
-        turn = abs((turn_deg + 180.0) % 360.0 - 180.0)
-        if turn < 0.05:
-            return ""
-        return f" ({self.long(turn / 360.0 * 3.141592653589793 * od)} round)"
-
-    def _shaping(self, name: str, shape: EndShape) -> Iterator[tuple[str, str]]:
-        """Rough cuts and line of an end that the saw has not finished: what each is, and its figures."""
-        if shape.cut is Cut.SQUARE:
-            return
-        by_hand = shape.cut is Cut.MITRE and shape.angle_deg > self.settings.saw_swing + 1e-9
-        extra = self.blank.cut_off_a if name == "a" else self.blank.cut_off_b
-        if shape.cut is Cut.MITRE and not by_hand:
-            if extra:
-                yield "Mitre", f"saw it at {wording.degrees(shape.angle_deg)}°, 0 on its short side"
-            return
-        rough = [row for row in self.made.rough_cuts if row.end == name]
-        if rough:
-            left = rough[-1].left_to_grind
-            more = "" if left is None or left < 0.05 else f"; then at most {self.long(left)} to grind"
-            first = "mark both first: " if len(rough) > 1 else ""
-            yield "Rough cuts", f"{first}{'; then '.join(self._rough(row) for row in rough)}{more}"
-        rows = [row for row in self.made.marks if row.end == name]
-        yield "Mitre" if by_hand else "Cope", self._line(rows)
-
-    def _rough(self, row: RoughRow) -> str:
-        line = f"the line at {wording.degrees(round(row.turn, 1))}°"
-        if row.turn:
-            line += f" ({self.long(row.round)} round)"
-        angle = wording.degrees(round(row.saw_angle, 1))
-        return f"{angle}° off square, starting {self.long(row.start)} from the sawn end on {line}"
-
-    def _line(self, rows: Sequence[MarkRow]) -> str:
-        """The figures of an end's line, outside and inside."""
-        said = []
-        for number, row in enumerate(rows):
-            depths = ((0, row.at_0), (90, row.at_90), (180, row.at_180), (270, row.at_270))
-            figures = ", ".join(f"{turn}: {wording.tape(mm, self.settings)}" for turn, mm in depths)
-            if not number:
-                said.append(f"in from the tip at {figures}; throat {wording.tape(row.throat, self.settings)}")
-                if row.tip_round is not None and row.tip_at is not None and row.tip_at % 90.0:
-                    said.append(f"tip {self.long(row.tip_round)} round from 0")
-                if row.second_ear_round is not None:
-                    said.append(f"second ear {self.long(row.second_ear_round)} round from 0")
-            else:
-                said.append(f"on the inside of the wall {figures}")
-        return "; ".join([*said, "or lay on its wrap"])
-
-    def _bend(self, row: BendRow, before: BendRow | None) -> str:
-        said = [
-            f"bender's mark {self.long(row.benders_mark)} from the sawn end a",
-            f"{wording.degrees(row.angle)}° at radius {wording.tape(row.radius, self.settings)}",
-        ]
-        if before is not None:
-            said[0] += f", {self.long(row.benders_mark - before.benders_mark)} from the mark before"
-            said.append(
-                "the same way as the bend before"
-                if not row.rotation
-                else f"turn the tube: this bend's inside is {way_round(row.rotation)} that of bend {before.bend}"
-            )
-        return "; ".join(said)
-
-    def _fit(self) -> Iterator[str]:
-        if all(shape.cut is Cut.SQUARE for _, shape, _ in self.both()):
-            yield "both ends square, as sawn"
-            return
-        for name, shape, _ in self.both():
-            allowed = wording.fitting(self.blank, name)
-            more = f", {self.long(allowed)} left on for fitting" if allowed else ""
-            if shape.cut is Cut.COPE:
-                onto = " and ".join(wording.onto(one.onto, self.settings.units) for one in shape.saddles)
-                angles = " and ".join(f"{wording.degrees(one.angle_deg)}°" for one in shape.saddles)
-                yield f"end {name} on {onto} at {angles}{more}"
-            elif shape.plate:
-                yield f"end {name} flat on its plate, {shape.plate}{more}"
-            elif shape.cut is Cut.MITRE:
-                yield f"end {name} to the other half of its mitre{more}"
-            else:
-                yield f"end {name} square, as sawn"
 
     def joins(self) -> Iterator[str]:
         """What it lands on, and what lands on it."""
@@ -324,8 +187,3 @@ class _Maker:
                 yield f"End {name} sits off centre{offsets(shape, self.settings.units)}."
         if not insured:
             yield "No spare is kept for it."
-
-
-def _seen(turn_deg: float) -> str:
-    """From where a turn is clockwise; nothing for a turn that is neither way."""
-    return ", looking from a to b" if turn_deg % 180.0 else ""

@@ -1,0 +1,291 @@
+"""The steps to make a piece, in the order they are done: what can be marked on the straight blank first, then the
+bends, then what can only be marked on the frame.
+
+An end whose place round the tube the job does not say is shaped last, once it has been marked against what it is to
+meet. A mitre steeper than the saw swings is sawn with a wedge behind the tube, or roughed out at the saw's own limit
+and ground to its line; a cope onto one straight tube may be cut with a hole saw as wide as that tube (all three
+*common practice, no source*). The figures are those of the tables of making.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import pi
+
+import numpy as np
+
+from cutplan.geometry.ends import cope, end_line
+from cutplan.geometry.errors import GeometryError
+from cutplan.geometry.inside import Insides
+from cutplan.geometry.model import Blank, EndShape
+from cutplan.geometry.roughcut import left_to_grind, steepest_cut
+from cutplan.job.model import Cut, Job, Settings
+from cutplan.plan import wording
+from cutplan.plan.tables.making import BendRow, Making, MarkRow, RoughRow, way_round
+from cutplan.plan.tables.saw_list import SawRow
+
+_ROUND = np.arange(0.0, 360.0, 5.0)
+_SAME_MM = 0.1
+"""A hole saw leaves the line of one straight tube: an end whose own line is further off than that is none for it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """Something to do: what it is, the figures for it in words, and those that are read off in a ``table``, its first
+    row the heads."""
+
+    heading: str
+    says: str
+    table: tuple[tuple[str, ...], ...] = ()
+
+
+def steps(job: Job, blank: Blank, made: Making, lie: Insides, cuts: Sequence[SawRow]) -> tuple[Step, ...]:
+    """The steps of ``blank``. ``made``: what is done to it; ``lie``: how its ends lie to its bends; ``cuts``: the rows
+    of the saw list that it is sawn by."""
+    return tuple(_Steps(job, blank, made, lie, cuts).every())
+
+
+@dataclass(frozen=True, slots=True)
+class _Steps:
+    job: Job
+    blank: Blank
+    made: Making
+    lie: Insides
+    cuts: Sequence[SawRow]
+
+    @property
+    def settings(self) -> Settings:
+        return self.job.settings
+
+    def long(self, mm: float) -> str:
+        """A length with its unit, to be found by tape."""
+        return wording.taped(mm, self.settings)
+
+    def shape(self, name: str) -> EndShape:
+        return self.blank.end_a if name == "a" else self.blank.end_b
+
+    def grip(self, name: str) -> float:
+        """What is cut off end ``name`` after bending."""
+        return self.blank.cut_off_a if name == "a" else self.blank.cut_off_b
+
+    def every(self) -> Iterator[Step]:
+        later = self._found_on_frame()
+        if not self.blank.bends and any(self._shared(name) for name in later):
+            # A mitre that shares its cut is sawn on the bar, so that its line must be known by then.
+            later = tuple(name for name in "ab" if not self._shared(name))
+            if not later:
+                yield Step(
+                    "Find end b's 0",
+                    "before you saw: its turn from end a was not given, and both mitres share their cuts with other "
+                    "pieces; find it on the frame, or saw these apart",
+                )
+        start = [self._saw(later)]
+        if line := "; ".join(self._lines(later)):
+            # A mitre is sawn by these lines; a saddle is only marked by them, on the sawn blank.
+            sawn_by = Cut.MITRE in (self.blank.end_a.cut, self.blank.end_b.cut)
+            start.insert(0 if sawn_by else 1, Step("Mark lines along the tube", line))
+        yield from start
+        now = [name for name in "ab" if name not in later and not self.grip(name)]
+        shaped = {name: tuple(self._shaping(name, name in later)) for name in "ab"}
+        if len(now) == 2 and shaped["a"] == shaped["b"]:
+            yield from (Step(f"{step.heading}, both ends", step.says, step.table) for step in shaped["a"])
+        else:
+            yield from (_of(name, step) for name in now for step in shaped[name])
+        for number, row in enumerate(self.made.bends):
+            yield Step(f"Bend {row.bend}", self._bend(row, self.made.bends[number - 1] if number else None))
+        for name in (name for name in "ab" if name not in now):
+            if self.grip(name):
+                yield Step("Take off the grip", f"cut {self.long(self.grip(name))} off end {name}")
+            if name in later:
+                yield self._find(name)
+            yield from (_of(name, step) for step in shaped[name])
+        yield Step("Fit", "; ".join(self._fit()))
+
+    def _found_on_frame(self) -> tuple[str, ...]:
+        """The ends whose place round the tube is not known before the piece is held in its place."""
+        blank = self.blank
+        shaped = [name for name in "ab" if self.shape(name).cut is not Cut.SQUARE]
+        if blank.bends:
+            return tuple(name for name in shaped if (self.lie.a if name == "a" else self.lie.b) is None)
+        if len(shaped) < 2 or blank.turn_known:
+            return ()
+        # What the saw finishes goes first, the other end is held against what it meets.
+        return ("a",) if self._by_saw("b") and not self._by_saw("a") else ("b",)
+
+    def _by_saw(self, name: str) -> bool:
+        shape = self.shape(name)
+        return shape.cut is Cut.MITRE and shape.angle_deg <= self.settings.saw_swing + 1e-9
+
+    def _shared(self, name: str) -> bool:
+        """Whether the mitre of end ``name`` is the cut that frees another blank too."""
+        return any("one cut with" in (row.end_a if name == "a" else row.end_b) for row in self.cuts)
+
+    def _saw(self, later: Sequence[str]) -> Step:
+        where = wording.cuts_among(row.cut for row in self.cuts) if self.cuts else "cut already"
+        ends = [self._sawn(name, name in later) for name in "ab"]
+        both = f"end a {ends[0]}; end b {ends[1]}" if ends[0] != ends[1] else f"both ends {ends[0]}"
+        length = f"{wording.blank(self.blank.length, self.settings)} {self.settings.units.value}"
+        return Step("Saw", f"{length} ({where}), {both}")
+
+    def _sawn(self, name: str, later: bool) -> str:
+        shape = self.shape(name)
+        if shape.cut is not Cut.MITRE or self.grip(name):
+            return "square"
+        if later or not self._by_saw(name):
+            return "square for now"
+        return f"mitred at {wording.degrees(shape.angle_deg)}° off square"
+
+    def _lines(self, later: Sequence[str]) -> Iterator[str]:
+        """How the ends and the bends lie to each other, round the tube."""
+        blank, od = self.blank, self.blank.end_a.od
+        both = Cut.SQUARE not in (blank.end_a.cut, blank.end_b.cut)
+        if both and blank.turn_known:
+            far = self._round(blank.turn_deg, od) + _seen(blank.turn_deg)
+            yield f"end b's 0 is {way_round(blank.turn_deg)} end a's{far}"
+        for name, turn, bend in (("a", self.lie.a, 1), ("b", self.lie.b, len(blank.bends))):
+            if turn is not None and name not in later:
+                yield f"the inside of bend {bend} is {way_round(turn)} end {name}'s 0{self._round(turn, od)}"
+
+    def _round(self, turn_deg: float, od: float) -> str:
+        turn = abs((turn_deg + 180.0) % 360.0 - 180.0)
+        return "" if turn < 0.05 else f" ({self.long(turn / 360.0 * pi * od)} round)"
+
+    def _find(self, name: str) -> Step:
+        """How an end gets its line that the job does not say the place of."""
+        meets = "what it is to meet"
+        if self.shape(name).saddles:
+            meets = " and ".join(wording.onto(one.onto, self.settings.units) for one in self.shape(name).saddles)
+        if self.blank.bends:
+            said = "how it is turned to its bend was not given: hold the bent piece in its place"
+        else:
+            other = "b" if name == "a" else "a"
+            said = f"its turn from end {other} was not given: hold end {other} in its place"
+        return Step(f"Find end {name}'s 0", f"{said} and mark end {name}'s short side against {meets}")
+
+    def _shaping(self, name: str, later: bool) -> Iterator[Step]:
+        """Rough cuts and line of an end that the saw has not finished: what each is, and its figures. ``later``: it
+        was sawn square until its place round the tube is found."""
+        shape = self.shape(name)
+        if shape.cut is Cut.MITRE:
+            if self._by_saw(name):
+                if self.grip(name) or later:
+                    yield Step("Mitre", f"saw it at {wording.degrees(shape.angle_deg)}°, 0 on its short side")
+            else:
+                yield Step("Mitre", self._steep(shape), tuple(self._table(name)))
+        elif shape.cut is Cut.COPE:
+            yield from self._rough([row for row in self.made.rough_cuts if row.end == name])
+            yield Step("Cope", "; ".join(self._cope(name, shape)), tuple(self._table(name)))
+
+    def _rough(self, rows: Sequence[RoughRow]) -> Iterator[Step]:
+        if not rows:
+            return
+        said = ["mark both first, in from the sawn end" if len(rows) > 1 else "in from the sawn end"]
+        left = rows[-1].left_to_grind
+        if left is not None and left >= 0.05:
+            said.append(f"then at most {self.long(left)} to grind")
+        heads = ("cut", "off square", "starts at", "on the line at")
+        table = [heads, *(self._rough_row(row) for row in rows)]
+        yield Step("Rough cuts" if len(rows) > 1 else "Rough cut", "; ".join(said), tuple(table))
+
+    def _rough_row(self, row: RoughRow) -> tuple[str, ...]:
+        line = f"{wording.degrees(round(row.turn, 1))}°" + (f" ({self.long(row.round)} round)" if row.turn else "")
+        return (str(row.cut), f"{wording.degrees(round(row.saw_angle, 1))}°", self.long(row.start), line)
+
+    def _table(self, name: str) -> Iterator[tuple[str, ...]]:
+        """The line of an end, outside and inside."""
+        yield ("in from the tip", "0", "90", "180", "270", "throat")
+        for number, row in enumerate(row for row in self.made.marks if row.end == name):
+            figures = (row.at_0, row.at_90, row.at_180, row.at_270, row.throat)
+            yield ("inside" if number else "outside", *(wording.tape(mm, self.settings) for mm in figures))
+
+    def _cope(self, name: str, shape: EndShape) -> Iterator[str]:
+        yield "lay on its wrap, or mark"
+        row: MarkRow = next(row for row in self.made.marks if row.end == name)
+        for what, at, where in (("tip", row.tip_at, row.tip_round), ("throat", row.throat_at, row.throat_round)):
+            if where is not None and at is not None and min(at % 90.0, -at % 90.0) > 1.0:
+                yield f"{what} {self.long(where)} round from 0"
+        if row.second_ear_round is not None:
+            yield f"second ear {self.long(row.second_ear_round)} round from 0"
+        if hole_sawn(shape):
+            [one] = shape.saddles
+            angle = wording.degrees(one.angle_deg)
+            lean = "square to the tube" if angle == "90" else f"at {angle}° to the tube, 0 on the acute side"
+            wide = f"{wording.length(one.onto.od, self.settings.units)} {self.settings.units.value}"
+            aside = ""
+            if abs(one.offset) >= 0.05:
+                by = wording.taped(float(abs(one.offset)), self.settings)
+                aside = f", {by} off centre towards {90 if one.offset > 0 else 270}"
+            yield f"or a {wide} hole saw {lean}{aside}"
+
+    def _steep(self, shape: EndShape) -> str:
+        """A mitre steeper than the saw swings, in the two ways that it can be made."""
+        swing = self.settings.saw_swing
+        said = f"steeper than the saw swings ({wording.degrees(swing)}°)"
+        if swing < 1.0:
+            return f"{said}: lay on its wrap, or mark, and grind to the line"
+        more, full = wording.degrees(shape.angle_deg - swing), wording.degrees(swing)
+        cut = steepest_cut(shape, swing)
+        return (
+            f"{said}: clamp the tube on a wedge of {more}° that turns it further, and saw at {full}°, 0 on its short "
+            f"side; or saw at {full}° from the tip, which takes "
+            f"{self.long(cut.start)} off at 0, and grind at most {self.long(left_to_grind(shape, [cut]))} to the line: "
+            "lay on its wrap, or mark"
+        )
+
+    def _bend(self, row: BendRow, before: BendRow | None) -> str:
+        past = float(self.settings.die_mark)
+        where = f"{self.long(past)} past the start of the bend" if past else "the start of the bend"
+        said = [
+            f"bender's mark {self.long(row.benders_mark)} from the sawn end a",
+            f"{wording.degrees(row.angle)}° at radius {wording.tape(row.radius, self.settings)}",
+        ]
+        if before is None:
+            said[0] += f" ({where})"
+        else:
+            said[0] += f", {self.long(row.benders_mark - before.benders_mark)} from the mark before"
+            said.append(
+                "the same way as the bend before"
+                if not row.rotation
+                else f"turn the tube: this bend's inside is {way_round(row.rotation)} that of bend {before.bend}"
+            )
+        return "; ".join(said)
+
+    def _fit(self) -> Iterator[str]:
+        if all(self.shape(name).cut is Cut.SQUARE for name in "ab"):
+            yield "both ends square, as sawn"
+            return
+        for name in "ab":
+            shape = self.shape(name)
+            allowed = wording.fitting(self.blank, name)
+            more = f", {self.long(allowed)} left on for fitting" if allowed else ""
+            if shape.cut is Cut.COPE:
+                onto = " and ".join(wording.onto(one.onto, self.settings.units) for one in shape.saddles)
+                angles = " and ".join(f"{wording.degrees(one.angle_deg)}°" for one in shape.saddles)
+                yield f"end {name} on {onto} at {angles}{more}"
+            elif shape.plate:
+                yield f"end {name} flat on its plate, {shape.plate}{more}"
+            elif shape.cut is Cut.MITRE:
+                yield f"end {name} to the other half of its mitre{more}"
+            else:
+                yield f"end {name} square, as sawn"
+
+
+def hole_sawn(shape: EndShape) -> bool:
+    """Whether a hole saw as wide as what it lands on cuts this end's line: one tube alone, straight and going on."""
+    if shape.cut is not Cut.COPE or len(shape.saddles) != 1 or shape.saddles[0].onto.clr is not None:
+        return False
+    try:
+        plain = cope(shape.od, shape.saddles)
+    except GeometryError:
+        return False
+    return float(np.abs(end_line(shape, _ROUND) - end_line(plain, _ROUND)).max()) < _SAME_MM
+
+
+def _of(name: str, step: Step) -> Step:
+    return Step(f"{step.heading}, end {name}", step.says, step.table)
+
+
+def _seen(turn_deg: float) -> str:
+    """From where a turn is clockwise; nothing for a turn that is neither way."""
+    return ", looking from a to b" if turn_deg % 180.0 else ""
