@@ -124,27 +124,31 @@ def gaps(starts: Array, stops: Array) -> tuple[Array, Array, Array]:
     return np.linalg.norm(apart, axis=2), s, t
 
 
-def clashes(bodies: Sequence[Body], job: Job, told: Collection[frozenset[str]] = ()) -> list[Clash]:
-    """Tubes that run into each other, the worst first. ``told``: pairs of members of which it is known already."""
+def clashes(bodies: Sequence[Body], job: Job, told: Collection[tuple[str, str, str]] = ()) -> list[Clash]:
+    """Tubes that run into each other, the worst first. ``told``: member, end and other member of which it is known
+    already that they do, about that end."""
     tubes = [_Tube(body) for body in bodies]
     members = {member.mark: member for member in job.members}
     found = []
     for (one, two), points in _near_pairs(tubes):
         a, b = tubes[one], tubes[two]
-        if frozenset((a.body.member, b.body.member)) in told:
-            continue
-        mm, at = _overlap(a, b, points, [*_landings(a.body, b.body, members), *_landings(b.body, a.body, members)])
+        landings = [*_landings(a.body, b.body, members, told), *_landings(b.body, a.body, members, told)]
+        mm, at = _overlap(a, b, points, landings)
         if mm > LEAST_MM:
             found.append(Clash(a.body.mark, b.body.mark, b.body.member, mm, at))
     return sorted(found, key=lambda clash: -clash.mm)
 
 
-def _landings(body: Body, other: Body, members: dict[str, Member]) -> Iterator[tuple[Array, float]]:
-    """Where ``body`` is coped onto ``other``, and how far about there its saddle, which fits, has to do with both."""
+def _landings(
+    body: Body, other: Body, members: dict[str, Member], told: Collection[tuple[str, str, str]]
+) -> Iterator[tuple[Array, float]]:
+    """Where ``body`` is coped onto ``other``, or known to run into it, and how far about there its saddle has to do
+    with both."""
     member = members[body.member]
     names = {other.member, *members[other.member].marks}
-    for end, made in zip(body.ends, (member.end_a, member.end_b), strict=True):
-        if any(one.onto.member in names for one in made.saddles):
+    for name, end, made in zip("ab", body.ends, (member.end_a, member.end_b), strict=True):
+        known = (member.mark, name, other.member) in told
+        if known or any(one.onto.member in names for one in made.saddles):
             yield np.array(end.origin), float(np.abs(end.lines[-1]).max()) + body.radius + 2.0 * other.radius
 
 
@@ -229,24 +233,44 @@ def _served(body: Body, at: Vector, bodies: Sequence[Body], members: dict[str, M
 
 
 def _ahead(body: Body, name: str, bodies: Sequence[Body]) -> tuple[str, float] | None:
-    """The tube that the axis beyond an end meets next, and how far off it is; None: there is none, or it is touched."""
+    """The tube that an end meets first if it is made longer, and how much longer; None: there is none, or one is
+    touched."""
     end = body.ends["ab".index(name)]
-    tip = float(end.lines[-1].min())
     far = _NEAR_IN_OD * 2.0 * body.radius
-    steps = np.linspace(0.0, far, 161)
-    axis = np.array(end.origin) + (tip - steps)[:, None] * np.array(end.z)
-    edge = body.edge(name)
+    last = np.concatenate([body.edge(name, body.radius * part) for part in (0.02, 0.5, 0.8, 1.0)])
+    steps = np.linspace(0.0, far, _STEPS)
+    lines = last[None, :, :] - steps[:, None, None] * np.array(end.z)
+    here = np.concatenate([last, *(last + back * body.radius * np.array(end.z) for back in (0.5, 1.0, 1.5, 2.0))])
     best = None
     for other in bodies:
         reach = far + 3.0 * body.radius + other.radius
         if other is body or np.linalg.norm(np.array(end.origin) - _nearest_on(other, end.origin)) > reach:
             continue
-        if float(other.depth(np.vstack([edge, axis[:1]])).max()) > -LEAST_MM:
+        if float(other.depth(here).max()) > -LEAST_MM:
             return None
-        hit = np.nonzero(other.depth(axis) > 0.0)[0]
-        if hit.size and (best is None or steps[hit[0]] < best[1]):
-            best = other.mark, float(steps[hit[0]])
+        hit = (other.depth(lines.reshape(-1, 3)) > 0.0).reshape(_STEPS, -1)
+        if not hit.any():
+            continue
+        first = int(hit.any(axis=1).argmax())
+        mm = _first_touch(other, last[hit[first]], np.array(end.z), float(steps[first - 1]), float(steps[first]))
+        if best is None or mm < best[1]:
+            best = other.mark, mm
     return best
+
+
+def _first_touch(other: Body, points: Array, inward: Array, short: float, long: float) -> float:
+    """How far out, between ``short`` and ``long`` mm, the first of ``points`` enters ``other``, by halving."""
+    for _ in range(_HALVINGS):
+        middle = (short + long) / 2.0
+        if float(other.depth(points - middle * inward).max()) > 0.0:
+            long = middle
+        else:
+            short = middle
+    return long
+
+
+_STEPS = 81
+_HALVINGS = 8
 
 
 def _nearest_on(body: Body, point: Vector) -> Array:

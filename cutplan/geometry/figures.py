@@ -1,4 +1,5 @@
-"""Numbers as they are written into a derivation: in the job's units, with digits enough to redo it."""
+"""Numbers as they are written into a derivation, in the job's units, with digits enough to redo it; and as they are
+reported of what does not fit."""
 
 from __future__ import annotations
 
@@ -6,7 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 
-from cutplan.job.model import Units
+from cutplan.job.model import INCH, Units
+from cutplan.job.units import with_unit
 
 
 @lru_cache(8192)  # the same few diameters and angles come again and again
@@ -42,6 +44,17 @@ class Figures:
             whole, part = divmod(exact, 1)
             return f"{whole} {part} in" if whole else f"{part} in"
         return f"{self.length(float(mm))} {self.units.value}"
+
+    def about(self, mm: float) -> str:
+        """A miss or a clash, with its unit, as closely as a tape finds it: a tenth of a millimetre, a 64th of an inch.
+        What is there at all is never called nothing."""
+        step = Fraction(1, 10) if self.units is Units.MM else INCH / 64
+        return with_unit(max(Fraction(mm), step), self.units, step=step)
+
+    def place(self, point: tuple[float, float, float]) -> str:
+        """A place in the frame, to a millimetre or a tenth of an inch."""
+        unit, digits = (25.4, 1) if self.units is Units.IN else (1.0, 0)
+        return ", ".join(f"{axis} {trimmed(c / unit, digits)}" for axis, c in zip("xyz", point, strict=True))
 
 
 MILLIMETRES = Figures(Units.MM)

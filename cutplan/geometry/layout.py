@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -11,14 +11,13 @@ from cutplan.geometry.bodies import bodies_in_place
 from cutplan.geometry.clashes import clashes, loose_ends
 from cutplan.geometry.derivation import allowances
 from cutplan.geometry.errors import GeometryError
-from cutplan.geometry.figures import Figures, trimmed
+from cutplan.geometry.figures import Figures
 from cutplan.geometry.making import Maker, Misfit, ShapeKey, is_simple, mirror_image
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.geometry.nodes import settled
 from cutplan.geometry.placing import Placer
-from cutplan.geometry.points import Vector
 from cutplan.job.faults import Fault, Place, Remark
-from cutplan.job.model import Job, Member, Units
+from cutplan.job.model import Job, Member
 from cutplan.job.stages import in_stages, stage_faults, stages_of, waits_of
 
 
@@ -80,7 +79,7 @@ def lay_out(job: Job) -> Layout:
             replace(blank, stage=stages.get(blank.member, 0), waits=waits.get(blank.member, 0)) for blank in blanks
         ]
     if not faults:
-        misfits += _collisions(job, [*blanks, *standing], maker, frozenset(one.pair for one in misfits))
+        misfits += _collisions(job, [*blanks, *standing], maker, [one.third for one in misfits if one.third])
     return Layout(tuple(blanks), tuple(faults), (*remarks, *_worst_first(misfits)), tuple(standing))
 
 
@@ -88,24 +87,20 @@ def _drawable(member: Member) -> bool:
     return member.length is not None or bool(member.bends) or bool(member.points)
 
 
-def _collisions(job: Job, blanks: Sequence[Blank], maker: Maker, told: frozenset[frozenset[str]]) -> Iterator[Misfit]:
+def _collisions(
+    job: Job, blanks: Sequence[Blank], maker: Maker, told: Collection[tuple[str, str, str]]
+) -> Iterator[Misfit]:
     """Tubes of the frame that run into each other where no end is concerned yet, and ends that stop in the air."""
     bodies = tuple(bodies_in_place(job, blanks, maker.placer))
-    named, places = maker.figures.named, {member.mark: member.place for member in job.members}
+    figures, places = maker.figures, {member.mark: member.place for member in job.members}
     for clash in clashes(bodies, job, told):
-        text = f"{clash.first} and {clash.second} run into each other by {named(clash.mm)} at {_at(clash.at, maker)}"
-        yield Misfit(clash.mm, Remark(places[clash.second_member], f"{text}, and neither lands on the other there"))
+        where = f"by {figures.about(clash.mm)} at {figures.place(clash.at)}"
+        text = f"{clash.first} and {clash.second} run into each other {where}, and neither lands on the other there"
+        yield Misfit(clash.mm, Remark(places[clash.second_member], text))
     for loose in loose_ends(bodies, job):
-        text = f"{loose.mark} stops {named(loose.mm)} short of {loose.other} at {_at(loose.at, maker)}"
-        yield Misfit(loose.mm, Remark(places[loose.member].at(f"end {loose.name}"), f"{text} and touches nothing"))
-
-
-def _at(point: Vector, maker: Maker) -> str:
-    """A place in the frame, to a millimetre or a tenth of an inch."""
-    inches = maker.job.settings.units is Units.IN
-    return ", ".join(
-        f"{axis} {trimmed(c / 25.4, 1) if inches else trimmed(c, 0)}" for axis, c in zip("xyz", point, strict=True)
-    )
+        where = f"{figures.about(loose.mm)} short of {loose.other} at {figures.place(loose.at)}"
+        place = places[loose.member].at(f"end {loose.name}")
+        yield Misfit(loose.mm, Remark(place, f"{loose.mark} stops {where} and touches nothing"))
 
 
 def _worst_first(misfits: Sequence[Misfit]) -> Iterator[Remark]:

@@ -47,12 +47,12 @@ _WORTH_TELLING_MM = 0.1
 
 @dataclass(frozen=True, slots=True)
 class Misfit:
-    """An end that does not sit on its tubes as it should, by ``mm``, and how to report it. ``pair``: the marks of both
-    members where one runs into the other."""
+    """An end that does not sit on its tubes as it should, by ``mm``, and how to report it. ``third``: member,
+    end and the other member that end runs into."""
 
     mm: float
     remark: Remark
-    pair: frozenset[str] = frozenset()
+    third: tuple[str, str, str] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,11 +141,11 @@ class Maker:
         place = member.place.at(f"end {name}")
         if placed is not None and placed.end.plate is not None:
             far = abs(placed.shift)
-            text = f"its plate is {self.figures.named(far)} {'short of' if placed.shift > 0 else 'beyond'} its point"
+            text = f"its plate is {self.figures.about(far)} {'short of' if placed.shift > 0 else 'beyond'} its point"
             here = member.place.at(f"onto {name}")
             return [Remark(here, f"{text}: it is cut there, if that is not a slip")] if far > _FAR_FROM_PLATE_MM else []
         return [
-            Remark(place, f"by the points it misses {onto} by {self.figures.named(gap)}; treated as meeting it")
+            Remark(place, f"by the points it misses {onto} by {self.figures.about(gap)}; treated as meeting it")
             for onto, gap in (placed.moved if placed else ())
             if gap >= _WORTH_TELLING_MM
         ]
@@ -169,7 +169,7 @@ class Maker:
         if (over := overhang(shape.targets, radius)) is not None and over.mm >= _WORTH_TELLING_MM:
             part = max(round(over.part * 100), 1)
             text = (
-                f"hangs over the end of {over.name} by {self.figures.named(over.mm)}, on {part} % of its circumference"
+                f"hangs over the end of {over.name} by {self.figures.about(over.mm)}, on {part} % of its circumference"
             )
             cure = f" (let {over.name} run on past its node?)" if member.route is not None else ""
             yield Misfit(over.mm, Remark(place, f"{member.mark} {text}{cure}"))
@@ -179,11 +179,12 @@ class Maker:
         for third in self.placer.in_the_way(name, member, placed):
             depth = depth_in(third, line, radius)
             if depth >= _WORTH_TELLING_MM:
-                text = f"runs {self.figures.named(depth)} into {third.name}, which it does not land on"
+                at = self.figures.place(placed.frame.origin)
+                text = f"runs {self.figures.about(depth)} into {third.name} at {at}, which it does not land on"
                 yield Misfit(
                     depth,
                     Remark(place, f"{member.mark} {text} (add it to onto {name}?)"),
-                    frozenset((member.mark, third.name)),
+                    (member.mark, name, third.name),
                 )
 
     def _curve_remarks(self, member: Member, name: str, shape: EndShape, measured: Measured) -> list[Remark]:

@@ -186,7 +186,7 @@ class Meeting:
                     continue
                 self._lands[mark].add(onto)
                 if two.gap > self.within:
-                    text = f"{mark} lands on {onto} {self.figures.named(two.gap)} off its centre"
+                    text = f"{mark} lands on {onto} {self.figures.about(two.gap)} off its centre"
                     self._remark(one, Remark(place, f"{text}, as the node {name} is that far from its axis"))
             if not landed and len(arrivals) == 1:
                 self._beside(one, name, passing)
@@ -197,7 +197,7 @@ class Meeting:
             if two.gap >= self._radius(one.member) + self._radius(two.member):
                 continue
             spot = ", ".join(f"{axis} {self.figures.length(c)}" for axis, c in zip("xyz", two.point, strict=True))
-            rule = f"ends at {name}, {self.figures.named(two.gap)} beside the axis of {two.member.mark}"
+            rule = f"ends at {name}, {self.figures.about(two.gap)} beside the axis of {two.member.mark}"
             cure = f"move {name} onto that axis (next to it: {spot}), or clear of the tube"
             self._fault(one, Fault(self._place(one), f"{rule}: too far off centre for a saddle", one.member.mark, cure))
             return

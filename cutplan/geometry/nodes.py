@@ -120,7 +120,7 @@ class _Frame:
                 gap = norm(minus(self.at[node.name], self.at[other.name]))
                 if gap <= self.within:
                     where = f"row {other.place.row}"
-                    rule = f"is {self.figures.named(gap)} from {other.name} in {where}, and tubes would not meet there"
+                    rule = f"is {self.figures.about(gap)} from {other.name} in {where}, and tubes would not meet there"
                     self.faults.append(Fault(node.place.at("name"), rule, node.name, "use one name for both"))
 
     def _right(self, name: str) -> bool:
@@ -249,7 +249,7 @@ class _Frame:
                 continue
             where = f"the axis of {onto}" if onto else "the mirror's plane"
             told = name.removesuffix("-L") if node.image != name else name
-            text = f"{told} is {self.figures.named(gap)} off {where} and was moved onto it"
+            text = f"{told} is {self.figures.about(gap)} off {where} and was moved onto it"
             said.append(Remark(node.place.at("name"), text))
         return said
 

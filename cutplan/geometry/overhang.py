@@ -16,7 +16,7 @@ from cutplan.geometry.points import dot
 from cutplan.geometry.saddle import Array
 from cutplan.geometry.solid import Piece, Target
 
-_STEP_DEG = 4.0
+_STEP_DEG = 1.0
 _ON_MM = 0.01
 _FAR = 1.5
 

@@ -11,9 +11,9 @@ from cutplan.job.model import Cut, End, Job, Member, Onto, Point, Saddle, Settin
 Node = tuple[int, int, int]
 
 
-def random_frame(seed: int, tubes_wanted: int = 14) -> Job:
-    """A dozen or so tubes between eight nodes, all of one size or of three, some ends a little off their node, some
-    tubes bent; whatever a person might draw, good or bad."""
+def random_frame(seed: int, tubes_wanted: int = 14, off_node: int = 3) -> Job:
+    """A dozen or so tubes between eight nodes, all of one size or of three, some ends a little off their node (by
+    ``off_node`` at most), some tubes bent; whatever a person might draw, good or bad."""
     dice = Random(seed)
     sizes = dice.choice([((38, 114),), ((38, 114), (30, 90)), ((45, 150), (38, 114), (30, 90))])
     tubes = tuple(
@@ -36,7 +36,7 @@ def random_frame(seed: int, tubes_wanted: int = 14) -> Job:
         mark = f"M{number}"
         size = min(len(sizes) - 1, number // 5) if dice.random() < 0.8 else dice.randrange(len(sizes))
         od, clr = sizes[size]
-        off = 3 if dice.random() < 0.3 else 0
+        off = off_node if dice.random() < 0.3 else 0
         points = [nudged(dice, a, off), nudged(dice, b, off)]
         if dice.random() < 0.15:
             middle = tuple((p + q) // 2 + dice.choice([-300, 300]) for p, q in zip(a, b, strict=True))

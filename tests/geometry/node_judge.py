@@ -7,7 +7,7 @@ the true surface, which is some 0.01 mm at the tubes' sizes; where a line only g
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from random import Random
 
@@ -107,11 +107,12 @@ class Node:
     lines: dict[tuple[str, bool], tuple[Vector, Vector]]
     raw_more: float = 400.0
     facets: int = FACETS
+    turns: Vector = field(default_factory=lambda: TURNS)
 
     @classmethod
-    def of(cls, job: Job, facets: int = FACETS) -> Node:
-        """Nothing made yet."""
-        return cls(job, {}, {}, facets=facets)
+    def of(cls, job: Job, facets: int = FACETS, lines: int = LINES) -> Node:
+        """Nothing made yet; ends are looked at on so many lines."""
+        return cls(job, {}, {}, facets=facets, turns=np.arange(lines) * 360.0 / lines)
 
     def member(self, mark: str) -> Member:
         """By its mark."""
@@ -131,15 +132,15 @@ class Node:
                 if clr:
                     parts.append(ring(radius, start, way, length, clr, inwards, self.facets))
                     continue
-                more_a = self.raw_more if number == 0 and member.end_a.cut is Cut.COPE else 0.0
-                more_b = self.raw_more if number == len(path.pieces) - 1 and member.end_b.cut is Cut.COPE else 0.0
+                more_a = self.raw_more if number == 0 and self.meets(mark, False) else 0.0
+                more_b = self.raw_more if number == len(path.pieces) - 1 and self.meets(mark, True) else 0.0
                 # Pieces that only touch may come apart: a straight reaches a hair into the bends next to it.
                 hair_a, hair_b = _HAIR if number else 0.0, _HAIR if number < len(path.pieces) - 1 else 0.0
                 at = start - way * (more_a + hair_a)
                 parts.append(rod(radius, at, way, length + more_a + more_b + hair_a + hair_b, self.facets))
             whole = Manifold.batch_boolean(parts, OpType.Add)
             for at_b, end in ((False, member.end_a), (True, member.end_b)):
-                if end.cut is Cut.COPE:
+                if self.meets(mark, at_b):
                     whole = nearest_part(whole - self.taken(end), path.middle)
                     # A tube as wide as this one cuts it right through, but for a sliver between the facets: what is
                     # left of it on the far side goes by a plane at the tip.
@@ -149,6 +150,12 @@ class Node:
                     whole = whole.trim_by_plane(tuple(inward), float((point + inward * tip) @ inward))
             self.solids[mark] = whole
         return self.solids[mark]
+
+    def meets(self, mark: str, at_b: bool) -> bool:
+        """Whether an end is coped, and what it lands on is there."""
+        member = self.member(mark)
+        end = member.end_b if at_b else member.end_a
+        return end.cut is Cut.COPE and not bool(np.isnan(self.line(mark, at_b)[0]).all())
 
     def taken(self, end: End) -> Manifold:
         """All that an end lands on."""
@@ -160,7 +167,7 @@ class Node:
         return (start + way * length, -way, length) if at_b else (start, way, length)
 
     def line(self, mark: str, at_b: bool) -> tuple[Vector, Vector]:
-        """For each of ``TURNS``, how far inwards from the last point the first entry lies (nan: the line misses), and
+        """For each of ``turns``, how far inwards from the last point the first entry lies (nan: the line misses), and
         the sine of the angle at which it comes in."""
         if (mark, at_b) not in self.lines:
             self.lines[mark, at_b] = self._line(mark, at_b)
@@ -173,7 +180,7 @@ class Node:
         way = -inward if at_b else inward
         acute = self.short_side(end, point, inward)
         clockwise = np.cross(way, acute)
-        phi = np.radians(TURNS)[:, None]
+        phi = np.radians(self.turns)[:, None]
         radius = self.radius(member)
         origins = point + inward * length + radius * (np.cos(phi) * acute + np.sin(phi) * clockwise)
         depth, sine = shot(self.taken(end), origins, -inward)
