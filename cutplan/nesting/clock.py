@@ -54,6 +54,11 @@ class Clock:
         return float("inf") if self._limit is None else self._limit - self.gone
 
     @property
+    def limited(self) -> bool:
+        """Whether a limit was set, of seconds or steps."""
+        return self._limit is not None or self._most is not None
+
+    @property
     def up(self) -> bool:
         """Whether the time has run out."""
         return self.left <= 0

@@ -25,11 +25,13 @@ _WORTH_LISTING = 100  # a list that is so many times too long is tried: one dual
 @dataclass(frozen=True, slots=True)
 class Effort:
     """How much to spend on one mix of bars: ``dives`` for a plan; at most so many ``patterns`` to list, and, where they
-    are more, so many ``duals`` at most to have fewer of them."""
+    are more, so many ``duals`` at most to have fewer of them. ``again``: what stays open is taken up again at last, as
+    long as there is time."""
 
     dives: int = 6
     patterns: int = 80_000
     duals: int = 24
+    again: bool = True
 
 
 def settle(

@@ -1,7 +1,8 @@
 """The search for the least cost: bound, mix of bars, packing of that mix, proof that it cannot be packed.
 
 The cheapest mix that no rule forbids is taken up first, so that the first mix that can be packed is the best
-plan there is; what is learnt from each mix (a new rule, or that it is too little) sharpens the bound.
+plan there is; what is learnt from each mix (a new rule, or that it is too little) sharpens the bound. A mix of which
+neither was shown is left open, and taken up again at the end.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from contextlib import suppress
 from fractions import Fraction
+from itertools import count
 
 from cutplan.nesting.bars import Mix, cheapest
 from cutplan.nesting.clock import Clock, TimeUpError
@@ -19,7 +21,10 @@ from cutplan.nesting.master import Column, Duals, Master, Relaxed, by_length
 
 _LARGE = 4_000_000  # entries of a table
 _LAST = 40  # pieces that are left for a search where all others are cut at once
-_LITTLE = Effort(dives=2, patterns=5_000, duals=0)
+_LITTLE = Effort(dives=2, patterns=5_000, duals=0, again=False)
+_END = Effort(dives=1, patterns=20_000, duals=4, again=False)
+_FEW = 40  # pieces that are left for the end of a dive at least
+_Step = tuple[Sequence[int], list[int], list[Column]]
 
 
 class Search:
@@ -122,6 +127,8 @@ class Search:
                 self.bound = max(self.bound, min([floor, *unsure]))
             if found is None:
                 self.proven = not unsure
+                if unsure and self.effort.again:
+                    self._again(sorted(zip(unsure, skipped, strict=True)))
                 return
             if self.clock.up:
                 return
@@ -194,14 +201,51 @@ class Search:
     def _slack(self, duals: Duals, mix: Mix) -> int:
         return sum(t * n for t, n in zip(duals.tops, mix, strict=True)) - duals.wanted(self.instance.demand)
 
-    def _dive(self, mix: Mix, attempt: int) -> list[Column] | None:
-        """Fix the patterns the linear program uses most, price again, and so on down."""
+    def _again(self, unsure: Sequence[tuple[int, Mix]]) -> None:
+        """More dives, each with an exact end, for the mixes that stayed open, in turn: as long as there is time, and
+        where no time was set, for as much work again as was done."""
+        most = None if self.clock.limited else 2 * self.clock.steps
+        for attempt in count():
+            still = [mix for cost, mix in unsure if self.cost is None or cost < self.cost]
+            if not still or (most is not None and self.clock.steps >= most):
+                break
+            self.clock.check()
+            self._offer(self._dive_to_the_end(still[attempt % len(still)], attempt // len(still)))
+            self.clock.tell("mix of bars", self.cost, self.bound)
+        self.proven = self.cost is not None and self.cost <= self.bound
+
+    def _dive_to_the_end(self, mix: Mix, attempt: int) -> list[Column] | None:
+        """A dive, and where it ends short, a search that takes back its last steps: ever more of them, as long as it is
+        settled that what was fixed before leaves no plan."""
+        trail: list[_Step] = []
+        plan = self._dive(mix, attempt, trail)
+        size = 0.0
+        for left, limits, done in reversed(trail):
+            if plan is not None or sum(left) < max(_FEW, 1.5 * size):
+                continue
+            size = sum(left)
+            kinds = [item for item, count in enumerate(left) if count]
+            part = self.instance.part(kinds, [left[item] for item in kinds], limits)
+            most = sum(price * limit for price, limit in zip(part.prices, limits, strict=True))
+            rest = Search(part, self.clock, most + 1, _END)
+            rest.run()
+            if rest.plan is not None:
+                plan = done + [(k, tuple((kinds[item], n) for item, n in counts)) for k, counts in rest.plan]
+            elif not rest.proven:
+                break
+        return plan
+
+    def _dive(self, mix: Mix, attempt: int, trail: list[_Step] | None = None) -> list[Column] | None:
+        """Fix the patterns the linear program uses most, price again, and so on down. Each step is put into ``trail``:
+        the pieces left before it, the bars left and what is fixed."""
         left: Sequence[int] = self.instance.demand
         limits = list(mix)
         done: list[Column] = []
         while any(left):
             relaxed = self._relax(left, limits, 12)
             self.clock.check()
+            if trail is not None:
+                trail.append((left, list(limits), list(done)))
             if relaxed.short > 1e-6:
                 rest = best_fit(self.instance, left, limits)
                 return None if rest is None else done + rest

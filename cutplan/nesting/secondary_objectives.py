@@ -28,7 +28,7 @@ PART = 2  # of the steps of the proof, the second aims may take one in so many
 LEAST_STEPS = 500_000_000  # or these: a second or two
 MANY = 160  # from so many pieces on a longer rest is often had at once:
 TRIES = 8  # then so many tries, as far as the steps go
-_LITTLE = Effort(dives=1, patterns=1_000, duals=0)  # for one try of a longer piece left
+_LITTLE = Effort(dives=1, patterns=1_000, duals=0, again=False)  # for one try of a longer piece left
 # CP-SAT counts its work in units that take about a second. The programs are small: probing them costs more than
 # it saves. An interrupt is the caller's: the solver would swallow it.
 _EFFORT = (

@@ -13,6 +13,7 @@ from cutplan.nesting.instance import make
 from cutplan.nesting.listing import near, sample
 from cutplan.nesting.many_duals import ManyDuals
 from cutplan.nesting.master import by_length
+from cutplan.nesting.search import Search
 
 
 def test_small_ones_are_proven_and_the_construction_is_true() -> None:
@@ -49,6 +50,30 @@ def test_more_patterns_than_can_be_listed_do_not_end_the_search(edges: list[tupl
         packing = pack(pieces, [Stock(2500, 1)], second_aims=False)
         assert (packing.cost, packing.bound) == (29, 29)
         assert complaints(packing, pieces, [Stock(2500, 1)]) == []
+
+
+@pytest.mark.parametrize("limit", [None, 1_000.0], ids=["as much work again", "as long as there is time"])
+def test_what_stays_open_is_taken_up_again(limit: float | None) -> None:
+    """Guards the dives with an exact end: where plain dives and lists of patterns are not to be had, they find the plan
+    that the construction says there is. Where it says there is none, they end, and nothing is called proven."""
+    found = 0
+    for seed in range(4):
+        for edges in (PETERSEN, PRISM) if limit is None else (PRISM,):
+            dice = random.Random(seed)
+            lengths = grown(dice, core(dice, 2500, edges), 2500, 12)
+            pieces = [Piece(length, 1) for length in lengths]
+            search = Search(
+                make(pieces, [Stock(2500, 1)], 0, None, None), Clock(limit), effort=Effort(dives=0, patterns=0, duals=0)
+            )
+            search.run()
+            assert search.bound == 15
+            assert search.proven == (search.cost == 15)
+            if edges is PRISM:
+                assert search.plan is not None
+                found += search.cost == 15
+            else:
+                assert search.cost == 16
+    assert found >= (2 if limit is None else 4)
 
 
 def test_what_several_duals_leave_is_what_each_of_them_leaves() -> None:
