@@ -2,16 +2,17 @@
 
     python tests/benchmarks/mutations.py --count 50 --seed 1
 
-Each mutation alters one comparison, sum, bound, constant or condition of a copy of the project; the tests beside the
-changed module run first, then the rest of the suite. A mutation that no test notices is printed with its place. Method:
-mutation analysis (DeMillo, Lipton and Sayward 1978). Nothing outside a temporary folder is written.
+Each mutation alters one comparison, sum, bound, constant or condition of a copy of the project. The suite runs once
+unchanged, every function that will be changed noting which tests reach it; then, for each mutation, only the test files
+that reach it run, the quick ones first: the others cannot tell. What is changed outside functions is held against the
+whole suite. A mutation that no test notices is printed with its place. Method: mutation analysis (DeMillo, Lipton and
+Sayward 1978). Nothing outside a temporary folder is written.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
-import copy
 import os
 import random
 import shutil
@@ -19,7 +20,9 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
@@ -43,17 +46,53 @@ OPERATORS: dict[type[ast.operator], type[ast.operator]] = {
     ast.Div: ast.Mult,
     ast.FloorDiv: ast.Mult,
 }
+HELPER = '''
+import os, sys
+from pathlib import Path
+
+ROOT = Path(__file__).parent
+seen = set()
+
+
+def hit(place):
+    """Note that the test that runs reaches this place; while tests are collected, the file that does."""
+    test = os.environ.get("PYTEST_CURRENT_TEST", "")
+    if (place, test) in seen:
+        return
+    seen.add((place, test))
+    if not test:
+        frame = sys._getframe(1)
+        while frame and not Path(frame.f_code.co_filename).name.startswith("test_"):
+            frame = frame.f_back
+        test = f"{os.path.relpath(frame.f_code.co_filename, ROOT)} (file)" if frame else "everything (import)"
+    with open(ROOT / "reached.txt", "a", encoding="utf-8") as file:
+        file.write(f"{place}\\t{test}\\n")
+
+
+def pytest_runtest_logreport(report):
+    """Note how long each test took and whether it passed, in the run of the unchanged code."""
+    if not (ROOT / "wanted.txt").exists() and "PYTEST_XDIST_WORKER" not in os.environ:
+        with open(ROOT / "times.txt", "a", encoding="utf-8") as file:
+            file.write(f"{report.outcome}\\t{report.duration:.3f}\\t{report.nodeid}\\n")
+
+
+def pytest_collection_modifyitems(items):
+    """Only the wanted tests, in their order."""
+    if (ROOT / "wanted.txt").exists():
+        order = {name: n for n, name in enumerate((ROOT / "wanted.txt").read_text(encoding="utf-8").split("\\n"))}
+        items[:] = sorted((each for each in items if each.nodeid in order), key=lambda each: order[each.nodeid])
+'''
+"""A module written beside the copied project: a plugin of pytest, and what the functions to be changed report to."""
 CALLS = {"min": "max", "max": "min", "any": "all", "all": "any"}
 
 
-def mutations(tree: ast.AST) -> Iterator[tuple[ast.AST, str]]:
-    """Every mutation of ``tree``: the changed tree, and in words what was changed and where."""
-    for index, node in enumerate(ast.walk(tree)):
-        for change, words in _changes(node):
-            mutant = copy.deepcopy(tree)
-            target = next(each for i, each in enumerate(ast.walk(mutant)) if i == index)
-            change(target)
-            yield mutant, f"line {getattr(node, 'lineno', 0)}: {words}"
+def mutations(tree: ast.AST) -> list[tuple[ast.AST, Callable[[ast.AST], None], str]]:
+    """Every mutation of ``tree``: the node, what changes it, and in words what is changed and where."""
+    return [
+        (node, change, f"line {getattr(node, 'lineno', 0)}: {words}")
+        for node in ast.walk(tree)
+        for change, words in _changes(node)
+    ]
 
 
 def _changes(node: ast.AST) -> Iterator[tuple]:
@@ -107,27 +146,113 @@ def places() -> list[tuple[Path, int]]:
     for part in PARTS:
         for module in sorted((ROOT / "cutplan" / part).rglob("*.py")):
             tree = ast.parse(module.read_text(encoding="utf-8"))
-            count = sum(1 for node in ast.walk(tree) for _ in _changes(node))
-            found += [(module.relative_to(ROOT), number) for number in range(count)]
+            found += [(module.relative_to(ROOT), number) for number in range(len(mutations(tree)))]
     return found
 
 
-def noticed(copied: Path, module: Path, workers: str, beside_only: bool) -> bool:
-    """Whether the tests in ``copied`` fail: those of the module's own part first, then all unless ``beside_only``."""
-    beside = [str(path) for path in (Path("tests") / module.parts[1],) if (copied / path).is_dir()]
-    marked = ("-m", "not judge") if beside_only else ()
-    for targets in (beside,) if beside_only else (beside, ["tests"]):
-        ran = subprocess.run(
-            [sys.executable, "-m", "pytest", "-x", "-q", "-n", workers, *marked, *targets],
-            cwd=copied,
-            env=os.environ | {"PYTHONPATH": str(copied)},
-            capture_output=True,
-            timeout=3600,
-            check=False,
+@dataclass
+class Seen:
+    """What the run of the unchanged code showed: the time of each test that passed, and what reaches each place."""
+
+    seconds: dict[str, float] = field(default_factory=lambda: defaultdict(float))
+    reached: dict[int, set[tuple[str, str]]] = field(default_factory=lambda: defaultdict(set))
+
+    def wanted(self, place: int, module: Path) -> list[str]:
+        """The tests that can notice a change in this place: whole files, as a file's tests share what was made once.
+
+        What is made before a test may be shared by its folder, so the folder follows; what happens on import is
+        everyone's. The module's own tests come first, then the quickest files.
+        """
+        reached = self.reached[place]
+        files = {file for file, _ in reached}
+        folders = {str(Path(file).parent) for file, when in reached if when == "setup"}
+        everyone = any(when == "import" for _, when in reached)
+        total: dict[str, float] = defaultdict(float)
+        for test, seconds in self.seconds.items():
+            total[test.split("::")[0]] += seconds
+
+        def rank(test: str) -> tuple[object, ...]:
+            file = test.split("::")[0]
+            own = Path(file).stem == f"test_{module.stem}"
+            return not own, file not in files, Path(file).parts[1] != module.parts[1], total[file], file
+
+        reaching = (
+            test
+            for test in self.seconds
+            if everyone or test.split("::")[0] in files or str(Path(test.split("::")[0]).parent) in folders
         )
-        if ran.returncode:
-            return True
-    return False
+        return sorted(reaching, key=rank)
+
+
+def tested(copied: Path, workers: str, *options: str) -> bool:
+    """Whether the tests in ``copied`` pass."""
+    ran = subprocess.run(
+        [
+            sys.executable,
+            "-m",
+            "pytest",
+            "-q",
+            "-p",
+            "reached_places",
+            "-p",
+            "no:cacheprovider",
+            "-n",
+            workers,
+            *options,
+        ],
+        cwd=copied,
+        env=os.environ | {"PYTHONPATH": str(copied), "CI": "1"},
+        capture_output=True,
+        timeout=7200,
+        check=False,
+    )
+    return ran.returncode == 0
+
+
+def look(copied: Path, chosen: list[tuple[Path, int]], workers: str, *options: str) -> Seen:
+    """Run the unchanged code once, each function that will be changed noting what reaches it."""
+    seen = Seen()
+    sources = {module: (copied / module).read_text(encoding="utf-8") for module, _ in chosen}
+    trees = {module: ast.parse(source) for module, source in sources.items()}
+    places = [(n, trees[module], mutations(trees[module])[number][0]) for n, (module, number) in enumerate(chosen)]
+    for n, tree, node in places:
+        function = _function_of(tree, node)
+        if function is None:
+            seen.reached[n].add(("everything", "import"))
+        else:
+            hit = ast.parse(f"__import__('reached_places').hit({n})").body
+            first = 1 if ast.get_docstring(function) else 0
+            function.body[first:first] = hit
+    for module, tree in trees.items():
+        (copied / module).write_text(ast.unparse(ast.fix_missing_locations(tree)), encoding="utf-8")
+    tested(copied, workers, *options)
+    for module, source in sources.items():
+        (copied / module).write_text(source, encoding="utf-8")
+    failed = set()
+    for line in (copied / "times.txt").read_text(encoding="utf-8").splitlines():
+        outcome, seconds, test = line.split("\t", 2)
+        seen.seconds[test] += float(seconds)
+        if outcome == "failed":
+            failed.add(test)
+    for test in failed:
+        del seen.seconds[test]
+    for line in (copied / "reached.txt").read_text(encoding="utf-8").splitlines():
+        place, test = line.split("\t", 1)
+        name, _, when = test.rpartition(" (")
+        seen.reached[int(place)].add((name.split("::")[0], when.rstrip(")")))
+    return seen
+
+
+def _function_of(tree: ast.AST, node: ast.AST) -> ast.FunctionDef | None:
+    """The innermost function whose body holds ``node``; none where what it returns is kept for other tests."""
+    within = [
+        each
+        for each in ast.walk(tree)
+        if isinstance(each, ast.FunctionDef) and any(node is inner for part in each.body for inner in ast.walk(part))
+    ]
+    if any("cache" in ast.unparse(decorator) for each in within for decorator in each.decorator_list):
+        return None
+    return within[-1] if within else None
 
 
 def main() -> None:
@@ -136,26 +261,35 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=50, help="how many places to change (50)")
     parser.add_argument("--seed", type=int, default=1, help="which places (1)")
     parser.add_argument("--workers", default="auto", help="tests at once (auto)")
-    parser.add_argument("--beside", action="store_true", help="only the tests of the changed part: a lower bound")
+    parser.add_argument("--beside", action="store_true", help="without the tests marked judge: a lower bound, sooner")
     asked = parser.parse_args()
     chosen = random.Random(asked.seed).sample(places(), asked.count)
+    marked = ("-m", "not judge") if asked.beside else ()
     missed = []
     with tempfile.TemporaryDirectory() as folder:
         copied = Path(folder) / "cutplan"
         ignored = shutil.ignore_patterns(".git", ".venv*", "__pycache__", ".*_cache", ".hypothesis")
         shutil.copytree(ROOT, copied, ignore=ignored)
-        for done, (module, number) in enumerate(chosen, 1):
+        (copied / "reached_places.py").write_text(HELPER, encoding="utf-8")
+        seen = look(copied, chosen, asked.workers, *marked)
+        print(f"unchanged: {len(seen.seconds)} tests pass, {sum(seen.seconds.values()):.0f} s", flush=True)
+        for done, (module, number) in enumerate(chosen):
             started = time.monotonic()
-            source = (ROOT / module).read_text(encoding="utf-8")
-            mutant, words = next(each for i, each in enumerate(mutations(ast.parse(source))) if i == number)
+            source = (copied / module).read_text(encoding="utf-8")
+            mutant = ast.parse(source)
+            node, change, words = mutations(mutant)[number]
+            change(node)
+            wanted = seen.wanted(done, module)
+            (copied / "wanted.txt").write_text("\n".join(wanted), encoding="utf-8")
             (copied / module).write_text(ast.unparse(ast.fix_missing_locations(mutant)), encoding="utf-8")
-            found = noticed(copied, module, asked.workers, asked.beside)
+            files = dict.fromkeys(test.split("::")[0] for test in wanted)
+            found = bool(wanted) and not tested(copied, asked.workers, "-x", *files)
             (copied / module).write_text(source, encoding="utf-8")
             what = f"{module} {words}"
             if not found:
                 missed.append(what)
-            seconds = time.monotonic() - started
-            print(f"{done:3} {'noticed' if found else 'MISSED '} {seconds:5.0f} s  {what}", flush=True)
+            took = f"{time.monotonic() - started:5.0f} s of {sum(seen.seconds[test] for test in wanted):5.0f}"
+            print(f"{done + 1:3} {'noticed' if found else 'MISSED '} {took}  {what}", flush=True)
     print(f"{len(chosen) - len(missed)} of {len(chosen)} noticed")
 
 

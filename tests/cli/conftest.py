@@ -49,6 +49,14 @@ def small_list(tmp_path_factory: pytest.TempPathFactory) -> bytes:
 
 
 @pytest.fixture
+def saw(job: Path, small_list: bytes) -> Path:
+    """The saw list of the small job, beside it."""
+    path = job.parent / "saw.xlsx"
+    path.write_bytes(small_list)
+    return path
+
+
+@pytest.fixture
 def change(job: Path) -> Callable[[str, str, str], None]:
     """Replace a text in one of the job's tables; the text must be there."""
 

@@ -28,14 +28,6 @@ main(sys.argv[1:], prog_name="cutplan")
 """The command line where no file can grow beyond 3,000 bytes."""
 
 
-@pytest.fixture
-def saw(job: Path, tmp_path: Path, run) -> Path:
-    """A saw list of the job."""
-    path = tmp_path / "saw.xlsx"
-    assert run("plan", job, "--output", path).exit_code == 0
-    return path
-
-
 def commands(job: Path, saw: Path, to: Path) -> dict[str, tuple[object, ...]]:
     """Every way to write a file, at ``to``."""
     return {

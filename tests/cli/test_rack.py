@@ -122,10 +122,9 @@ def test_a_job_draws_on_the_rack_and_puts_back_what_is_left_once(run, job, rack,
     assert rack.read_bytes() == content
 
 
-def test_an_offcut_put_back_yields_all_of_itself(run, job, tmp_path):
+def test_an_offcut_put_back_yields_all_of_itself(run, job, saw, tmp_path):
     """A new bar's offcut has one sawn end and one mill end: planned with again, it loses one end trim, not two."""
-    saw, rack = tmp_path / "saw.xlsx", tmp_path / "rack.csv"
-    run("plan", job, "--output", saw)
+    rack = tmp_path / "rack.csv"
     run("rack", "finish", saw, rack)
     plan = read_saw_list(saw).plan
     cut = [bar for tube in plan.tubes for bar in tube.bars if bar.cuts and bar.price is not None and bar.offcut >= 300]
@@ -155,10 +154,8 @@ def test_after_a_recut_the_whole_job_is_finished_once(run, job, rack, tmp_path):
     assert pieces(rack) == after
 
 
-def test_half_a_list_is_not_finished(run, job, tmp_path):
+def test_half_a_list_is_not_finished(run, job, saw, tmp_path):
     """Some cuts ticked and others not: which are made is not guessed, and nothing is written."""
-    saw = tmp_path / "saw.xlsx"
-    run("plan", job, "--output", saw)
     tick(saw, "done", 1)
     result = run("rack", "finish", saw, tmp_path / "rack.csv")
     assert result.exit_code == 1
@@ -168,11 +165,9 @@ def test_half_a_list_is_not_finished(run, job, tmp_path):
 
 @pytest.mark.parametrize("ticked", [False, True], ids=["nothing ticked", "all ticked"])
 @pytest.mark.parametrize("measured", [2995, 4450])
-def test_a_bar_measured_before_it_was_cut_is_not_racked_whole(run, job, tmp_path, measured, ticked):
+def test_a_bar_measured_before_it_was_cut_is_not_racked_whole(run, job, saw, tmp_path, measured, ticked):
     """Guards against tube that is not there: its cuts are made, ticked one by one or not, so the tape was put to it
     before, or to another bar."""
-    saw = tmp_path / "saw.xlsx"
-    run("plan", job, "--output", saw)
     bars = [bar for tube in read_saw_list(saw).plan.tubes for bar in tube.bars]
     bar = next(bar for bar in bars if bar.length == 3000 and bar.cuts)
     if ticked:
@@ -186,11 +181,9 @@ def test_a_bar_measured_before_it_was_cut_is_not_racked_whole(run, job, tmp_path
 
 
 @pytest.mark.parametrize("whole", [False, True], ids=["cut", "not cut at all"])
-def test_a_bar_measured_after_all_cuts_is_racked_as_the_tape_finds_it(run, job, tmp_path, whole):
+def test_a_bar_measured_after_all_cuts_is_racked_as_the_tape_finds_it(run, job, saw, tmp_path, whole):
     """Nothing is ticked, and the tape finds 5 mm less than expected, of an offcut or of a bar kept whole: that length
     goes on the rack."""
-    saw = tmp_path / "saw.xlsx"
-    run("plan", job, "--output", saw)
     bars = [bar for tube in read_saw_list(saw).plan.tubes for bar in tube.bars]
     bar = next(bar for bar in bars if bar.length == 3000 and bool(bar.cuts) is not whole)
     measure(saw, bar.name, float(bar.offcut) - 5)
@@ -238,10 +231,8 @@ def test_a_piece_in_stock_and_on_the_rack_is_refused(run, job, tmp_path):
         assert '"R1": the same piece is also in Stock row 3' in " ".join(result.stderr.split())
 
 
-def test_finishing_writes_no_file_that_could_not_be_read(run, job, tmp_path):
+def test_finishing_writes_no_file_that_could_not_be_read(run, job, saw, tmp_path):
     """A rack of another ending is refused before anything is written, its lock included."""
-    saw = tmp_path / "saw.xlsx"
-    run("plan", job, "--output", saw)
     before = sorted(tmp_path.iterdir())
     for name in ("x.txt", "x", "x.ods"):
         result = run("rack", "finish", saw, tmp_path / name)
@@ -249,10 +240,8 @@ def test_finishing_writes_no_file_that_could_not_be_read(run, job, tmp_path):
         assert f"{name}: is neither .xlsx nor .csv" in result.stderr
 
 
-def test_no_folder_is_made_for_a_rack(run, job, tmp_path):
+def test_no_folder_is_made_for_a_rack(run, job, saw, tmp_path):
     """A folder that is not there is a slip of the hand: the lock would make it."""
-    saw = tmp_path / "saw.xlsx"
-    run("plan", job, "--output", saw)
     result = run("rack", "finish", saw, tmp_path / "slip" / "rack.csv")
     assert (result.exit_code, (tmp_path / "slip").exists()) == (2, False)
     assert "is in a folder that does not exist" in result.stderr
@@ -347,10 +336,8 @@ def test_an_empty_workbook_becomes_a_rack(tmp_path):
     assert read_rack(path) == Rack((Rest("U", Fraction(500), "=1"),))
 
 
-def test_a_workbook_that_cannot_be_kept_is_left_alone(run, job, furnished, tmp_path):
+def test_a_workbook_that_cannot_be_kept_is_left_alone(run, job, saw, furnished, tmp_path):
     """A chart and a later kind of rule would be lost: refused, nothing written, and the cure told."""
-    saw = tmp_path / "saw.xlsx"
-    run("plan", job, "--output", saw)
     plain = furnished.read_bytes()
     book = load_workbook(furnished, data_only=True)
     book["Mine"].add_chart(BarChart(), "D4")
@@ -393,21 +380,17 @@ def test_runs_at_once_lose_nothing(rack):
     assert [path.name for path in rack.parent.iterdir() if path.name.startswith(".")] == []
 
 
-def test_a_lock_left_behind_is_no_hindrance(rack, run, job, tmp_path):
+def test_a_lock_left_behind_is_no_hindrance(rack, run, job, saw, tmp_path):
     """A run that was killed has left its lock's file: nobody holds it, so the next run goes ahead and clears it."""
-    saw = tmp_path / "saw.xlsx"
-    run("plan", job, "--output", saw)
     lock = rack.parent / f".{rack.name}.lock"
     lock.touch()
     assert run("rack", "finish", saw, rack).exit_code == 0
     assert not lock.exists()
 
 
-def test_a_run_that_holds_the_rack_is_waited_for_and_told_of(rack, run, job, tmp_path, monkeypatch):
+def test_a_run_that_holds_the_rack_is_waited_for_and_told_of(rack, run, job, saw, tmp_path, monkeypatch):
     """Another run has the rack for too long: that is said, and the rack is left alone."""
     monkeypatch.setattr("cutplan.output.rack_file._PATIENCE", 0.05)
-    saw = tmp_path / "saw.xlsx"
-    run("plan", job, "--output", saw)
     content = rack.read_bytes()
     hold = "import sys\nfrom pathlib import Path\nfrom cutplan.output.rack_file import change_rack\n"
     hold += "change_rack(Path(sys.argv[1]), lambda rack: print('held', flush=True) or input())"

@@ -77,7 +77,7 @@ def sawn(
     )
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def mm_plan() -> Plan:
     """A hoop, a pair of stays and a diagonal out of 6 m bars; one spare; text that looks like formulas."""
     settings = Settings(
@@ -200,7 +200,7 @@ def mm_plan() -> Plan:
     )
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def inch_plan() -> Plan:
     """Six short rungs and two rails in inches, one bar, nothing priced, proven."""
     inch = INCH

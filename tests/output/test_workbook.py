@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 import re
 import shutil
 import subprocess
@@ -14,6 +15,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from filelock import FileLock
 from openpyxl import load_workbook
 from openpyxl.workbook import Workbook
 from pypdf import PdfReader
@@ -32,6 +34,8 @@ from cutplan.plan.model import Plan, Recovery
 from cutplan.plan.recut.ticks import Tick
 from cutplan.plan.rough import with_rough_ends
 from cutplan.plan.tables import Tables
+
+Converted = dict[str, tuple[Plan, Path, Path, Path]]
 
 
 @pytest.fixture
@@ -269,16 +273,48 @@ def test_a_bar_is_not_split_over_two_pages(mm_plan: Plan, tmp_path: Path) -> Non
         assert str(sheet.cell(last + 1, 1).value).startswith("Bar ")
 
 
-def converted(plan: Plan, tmp_path: Path, to: str) -> Path:
+MARK = "gate post by the garden shed, hinge side"
+
+
+def long_marks(inch_plan: Plan) -> Plan:
+    """A mark of forty letters, and the longest of inches."""
+    rail, rung = inch_plan.blanks
+    long = replace(rail, mark=MARK, length=INCH * Fraction(7679, 32))
+    [tube] = inch_plan.tubes
+    [bar] = tube.bars
+    cuts = tuple(
+        replace(cut, mark=MARK, blank=long.length, left=INCH * Fraction(7677, 32)) if cut.mark == "RAIL" else cut
+        for cut in bar.cuts
+    )
+    return replace(inch_plan, blanks=(long, rung), tubes=(replace(tube, bars=(replace(bar, cuts=cuts),)),))
+
+
+@pytest.fixture(scope="module")
+def converted(mm_plan: Plan, inch_plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> Converted:
+    """Plans, and their saw lists as written, as LibreOffice saves them and as it prints them: started once for all."""
     office = shutil.which("soffice")
     if office is None:
         pytest.skip("LibreOffice is not installed here")
-    path = tmp_path / "list.xlsx"
-    write_saw_list(plan, path)
-    home = f"-env:UserInstallation=file://{tmp_path}/home"
-    command = [office, home, "--headless", "--convert-to", to, "--outdir", str(tmp_path / "out"), str(path)]
-    subprocess.run(command, check=True, capture_output=True, timeout=120)
-    return tmp_path / "out" / f"list.{to}"
+    plans = {"by hand": mm_plan, "long marks": long_marks(inch_plan)}
+    for name in EXAMPLES:
+        prepared = prepare(Path(__file__).parents[2] / "examples" / f"{name}.xlsx")
+        plans[name] = with_rough_ends(make_plan(prepared.job, prepared.blanks))
+    # Where tests run side by side, whoever comes first converts for all.
+    base = tmp_path_factory.getbasetemp()
+    folder = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "office"
+    with FileLock(f"{folder}.lock"):
+        if not folder.exists():
+            folder.mkdir()
+            for name, plan in plans.items():
+                write_saw_list(plan, folder / f"{name}.xlsx")
+            for to in ("xlsx", "pdf"):
+                command = [office, f"-env:UserInstallation=file://{folder}/home", "--headless", "--convert-to", to]
+                command += ["--outdir", str(folder / to), *(str(folder / f"{name}.xlsx") for name in plans)]
+                subprocess.run(command, check=True, capture_output=True, timeout=240)
+    return {
+        name: (plan, folder / f"{name}.xlsx", folder / "xlsx" / f"{name}.xlsx", folder / "pdf" / f"{name}.pdf")
+        for name, plan in plans.items()
+    }
 
 
 def errors_among(values: Iterable[str]) -> list[str]:
@@ -286,9 +322,9 @@ def errors_among(values: Iterable[str]) -> list[str]:
     return [value for value in values if re.match(r"#[A-Z]|Err:", value)]
 
 
-def test_sums_agree_when_a_spreadsheet_works_them_out(mm_plan: Plan, tmp_path: Path) -> None:
+def test_sums_agree_when_a_spreadsheet_works_them_out(converted: Converted) -> None:
     """Guards live formulas: LibreOffice finds the plan's cost and every blank, and no error."""
-    book = load_workbook(converted(mm_plan, tmp_path, "xlsx"), data_only=True)
+    book = load_workbook(converted["by hand"][2], data_only=True)
     values = [str(value) for sheet in book.worksheets for row in sheet.iter_rows(values_only=True) for value in row]
     assert not errors_among(values)
     total = next(row for row in book["Buy"].iter_rows(values_only=True) if row[0] == "all tubes")
@@ -305,9 +341,9 @@ def test_sums_agree_when_a_spreadsheet_works_them_out(mm_plan: Plan, tmp_path: P
     }
 
 
-def test_it_prints_one_page_wide(mm_plan: Plan, tmp_path: Path) -> None:
+def test_it_prints_one_page_wide(converted: Converted) -> None:
     """Guards paper: as many pages as expected, all A4, numbered."""
-    pdf = PdfReader(converted(mm_plan, tmp_path, "pdf"))
+    pdf = PdfReader(converted["by hand"][3])
     pages = len(pdf.pages)
     assert pages == PAGES
     for number, page in enumerate(pdf.pages, 1):
@@ -429,23 +465,13 @@ def test_what_the_rack_gives_is_for_these_cuts_alone(mm_plan: Plan) -> None:
     assert any(row[7] == "for cuts 4, 6 and 8" for row in sheet.iter_rows(values_only=True))
 
 
-def test_long_marks_and_lengths_are_not_cut_short(inch_plan: Plan, tmp_path: Path) -> None:
+def test_long_marks_and_lengths_are_not_cut_short(converted: Converted) -> None:
     """Guards ### at the saw: the longest of inches and a mark of forty letters print in full."""
-    rail, rung = inch_plan.blanks
-    mark = "gate post by the garden shed, hinge side"
-    long = replace(rail, mark=mark, length=INCH * Fraction(7679, 32))
-    [tube] = inch_plan.tubes
-    [bar] = tube.bars
-    cuts = tuple(
-        replace(cut, mark=mark, blank=long.length, left=INCH * Fraction(7677, 32)) if cut.mark == "RAIL" else cut
-        for cut in bar.cuts
-    )
-    plan = replace(inch_plan, blanks=(long, rung), tubes=(replace(tube, bars=(replace(bar, cuts=cuts),)),))
-    pages = [page.extract_text() for page in PdfReader(converted(plan, tmp_path, "pdf")).pages]
+    pages = [page.extract_text() for page in PdfReader(converted["long marks"][3]).pages]
     assert not any("###" in text for text in pages)
     listed = " ".join(pages[1].split())
     assert listed.count("239 31/32") == 2
-    assert all(word in listed for word in mark.split())
+    assert all(word in listed for word in MARK.split())
 
 
 def test_each_hand_is_told_what_it_lands_on() -> None:
@@ -473,25 +499,23 @@ EXAMPLES = {"sand-rail-bay": (8, (210, 297)), "ladder-frame": (6, (216, 279)), "
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
-def test_every_example_opens_and_prints(name: str, tmp_path: Path) -> None:
+def test_every_example_opens_and_prints(name: str, converted: Converted) -> None:
     """Guards what a person prints: each example's workbook opens, all its sheets have their page, LibreOffice finds no
     error in any formula, and it prints one page wide, as many pages as it did when last looked at."""
-    prepared = prepare(Path(__file__).parents[2] / "examples" / f"{name}.xlsx")
-    plan = with_rough_ends(make_plan(prepared.job, prepared.blanks))
-    write_saw_list(plan, tmp_path / "list.xlsx")
-    book = load_workbook(tmp_path / "list.xlsx")
+    plan, written, saved, printed = converted[name]
+    book = load_workbook(written)
     shown = [sheet for sheet in book.worksheets if sheet.sheet_state == "visible"]
     assert len(shown) == 6
     for sheet in shown:
         assert (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) == (1, 0)
         assert sheet.print_area.startswith(f"'{sheet.title}'!$A$1:")
-    worked = load_workbook(converted(plan, tmp_path, "xlsx"), data_only=True)
+    worked = load_workbook(saved, data_only=True)
     values = [str(value) for sheet in worked.worksheets for row in sheet.iter_rows(values_only=True) for value in row]
     assert not errors_among(values)
     total = [row for row in worked["Buy"].iter_rows(values_only=True) if row[0] == "all tubes"]
     assert total[0][5] == pytest.approx(float(plan.cost))
     pages, sides = EXAMPLES[name]
-    pdf = PdfReader(converted(plan, tmp_path, "pdf"))
+    pdf = PdfReader(printed)
     assert len(pdf.pages) == pages
     texts = [page.extract_text() for page in pdf.pages]
     for number, (page, text) in enumerate(zip(pdf.pages, texts, strict=True), 1):
