@@ -1,125 +1,34 @@
 """The JSON of a plan, of its lengths and of the buying options: a promise to other programs.
 
-Lengths are numbers in the job's units, money is a number, absent values are null. What is bought without a price has no
-cost: it is ``bought``, a length, with the bound of that.
+What it holds of a plan is in :mod:`cutplan.output.wire`.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from decimal import Decimal
-from typing import Any
+from typing import TypedDict
 
 from cutplan.geometry.model import Blank
-from cutplan.job.model import Fitted, Job, Units
+from cutplan.job.model import Fitted, Job, Source, Units
+from cutplan.output.codec import encode
+from cutplan.output.wire import BarJson, CutJson, Json, LayoutJson, OrderJson, PlanJson, RecoveryJson, TubeJson
 from cutplan.plan.compared import WayCost
-from cutplan.plan.measuring import Measuring, Price, Saving
-from cutplan.plan.model import Option, Plan, Recovery
-from cutplan.plan.tables import BarRow, BuyRow, MemberRow, SawRow, SpareRow, StandingRow, Tables, buy_rows, members_of
+from cutplan.plan.measuring import Measuring, Price
+from cutplan.plan.model import Option, Plan, Recovery, Spares
+from cutplan.plan.tables import BarRow, MemberRow, SawRow, SpareRow, StandingRow, Tables, members_of
 from cutplan.plan.tables.shops import ShopRow, shop_rows
-from cutplan.plan.wording import amount, number
-
-Json = dict[str, Any]
+from cutplan.plan.wording import number
 
 
-def plan_json(plan: Plan) -> Json:
-    """A whole plan."""
-    tables = Tables(plan)
-    units = tables.settings.units
-    cuts: dict[str, list[SawRow]] = {bar.bar: [] for bar in tables.bars}
-    for cut in tables.saw_list:
-        cuts[cut.bar].append(cut)
-    return {
-        "job": tables.settings.name,
-        "units": units.value,
-        **_sum(plan.cost, plan.bound, plan.priced),
-        "proven": plan.proven,
-        "buy": _buy(tables.buy, units),
-        **_orders(tables.orders),
-        "tubes": [
-            {
-                "tube": tube.tube,
-                **_sum(tube.cost, tube.bound, tube.priced),
-                "proven": tube.proven,
-                "bars": [_bar(bar, cuts[bar.bar], units) for bar in tables.bars if bar.tube == tube.tube],
-                "spares": _spares(tube, units),
-            }
-            for tube in tables.spares
-        ],
-        "members": _members(tables.members, units),
-        **_standing(tables.standing),
-    }
+class _Sum(TypedDict):
+    """A cost and its bound: money, or else the length bought and the bound of that, never one for the other."""
 
-
-def lengths_json(job: Job, blanks: Iterable[Blank], standing: Iterable[StandingRow] = ()) -> Json:
-    """Every blank with the parts it is made up of, and what is ``standing`` already."""
-    return {"members": _members(members_of(job, blanks), job.settings.units), **_standing(standing)}
-
-
-def options_json(
-    job: Job, options: Iterable[Option], measuring: Iterable[Measuring] = (), ways: Iterable[WayCost] = ()
-) -> Json:
-    """The buying options, cheapest first as they were given; what ``measuring`` first could save, where there are
-    estimates; and what each of several ``ways`` of buying costs, where there is a choice of shops."""
-    units = job.settings.units
-    return (
-        {
-            "options": [
-                {
-                    "spares": option.spares,
-                    "insured": list(option.insured),
-                    **_sum(option.cost, option.bound, option.priced),
-                    "proven": option.proven,
-                    "buy": _buy(buy_rows(job, option.buy), units),
-                    **_orders(shop_rows(job, option.orders)),
-                    "leftover": number(option.leftover, units),
-                    **({"fitted": option.fitted.value} if option.fitted is Fitted.ONE_AT_A_TIME else {}),
-                }
-                for option in options
-            ]
-        }
-        | _measuring(measuring)
-        | _ways(ways)
-    )
-
-
-def _ways(found: Iterable[WayCost]) -> Json:
-    rows = [
-        {
-            "orders": [{"shop": shop, "carried": carried} for shop, carried in one.orders],
-            "bars": amount(one.bars),
-            "charges": amount(one.charges),
-            "cost": amount(one.cost),
-            "proven": one.proven,
-        }
-        for one in found
-    ]
-    return {"ways": rows} if rows else {}
-
-
-def _measuring(found: Iterable[Measuring]) -> Json:
-    tubes = [
-        {
-            "tube": one.tube,
-            "spares": one.spares,
-            "priced": one.priced,
-            "greatest": _price(one.greatest, one.priced),
-            "likely": _price(one.likely, one.priced),
-            "measured": [_saving(saving) for saving in one.each],
-            "fewest": one.fewest and _saving(one.fewest),
-        }
-        for one in found
-    ]
-    return {"measuring": tubes} if tubes else {}
-
-
-def _price(price: Price, priced: bool) -> Json:
-    return {**_sum(price.cost, price.bound, priced), "proven": price.proven}
-
-
-def _saving(saving: Saving) -> Json:
-    return {"members": list(saving.members), "least": amount(saving.least), "most": amount(saving.most)}
+    cost: Decimal | None
+    bound: Decimal | None
+    bought: Decimal | None
+    bought_bound: Decimal | None
 
 
 def dump(data: Json) -> str:
@@ -127,116 +36,168 @@ def dump(data: Json) -> str:
     return json.dumps(data, indent=2, ensure_ascii=False) + "\n"
 
 
-def _sum(cost: Decimal | None, bound: Decimal | None, priced: bool) -> Json:
-    """A cost and its bound: money, or else the length bought and the bound of that, never one for the other. Where
-    nothing is bought, no price is missing."""
-    if priced or not cost:
-        return {"cost": _amount(cost), "bound": _amount(bound)}
-    return {"cost": None, "bound": None, "bought": _amount(cost), "bought_bound": _amount(bound)}
+def plan_json(plan: Plan) -> Json:
+    """A whole plan."""
+    tables = Tables(plan)
+    cuts: dict[str, list[SawRow]] = {bar.bar: [] for bar in tables.bars}
+    for cut in tables.saw_list:
+        cuts[cut.bar].append(cut)
+    whole = PlanJson(
+        job=tables.settings.name,
+        units=tables.settings.units,
+        **_sum(plan.cost, plan.bound, plan.priced),
+        proven=plan.proven,
+        buy=plan.buy,
+        orders=tuple(_orders(tables.orders)),
+        tubes=tuple(_tube(tube, tables.bars, cuts) for tube in tables.spares),
+        members=tuple(members(tables.members, tables.settings.units)),
+        made=tuple(made(tables.standing)),
+    )
+    return _encoded(whole, tables.settings.units)
 
 
-def _amount(value: Decimal | None) -> Any:
-    return None if value is None else amount(value)
+def lengths_json(job: Job, blanks: Iterable[Blank], standing: Iterable[StandingRow] = ()) -> Json:
+    """Every blank with the parts it is made up of, and what is ``standing`` already."""
+    units = job.settings.units
+    rows = {"members": [*members(members_of(job, blanks), units)], "made": [*made(standing)]}
+    return _encoded({name: found for name, found in rows.items() if found or name == "members"}, units)
 
 
-def _buy(lines: Iterable[BuyRow], units: Units) -> list[Json]:
-    return [
-        {
-            "tube": line.tube,
-            "length": number(line.length, units),
-            "count": line.bars,
-            "price": _amount(line.price),
-            "cost": _amount(line.cost),
-        }
-        | ({"shop": line.shop} if line.shop else {})
-        for line in lines
-    ]
-
-
-def _orders(orders: Iterable[ShopRow]) -> Json:
-    """What is ordered from each shop, where the job describes any."""
-    rows = [
-        {
-            "shop": order.shop,
-            "bars": _amount(order.bars),
-            "below_minimum": _amount(order.below_minimum),
-            "delivery": _amount(order.delivery),
-            "carried": order.carried,
-            "cost": _amount(order.cost),
-        }
-        for order in orders
-    ]
-    return {"orders": rows} if rows else {}
-
-
-def _spares(tube: SpareRow, units: Units) -> Json:
-    told: Json = {
-        "wanted": tube.kept,
-        "length": number(tube.length, units),
-        "insured": list(tube.marks),
-        "not_insured": list(tube.other_marks),
+def options_json(
+    job: Job, options: Iterable[Option], measuring: Iterable[Measuring] = (), ways: Iterable[WayCost] = ()
+) -> Json:
+    """The buying options, cheapest first as they were given; what ``measuring`` first could save, where there are
+    estimates; and what each of several ``ways`` of buying costs, where there is a choice of shops."""
+    rows = {
+        "options": [_option(job, option) for option in options],
+        "measuring": [_measuring(one) for one in measuring],
+        "ways": [_way(one) for one in ways],
     }
-    return told | {"fitted": Fitted.ONE_AT_A_TIME.value} if tube.one_at_a_time else told
+    return _encoded({name: found for name, found in rows.items() if found or name == "options"}, job.settings.units)
 
 
-def _bar(bar: BarRow, cuts: Iterable[SawRow], units: Units) -> Json:
+def members(rows: Iterable[MemberRow], units: Units) -> Iterator[Json]:
+    """Every blank with its parts, and what an estimated one may come out as."""
+    for row in rows:
+        # Parts are worked out in floats: to the millionth.
+        parts = [{"what": part.what, "length": number(part.length, units)} for part in row.parts]
+        found = {"mark": row.mark, "tube": row.tube, "blank": row.room, "parts": parts}
+        if row.estimate:
+            found["estimate"] = {"least": row.least, "likely": row.likely, "greatest": row.greatest}
+        yield _encoded(found, units)
+
+
+def made(rows: Iterable[StandingRow]) -> Iterator[Json]:
+    """What is made already."""
+    for row in rows:
+        yield {"mark": row.mark, "tube": row.tube, "count": row.pieces}
+
+
+def _encoded(value: object, units: Units) -> Json:
+    data: Json = encode(value, units.mm)
+    return data
+
+
+def _option(job: Job, option: Option) -> Json:
+    orders = tuple(_orders(shop_rows(job, option.orders)))
     return {
-        "bar": bar.bar,
-        "from": bar.source,
-        "label": bar.label,
-        "length": number(bar.length, units),
-        "price": _amount(bar.price),
-        **({"shop": bar.shop} if bar.shop else {}),
-        "cuts": [
-            {
-                "cut": cut.cut,
-                "mark": cut.mark,
-                "blank": number(cut.room, units),
-                "start": number(cut.start, units),
-                "end": number(cut.end, units),
-                "left": number(cut.at_least, units),
-                "if_spoilt": cut.recovery and _recovery(cut.recovery),
-            }
-            | {what: True for what in ("shared", "flipped") if getattr(cut, what)}
-            | ({} if cut.stage is None else {"stage": cut.stage})
-            | ({"measure_first": True} if cut.measure_first else {})
-            for cut in cuts
-        ],
-        "offcut": number(bar.left, units),
+        "spares": option.spares,
+        "insured": option.insured,
+        **_costs(option.cost, option.bound, option.priced),
+        "proven": option.proven,
+        "buy": option.buy,
+        **({"orders": orders} if orders else {}),
+        "leftover": option.leftover,
+        **({"fitted": option.fitted} if option.fitted is Fitted.ONE_AT_A_TIME else {}),
     }
 
 
-def _recovery(recovery: Recovery) -> Json:
-    told: Json = {"bar": recovery.bar, "how": recovery.how}
-    if recovery.layout:
-        told["layout"] = [{"bar": bar, "marks": list(marks)} for bar, marks in recovery.layout]
-    if recovery.following:
-        told["following"] = list(recovery.following)
-    return told
+def _way(one: WayCost) -> Json:
+    orders = [{"shop": shop, "carried": carried} for shop, carried in one.orders]
+    return {"orders": orders, "bars": one.bars, "charges": one.charges, "cost": one.cost, "proven": one.proven}
 
 
-def _standing(standing: Iterable[StandingRow]) -> Json:
-    """What is made already, where anything is."""
-    rows = [{"mark": row.mark, "tube": row.tube, "count": row.pieces} for row in standing]
-    return {"made": rows} if rows else {}
+def _measuring(one: Measuring) -> Json:
+    return {
+        "tube": one.tube,
+        "spares": one.spares,
+        "priced": one.priced,
+        "greatest": _price(one.greatest, one.priced),
+        "likely": _price(one.likely, one.priced),
+        "measured": one.each,
+        "fewest": one.fewest,
+    }
 
 
-def _estimate(row: MemberRow, units: Units) -> Json:
-    """What an estimated blank may come out as; nothing for one that is known."""
-    if row.least is None or row.likely is None or row.greatest is None:
-        return {}
-    named = (("least", row.least), ("likely", row.likely), ("greatest", row.greatest))
-    return {"estimate": {name: number(length, units) for name, length in named}}
+def _price(price: Price, priced: bool) -> Json:
+    return {**_costs(price.cost, price.bound, priced), "proven": price.proven}
 
 
-def _members(members: Iterable[MemberRow], units: Units) -> list[Json]:
-    return [
-        {
-            "mark": row.mark,
-            "tube": row.tube,
-            "blank": number(row.room, units),
-            "parts": [{"what": part.what, "length": number(part.length, units)} for part in row.parts],
-        }
-        | _estimate(row, units)
-        for row in members
-    ]
+def _sum(cost: Decimal | None, bound: Decimal | None, priced: bool) -> _Sum:
+    """Where nothing is bought, no price is missing."""
+    if priced or not cost:
+        return _Sum(cost=cost, bound=bound, bought=None, bought_bound=None)
+    return _Sum(cost=None, bound=None, bought=cost, bought_bound=bound)
+
+
+def _costs(cost: Decimal | None, bound: Decimal | None, priced: bool) -> Json:
+    """The same, without what does not apply."""
+    said = _sum(cost, bound, priced)
+    return {name: value for name, value in said.items() if value is not None or name in ("cost", "bound")}
+
+
+def _orders(rows: Iterable[ShopRow]) -> Iterator[OrderJson]:
+    for row in rows:
+        yield OrderJson(
+            shop=row.shop,
+            bars=row.bars or Decimal(0),
+            below_minimum=row.below_minimum or Decimal(0),
+            delivery=row.delivery or Decimal(0),
+            carried=row.carried,
+            cost=row.cost or Decimal(0),
+        )
+
+
+def _tube(tube: SpareRow, bars: Iterable[BarRow], cuts: dict[str, list[SawRow]]) -> TubeJson:
+    fitted = Fitted.ONE_AT_A_TIME if tube.one_at_a_time else Fitted.AFTER_ALL
+    return TubeJson(
+        tube=tube.tube,
+        **_sum(tube.cost, tube.bound, tube.priced),
+        proven=tube.proven,
+        bars=tuple(_bar(bar, cuts[bar.bar]) for bar in bars if bar.tube == tube.tube),
+        spares=Spares(tube.kept, tube.length, tube.marks, tube.other_marks, fitted),
+    )
+
+
+def _bar(bar: BarRow, cuts: Iterable[SawRow]) -> BarJson:
+    return BarJson(
+        bar=bar.bar,
+        from_=Source(bar.source),
+        label=bar.label,
+        length=bar.length,
+        price=bar.price,
+        shop=bar.shop,
+        cuts=tuple(_cut(cut) for cut in cuts),
+        offcut=bar.left,
+    )
+
+
+def _cut(cut: SawRow) -> CutJson:
+    return CutJson(
+        cut=cut.cut,
+        mark=cut.mark,
+        blank=cut.room,
+        start=cut.start,
+        end=cut.end,
+        left=cut.at_least,
+        if_spoilt=None if cut.recovery is None else _recovery(cut.recovery),
+        shared=cut.shared,
+        flipped=cut.flipped,
+        stage=cut.stage,
+        measure_first=bool(cut.measure_first),
+    )
+
+
+def _recovery(recovery: Recovery) -> RecoveryJson:
+    layout = tuple(LayoutJson(bar=bar, marks=marks) for bar, marks in recovery.layout)
+    return RecoveryJson(bar=recovery.bar, how=recovery.how, layout=layout, following=recovery.following)

@@ -83,7 +83,10 @@ ALTERED: dict[str, tuple[Callable[[Any], object], str]] = {
         "T: is listed 2 times among the job's tubes",
     ),
     "a price below nothing": (lambda plan: plan["job"]["stock"][0].update(price="-20"), "its price is -20, below 0"),
-    "a price that is no number": (lambda plan: plan["job"]["stock"][0].update(price="NaN"), "T: NaN is not a price"),
+    "a price that is no number": (
+        lambda plan: plan["job"]["stock"][0].update(price="NaN"),
+        "\"price\" is 'NaN', not",
+    ),
     "bars below none": (lambda plan: plan["job"]["stock"][0].update(available=-1), "-1 of them are available, below 0"),
     "a length of stock below nothing": (
         lambda plan: plan["job"]["stock"].append({**plan["job"]["stock"][0], "length": "-5"}),

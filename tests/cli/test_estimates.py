@@ -73,7 +73,7 @@ def test_both_files_pass_the_check_and_a_changed_one_does_not(made, run, tmp_pat
     (tmp_path / "changed.json").write_text(json.dumps(data), encoding="utf-8")
     result = run("check", tmp_path / "changed.json", "--job", EXAMPLE)
     assert result.exit_code == 1
-    assert "least is 1300 mm, the job says 1243 mm" in result.stderr
+    assert "members, DIAG, estimate, least: is 1300, the job gives 1243" in result.stderr
 
 
 def test_a_tick_on_an_estimate_stops_recut(made, run, tmp_path):

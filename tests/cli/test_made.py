@@ -73,7 +73,7 @@ def test_the_check_fails_where_a_plan_cuts_what_is_made(run, begun, tmp_path):
     (begun / "Members.csv").write_text(text, encoding="utf-8")
     result = run("check", data, "--job", begun)
     assert result.exit_code == 1
-    assert "made, LONG: is made already by the job, not by the plan" in result.stderr
+    assert "made: LONG is missing" in result.stderr
 
 
 def test_a_bent_one_needs_no_grip_and_gives_its_bends(begun):

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+from dataclasses import fields, is_dataclass
 
+from cutplan.manual import page
+from cutplan.output import wire
 from cutplan.output.as_json import dump, lengths_json, plan_json
 from cutplan.plan.model import Plan
 
@@ -59,3 +62,11 @@ def test_the_same_plan_gives_the_same_text(mm_plan: Plan) -> None:
     """Guards diffs between two runs."""
     assert dump(plan_json(mm_plan)) == dump(plan_json(mm_plan))
     assert dump(plan_json(mm_plan)).endswith("}\n")
+
+
+def test_every_key_is_in_the_manual() -> None:
+    """Guards readers of the JSON against a key that nothing explains."""
+    kinds = [kind for kind in vars(wire).values() if isinstance(kind, type) and is_dataclass(kind)]
+    keys = {field.name.rstrip("_") for kind in kinds for field in fields(kind)}
+    assert len(keys) > 40
+    assert {key for key in keys if f'"{key}"' not in page("output")} == set()
