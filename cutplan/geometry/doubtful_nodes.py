@@ -44,18 +44,18 @@ class Doubted:
     def furthest(self, phi_deg: Array) -> Array:
         """The furthest in that it may cut at each turn angle."""
         low, high = phi_deg - self.turn - self.roll, phi_deg - self.turn + self.roll
-        beside = [self.radius * each for each in _sines(low, high)]
+        beside = [self.radius * each for each in sines(low, high)]
         gap = np.maximum(np.maximum(beside[0] - self.offset[1], self.offset[0] - beside[1]), 0.0)
         under = self.onto_radius**2 - gap**2
         steep, flat = (np.radians(each) for each in (max(self.angle[0], LEAST_COPE_DEG), self.angle[1]))
-        cosines = _sines(low + 90.0, high + 90.0)
+        cosines = sines(low + 90.0, high + 90.0)
         lean = np.maximum.reduce([each / np.tan(angle) for each in cosines for angle in (steep, flat)])
         cut = self.radius * lean + np.sqrt(np.maximum(under, 0.0)) / min(np.sin(steep), np.sin(flat))
         missed = under < -2.0 * self.onto_radius * SLACK_MM
         return np.where(missed, -np.inf, self.at + self.slip + cut)
 
 
-def _sines(low: Array, high: Array) -> tuple[Array, Array]:
+def sines(low: Array, high: Array) -> tuple[Array, Array]:
     """The least and the greatest sine of any angle from ``low`` to ``high`` degrees."""
     at = [np.sin(np.radians(each)) for each in (low, high)]
     # A quarter turn, or three, lies between where counting whole turns from there jumps.

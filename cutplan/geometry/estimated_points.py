@@ -175,7 +175,7 @@ class PointDoubt:
         sides = _sides(member)
         corners = _corners(member, tube, sides)
         at = [
-            self._at_end(member, name, side, shape, placed.get(name))
+            self._at_end(member, name, side, shape, placed.get(name), run)
             for name, side, shape in zip("ab", (sides[0], sides[-1].turned_round), shapes, strict=True)
         ]
         landed = [_is_landed(member, name, placed) for name in "ab"]
@@ -189,10 +189,13 @@ class PointDoubt:
                 whole += _gripped(float(tube.grip), likely, edge)
         return whole, straights
 
-    def _at_end(self, member: Member, name: str, side: _Side, shape: EndShape, placed: PlacedEnd | None) -> Margin:
+    def _at_end(
+        self, member: Member, name: str, side: _Side, shape: EndShape, placed: PlacedEnd | None, run: Run
+    ) -> Margin:
         end = end_of(member, name)
         if placed is None or end.cut is Cut.SQUARE:
-            return at_end(end, shape)
+            straight = run.straights[0 if name == "a" else -1].length
+            return at_end(name, end, shape, straight, self.placer)
         if end.cut is Cut.MITRE:
             halves = _partners(member, name, self.placer)
             partners = [_sides(other)[0 if at == "a" else -1].turn_deg for other, at in halves]

@@ -7,9 +7,10 @@ of what each part of the member can do at most. No part needs to act one way onl
 * a bend adds its arc, less its stretch, less the setbacks of the straights beside it: a concave function of its angle,
   whose peak is where its derivative is nothing;
 * a mitre's tangent only grows;
-* a cope grows with the offset, either way (see :func:`cope_extremes`). With the angle it rises or falls up to square
-  and turns back there; off centre it may turn before. Then it is looked at on a grid of angles, and what it can do
-  between them is bounded by how fast it can change (Lipschitz; the derivative of the saddle's distance is
+* an end on a bend, or on several tubes, is looked into by :mod:`cutplan.geometry.doubtful_ends`;
+* any other cope grows with the offset, either way (see :func:`cope_extremes`). With the angle it rises or falls up to
+  square and turns back there; off centre it may turn before. Then it is looked at on a grid of angles, and what it can
+  do between them is bounded by how fast it can change (Lipschitz; the derivative of the saddle's distance is
   -(r·cos(phi) + s·cos(theta)) / sin²(theta), at most (r + R) / sin²(theta)).
 
 So the greatest is a true upper bound, and no more than hundredths of a millimetre above what can be.
@@ -27,9 +28,11 @@ import numpy as np
 from cutplan.geometry import bend, ends
 from cutplan.geometry.byhand import runs_straight_on
 from cutplan.geometry.derivation import to_tip
+from cutplan.geometry.doubtful_ends import TargetsAt, extremes_in_doubt, in_doubt
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import Figures
 from cutplan.geometry.model import EndShape
+from cutplan.geometry.placing import Placer
 from cutplan.geometry.run import Run
 from cutplan.job.faults import Fault
 from cutplan.job.model import Cut, End, Measured, Member, Saddle, Tube
@@ -58,14 +61,14 @@ class Margin:
 
 
 def margin_of(
-    member: Member, tube: Tube, run: Run, shapes: Sequence[EndShape], reaches: Sequence[float]
+    member: Member, tube: Tube, run: Run, shapes: Sequence[EndShape], reaches: Sequence[float], placer: Placer
 ) -> tuple[Margin, tuple[Margin, ...]]:
     """The margin of a whole blank, and of each of its straights to the tangent points. ``shapes``, ``reaches``: of end
     a and end b, and what the blank gains there in mm.
 
     Raises GeometryError for a doubt that cannot be worked out.
     """
-    at_a, at_b = at_end(member.end_a, shapes[0]), at_end(member.end_b, shapes[1])
+    at_a, at_b = ends_of(member, run, shapes, placer)
     straights = tuple(_straight(member, tube, run, i) for i in range(len(run.straights)))
     if not run.turns:
         return at_a + at_b + straights[0], straights
@@ -124,8 +127,18 @@ def _bend(member: Member, tube: Tube, run: Run, index: int, *, setbacks: bool) -
     return margin_between(likely, min(at), max(at))
 
 
-def at_end(end: End, shape: EndShape) -> Margin:
-    """The margin of what the blank gains at an end between the point measured to and its tip."""
+def ends_of(member: Member, run: Run, shapes: Sequence[EndShape], placer: Placer) -> tuple[Margin, Margin]:
+    """The margins of both ends, by what their own rows say."""
+    at_a, at_b = (
+        at_end(name, end, shape, run.straights[k].length if run.straights else 0.0, placer)
+        for name, end, shape, k in (("a", member.end_a, shapes[0], 0), ("b", member.end_b, shapes[1], -1))
+    )
+    return at_a, at_b
+
+
+def at_end(name: str, end: End, shape: EndShape, straight: float, placer: Placer) -> Margin:
+    """The margin of what the blank gains at an end between the point measured to and its tip. ``straight``: how long
+    the member is straight there."""
     if end.from_points or not _is_doubtful(end):
         return Margin()
     if end.cut is Cut.MITRE:
@@ -135,11 +148,10 @@ def at_end(end: End, shape: EndShape) -> Margin:
         )
         return margin_between(likely, min(low, high), max(low, high))
     if len(end.saddles) > 1 or not runs_straight_on(end.saddles[0]):
-        column = "angle" if any(one.angle_tolerance for one in end.saddles) else "offset"
-        cure = "give the ± with the length instead, or land on one straight tube"
-        raise GeometryError("a ± here is used only at a cope onto one straight tube", cure=cure, column=column)
-    least, greatest = cope_extremes(shape.od, end.saddles[0], end.measured)
-    return margin_between(to_tip(shape, end.measured), least, greatest)
+        extremes = extremes_in_doubt(TargetsAt.of(name, end, shape.od / 2.0, straight, placer))
+    else:
+        extremes = cope_extremes(shape.od, end.saddles[0], end.measured)
+    return margin_between(to_tip(shape, end.measured), *extremes)
 
 
 def is_doubtful(member: Member) -> bool:
@@ -153,8 +165,8 @@ def is_doubtful(member: Member) -> bool:
 
 
 def _is_doubtful(end: End) -> bool:
-    """Whether an angle or an offset of ``end`` has a ±."""
-    return bool(end.angle_tolerance) or any(one.angle_tolerance or one.offset_tolerance for one in end.saddles)
+    """Whether a number of ``end`` has a ±."""
+    return bool(end.angle_tolerance) or any(map(in_doubt, end.saddles))
 
 
 def margin_between(likely: float, least: float, greatest: float) -> Margin:

@@ -74,8 +74,9 @@ def first_entry(targets: tuple[Target, ...], x: Array, y: Array, depth: int = 0)
     return best
 
 
-def rod_span(piece: Piece, radius: float, x: Array, y: Array) -> tuple[Array, Array]:
-    """From where to where, along z, each line through (x, y) lies in a straight; nowhere where the first is greater.
+def rod_span(piece: Piece, radius: float | Array, x: Array, y: Array) -> tuple[Array, Array]:
+    """From where to where, along z, each line through (x, y) lies in a straight of ``radius`` (or of one for each
+    line); nowhere where the first is greater.
 
     A line that touches the tube to within ``SLACK_MM`` meets it. The cuts of coped ends are left to the caller.
     """

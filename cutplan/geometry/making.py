@@ -244,7 +244,7 @@ class Maker:
                 if by_points:
                     margin, straights = PointDoubt(self.placer).margin_of(member, tube, run, shapes, placed, gained)
                 else:
-                    margin, straights = margin_of(member, tube, run, shapes, gained)
+                    margin, straights = margin_of(member, tube, run, shapes, gained, self.placer)
                 faults += range_faults(run, straights, self.figures)
             except GeometryError as error:
                 faults.append(error.fault(member.place, self.figures))

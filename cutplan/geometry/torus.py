@@ -22,8 +22,9 @@ _JOINT_MM = 1e-7
 """How far a stretch reaches past its end, so that two that join leave no crack."""
 
 
-def arc_entry(piece: Piece, radius: float, x: Array, y: Array) -> Array:
-    """The greatest z at which the line along z through each (x, y) lies in the bend ``piece`` of a tube of ``radius``.
+def arc_entry(piece: Piece, radius: float | Array, x: Array, y: Array) -> Array:
+    """The greatest z at which the line along z through each (x, y) lies in the bend ``piece`` of a tube of ``radius``
+    (or of one for each line).
 
     Minus infinity where it does not.
     """
@@ -43,7 +44,7 @@ def arc_entry(piece: Piece, radius: float, x: Array, y: Array) -> Array:
     rows = np.nonzero((reach > 0.0) & (low <= high))[0]
     if rows.size:
         square = normal[0] * across[rows] + normal[1] * along[rows]
-        lines = _Lines(clr, radius, away[rows], square, normal[2])
+        lines = _Lines(clr, np.broadcast_to(radius, x.shape)[rows], away[rows], square, normal[2])
         found[rows] = centre[2] + lines.entry(low[rows], high[rows])
     return found
 
@@ -74,7 +75,7 @@ class _Lines:
     """Lines past a torus. Distances along them from where each is nearest its centre; ``away``: squared distance from
     the centre there; ``square``: from the bend's plane there, changing by ``rise`` for each mm along."""
 
-    def __init__(self, clr: float, radius: float, away: Array, square: Array, rise: float) -> None:
+    def __init__(self, clr: float, radius: Array, away: Array, square: Array, rise: float) -> None:
         self.clr, self.radius, self.away, self.square, self.rise = clr, radius, away, square, rise
 
     def outside(self, z: Array) -> tuple[Array, Array]:

@@ -27,7 +27,7 @@ _ALSO = {"notch": "cope", "miter": "mitre"}
 _UNPRINTABLE = "contains a character that cannot be printed"
 _YES = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 
-_PLUS_MINUS = re.compile(r"\+\s*/\s*-")
+PLUS_MINUS = re.compile(r"\+\s*/\s*-")
 """A ± as typed, which joins nothing."""
 
 Word = TypeVar("Word", bound=Enum)
@@ -286,7 +286,7 @@ class Cells:
         cell = self._cell(head)
         if cell is None:
             return None if self.given(head) else []
-        parts = [part.strip() for part in _PLUS_MINUS.sub("±", cell).split("+")] if isinstance(cell, str) else [cell]
+        parts = [part.strip() for part in PLUS_MINUS.sub("±", cell).split("+")] if isinstance(cell, str) else [cell]
         return self.read(head, lambda: [parse(part) for part in parts])
 
     def guess(self, word: str, known: Sequence[str]) -> str:

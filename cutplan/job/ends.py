@@ -14,9 +14,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from cutplan.job.angles import parse_angle
+from cutplan.job.angles import parse_doubtful
 from cutplan.job.bends import Courses, Draft
-from cutplan.job.cells import Cells
+from cutplan.job.cells import PLUS_MINUS, Cells
 from cutplan.job.distances import find_node
 from cutplan.job.material import Tubes
 from cutplan.job.model import Bend, Cut, End, Measured, Onto, Plate, Point, Saddle
@@ -29,7 +29,8 @@ if TYPE_CHECKING:
     from cutplan.job.nodes import Nodes
 
 _WIDEST = Fraction(2000)
-_NUMBER = r"[+-]?[\d.]+\s*(?:°|deg)?"
+_PLAIN = r"[+-]?[\d.]+\s*(?:°|deg)?"
+_NUMBER = rf"{_PLAIN}(?:\s*±\s*{_PLAIN}|\s+to\s+{_PLAIN})?"
 _ONTO = re.compile(
     rf"(?P<name>.+?)(?:\s+bend\s+(?P<bend>\S+?)(?:\s+at\s+(?P<arc>{_NUMBER}))?(?:\s+side\s+(?P<side>{_NUMBER}))?)?"
     rf"(?:\s+ends\s+(?P<way>\w+)\s+(?P<far>.+?))?(?:\s+at\s+(?P<turn>{_NUMBER}))?",
@@ -56,10 +57,11 @@ class Frame:
 
 @dataclass(frozen=True, slots=True)
 class Landing:
-    """A thing landed on, and the turn of that saddle."""
+    """A thing landed on, and the turn of that saddle with its ±."""
 
     onto: Onto
-    turn_deg: float
+    turn_deg: float = 0.0
+    turn_tolerance: float = 0.0
 
 
 def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Measured) -> End:
@@ -139,9 +141,7 @@ def _plate(cells: Cells, side: str, draft: Draft, frame: Frame) -> tuple[bool, P
 
 def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
     landings = _landings(cells, f"onto {side}", draft, frame)
-    # How long a tube on several others, or on a bend, may come out, is known only by its length.
-    alone = len(landings) == 1 and _straight_on(landings[0].onto)
-    angles = _angles(cells, f"angle {side}", taped_doubt=alone)
+    angles = _angles(cells, f"angle {side}")
     offsets = _offsets(cells, f"offset {side}")
     if not landings or angles is None or offsets is None:
         return End(Cut.COPE)
@@ -164,6 +164,7 @@ def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
             landing.turn_deg,
             angles[number][1] if angles else 0.0,
             offsets[number].tolerance if offsets else Fraction(0),
+            landing.turn_tolerance,
         )
         for number, landing in enumerate(landings)
     )
@@ -188,16 +189,10 @@ def _offsets(cells: Cells, head: str) -> list[Measure] | None:
     return cells.several(head, lambda value: parse_measure(value, cells.units))
 
 
-def _straight_on(onto: Onto) -> bool:
-    return onto.clr is None and onto.bend is None and onto.ends_short is None and onto.ends_long is None
-
-
-def _angles(cells: Cells, head: str, *, taped_doubt: bool) -> list[tuple[float, float]] | None:
+def _angles(cells: Cells, head: str) -> list[tuple[float, float]] | None:
     """The angles between the axes, each from LEAST_COPE_DEG to 90, with their ±; the range of one may reach as far
-    beyond 90, where its acute angle is on the other side. ``taped_doubt``: one measured with a tape has a ± as well."""
-    angles = cells.several(
-        head, lambda value: cells.angle(head, value, (LEAST_COPE_DEG, 180.0) if taped_doubt else None)
-    )
+    beyond 90, where its acute angle is on the other side."""
+    angles = cells.several(head, lambda value: cells.angle(head, value, (LEAST_COPE_DEG, 180.0)))
     for angle, doubt in angles or ():
         if angle > MOST_COPE_DEG:
             cure = f"measure the acute one: {180 - angle:g}" if angle < 180 else "measure the acute one"
@@ -239,11 +234,12 @@ def _landings(cells: Cells, head: str, draft: Draft, frame: Frame) -> list[Landi
     text = cells.text(head)
     if text is None:
         return []
-    found = [_landing(cells, head, part.strip(), draft, frame) for part in text.split("+")]
+    parts = PLUS_MINUS.sub("±", text).split("+")
+    found = [_landing(cells, head, part.strip(), draft, frame) for part in parts]
     landings = [landing for landing in found if landing is not None]
     if len(landings) < len(found):
         return []
-    if landings[0].turn_deg:
+    if landings[0].turn_deg or landings[0].turn_tolerance:
         cells.fault(head, "turns the first saddle, which the others are measured from", "leave out its at")
         return []
     return landings
@@ -253,7 +249,7 @@ def _landing(cells: Cells, head: str, text: str, draft: Draft, frame: Frame) -> 
     whole = _named(cells, text, frame)
     if whole is not None:
         faulty = _itself(cells, head, whole, draft) or _either(cells, head, whole, draft)
-        return None if faulty else Landing(whole, 0.0)
+        return None if faulty else Landing(whole)
     match = _ONTO.fullmatch(text)
     if match is None:
         cells.fault(head, "names nothing to land on", "a tube, a mark or an outside diameter; + between several")
@@ -271,21 +267,27 @@ def _landing(cells: Cells, head: str, text: str, draft: Draft, frame: Frame) -> 
     if _itself(cells, head, onto, draft):
         return None
     given = [match[group] for group in ("turn", "arc", "side")]
-    angles = cells.read(head, lambda: [parse_angle(one, cells.units).degrees if one else None for one in given])
-    if angles is None:
+    read = cells.read(head, lambda: [_doubtful(one, cells) if one else (None, 0.0) for one in given])
+    if read is None:
         return None
-    turn, arc, side = angles
+    (turn, turn_doubt), arc, (side, side_doubt) = read
     if match["bend"]:
         bent = _on_bend(cells, head, onto, match["bend"], arc, frame)
         if bent is None:
             return None
-        onto = replace(bent, side_deg=side or 0.0, side_given=side is not None)
+        onto = replace(bent, side_deg=side or 0.0, side_given=side is not None, side_tolerance=side_doubt)
     if match["way"]:
         ended = _ending(cells, head, onto, match["way"], match["far"])
         if ended is None:
             return None
         onto = ended
-    return Landing(onto, turn or 0.0)
+    return Landing(onto, turn or 0.0, turn_doubt)
+
+
+def _doubtful(text: str, cells: Cells) -> tuple[float, float]:
+    """An angle in degrees, and its ±. Raises LengthError."""
+    angle, doubt = parse_doubtful(text, cells.units)
+    return angle.degrees, doubt
 
 
 def _ending(cells: Cells, head: str, onto: Onto, way: str, far: str) -> Onto | None:
@@ -345,8 +347,11 @@ def _named(cells: Cells, name: str, frame: Frame) -> Onto | None:
     return Onto(od, name) if 0 < od <= _WIDEST else None
 
 
-def _on_bend(cells: Cells, head: str, onto: Onto, number: str, arc: float | None, frame: Frame) -> Onto | None:
-    """``onto`` at a bend of the member it names."""
+def _on_bend(
+    cells: Cells, head: str, onto: Onto, number: str, at: tuple[float | None, float], frame: Frame
+) -> Onto | None:
+    """``onto`` at a bend of the member it names; ``at``: how far along it, in degrees, and the ± of that."""
+    arc, doubt = at
     if onto.member is None:
         cells.fault(head, "names a bend, but only a member has bends")
         return None
@@ -365,8 +370,12 @@ def _on_bend(cells: Cells, head: str, onto: Onto, number: str, arc: float | None
     if arc is not None and not 0 <= arc <= angle:
         cells.fault(head, f"is {arc:g} degrees along bend {number} of {onto.member}, which is only {angle:g}")
         return None
+    if arc is not None and not doubt <= arc <= angle - doubt:
+        rule = f"may be off bend {number} of {onto.member}, which is {angle:g} degrees"
+        cells.fault(head, rule, "narrow its range", got=f"{arc:g} ± {doubt:g}")
+        return None
     clr = radius if radius is not None else _clr(frame, key)
-    return replace(onto, clr=clr, bend=int(number), arc_deg=arc)
+    return replace(onto, clr=clr, bend=int(number), arc_deg=arc, arc_tolerance=doubt)
 
 
 def _bends_of(frame: Frame, key: str) -> list[tuple[Fraction | None, float]] | None:

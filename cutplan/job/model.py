@@ -244,6 +244,7 @@ class Onto:
     square to the bend's plane, 180 from inside (``side_given``: it was written). ``bend`` (1 = first) and ``arc_deg``
     (how far along the arc) say where on that member, for points and for people. ``ends_short``, ``ends_long``: how far
     from where the axes come nearest the tube ends, on the member's short side and on its long side (None: not given).
+    ``side_tolerance``, ``arc_tolerance``: the ± of both, in degrees.
     """
 
     od: Fraction
@@ -256,13 +257,15 @@ class Onto:
     side_given: bool = False
     ends_short: Fraction | None = None
     ends_long: Fraction | None = None
+    side_tolerance: float = 0.0
+    arc_tolerance: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Saddle:
     """One saddle of a coped end: onto what, the angle between the axes (90 = square tee), the offset between
     them, and the turn of this saddle about the member's own axis from the end's first saddle. ``angle_tolerance``,
-    ``offset_tolerance``: the ± of both, in degrees and in mm."""
+    ``offset_tolerance``, ``turn_tolerance``: the ± of each, in degrees and in mm."""
 
     onto: Onto
     angle_deg: float = 90.0
@@ -270,6 +273,7 @@ class Saddle:
     turn_deg: float = 0.0
     angle_tolerance: float = 0.0
     offset_tolerance: Fraction = Fraction(0)
+    turn_tolerance: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,6 +41,50 @@ def random_end(rng: random.Random, od: float, *, cope: bool = True) -> End:
     return End(cut, saddles=(one,), measured=measured)
 
 
+def random_hard_end(rng: random.Random, od: float) -> End:
+    """A cope onto a bend, on two or three tubes, or on one that ends, whatever is measured of it in doubt."""
+
+    def doubt(choices: list[float]) -> float:
+        return rng.choice(choices)
+
+    def saddle(onto: Onto, turn: float) -> Saddle:
+        swing = doubt([0.0, 1.0, 4.0, 10.0])
+        room = float(onto.od) - od
+        return Saddle(
+            onto,
+            rng.choice([rng.uniform(30.0 + swing, 90.0 - swing), 90.0]),
+            mm(rng.uniform(-room / 4.0, room / 4.0)),
+            turn,
+            swing,
+            mm(doubt([0.0, room / 6.0])),
+            doubt([0.0, 2.0, 8.0]) if turn else 0.0,
+        )
+
+    kind = rng.choice(["bend", "bend", "several", "several", "ends"])
+    onto = mm(od * rng.choice([1.0, 1.0, 1.2, 1.6]))
+    if kind == "bend":
+        side = rng.choice([0.0, 30.0, 90.0, 140.0])
+        bend = Onto(onto, clr=Fraction(rng.choice([100, 150])), side_deg=side, side_tolerance=doubt([0.0, 5.0, 15.0]))
+        saddles = [saddle(bend, 0.0)]
+    elif kind == "ends":
+        saddles = [saddle(Onto(onto, ends_short=mm(onto * 2 + 20)), 0.0)]
+    else:
+        saddles = [
+            saddle(Onto(onto), 0.0),
+            saddle(Onto(mm(float(onto) * rng.choice([1.0, 1.2]))), rng.choice([60.0, 90.0, 170.0])),
+        ]
+        if rng.random() < 0.3:
+            saddles.append(saddle(Onto(onto, clr=Fraction(120)), rng.choice([-90.0, 120.0])))
+    return End(Cut.COPE, saddles=tuple(saddles), measured=rng.choice(list(Measured)[:4]))
+
+
+def random_hard_member(rng: random.Random) -> tuple[Tube, Member]:
+    """A straight member with one such end."""
+    od = rng.choice([20.0, 38.0])
+    length = mm(rng.uniform(600.0, 900.0))
+    return Tube("t", mm(od), Fraction(2)), Member("m", "t", length=length, end_a=random_hard_end(rng, od))
+
+
 def random_member(rng: random.Random) -> tuple[Tube, Member]:
     od = rng.choice([20.0, 38.0, 44.5])
     grip = Fraction(rng.choice([0, 0, 60, 140]))
@@ -109,16 +153,24 @@ def _plain_end(rng: random.Random, end: End, corner: bool) -> End:
         return replace(end, angle_deg=_in(rng, end.angle_deg, end.angle_tolerance, corner), angle_tolerance=0.0)
     if end.cut is Cut.SQUARE:
         return end
-    (one,) = end.saddles
-    angle = _in(rng, one.angle_deg, one.angle_tolerance, corner)
-    offset = _length(rng, one.offset, one.offset_tolerance, corner)
+    saddles = [_plain_saddle(rng, one, corner) for one in end.saddles]
     measured = end.measured
-    if angle > 90.0:
+    if len(saddles) == 1 and saddles[0].angle_deg > 90.0:
         # Beyond square the acute angle is on the other side, and what was the short side is the long one.
-        angle = 180.0 - angle
+        (one,) = saddles
+        onto = replace(
+            one.onto, side_deg=-one.onto.side_deg, ends_short=one.onto.ends_long, ends_long=one.onto.ends_short
+        )
+        saddles = [replace(one, onto=onto, angle_deg=180.0 - one.angle_deg, offset=-one.offset)]
         measured = {Measured.LONG: Measured.SHORT, Measured.SHORT: Measured.LONG}.get(measured, measured)
-    plain = replace(one, angle_deg=angle, offset=offset, angle_tolerance=0.0, offset_tolerance=Fraction(0))
-    return replace(end, saddles=(plain,), measured=measured)
+    return replace(end, saddles=tuple(saddles), measured=measured)
+
+
+def _plain_saddle(rng: random.Random, one: Saddle, corner: bool) -> Saddle:
+    onto = replace(one.onto, side_deg=_in(rng, one.onto.side_deg, one.onto.side_tolerance, corner), side_tolerance=0.0)
+    angle = _in(rng, one.angle_deg, one.angle_tolerance, corner)
+    turn = _in(rng, one.turn_deg, one.turn_tolerance, corner)
+    return Saddle(onto, angle, _length(rng, one.offset, one.offset_tolerance, corner), turn)
 
 
 POINTS = replace(SETTINGS, meet_within=Fraction(10_000))

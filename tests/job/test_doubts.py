@@ -85,6 +85,35 @@ def test_every_measured_number_may_be_in_doubt(tmp_path):
     ]
 
 
+def test_what_says_where_an_end_lands_may_be_in_doubt(tmp_path):
+    """How far along a bend, from which side, and how a second saddle is turned; typed as +/-, or as a range."""
+    reading = job(
+        tmp_path,
+        "B,T,,,,,,,,\nA,T,900,cope,60 +/- 3 + 50,B bend 1 at 30 +/- 5 side 80 to 100 + W at 90 +/- 4,,,,\n",
+        "B,400,60\nB,300,\n",
+    )
+    assert not reading.faults
+    one, other = reading.job.members[1].end_a.saddles
+    assert (one.onto.arc_deg, one.onto.arc_tolerance, one.onto.side_deg, one.onto.side_tolerance) == (30, 5, 90, 10)
+    assert (one.angle_deg, one.angle_tolerance, other.turn_deg, other.turn_tolerance) == (60, 3, 90, 4)
+
+
+@pytest.mark.parametrize(
+    ("onto", "says"),
+    [
+        ("B bend 1 at 58 ± 5", "may be off bend 1 of B, which is 60 degrees"),
+        ("W at 0 ± 5 + W at 90", "turns the first saddle"),
+        ("B bend 1 at 30 ± 5 ± 5", "is not a tube, mark or outside diameter"),
+    ],
+)
+def test_where_an_end_lands_must_be_possible_over_the_whole_range(tmp_path, onto, says):
+    """One fault, with what was written."""
+    angles = "60 + 60" if "+ W" in onto else "60"
+    rows = f"B,T,,,,,,,,\nA,T,900,cope,{angles},{onto},,,,\n"
+    (fault,) = job(tmp_path, rows, "B,400,60\nB,300,\n").faults
+    assert says in str(fault)
+
+
 @pytest.mark.parametrize(
     ("row", "says"),
     [

@@ -130,6 +130,23 @@ def test_less_room_than_the_greatest_is_refused(mark):
         assert any(text.startswith(f"{mark}: may need") for text in said), said
 
 
+def test_less_room_than_an_end_on_a_bend_or_on_several_tubes_may_need_is_refused():
+    """Of each, the angle and what says where it lands are in doubt; some mm less than the room kept is too little."""
+    bend = Saddle(Onto(F(45), clr=F(120), side_deg=30.0, side_tolerance=10.0), 50.0, angle_tolerance=8.0)
+    node = Saddle(Onto(F(45)), 55.0, angle_tolerance=8.0), Saddle(Onto(F(45)), 70.0, turn_deg=90.0, turn_tolerance=5.0)
+    members = [
+        Member("BOW", "T", length=F(900), end_b=End(Cut.COPE, saddles=(bend,), measured=Measured.FACE)),
+        Member("KNEE", "T", length=F(700), end_a=End(Cut.COPE, saddles=node, measured=Measured.FACE)),
+    ]
+    plan = planned(members, [bars(6000, "50")], Settings(spares=1))
+    assert complaints(plan) == ()
+    for mark in ("BOW", "KNEE"):
+        assert plan.by_mark()[mark].estimated
+        blanks = [replace(one, length=one.length - 3) if one.mark == mark else one for one in plan.blanks]
+        said = complaints(replace(plan, blanks=tuple(blanks)))
+        assert any(text.startswith(f"{mark}: may need") for text in said), said
+
+
 def test_an_estimate_said_to_be_known_is_refused():
     """Nobody is given a length to saw for what may be otherwise; nor is what is known said to be an estimate."""
     stay, post = good().by_mark()["STAY-L"], good().by_mark()["POST"]

@@ -13,7 +13,6 @@ import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from functools import lru_cache
 
 import numpy as np
 
@@ -21,8 +20,8 @@ from cutplan.geometry import lay_out
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Bend, Cut, End, Job, Measured, Member, Point, Saddle, To, Tube
 from cutplan.plan.model import Plan
+from cutplan.plan.verify.tried_ends import doubted, every, exact, laid_out, laid_swing, on_one_straight
 
-_SURE = Fraction(0), Fraction(0), Fraction(0)
 _TRIED = 201
 _HAIR = 1e-5
 _LINES = np.radians(np.arange(0.0, 360.0, 0.25))
@@ -37,8 +36,8 @@ def estimate_complaints(plan: Plan) -> Iterator[str]:
     if any(blank.estimate or (blank.bends and blank.mark in doubtful) for blank in plan.blanks) or any(
         member.points for member in doubtful.values()
     ):
-        exact = replace(plan.job, members=tuple(_exact(member) for member in plan.job.members))
-        likely = {blank.mark: blank for blank in lay_out(exact).blanks}
+        certain = replace(plan.job, members=tuple(exact(member) for member in plan.job.members))
+        likely = {blank.mark: blank for blank in lay_out(certain).blanks}
     for blank in plan.blanks:
         if blank.mark in doubtful:
             yield from _complaints(plan.job, doubtful[blank.mark], blank, likely.get(blank.mark, blank))
@@ -67,8 +66,8 @@ def _order_complaints(plan: Plan, by_mark: Mapping[str, Member]) -> Iterator[str
 
 
 def _complaints(job: Job, member: Member, told: Blank, likely: Blank) -> Iterator[str]:
-    tube, unit = job.tube(member.tube), job.settings.units
-    less, more = _swing(member, tube, likely) if not member.points else _points_swing(member, job, likely)
+    unit = job.settings.units
+    less, more = _swing(member, job, likely) if not member.points else _points_swing(member, job, likely)
     sure = float(job.settings.sure)
     if told.estimate is None:
         # What is sawn at its likely length must be known to within the setting.
@@ -92,7 +91,7 @@ def _in_doubt(member: Member, by_mark: Mapping[str, Member]) -> bool:
         bool(member.tolerance)
         or any(any(point.doubt) for one in _tied(member, by_mark) for point in one.points)
         or any(row.tolerance or row.angle_tolerance for row in member.bends)
-        or any(end.angle_tolerance or any(map(_doubt_of, end.saddles)) for end in (member.end_a, member.end_b))
+        or any(end.angle_tolerance or any(map(doubted, end.saddles)) for end in (member.end_a, member.end_b))
     )
 
 
@@ -129,15 +128,10 @@ def _points_swing(member: Member, job: Job, likely: Blank) -> tuple[float, float
     net = sum(part.length for part in likely.parts[:-1])
     found = [net]
     for outwards in (1, -1):
-        moved = tuple(_exact(_pulled(one, member, outwards)) for one in tied)
-        laid = _laid(Job(settings, job.tubes, (), moved))
+        moved = tuple(exact(_pulled(one, member, outwards)) for one in tied)
+        laid = laid_out(Job(settings, job.tubes, (), moved))
         found += [sum(part.length for part in blank.parts[:-1]) for blank in laid if blank.member == member.mark]
     return net - min(found), max(found) - net
-
-
-@lru_cache(maxsize=256)
-def _laid(job: Job) -> tuple[Blank, ...]:
-    return lay_out(job).blanks
 
 
 def _pulled(one: Member, member: Member, outwards: int) -> Member:
@@ -164,31 +158,13 @@ def _place(point: Point) -> np.ndarray:
     return np.array([float(point.x), float(point.y), float(point.z)])
 
 
-def _doubt_of(one: Saddle) -> bool:
-    return bool(one.angle_tolerance or one.offset_tolerance)
-
-
-def _exact(member: Member) -> Member:
-    """The member with its likely numbers alone."""
-    return replace(
-        member,
-        tolerance=Fraction(0),
-        end_a=_exact_end(member.end_a),
-        end_b=_exact_end(member.end_b),
-        bends=tuple(replace(row, tolerance=Fraction(0), angle_tolerance=0.0) for row in member.bends),
-        points=tuple(replace(point, doubt=_SURE) for point in member.points),
-    )
-
-
-def _exact_end(end: End) -> End:
-    saddles = tuple(replace(one, angle_tolerance=0.0, offset_tolerance=Fraction(0)) for one in end.saddles)
-    return replace(end, angle_tolerance=0.0, saddles=saddles)
-
-
-def _swing(member: Member, tube: Tube, likely: Blank) -> tuple[float, float]:
+def _swing(member: Member, job: Job, likely: Blank) -> tuple[float, float]:
     """By how much the blank may come out less and more than likely, in mm."""
-    od = float(tube.od)
-    ends = [_end_swing(member.end_a, od), _end_swing(member.end_b, od)]
+    tube = job.tube(member.tube)
+    ends = [
+        _end_swing(end, float(tube.od)) if on_one_straight(end) else laid_swing(member, job, name)
+        for name, end in (("a", member.end_a), ("b", member.end_b))
+    ]
     if not member.bends:
         whole = 0.0 if member.points else float(member.tolerance)
         return whole + sum(low for low, _ in ends), whole + sum(high for _, high in ends)
@@ -213,7 +189,7 @@ def _with_grip(member: Member, tube: Tube, likely: Blank, ends: Sequence[tuple[f
     starts = _edge_lengths(member, tube, likely)
     found = []
     corners = [(-1.0, 0.0, 1.0) if row.angle_tolerance else (0.0,) for row in rows[:-1]]
-    for turned in _every(corners):
+    for turned in every(corners):
         angles = [float(row.angle_deg or 0.0) + by * row.angle_tolerance for row, by in zip(rows, turned, strict=False)]
         for way in (-1.0, 1.0):
             lengths = [way * float(row.tolerance) for row in rows]
@@ -235,15 +211,6 @@ def _edge_lengths(member: Member, tube: Tube, likely: Blank) -> tuple[float, flo
     last = marks[-1].start + marks[-1].arc
     whole = sum(part.length for part in likely.parts[:-1])
     return marks[0].start - likely.cut_off_a, whole - last - likely.cut_off_b
-
-
-def _every(choices: Sequence[Sequence[float]]) -> Iterator[tuple[float, ...]]:
-    if not choices:
-        yield ()
-        return
-    for rest in _every(choices[1:]):
-        for one in choices[0]:
-            yield (one, *rest)
 
 
 def _bent(row: Bend, tube: Tube, angle_deg: float) -> float:
@@ -296,10 +263,10 @@ def _end_swing(end: End, od: float) -> tuple[float, float]:
     if end.cut is Cut.MITRE:
         per = {Measured.CENTRE: od / 2.0, Measured.FACE: od / 2.0, Measured.SHORT: od}.get(end.measured, 0.0)
         return _tried(lambda angle: per * math.tan(math.radians(angle)), end.angle_deg, end.angle_tolerance)
-    doubted = [one for one in end.saddles if _doubt_of(one)]
-    if not doubted:
+    in_doubt = [one for one in end.saddles if doubted(one)]
+    if not in_doubt:
         return 0.0, 0.0
-    (one,) = doubted
+    (one,) = in_doubt
     likely = _gained(one, od, end.measured, one.angle_deg, float(one.offset))
     angles = np.linspace(one.angle_deg - one.angle_tolerance, one.angle_deg + one.angle_tolerance, _TRIED)
     doubt = float(one.offset_tolerance)
