@@ -296,8 +296,8 @@ def test_ends_are_drawn_along_their_true_lines(plans, name, tmp_path):
 
 
 def test_the_right_hand_is_drawn_as_the_mirror_of_the_left(plans, tmp_path):
-    """Two hands that differ, each with its own card: every line of the one, turned over, is a line of the other, to
-    0.05 mm on paper; without turning it over they are far apart."""
+    """Two hands that differ, each with its own card: every line of the one, turned over and brought to full size, is a
+    line of the other, to 0.05 mm; without turning it over they are far apart."""
     pages = written(plans["sand-rail-bay"], tmp_path / "pack.pdf", parts=("cards",))[1:]
     left, right = (on_card(pages, mark) for mark in ("LS-L", "LS-R"))
     assert len(left) == len(right) >= 10
@@ -317,11 +317,12 @@ def on_card(pages: list[tuple[list[Drawn], list[Words]]], mark: str) -> list[Dra
 
 
 def seen_lines(paths: list[Drawn], way: float) -> list[tuple[float, list[tuple[float, float]]]]:
-    """Each line from its own left upper corner; ``way`` -1: turned over."""
+    """Each line from its own left upper corner, as large as it is on a tube of 30 mm; ``way`` -1: turned over."""
     lines = []
     for path in paths:
         left, top = min(x * way for x, _ in path.points), min(y for _, y in path.points)
-        points = sorted((round(x * way - left, 2), round(y - top, 2)) for x, y in path.points)
+        size = 30.0 / (max(y for _, y in path.points) - top)
+        points = sorted((round((x * way - left) * size, 2), round((y - top) * size, 2)) for x, y in path.points)
         lines.append((round(path.width, 2), points))
     return sorted(lines)
 

@@ -3,22 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import ceil
 
 from cutplan.output.pack.leaf import MARGIN, Leaf, Point, Text, long, pages, wrapped
 from cutplan.output.wraps import POINT_MM, Paper
 from cutplan.plan.tables import Tables
 from cutplan.plan.tables.cards import Card, CardEnd
 from cutplan.plan.tables.pictures import Picture
+from cutplan.plan.tables.steps import Step
 
 PART = "Cards"
 _GAP = 8.0
 _HEAD = 17.0
-_SHARES = (0.5, 0.45, 0.41, 0.37)
+_SHARES = (0.5, 0.45, 0.41, 0.37, 0.33)
 """Of a card's width, what the pictures take at the most; the steps take the rest."""
+_CROWDED, _USUAL = 9.5, 0.41
+"""Only with letters as small as that, in points, do pictures take less than the usual share."""
 _BOX = 6.0
 _LEAST_STEP = 8.0
-_SIZES = (12.0, 11.5, 11.0, 10.5, 10.0, 9.5, 9.0, 8.5)
+_SIZES = (12.0, 11.5, 11.0, 10.5, 10.0, 9.75, 9.5, 9.25, 9.0, 8.75, 8.5)
 """Points: the largest at which a card takes half a page, or a page."""
 _SMALLER = 1.0
 """By how many points the letters of a table may be smaller than those round it."""
@@ -48,16 +52,17 @@ class _Grid:
 
 @dataclass(frozen=True, slots=True)
 class _Step:
-    """A step in lines, with its table below."""
+    """A step in lines, its heading at the start of the first, ``indent`` mm long, with its table below."""
 
     heading: Text
+    indent: float
     says: Text
     grid: _Grid
 
     @property
     def height(self) -> float:
         """In mm."""
-        return max(self.heading.height + self.says.height + self.grid.height + 2.0, _LEAST_STEP)
+        return max(self.says.height + self.grid.height + 2.5, _LEAST_STEP)
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,29 +132,45 @@ def _together(
     """``cards`` below each other in the largest letters that they have room for, and with the largest pictures beside
     them; None where even the smallest letters are too large."""
     for size in sizes:
-        if sum(_lay(card, width, size, _SHARES[-1]).height for card in cards) > height:
+        shares = [share for share in _SHARES if share >= (_SHARES[-1] if size <= _CROWDED else _USUAL)]
+        laid = [_lay(card, width, size, shares[-1]) for card in cards]
+        if sum(one.height for one in laid) > height or (size != _SIZES[-1] and any(_small(one, size) for one in laid)):
             continue
-        for share in _SHARES:
-            laid = tuple(_lay(card, width, size, share) for card in cards)
-            small = any(step.grid.size < size - _SMALLER for one in laid for step in one.steps)
-            if sum(one.height for one in laid) <= height and (not small or share == _SHARES[-1]):
-                return laid
+        for number, card in enumerate(cards):
+            rest = height - sum(one.height for one in laid) + laid[number].height
+            wider = (_lay(card, width, size, share) for share in shares[:-1])
+            fits = (one for one in wider if one.height <= rest and not _small(one, size))
+            laid[number] = next(fits, laid[number])
+        return tuple(laid)
     return None
+
+
+def _small(laid: _Laid, size: float) -> bool:
+    """Whether the letters of a table are much smaller than those round it."""
+    return any(step.grid.size < size - _SMALLER for step in laid.steps)
 
 
 def _lay(card: Card, width: float, size: float, share: float) -> _Laid:
     room = width * (1.0 - share) - _BOX - 6.0
-    steps = tuple(
-        _Step(
-            wrapped(step.heading, room, size, bold=True),
-            wrapped(step.says, room, size) if step.says else Text((), size, False),
-            _grid(step.table, room, size),
-        )
-        for step in card.steps
-    )
+    steps = tuple(_step(step, room, size) for step in card.steps)
     joins = tuple(wrapped(text, width - 6.0, _CARE_SIZE) for text in card.joins)
     care = tuple(wrapped(text, width - 10.0, _CARE_SIZE, bold=True) for text in card.care)
     return _Laid(card, width, share, steps, joins, care)
+
+
+def _step(step: Step, room: float, size: float) -> _Step:
+    indent = long(f"{step.heading}  ", size, bold=True)
+    # Hard spaces keep the heading's room on the first line; they are taken off again once the lines are known.
+    hard = "\xa0" * ceil(indent / long("\xa0", size))
+    says = wrapped(f"{hard}{step.says}", room, size)
+    first, *more = says.lines
+    kept = first.lstrip("\xa0")
+    return _Step(
+        Text((step.heading,), size, True),
+        indent if kept else 0.0,
+        replace(says, lines=(kept, *more)),
+        _grid(step.table, room, size),
+    )
 
 
 def _grid(rows: Sequence[tuple[str, ...]], room: float, size: float) -> _Grid:
@@ -177,14 +198,8 @@ def _card(leaf: Leaf, y: float, width: float, height: float, laid: _Laid) -> Non
     left, room = MARGIN + 3.0, across - 6.0
     extra = max(height - _HEAD - laid.below - 3.0 - shape - flat - above - ends, 0.0)
     if card.shape is not None:
-        more = min(extra * (0.6 if ends else 1.0), room)
-        shape, extra = shape + more, extra - more
-        aside = 0.0 if card.above is None else room * 0.4
-        _bent(leaf, left, at, room - aside, shape, card)
-        if card.above is not None:
-            leaf.text(left + room - aside, at + 1.0, aside, 4.0, "from above", 8.0)
-            _fit(leaf, card.above, left + room - aside, at + 4.0, aside, shape - 16.0)
-        at += shape
+        taken = _bent(leaf, left, at, room, shape + extra * (0.6 if ends else 1.0), card)
+        at, extra = at + taken, extra + shape - taken
     scale = _flat(leaf, left, at, room, card)
     at += flat
     if above and card.above is not None:
@@ -208,10 +223,9 @@ def _heading(leaf: Leaf, y: float, width: float, card: Card) -> None:
 def _steps(leaf: Leaf, x: float, y: float, laid: _Laid) -> None:
     for step in laid.steps:
         leaf.tick(x, y + 1.0, _BOX)
-        left, at = x + _BOX + 3.0, y + 0.8
+        left, at = x + _BOX + 3.0, y + 1.0
         _lines(leaf, left, at, step.heading)
-        at += step.heading.height
-        _lines(leaf, left, at, step.says)
+        _lines(leaf, left, at, step.says, step.indent)
         _figures(leaf, left, at + step.says.height + 0.5, step.grid)
         y += step.height
 
@@ -241,26 +255,49 @@ def _below(leaf: Leaf, y: float, width: float, laid: _Laid) -> None:
             y += text.height + 0.8
 
 
-def _lines(leaf: Leaf, x: float, y: float, text: Text) -> None:
-    """Lines that were laid already, as they are."""
-    for line in text.lines:
+def _lines(leaf: Leaf, x: float, y: float, text: Text, indent: float = 0.0) -> None:
+    """Lines that were laid already, as they are, the first of them ``indent`` mm further right."""
+    for number, line in enumerate(text.lines):
         wide = long(line, text.size, bold=text.bold)
         step = text.height / len(text.lines)
-        leaf.text(x, y, wide + 1.0, step, line, text.size, bold=text.bold, whole=True)
+        if line:
+            start = x if number else x + indent
+            leaf.text(start, y, wide + 1.0, step, line, text.size, bold=text.bold, whole=True)
         y += step
 
 
-def _bent(leaf: Leaf, x: float, y: float, width: float, height: float, card: Card) -> None:
-    """The finished piece, with how large it is over its outsides."""
-    assert card.shape is not None
-    beside, under = 17.0, 12.0
-    left, top, scale = _fit(leaf, card.shape, x, y + 2.0, width - beside, height - under - 2.0)
-    right, bottom = left + card.shape.width * scale, top + card.shape.height * scale
+def _bent(leaf: Leaf, x: float, y: float, width: float, height: float, card: Card) -> float:
+    """The finished piece, with how large it is over its outsides, and from above where that shows more: beside or
+    below, whichever shows both larger. Gives the height that it takes."""
+    side, above = card.shape, card.above
+    assert side is not None
     across, down = card.outside
+    beside = long(down, 8.5) + 8.0
+    wide, high = width - beside - 2.0 * _ASIDE, height - _UNDER - 2.0 * _ASIDE
+    scale, below = min(wide / side.width, high / side.height), False
+    if above is not None:
+        along = min((wide - 2.0 * _ASIDE) / (side.width + above.width), scale, (high - 2.0) / above.height)
+        under = min(wide / max(side.width, above.width), (high - _LABEL - 2.0 * _ASIDE) / (side.height + above.height))
+        scale, below = max(along, under), under > along
+    left, top = x + _ASIDE, y + 2.0 + _ASIDE
+    right, bottom = left + side.width * scale, top + side.height * scale
+    _picture(leaf, side, left, top, scale)
     _arrow(leaf, (left, bottom + 9.5), (right, bottom + 9.5))
-    leaf.text(left, bottom + 5.6, right - left, 3.6, across, 8.5, align="centre", whole=True)
+    room = long(across, 8.5) + 1.0
+    leaf.text((left + right - room) / 2.0, bottom + 5.6, room, 3.6, across, 8.5, align="centre", whole=True)
     _arrow(leaf, (right + 6.0, top), (right + 6.0, bottom))
-    leaf.text(right + 7.0, (top + bottom) / 2.0 - 2.5, x + width - right - 7.0, 5.0, down, 8.5, whole=True)
+    leaf.text(right + 7.0, (top + bottom) / 2.0 - 2.5, beside - 7.0, 5.0, down, 8.5, whole=True)
+    bottom += _UNDER
+    if above is not None:
+        start = (left, bottom + _LABEL + 2.0) if below else (right + beside + _ASIDE, y + _LABEL + _ASIDE)
+        leaf.text(start[0] - _ASIDE, start[1] - _ASIDE - _LABEL, width * 0.35, _LABEL, "from above", 8.0)
+        _picture(leaf, above, *start, scale)
+        bottom = max(bottom, start[1] + above.height * scale + _ASIDE)
+    return bottom - y
+
+
+_UNDER, _LABEL = 14.0, 4.0
+"""Kept for how large a bent piece is below it, and for the words over a picture, in mm."""
 
 
 def _flat(leaf: Leaf, x: float, y: float, width: float, card: Card) -> float:
@@ -319,14 +356,6 @@ def _end(leaf: Leaf, x: float, y: float, width: float, height: float, end: CardE
     scale = min(*room, _LARGEST)
     _picture(leaf, end.picture, x, y + 8.0, scale, about=end.about)
     leaf.text(x, y + 8.5 + end.picture.height * scale, width, 4.0, end.seen, 8.0)
-
-
-def _fit(leaf: Leaf, picture: Picture, x: float, y: float, width: float, height: float) -> tuple[float, float, float]:
-    """``picture`` as large as it goes, with room for its labels; gives its left, its top and the scale."""
-    scale = min((width - 2.0 * _ASIDE) / picture.width, (height - 2.0 * _ASIDE) / picture.height)
-    left, top = x + _ASIDE, y + _ASIDE
-    _picture(leaf, picture, left, top, scale)
-    return left, top, scale
 
 
 def _picture(leaf: Leaf, picture: Picture, x: float, y: float, scale: float, *, about: bool = False) -> None:

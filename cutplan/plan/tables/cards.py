@@ -15,12 +15,16 @@ from cutplan.job.listing import listed
 from cutplan.job.model import Cut, Job, Settings
 from cutplan.plan import wording
 from cutplan.plan.model import Plan
+from cutplan.plan.tables.landings import Landings, bodies, landings
 from cutplan.plan.tables.making import Making, way_round
 from cutplan.plan.tables.pictures import Picture, end_picture, lopsided, piece_picture
 from cutplan.plan.tables.piece_ends import offsets
 from cutplan.plan.tables.saw_list import SawRow
 from cutplan.plan.tables.steps import Step, steps
 from cutplan.plan.tables.wraps import bends_landed_on
+
+_SKEW_DEG = 2.0
+"""Bends turned from each other by less are in one plane to the eye."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,12 +65,14 @@ def cards(plan: Plan, made: Sequence[Making], cuts: Sequence[SawRow], lie: Mappi
     blank; ``cuts``: the saw list."""
     blanks = {blank.mark: blank for blank in plan.to_make}
     insured = {mark for tube in plan.tubes for mark in tube.spares.insured}
+    placed = bodies(plan)
     done: set[str] = set()
     for one in made:
         if one.mark in done or blanks[one.mark].estimated:
             continue
         done.update(one.alike)
-        yield _Maker(plan.job, blanks[one.mark], one, lie[one.mark]).card(
+        lands = landings(plan.job, one.alike, one.member, placed)
+        yield _Maker(plan.job, blanks[one.mark], one, lie[one.mark], lands).card(
             one.alike,
             sum(blanks[mark].count for mark in one.alike),
             [row for row in cuts if row.mark in one.alike],
@@ -82,6 +88,7 @@ class _Maker:
     blank: Blank
     made: Making
     lie: Insides
+    lands: Landings | None
 
     @property
     def settings(self) -> Settings:
@@ -92,7 +99,7 @@ class _Maker:
         mirrored = wording.hand(blank) == "right" and marks == (blank.mark,)
         flat = piece_picture(blank, self.lie, flat=True, mirrored=mirrored)
         shape = piece_picture(blank, self.lie, mirrored=mirrored) if blank.bends else None
-        skew = any(abs(bend.rotation_deg % 180.0) > 1e-6 for bend in blank.bends[1:])
+        skew = any(abs((bend.rotation_deg + 90.0) % 180.0 - 90.0) > _SKEW_DEG for bend in blank.bends[1:])
         above = None
         if skew:
             above = piece_picture(blank, self.lie, View.ABOVE, mirrored=mirrored)
@@ -116,7 +123,7 @@ class _Maker:
             above,
             dims,
             tuple(self.ends(mirrored)),
-            steps(self.job, blank, self.made, self.lie, cuts),
+            steps(self.job, blank, self.made, self.lie, cuts, self.lands),
             tuple(self.joins()),
             tuple(self.care(mirrored, insured)),
         )
@@ -157,6 +164,7 @@ class _Maker:
             for name, end in (("a", member.end_a), ("b", member.end_b))
             for one in end.saddles
             if one.onto.member in (self.blank.mark, self.blank.member)
+            and (self.lands is None or (member.mark, name) not in self.lands.ends)
         ]
         if landing:
             yield f"{listed(tuple(landing))} {'lands' if len(landing) == 1 else 'land'} on it."
@@ -175,8 +183,8 @@ class _Maker:
                 "How far end b is turned from end a was not given: find it on the frame before you shape the second "
                 "end. Drawn as if it were 0."
             )
-        elif both:
-            yield f"End b's short side is {way_round(blank.turn_deg)} end a's."
+        elif both and (way := way_round(blank.turn_deg)) != way_round(0.0):
+            yield f"End b's short side is {way} end a's{', looking from a to b' if 'clockwise' in way else ''}."
         if blank.bends:
             yield "All marks are measured from the sawn end a, none from end b."
         for name, shape, _ in self.both():

@@ -25,6 +25,9 @@ from cutplan.plan.tables.columns import Angle, Count, Kind, Text, Worked
 _MATTERS_MM = 0.5
 """What a grinder makes good: a rule of thumb that is out by less is not worth a word."""
 
+SAME_LINE_DEG = 0.5
+"""A quarter of a millimetre round a tube of 60: two lines nearer than that are one to a scriber."""
+
 _QUARTERS = (0.0, 90.0, 180.0, 270.0)
 
 _Maybe = Annotated[float | None, Kind.LENGTH]
@@ -242,11 +245,13 @@ def _set(
 
 
 def way_round(turn_deg: float) -> str:
-    """Which way round, in words: the sense matters but where it is nothing or half a turn."""
-    if turn_deg % 180.0 == 0.0:
-        return "on the line of" if turn_deg % 360.0 == 0.0 else "opposite"
-    way = "clockwise" if turn_deg > 0 else "anticlockwise"
-    return f"{wording.degrees(abs(turn_deg))}° {way} from"
+    """Which way round, in words: the sense matters but where it is nothing or half a turn, to what can be marked."""
+    turn = (turn_deg + 180.0) % 360.0 - 180.0
+    if abs(turn) < SAME_LINE_DEG:
+        return "on the line of"
+    if abs(turn) > 180.0 - SAME_LINE_DEG:
+        return "opposite"
+    return f"{wording.degrees(round(abs(turn), 1))}° {'clockwise' if turn > 0 else 'anticlockwise'} from"
 
 
 def _rough_rows(blank: Blank, rough: RoughEnd, settings: Settings, alike: tuple[str, ...]) -> Iterator[RoughRow]:

@@ -9,7 +9,7 @@ and ground to its line; a cope onto one straight tube may be cut with a hole saw
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import pi
 
@@ -22,7 +22,8 @@ from cutplan.geometry.model import Blank, EndShape
 from cutplan.geometry.roughcut import left_to_grind, steepest_cut
 from cutplan.job.model import Cut, Job, Settings
 from cutplan.plan import wording
-from cutplan.plan.tables.making import BendRow, Making, MarkRow, RoughRow, way_round
+from cutplan.plan.tables.landings import Landings
+from cutplan.plan.tables.making import SAME_LINE_DEG, BendRow, Making, way_round
 from cutplan.plan.tables.saw_list import SawRow
 
 _ROUND = np.arange(0.0, 360.0, 5.0)
@@ -40,10 +41,12 @@ class Step:
     table: tuple[tuple[str, ...], ...] = ()
 
 
-def steps(job: Job, blank: Blank, made: Making, lie: Insides, cuts: Sequence[SawRow]) -> tuple[Step, ...]:
+def steps(
+    job: Job, blank: Blank, made: Making, lie: Insides, cuts: Sequence[SawRow], lands: Landings | None = None
+) -> tuple[Step, ...]:
     """The steps of ``blank``. ``made``: what is done to it; ``lie``: how its ends lie to its bends; ``cuts``: the rows
-    of the saw list that it is sawn by."""
-    return tuple(_Steps(job, blank, made, lie, cuts).every())
+    of the saw list that it is sawn by; ``lands``: what lands on it, and where."""
+    return tuple(_Steps(job, blank, made, lie, cuts, lands).every())
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +56,7 @@ class _Steps:
     made: Making
     lie: Insides
     cuts: Sequence[SawRow]
+    lands: Landings | None
 
     @property
     def settings(self) -> Settings:
@@ -87,11 +91,11 @@ class _Steps:
             start.insert(0 if sawn_by else 1, Step("Mark lines along the tube", line))
         yield from start
         now = [name for name in "ab" if name not in later and not self.grip(name)]
-        shaped = {name: tuple(self._shaping(name, name in later)) for name in "ab"}
-        if len(now) == 2 and shaped["a"] == shaped["b"]:
-            yield from (Step(f"{step.heading}, both ends", step.says, step.table) for step in shaped["a"])
+        if len(now) == 2 and all(self.shape(name).cut is Cut.COPE for name in now):
+            yield from self._copes(("a", "b"))
         else:
-            yield from (_of(name, step) for name in now for step in shaped[name])
+            for name in now:
+                yield from self._shaping(name, False)
         for number, row in enumerate(self.made.bends):
             yield Step(f"Bend {row.bend}", self._bend(row, self.made.bends[number - 1] if number else None))
         for name in (name for name in "ab" if name not in now):
@@ -99,7 +103,9 @@ class _Steps:
                 yield Step("Take off the grip", f"cut {self.long(self.grip(name))} off end {name}")
             if name in later:
                 yield self._find(name)
-            yield from (_of(name, step) for step in shaped[name])
+            yield from self._shaping(name, name in later)
+        if self.lands is not None:
+            yield Step("Mark where others land", self.lands.says, _narrow(self.lands.table))
         yield Step("Fit", "; ".join(self._fit()))
 
     def _found_on_frame(self) -> tuple[str, ...]:
@@ -149,7 +155,7 @@ class _Steps:
 
     def _round(self, turn_deg: float, od: float) -> str:
         turn = abs((turn_deg + 180.0) % 360.0 - 180.0)
-        return "" if turn < 0.05 else f" ({self.long(turn / 360.0 * pi * od)} round)"
+        return "" if turn < SAME_LINE_DEG else f" ({self.long(turn / 360.0 * pi * od)} round)"
 
     def _find(self, name: str) -> Step:
         """How an end gets its line that the job does not say the place of."""
@@ -167,56 +173,80 @@ class _Steps:
         """Rough cuts and line of an end that the saw has not finished: what each is, and its figures. ``later``: it
         was sawn square until its place round the tube is found."""
         shape = self.shape(name)
-        if shape.cut is Cut.MITRE:
-            if self._by_saw(name):
-                if self.grip(name) or later:
-                    yield Step("Mitre", f"saw it at {wording.degrees(shape.angle_deg)}°, 0 on its short side")
-            else:
-                yield Step("Mitre", self._steep(shape), tuple(self._table(name)))
-        elif shape.cut is Cut.COPE:
-            yield from self._rough([row for row in self.made.rough_cuts if row.end == name])
-            yield Step("Cope", "; ".join(self._cope(name, shape)), tuple(self._table(name)))
+        if shape.cut is Cut.COPE:
+            yield from self._copes((name,))
+        elif shape.cut is Cut.MITRE and not self._by_saw(name):
+            yield Step(f"Mitre, end {name}", self._steep(shape), _narrow(self._line((name,))))
+        elif shape.cut is Cut.MITRE and (self.grip(name) or later):
+            yield Step(f"Mitre, end {name}", f"saw it at {wording.degrees(shape.angle_deg)}°, 0 on its short side")
 
-    def _rough(self, rows: Sequence[RoughRow]) -> Iterator[Step]:
-        if not rows:
-            return
-        said = ["mark both first, in from the sawn end" if len(rows) > 1 else "in from the sawn end"]
-        left = rows[-1].left_to_grind
-        if left is not None and left >= 0.05:
-            said.append(f"then at most {self.long(left)} to grind")
-        heads = ("cut", "off square", "starts at", "on the line at")
-        table = [heads, *(self._rough_row(row) for row in rows)]
-        yield Step("Rough cuts" if len(rows) > 1 else "Rough cut", "; ".join(said), tuple(table))
+    def _copes(self, names: tuple[str, ...]) -> Iterator[Step]:
+        """Rough cuts and lines of one coped end or of both; ends alike are given once."""
+        where = f"end {names[0]}" if len(names) == 1 else "both ends"
+        alike = len(names) == 2 and [*self._rough(("a",), "")] == [*self._rough(("b",), "")]
+        alike = alike and [*self._line(("a",), "")] == [*self._line(("b",), "")]
+        shown = names[:1] if alike else names
+        rough = [*self._rough(shown)]
+        if len(rough) > 1:
+            both = len(rough) > 1 + len(shown)
+            says = f"in from the sawn end{', both marked before the first is sawn' if both else ''}"
+            yield Step(f"Rough cuts, {where}", says, _narrow(rough))
+        said = ["in from the tip, the last columns round from 0: lay on its wrap, or mark"]
+        said += [text for name in shown if (text := self._hole_saw(name, named=len(shown) > 1))]
+        yield Step(f"Cope, {where}", "; ".join(said), _narrow(self._line(shown)))
 
-    def _rough_row(self, row: RoughRow) -> tuple[str, ...]:
-        line = f"{wording.degrees(round(row.turn, 1))}°" + (f" ({self.long(row.round)} round)" if row.turn else "")
-        return (str(row.cut), f"{wording.degrees(round(row.saw_angle, 1))}°", self.long(row.start), line)
+    def _rough(self, names: Sequence[str], called: str | None = None) -> Iterator[tuple[str, ...]]:
+        """The rough cuts of ends; ``called``: in place of their names."""
+        yield ("end", "cut", "off square", "starts at", "on the line at", "grind up to")
+        for name in names:
+            for row in (row for row in self.made.rough_cuts if row.end == name):
+                line = f"{wording.degrees(round(row.turn, 1))}°"
+                line += f" ({self.long(row.round)} round)" if row.turn else ""
+                left = row.left_to_grind
+                yield (
+                    name if called is None else called,
+                    str(row.cut),
+                    f"{wording.degrees(round(row.saw_angle, 1))}°",
+                    wording.tape(row.start, self.settings),
+                    line,
+                    "" if left is None or left < 0.05 else wording.tape(left, self.settings),
+                )
 
-    def _table(self, name: str) -> Iterator[tuple[str, ...]]:
-        """The line of an end, outside and inside."""
-        yield ("in from the tip", "0", "90", "180", "270", "throat")
-        for number, row in enumerate(row for row in self.made.marks if row.end == name):
-            figures = (row.at_0, row.at_90, row.at_180, row.at_270, row.throat)
-            yield ("inside" if number else "outside", *(wording.tape(mm, self.settings) for mm in figures))
+    def _line(self, names: Sequence[str], called: str | None = None) -> Iterator[tuple[str, ...]]:
+        """The lines of ends, outside and inside, with how far round their ears and throats are where no quarter is."""
+        yield ("end", "", "0", "90", "180", "270", "throat", "tip round", "2nd ear", "throat round")
+        for name in names:
+            for number, row in enumerate(row for row in self.made.marks if row.end == name):
+                figures = (row.at_0, row.at_90, row.at_180, row.at_270, row.throat)
+                yield (
+                    name if called is None else called,
+                    "inside" if number else "outside",
+                    *(wording.tape(mm, self.settings) for mm in figures),
+                    self._aside(row.tip_at, row.tip_round),
+                    "" if row.second_ear_round is None else wording.tape(row.second_ear_round, self.settings),
+                    self._aside(row.throat_at, row.throat_round),
+                )
 
-    def _cope(self, name: str, shape: EndShape) -> Iterator[str]:
-        yield "lay on its wrap, or mark"
-        row: MarkRow = next(row for row in self.made.marks if row.end == name)
-        for what, at, where in (("tip", row.tip_at, row.tip_round), ("throat", row.throat_at, row.throat_round)):
-            if where is not None and at is not None and min(at % 90.0, -at % 90.0) > 1.0:
-                yield f"{what} {self.long(where)} round from 0"
-        if row.second_ear_round is not None:
-            yield f"second ear {self.long(row.second_ear_round)} round from 0"
-        if hole_sawn(shape):
-            [one] = shape.saddles
-            angle = wording.degrees(one.angle_deg)
-            lean = "square to the tube" if angle == "90" else f"at {angle}° to the tube, 0 on the acute side"
-            wide = f"{wording.length(one.onto.od, self.settings.units)} {self.settings.units.value}"
-            aside = ""
-            if abs(one.offset) >= 0.05:
-                by = wording.taped(float(abs(one.offset)), self.settings)
-                aside = f", {by} off centre towards {90 if one.offset > 0 else 270}"
-            yield f"or a {wide} hole saw {lean}{aside}"
+    def _aside(self, at: float | None, round_mm: float | None) -> str:
+        """How far round a place is; nothing at a quarter, which has its own column."""
+        if at is None or round_mm is None or min(at % 90.0, -at % 90.0) < 1.0:
+            return ""
+        return wording.tape(round_mm, self.settings)
+
+    def _hole_saw(self, name: str, *, named: bool) -> str:
+        """The hole saw that cuts an end, in words; nothing where none does."""
+        shape = self.shape(name)
+        if not hole_sawn(shape):
+            return ""
+        [one] = shape.saddles
+        angle = wording.degrees(one.angle_deg)
+        lean = "square to the tube" if angle == "90" else f"at {angle}° to the tube, 0 on the acute side"
+        wide = f"{wording.length(one.onto.od, self.settings.units)} {self.settings.units.value}"
+        aside = ""
+        if abs(one.offset) >= 0.05:
+            by = wording.taped(float(abs(one.offset)), self.settings)
+            aside = f", {by} off centre towards {90 if one.offset > 0 else 270}"
+        return f"or{f', end {name},' if named else ''} a {wide} hole saw {lean}{aside}"
 
     def _steep(self, shape: EndShape) -> str:
         """A mitre steeper than the saw swings, in the two ways that it can be made."""
@@ -260,9 +290,11 @@ class _Steps:
             allowed = wording.fitting(self.blank, name)
             more = f", {self.long(allowed)} left on for fitting" if allowed else ""
             if shape.cut is Cut.COPE:
-                onto = " and ".join(wording.onto(one.onto, self.settings.units) for one in shape.saddles)
-                angles = " and ".join(f"{wording.degrees(one.angle_deg)}°" for one in shape.saddles)
-                yield f"end {name} on {onto} at {angles}{more}"
+                onto = (
+                    f"{wording.onto(one.onto, self.settings.units)} at {wording.degrees(one.angle_deg)}°"
+                    for one in shape.saddles
+                )
+                yield f"end {name} on {' and '.join(onto)}{more}"
             elif shape.plate:
                 yield f"end {name} flat on its plate, {shape.plate}{more}"
             elif shape.cut is Cut.MITRE:
@@ -282,10 +314,19 @@ def hole_sawn(shape: EndShape) -> bool:
     return float(np.abs(end_line(shape, _ROUND) - end_line(plain, _ROUND)).max()) < _SAME_MM
 
 
-def _of(name: str, step: Step) -> Step:
-    return Step(f"{step.heading}, end {name}", step.says, step.table)
+def _narrow(rows: Iterable[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
+    """A table without the columns that have nothing to say: those that are empty, and the end where it is one."""
+    every = tuple(rows)
+    if not every:
+        return ()
+    kept = [
+        number
+        for number, head in enumerate(every[0])
+        if (any(row[number] for row in every[1:]) if head != "end" else len({row[number] for row in every[1:]}) > 1)
+    ]
+    return tuple(tuple(row[number] for number in kept) for row in every)
 
 
 def _seen(turn_deg: float) -> str:
     """From where a turn is clockwise; nothing for a turn that is neither way."""
-    return ", looking from a to b" if turn_deg % 180.0 else ""
+    return ", looking from a to b" if "clockwise" in way_round(turn_deg) else ""
