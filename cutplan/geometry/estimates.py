@@ -81,8 +81,12 @@ def margin_of(
         whole = Margin(float(member.tolerance), float(member.tolerance)) if member.points else Margin()
         return sum((*given, *turned), at_a + at_b + whole), straights
     # A straight too short for the bender is lengthened to its grip, whatever it is: both ends are held apart.
-    whole = sum((_bend(member, tube, run, i, setbacks=False) for i in range(len(run.turns))), Margin())
-    whole = sum(straights[1:-1], whole)
+    if member.points:
+        # What is left of the whole is in doubt by no more than the whole and both ends are.
+        whole = Margin(float(member.tolerance), float(member.tolerance)) + straights[0] + straights[-1]
+    else:
+        whole = sum((_bend(member, tube, run, i, setbacks=False) for i in range(len(run.turns))), Margin())
+        whole = sum(straights[1:-1], whole)
     for i, end, reach in edges:
         likely, edge = run.straights[i].length + reach, straights[i] + end
         held = max(likely, grip)
@@ -93,7 +97,10 @@ def margin_of(
 def _straight(member: Member, tube: Tube, run: Run, index: int) -> Margin:
     """Of a straight to its tangent points."""
     if not member.bends:
-        return Margin() if index else Margin(float(member.tolerance), float(member.tolerance))
+        doubts = member.route.doubts if member.route is not None else ()
+        # Where nodes on the way were moved into a straight line, or out of it, any may be in doubt by the whole.
+        by = float(doubts[index] if len(doubts) == len(run.straights) else member.tolerance)
+        return Margin(by, by)
     row = member.bends[index]
     found = Margin(float(row.tolerance), float(row.tolerance))
     for number in (index - 1, index):
@@ -108,7 +115,7 @@ def _straight(member: Member, tube: Tube, run: Run, index: int) -> Margin:
 
 def _bend(member: Member, tube: Tube, run: Run, index: int, *, setbacks: bool) -> Margin:
     """Of a bend, arc less stretch, and with the ``setbacks`` of the straights beside it taken off."""
-    doubt, turn = member.bends[index].angle_tolerance, run.turns[index]
+    doubt, turn = member.bends[index].angle_tolerance if member.bends else 0.0, run.turns[index]
     if not doubt:
         return Margin()
     rows = [row.to for row in member.bends[index : index + 2]] if setbacks else []

@@ -214,11 +214,7 @@ class _Frame:
         first, *inner, last = route.nodes
         places = [self.at[first], *(self.corners[name] for name in inner), self.at[last]]
         stops = list(zip(places, (None, *route.radii, None), strict=True))
-        kept = [stops[0]]
-        for k in range(1, len(stops) - 1):
-            if _beside(stops[k][0], kept[-1][0], stops[k + 1][0]) > self.within:
-                kept.append(stops[k])
-        kept.append(stops[-1])
+        kept = [stops[k] for k in corners_kept(places, self.within)]
         ends = []
         for (end, _), (other, _), past in (
             (kept[0], kept[1], route.past[0]),
@@ -310,6 +306,15 @@ class _Frame:
                 "on the other, or a tube on one side alone is in the way"
             )
             self.remarks.append(Remark(Place("Members"), text))
+
+
+def corners_kept(places: Sequence[Vector], within: float) -> list[int]:
+    """Which of the places from end to end a member goes by, less those on the way that it passes in a straight line."""
+    kept = [0]
+    for k in range(1, len(places) - 1):
+        if _beside(places[k], places[kept[-1]], places[k + 1]) > within:
+            kept.append(k)
+    return [*kept, len(places) - 1]
 
 
 def _beside(point: Vector, one: Vector, other: Vector) -> float:

@@ -339,6 +339,16 @@ class Node:
     image: str = ""
     place: Place = field(default=NOWHERE, compare=False)
 
+    @property
+    def base(self) -> str:
+        """The name under which it was given, whichever side of the mirror it is on."""
+        return self.name[:-2] if self.image not in ("", self.name) else self.name
+
+    @property
+    def is_image(self) -> bool:
+        """Whether it is the mirror image of one that was given."""
+        return self.image not in ("", self.name) and self.name.endswith("-R")
+
 
 @dataclass(frozen=True, slots=True)
 class Coordinate:
@@ -388,6 +398,7 @@ class Route:
     ``radii``: of the bends at the nodes on the way (None: the tube's ``clr``). ``past``: how far it runs on beyond its
     first node and beyond its last. Of members that end at one node, the one of the higher ``rank`` runs through.
     ``free``: whether end a, end b is cut to whatever meets it at its node; ``laid``: that has been worked out.
+    ``doubts``: the ± of each straight of a bent one, tangent point to tangent point, by the survey of the nodes.
     """
 
     nodes: tuple[str, ...]
@@ -396,6 +407,7 @@ class Route:
     rank: int = 0
     free: tuple[bool, bool] = (True, True)
     laid: bool = False
+    doubts: tuple[Fraction, ...] = ()
 
 
 class Hand(Enum):

@@ -6,30 +6,25 @@ that of the members between nodes; what is not fixed, not certain or out becomes
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import pairwise
-from math import ceil, dist
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.nodes import settled
-from cutplan.geometry.plates import face_of, flat_end
-from cutplan.geometry.points import Vector, minus, norm, scaled
 from cutplan.job import read
 from cutplan.job.faults import Fault, JobError, Place, Remark
-from cutplan.job.model import Coordinate, GivenNode, Job, Member, Node, Plane, Plate, Route, Survey
+from cutplan.job.model import Coordinate, GivenNode, Job, Node, Survey
 from cutplan.job.read import BESIDE_NODES
 from cutplan.job.tables import squash
+from cutplan.plan.length_doubt import with_doubt
 
 if TYPE_CHECKING:
     from cutplan.survey import Adjustment, Known, Reading
     from cutplan.survey import Node as SurveyNode
 
 _EXACT = 10**6
-_SMALL_MM = 1e-3
 _AXES = ("x", "y", "z")
 
 
@@ -64,7 +59,7 @@ def located(job: Job) -> Located:
     if faults:
         return Located(job, faults, tuple(report.remarks()), found)
     nodes = tuple(_placed(job, found))
-    members = tuple(_doubtful(member, found, job) for member in job.members)
+    members = tuple(with_doubt(member, found, job) for member in job.members)
     made = replace(job, nodes=nodes, members=members, survey=None)
     return Located(made, (), tuple(report.remarks()), found)
 
@@ -103,84 +98,10 @@ def _known(each: Coordinate, axis: int, job: Job) -> Known | None:
 def _placed(job: Job, found: Adjustment) -> Iterator[Node]:
     mirror = job.settings.mirror
     for node in job.nodes:
-        xyz = [Fraction(round(value * _EXACT), _EXACT) for value in found.place(base_name(node)).xyz]
-        if mirror is not None and is_image(node):
+        xyz = [Fraction(round(value * _EXACT), _EXACT) for value in found.place(node.base).xyz]
+        if mirror is not None and node.is_image:
             xyz[mirror.axis.number] = 2 * mirror.at - xyz[mirror.axis.number]
         yield replace(node, x=xyz[0], y=xyz[1], z=xyz[2])
-
-
-def base_name(node: Node) -> str:
-    """The name under which a node was given, whichever side of the mirror it is on."""
-    return node.name[:-2] if node.image not in ("", node.name) else node.name
-
-
-def is_image(node: Node) -> bool:
-    """Whether a node is the mirror image of one that was given."""
-    return node.image not in ("", node.name) and node.name.endswith("-R")
-
-
-def _doubtful(member: Member, found: Adjustment, job: Job) -> Member:
-    """``member`` with the ± that the doubt of its nodes, and of those of its plates, makes of its length."""
-    if member.route is None:
-        return member
-    doubt = found.doubt_of(_gradient(member, member.route, found, job))
-    if not doubt:
-        return member
-    return replace(member, tolerance=Fraction(ceil(doubt * 10.0), 10))
-
-
-def _gradient(member: Member, route: Route, found: Adjustment, job: Job) -> Mapping[int, float]:
-    """By how much each coordinate of the survey changes the way from node to node, and on from there to a plate."""
-    mirror = job.settings.mirror
-    index = {place.name: number for number, place in enumerate(found.places)}
-    nodes = {node.name: node for node in job.nodes}
-    ends = ((member.end_a, route.nodes[:2]), (member.end_b, route.nodes[:-3:-1]))
-    plated = [(end.plate, way) for end, way in ends if end.plate is not None]
-    names = {*route.nodes, *(name for plate, _ in plated for name in plate.nodes)}
-    at = {name: _spot(nodes[name], found, mirror) for name in names}
-    row: dict[int, float] = {}
-
-    def add(name: str, k: int, change: float) -> None:
-        node = nodes[name]
-        across = mirror is not None and mirror.axis.number == k and is_image(node)
-        key = 3 * index[base_name(node)] + k
-        row[key] = row.get(key, 0.0) + (-change if across else change)
-
-    for here, there in pairwise(route.nodes):
-        length = dist(at[here], at[there])
-        for k in range(3):
-            step = (at[there][k] - at[here][k]) / length if length else 0.0
-            add(there, k, step)
-            add(here, k, -step)
-    for plate, way in plated:
-        for name in {*way, *plate.nodes}:
-            for k in range(3):
-                add(name, k, _further(plate, way, at, name, k))
-    return row
-
-
-def _spot(node: Node, found: Adjustment, mirror: Plane | None) -> Vector:
-    xyz = list(found.place(base_name(node)).xyz)
-    if mirror is not None and is_image(node):
-        xyz[mirror.axis.number] = 2.0 * float(mirror.at) - xyz[mirror.axis.number]
-    return xyz[0], xyz[1], xyz[2]
-
-
-def _further(plate: Plate, way: Sequence[str], at: Mapping[str, Vector], name: str, axis: int) -> float:
-    """By how much a mm more of one coordinate of a node takes a plate further from the end node ``way[0]`` of a member
-    that goes on to ``way[1]``, by a small difference."""
-    found = []
-    for by in (_SMALL_MM, -_SMALL_MM):
-        moved = list(at[name])
-        moved[axis] += by
-        here = {**at, name: (moved[0], moved[1], moved[2])}
-        gap = minus(here[way[1]], here[way[0]])
-        try:
-            _, inwards, _ = flat_end(face_of(plate, here, 0.0), "a", here[way[0]], scaled(gap, 1.0 / norm(gap)))
-        except (GeometryError, ZeroDivisionError):
-            return 0.0  # It is reported where the end is placed.
-        found.append(-inwards)
-    return (found[0] - found[1]) / (2.0 * _SMALL_MM)
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ from cutplan.geometry import lay_out
 from cutplan.geometry.nodes import settled
 from cutplan.job import read
 from cutplan.job.model import Job, Node
-from cutplan.plan.located import base_name, is_image, located
+from cutplan.plan.located import located
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "dinghy-trolley"
 
@@ -47,7 +47,7 @@ def main() -> None:
     off: dict[str, list[float]] = {mark: [] for mark in likely}
     for _ in range(given.samples):
         moves = (spread @ dice.standard_normal(len(spread))).reshape(-1, 3)
-        moved = [shifted(node, moves[index[base_name(node)]], plain) for node in plain.nodes]
+        moved = [shifted(node, moves[index[node.base]], plain) for node in plain.nodes]
         made = blanks(replace(plain, nodes=tuple(moved)))
         for mark in likely.keys() & made.keys():
             off[mark].append(made[mark] - likely[mark])
@@ -72,7 +72,7 @@ def shifted(node: Node, by: np.ndarray, job: Job) -> Node:
     """``node`` moved; a mirror image goes the other way."""
     step = by.copy()
     mirror = job.settings.mirror
-    if mirror is not None and is_image(node):
+    if mirror is not None and node.is_image:
         step[mirror.axis.number] *= -1.0
     x, y, z = (Fraction(round(float(each) * 1000), 1000) for each in step)
     return replace(node, x=node.x + x, y=node.y + y, z=node.z + z)

@@ -16,7 +16,8 @@ from cutplan.geometry import lay_out
 from cutplan.geometry.nodes import settled
 from cutplan.job import read
 from cutplan.plan import prepare
-from cutplan.plan.located import _gradient, located, surveyed
+from cutplan.plan.length_doubt import gradients
+from cutplan.plan.located import located, surveyed
 
 TRUE = {
     "A": (0, 0, 0),
@@ -110,7 +111,7 @@ def test_the_doubt_of_a_plate_is_that_of_its_tube_too(tmp_path):
 
     places = [place.name for place in here.found.places]
     for member in before.members:
-        row = _gradient(member, member.route, here.found, before)
+        row, *_ = gradients(member, member.route, here.found, before)
         for name in TRUE:
             for k, axis in enumerate("xyz"):
                 step = Fraction(1, 100)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
 from cutplan.job.model import Job
-from cutplan.plan.located import Located, Report, base_name, is_image
+from cutplan.plan.located import Located, Report
 from cutplan.plan.tables.columns import Kind, Text, Worked
 
 if TYPE_CHECKING:
@@ -59,12 +59,12 @@ def node_rows(job: Job, here: Located) -> Iterator[NodeRow]:
         xyz = [float(node.x), float(node.y), float(node.z)]
         doubts: tuple[float | None, ...] = (0.0, 0.0, 0.0)
         if here.found is not None:
-            place = here.found.place(base_name(node))
+            place = here.found.place(node.base)
             doubts = place.doubts
             if here.faults:
                 xyz = list(place.xyz)
                 mirror = job.settings.mirror
-                if mirror is not None and is_image(node):
+                if mirror is not None and node.is_image:
                     xyz[mirror.axis.number] = 2.0 * float(mirror.at) - xyz[mirror.axis.number]
         yield NodeRow(node.name, xyz[0], doubts[0], xyz[1], doubts[1], xyz[2], doubts[2], ", ".join(met[node.name]))
 

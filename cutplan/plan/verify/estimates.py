@@ -97,7 +97,7 @@ def _in_doubt(member: Member, by_mark: Mapping[str, Member]) -> bool:
 
 def _tied(member: Member, by_mark: Mapping[str, Member]) -> tuple[Member, ...]:
     """A member by points and all whose points settle how it ends: those it lands on, and those they land on; and, as
-    mitres meet where their points do, all that are mitred by points."""
+    mitres meet where their points do, all that are mitred where one of these is."""
     if not member.points:
         return ()
     mitred = [
@@ -106,16 +106,15 @@ def _tied(member: Member, by_mark: Mapping[str, Member]) -> tuple[Member, ...]:
         if one.points and any(end.from_points and end.cut is Cut.MITRE for end in (one.end_a, one.end_b))
     ]
     found = {member.mark: member}
-    todo = [member, *(mitred if member in mitred else ())]
+    todo = [member]
     while todo:
         one = todo.pop()
         found[one.mark] = one
-        for end in (one.end_a, one.end_b):
-            todo += [
-                by_mark[saddle.onto.member]
-                for saddle in end.saddles
-                if end.from_points and saddle.onto.member in by_mark and by_mark[saddle.onto.member].mark not in found
-            ]
+        if one in mitred:
+            todo += [each for each in mitred if each.mark not in found]
+        landed = [saddle.onto.member for end in (one.end_a, one.end_b) if end.from_points for saddle in end.saddles]
+        others = (by_mark.get(mark or "") for mark in landed)
+        todo += [other for other in others if other is not None and other.mark not in found]
     return tuple(found.values())
 
 
@@ -124,14 +123,20 @@ def _points_swing(member: Member, job: Job, likely: Blank) -> tuple[float, float
     every point at an end of this member as far out as may be, along its axis, one with them as far in."""
     by_mark = {mark: each for each in job.members for mark in (each.mark, *each.marks)}
     tied = _tied(member, by_mark)
-    settings = replace(job.settings, meet_within=Fraction(10**6))
+    furthest = max((doubt for each in tied for point in each.points for doubt in point.doubt), default=Fraction(0))
+    # Between nodes the whole way has one ±.
+    whole = float(member.tolerance) if member.route is not None else 0.0
+    if not furthest:
+        return whole, whole
+    # What meets goes on meeting, and no corner takes in the mitred ends of another.
+    settings = replace(job.settings, meet_within=job.settings.meet_within + 4 * furthest)
     net = sum(part.length for part in likely.parts[:-1])
     found = [net]
     for outwards in (1, -1):
         moved = tuple(exact(_pulled(one, member, outwards)) for one in tied)
         laid = laid_out(Job(settings, job.tubes, (), moved))
         found += [sum(part.length for part in blank.parts[:-1]) for blank in laid if blank.member == member.mark]
-    return net - min(found), max(found) - net
+    return net - min(found) + whole, max(found) - net + whole
 
 
 def _pulled(one: Member, member: Member, outwards: int) -> Member:

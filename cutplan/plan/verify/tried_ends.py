@@ -21,8 +21,10 @@ _FEW = 3
 
 @lru_cache(maxsize=256)
 def laid_out(job: Job) -> tuple[Blank, ...]:
-    """The blanks of a job of plain numbers."""
-    return lay_out(job).blanks
+    """The blanks of a job of plain numbers; none where any end cannot be worked out, as what lands on that tube would
+    be laid on one that ends otherwise."""
+    layout = lay_out(job)
+    return () if layout.faults else layout.blanks
 
 
 def doubted(one: Saddle) -> bool:
