@@ -12,18 +12,17 @@ import click
 from cutplan.cli.exits import exits
 from cutplan.cli.files import JOB_ITSELF, spare_inputs, spare_others
 from cutplan.cli.marks import marked
+from cutplan.cli.parameters import JOB, PAPER, remark
 
 if TYPE_CHECKING:
     from cutplan.job.faults import Fault
 
 
 @click.command()
-@click.argument("job", type=click.Path(path_type=Path))
+@JOB
 @click.argument("marks", metavar="[MARK]...", nargs=-1)
 @click.option("--output", type=click.Path(path_type=Path, dir_okay=False), help="A .pdf or .svg; default drawings.pdf.")
-@click.option(
-    "--paper", type=click.Choice(["A4", "Letter"], case_sensitive=False), help="Default A4 for mm, Letter for in."
-)
+@PAPER
 def draw(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | None) -> None:
     """Drawings to find slips by before anything is cut: the frame, or each MARK by itself.
 
@@ -49,8 +48,7 @@ def draw(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
             prepared = read_job(job)
         except JobError:
             prepared, faults = as_far_as_sound(job)
-        for remark in prepared.remarks:
-            click.echo(f"remark: {remark}", err=True)
+        remark(prepared.remarks)
         every = (*prepared.blanks, *prepared.standing)
         chosen = tuple(blank.mark for mark in marks for blank in marked(every, mark))
         to = output or Path("drawings.pdf")

@@ -4,9 +4,7 @@
 
 from __future__ import annotations
 
-import re
 import sys
-from collections.abc import Iterable
 from contextlib import suppress
 from decimal import Decimal
 from pathlib import Path
@@ -16,24 +14,27 @@ import click
 
 from cutplan import __version__
 from cutplan.cli.bug import wrote
+from cutplan.cli.check import check
 from cutplan.cli.draw import draw
 from cutplan.cli.exits import exits
 from cutplan.cli.files import JOB_ITSELF, put_json, put_text, spare_inputs, spare_others
 from cutplan.cli.form import write_job_form
 from cutplan.cli.manual import manual
-from cutplan.cli.marks import marked, tell_unmeasured
+from cutplan.cli.marks import marked
 from cutplan.cli.next_steps import next_steps
 from cutplan.cli.nodes import nodes
 from cutplan.cli.ordering import put_order, refuse_half
+from cutplan.cli.parameters import FITTED, JOB, JSON, RACK, SPARES, TAKEN, prepared
 from cutplan.cli.print_pack import print_pack
 from cutplan.cli.rack import mark_taken, rack
 from cutplan.cli.recut import recut
 from cutplan.cli.screen import console
 from cutplan.cli.search import TIME_LIMIT, measured_first, planned, search, ways_to_buy
+from cutplan.cli.wrap import wrap
 from cutplan.job.schema import MOST_SPARES
 
 if TYPE_CHECKING:
-    from cutplan.plan import Plan, Prepared
+    pass
 
 
 def _amount(ctx: click.Context, param: click.Parameter, value: str | None) -> Decimal | None:
@@ -47,23 +48,6 @@ def _amount(ctx: click.Context, param: click.Parameter, value: str | None) -> De
     raise click.BadParameter(f'"{value}" is not an amount of money: write it like 70 or 69.50', ctx, param)
 
 
-JOB = click.argument("job", type=click.Path(path_type=Path))
-JSON = click.option("--json", "json_to", metavar="FILE", help="Write JSON to FILE; '-' for standard output.")
-SPARES = click.option(
-    "--spares", type=click.IntRange(0, MOST_SPARES), help="How many mistakes to keep tube for; overrides the job."
-)
-FITTED = click.option(
-    "--fitted",
-    type=click.Choice(["after all cuts", "one at a time"]),
-    help="When members are fitted; overrides the job.",
-)
-RACK = click.option(
-    "--rack",
-    "rack_file",
-    type=click.Path(path_type=Path, exists=True, dir_okay=False),
-    help="Also use what is on this rack.",
-)
-TAKEN = click.option("--taken", is_flag=True, help="With --rack: also use what other jobs have taken from it.")
 UP_TO = 2
 """The most spares that the buying options go up to, unless another number is given."""
 
@@ -132,19 +116,19 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
         from cutplan.output.terminal import show_lengths, show_member
         from cutplan.plan.tables import standing_rows
 
-        prepared = _prepared(job)
-        blanks, standing = prepared.blanks, tuple(standing_rows(prepared.job))
+        found = prepared(job)
+        blanks, standing = found.blanks, tuple(standing_rows(found.job))
         if member is not None:
-            blanks, standing = marked(blanks, member, prepared.job), ()
+            blanks, standing = marked(blanks, member, found.job), ()
         if json_to is not None:
-            put_json(lengths_json(prepared.job, blanks, standing), json_to)
+            put_json(lengths_json(found.job, blanks, standing), json_to)
         if json_to == "-":
             return
         if member is None:
-            show_lengths(prepared.job, blanks, console(), standing)
+            show_lengths(found.job, blanks, console(), standing)
         else:
             for blank in blanks:
-                show_member(prepared.job, blank, console())
+                show_member(found.job, blank, console())
 
 
 @main.command()
@@ -195,26 +179,26 @@ def buy(
         from cutplan.plan.options import buying_options, within_budget
         from cutplan.plan.wording import money
 
-        prepared = _prepared(job, rack_file, taken=taken, fitted=fitted)
-        guessed = any(blank.estimated for blank in prepared.blanks)
-        choice = bool(prepared.job.shops)
+        found = prepared(job, rack_file, taken=taken, fitted=fitted)
+        guessed = any(blank.estimated for blank in found.blanks)
+        choice = bool(found.job.shops)
         share = time_limit / (1 + guessed + choice) if time_limit else time_limit
         with search(share) as limits:
-            options = buying_options(prepared.job, prepared.blanks, limits=limits, most=spares)
-        measuring = measured_first(prepared, share) if guessed else ()
-        ways = ways_to_buy(prepared, share) if choice else ()
+            options = buying_options(found.job, found.blanks, limits=limits, most=spares)
+        measuring = measured_first(found, share) if guessed else ()
+        ways = ways_to_buy(found, share) if choice else ()
         if json_to is not None:
-            put_json(options_json(prepared.job, options, measuring, ways), json_to)
+            put_json(options_json(found.job, options, measuring, ways), json_to)
         if option_number is not None and order_to is not None:
-            put_order(prepared.job, options, option_number, order_to, prices=prices)
+            put_order(found.job, options, option_number, order_to, prices=prices)
         if "-" not in (json_to, order_to):
-            show_options(prepared.job, options, console())
-            show_ways(prepared.job, ways, console())
-            show_measuring(prepared.job, measuring, console())
+            show_options(found.job, options, console())
+            show_ways(found.job, ways, console())
+            show_measuring(found.job, measuring, console())
         if budget is not None:
             best = within_budget(options, budget)
             if best is None:
-                least = money(options[0].cost, prepared.job.settings.currency)
+                least = money(options[0].cost, found.job.settings.currency)
                 click.echo(f"Within {budget}: none; the cheapest is {least}", err="-" in (json_to, order_to))
                 sys.exit(3)
             click.echo(f"Within {budget}: option {options.index(best) + 1}", err="-" in (json_to, order_to))
@@ -272,8 +256,8 @@ def plan(
         if table is not None:
             _check_table(table, csv_to)
         own = spares if option_number is None else None
-        prepared = _prepared(job, rack_file, taken=taken, spares=own, fitted=fitted, quiet="-" not in (json_to, csv_to))
-        made = planned(prepared, option_number, UP_TO if spares is None else spares, time_limit)
+        found = prepared(job, rack_file, taken=taken, spares=own, fitted=fitted, quiet="-" not in (json_to, csv_to))
+        made = planned(found, option_number, UP_TO if spares is None else spares, time_limit)
         if output is not None:
             from cutplan.plan.recut.job_file import written_at
             from cutplan.plan.rough import with_rough_ends
@@ -292,95 +276,6 @@ def plan(
             show_plan(made, console())
 
 
-@main.command()
-@click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False))
-@click.option("--job", "job_path", type=click.Path(path_type=Path), help="The job the plan is for; needed for JSON.")
-@RACK
-@TAKEN
-def check(file: Path, job_path: Path | None, rack_file: Path | None, taken: bool) -> None:
-    """Prove a saw-list workbook, or the JSON of a plan, from scratch.
-
-    \b
-    Example:
-      cutplan check saw-list.xlsx
-      cutplan check plan.json --job frame.xlsx
-    """
-    with exits():
-        spare_inputs({"the plan": file, JOB_ITSELF: job_path, "the rack": rack_file})
-        if job_path is None and rack_file is not None:
-            raise click.UsageError("--rack goes with --job: a saw list has its own bars")
-        prepared = None if job_path is None else _prepared(job_path, rack_file, taken=taken)
-        if file.suffix.lower() == ".json":
-            if prepared is None:
-                raise click.UsageError("a plan's JSON is checked against its job: add --job")
-        elif file.suffix.lower() != ".xlsx":
-            raise click.UsageError(f"{file} is neither a saw list in .xlsx nor a plan's .json")
-        from cutplan.api import check as checked
-
-        found = checked(file, prepared)
-        made = found.plan
-        for remark in (*found.remarks, *_other_spares(made)):
-            click.echo(f"remark: {remark}", err=True)
-        if found.wrong:
-            click.echo(f"{file} is not correct:\n{_lines(found.wrong)}")
-            sys.exit(1)
-        click.echo(
-            f"{file} is correct: every member, bar, kerf, trim, spare and price was calculated again"
-            f"{f', from {job_path}' if job_path else ''}."
-            + (" Optimality was not checked again: plan the job again to have it proven." if made.proven else "")
-        )
-
-
-def _other_spares(made: Plan) -> Iterable[str]:
-    """Where a plan keeps other spares than its job asks for, as it may: said by an option, or chosen in buying."""
-    asked = made.job.settings.spares
-    for tube in made.tubes:
-        if tube.spares.wanted < asked:
-            yield f"{tube.tube} keeps {tube.spares.wanted} of the {asked} spares that the job asks for"
-
-
-@main.command()
-@JOB
-@click.argument("marks", metavar="[MARK]...", nargs=-1)
-@click.option(
-    "--output", type=click.Path(path_type=Path, dir_okay=False), help="A .pdf or .svg; default MARK.pdf or wraps.pdf."
-)
-@click.option(
-    "--paper", type=click.Choice(["A4", "Letter"], case_sensitive=False), help="Default A4 for mm, Letter for in."
-)
-def wrap(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | None) -> None:
-    """Full-size paper wraps to mark the copes and mitres of each MARK; without one, of the whole frame.
-
-    \b
-    Example:
-      cutplan wrap frame.xlsx BS-L --paper A4
-      cutplan wrap frame.xlsx --output wraps.svg
-    """
-    if output is not None and output.suffix.lower() not in (".pdf", ".svg"):
-        raise click.UsageError(f"{output} is neither a .pdf nor a .svg")
-    with exits():
-        spare_inputs({JOB_ITSELF: job}, output)
-        spare_others(False, {output.suffix.lower(): output} if output is not None else {})
-        from cutplan.job.model import Units
-        from cutplan.output.wraps import Paper, write_wraps
-
-        prepared = _prepared(job)
-        blanks = prepared.blanks
-        if marks:
-            job_of = prepared.job
-            blanks = tuple(dict.fromkeys(blank for mark in marks for blank in marked(prepared.blanks, mark, job_of)))
-        tell_unmeasured(blanks, asked=bool(marks))
-        sheet = paper or ("A4" if prepared.job.settings.units is Units.MM else "Letter")
-        named = blanks[0].mark if len(blanks) == 1 else marks[0] if len(marks) == 1 else "wraps"
-        # A mark may hold what no name of a file can.
-        name = re.sub(r"[^-.()&# \w]+", "-", named)
-        to = output or Path(f"{name}.pdf")
-        if output is None and to.exists():
-            raise click.UsageError(f"{to} exists; name another file with --output")
-        write_wraps(prepared.job, blanks, to, paper=Paper[sheet.upper()])
-        click.echo(f"{to}: print at full size, measure the check bar first, then wrap it round the tube")
-
-
 def _check_table(name: str, csv_to: str | None) -> None:
     """Raises UsageError for a table that there is not, and for one that goes nowhere."""
     from cutplan.job.listing import listed
@@ -392,31 +287,8 @@ def _check_table(name: str, csv_to: str | None) -> None:
         raise click.UsageError("--table says which table --csv writes: add --csv FILE")
 
 
-def _prepared(
-    path: Path,
-    rack_file: Path | None = None,
-    *,
-    taken: bool = False,
-    spares: int | None = None,
-    fitted: str | None = None,
-    quiet: bool = False,
-) -> Prepared:
-    """The sound job at ``path`` with its blanks; unless ``quiet``, its remarks go to standard error."""
-    from cutplan.api import read_job
-
-    if taken and rack_file is None:
-        raise click.UsageError("--taken goes with --rack: it is about what is on it")
-    prepared = read_job(path, rack=rack_file, taken=taken, spares=spares, fitted=fitted)
-    if not quiet:
-        for remark in prepared.remarks:
-            click.echo(f"remark: {remark}", err=True)
-    return prepared
-
-
-def _lines(texts: Iterable[str]) -> str:
-    return "\n".join(f"  {text}" for text in texts)
-
-
+main.add_command(check)
+main.add_command(wrap)
 main.add_command(draw)
 main.add_command(recut)
 main.add_command(next_steps)

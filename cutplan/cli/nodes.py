@@ -9,11 +9,12 @@ from pathlib import Path
 import click
 
 from cutplan.cli.exits import exits
+from cutplan.cli.parameters import JOB, remark
 from cutplan.cli.screen import console
 
 
 @click.command()
-@click.argument("job", type=click.Path(path_type=Path))
+@JOB
 def nodes(job: Path) -> None:
     """The nodes of a job: where each is, with its ±, and which tubes meet there; slips of the tape are named.
 
@@ -30,8 +31,7 @@ def nodes(job: Path) -> None:
         from cutplan.plan.tables.nodes import needed, node_rows, reading_rows
 
         found = surveyed(job)
-        for remark in found.remarks:
-            click.echo(f"remark: {remark}", err=True)
+        remark(found.remarks)
         if found.job.nodes:
             rows = tuple(node_rows(found.job, found.located))
             readings = tuple(reading_rows(found.read, found.located))
@@ -40,6 +40,6 @@ def nodes(job: Path) -> None:
             click.echo("The job has no nodes: see `cutplan manual nodes`.")
         if found.unfinished:
             rest = "the sheets of tubes, bars and members are not finished yet"
-            click.echo(f"remark: {rest}: `cutplan lengths` reports what is wrong there", err=True)
+            remark([f"{rest}: `cutplan lengths` reports what is wrong there"])
         if found.faults:
             raise JobError(found.faults)

@@ -12,6 +12,7 @@ import click
 from cutplan.cli.bug import wrote
 from cutplan.cli.exits import exits
 from cutplan.cli.files import JOB_ITSELF, spare_inputs, spare_others
+from cutplan.cli.parameters import PAPER, paper_of, prepared
 from cutplan.cli.search import TIME_LIMIT, planned
 
 if TYPE_CHECKING:
@@ -27,9 +28,7 @@ if TYPE_CHECKING:
     "--output", required=True, type=click.Path(path_type=Path, dir_okay=False), help="Write the pack here, as a .pdf."
 )
 @click.option("--only", metavar="PARTS", help="Only these parts: order, saw, cards, wraps or frame, joined by commas.")
-@click.option(
-    "--paper", type=click.Choice(["A4", "Letter"], case_sensitive=False), help="Default A4 for mm, Letter for in."
-)
+@PAPER
 @click.option("--prices", is_flag=True, help="Show prices on the order.")
 @TIME_LIMIT
 def print_pack(
@@ -50,20 +49,17 @@ def print_pack(
     with exits():
         spare_inputs({f"the saw list, or {JOB_ITSELF}": file}, output)
         spare_others(False, {".pdf": output})
-        from cutplan.job.model import Units
         from cutplan.output.pack import PARTS, write_pack
-        from cutplan.output.wraps import Paper
         from cutplan.plan.rough import with_rough_ends
         from cutplan.plan.tables import Tables
 
         parts = _parts(only, PARTS)
         made, ticks = _plan_of(file, time_limit)
-        sheet = paper or ("A4" if made.job.settings.units is Units.MM else "Letter")
         count = write_pack(
             Tables(with_rough_ends(made)),
             output,
             parts=parts,
-            paper=Paper[sheet.upper()],
+            paper=paper_of(paper, made.job.settings.units),
             prices=prices,
             ticks=ticks,
         )
@@ -85,14 +81,10 @@ def _parts(only: str | None, known: Sequence[str]) -> Sequence[str]:
 
 def _plan_of(file: Path, time_limit: float | None) -> tuple[Plan, Sequence[Tick]]:
     """The plan that ``file`` carries with what is ticked on it, or that of the job it holds."""
-    from cutplan.api import read_job
     from cutplan.output.opened import carries_plan
     from cutplan.output.worked import believed
 
     if file.suffix.lower() == ".xlsx" and file.is_file() and carries_plan(file):
         plan, ticks, _ = believed(file)
         return plan, ticks
-    prepared = read_job(file)
-    for remark in prepared.remarks:
-        click.echo(f"remark: {remark}", err=True)
-    return planned(prepared, None, 0, time_limit), ()
+    return planned(prepared(file), None, 0, time_limit), ()

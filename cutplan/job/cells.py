@@ -14,7 +14,7 @@ from cutplan.job.column import Column, Kind
 from cutplan.job.faults import Fault, Place, Remark
 from cutplan.job.letters import composed, hidden, unprintable
 from cutplan.job.model import Plane, Units
-from cutplan.job.planes import parse_plane
+from cutplan.job.plates import parse_plane
 from cutplan.job.schema import MOST_MITRE_DEG
 from cutplan.job.tables import Cell, Row, Spoilt, likely, nearest, squash
 from cutplan.job.units import LengthError, Measure, parse_length, parse_measure, parse_number, with_unit

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -9,7 +10,6 @@ from fractions import Fraction
 
 from cutplan.job.cells import Cells
 from cutplan.job.faults import Remark
-from cutplan.job.mass import KG_M3_PER_LB_IN3, KG_M_PER_LB_FT, STEEL, mass_per_m
 from cutplan.job.model import Settings, Source, StockRow, Tube, Units
 from cutplan.job.schema import MOST_ALIKE, MOST_BARS, STOCK, TUBES
 from cutplan.job.shops import Shops
@@ -17,6 +17,22 @@ from cutplan.job.tables import Tables, squash
 from cutplan.job.warnings import remark_length
 
 _SOURCES = frozenset(source.value for source in Source)
+
+STEEL = 7850.0
+"""Density of steel, kg/m3 (EN 1991-1-1, table A.4: 77 to 78.5 kN/m3)."""
+
+KG_PER_LB = 0.45359237
+KG_M3_PER_LB_IN3 = KG_PER_LB / 0.0254**3
+KG_M_PER_LB_FT = KG_PER_LB / 0.3048
+"""All exact by definition of the pound and the inch (1959)."""
+
+
+def mass_per_m(od_mm: float, wall_mm: float, density: float = STEEL) -> float:
+    """Mass of one metre of round tube in kg: pi (D - t) t, in mm, by ``density`` in kg/m3.
+
+    For steel that is the 0.0246615 (D - t) t of the section tables (EN 10210-2, EN 10220).
+    """
+    return math.pi * (od_mm - wall_mm) * wall_mm * density * 1e-6
 
 
 @dataclass(frozen=True, slots=True)

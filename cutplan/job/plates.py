@@ -1,4 +1,4 @@
-"""The plane that an end lies flat on, as written under ``onto``.
+"""Planes as written in a cell: square to an axis (``y=0``, ``z = 1 1/2``); or what an end lies flat on, under ``onto``.
 
 ``z=0``: square to an axis. ``plane A + B + C``: through three nodes. ``plane through A rising 5 along x``: through a
 node, and so many degrees up where x grows (``-x``: where it falls); ``z=40 rising 250 over 400 along y``: the same
@@ -11,16 +11,24 @@ import re
 from collections.abc import Callable
 
 from cutplan.job.angles import parse_angle
-from cutplan.job.model import Axis, Plate, Units
-from cutplan.job.planes import parse_plane
+from cutplan.job.model import Axis, Plane, Plate, Units
 from cutplan.job.schema import MOST_RISE_DEG
-from cutplan.job.units import LengthError, show_length
+from cutplan.job.units import LengthError, parse_length, show_length
 
+_PLANE = re.compile(r"\s*([xyz])\s*=\s*(.+?)\s*", re.IGNORECASE)
 _THREE = re.compile(r"plane\s+(?P<nodes>.+)", re.IGNORECASE)
 _SLOPED = re.compile(r"(?P<base>.+?)\s+rising\s+(?P<rise>.+?)(?:\s+along\s+(?P<along>.*))?", re.IGNORECASE)
 _THROUGH = re.compile(r"plane\s+through\s+(?P<node>.+)", re.IGNORECASE)
 _ALONG = re.compile(r"(?P<sign>[+-]?)\s*(?P<axis>[xyz])", re.IGNORECASE)
 _CURE = "write it as plane A + B + C, or as plane through A rising 5 along x"
+
+
+def parse_plane(text: str, units: Units) -> Plane | None:
+    """The plane that ``text`` means; None where it is not meant as one. Raises LengthError for where it is."""
+    match = _PLANE.fullmatch(text)
+    if match is None:
+        return None
+    return Plane(Axis(match[1].lower()), parse_length(match[2], units))
 
 
 def parse_plate(text: str, units: Units, node: Callable[[str], str | None]) -> Plate | None:

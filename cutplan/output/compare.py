@@ -18,11 +18,10 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan import __version__
 from cutplan.geometry.model import Blank
-from cutplan.output.entries import ENTRIES
 from cutplan.output.opened import PLAN_DATA, Opened, SawList
 from cutplan.output.sheets import bars_in_hand, saw_list
 from cutplan.output.sheets.page import FIRST_ROW
-from cutplan.output.ticks import Row
+from cutplan.output.ticks import ENTRIES, Row
 from cutplan.output.workbook import SHEETS, saw_list_book
 from cutplan.plan import wording
 from cutplan.plan.model import Bar, Cut, Plan

@@ -5,17 +5,16 @@ from __future__ import annotations
 import io
 import re
 import zipfile
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from openpyxl import load_workbook
 
-from cutplan.output.entries import ENTRIES, refuse_uncalculated
 from cutplan.output.sheets import bars_in_hand, saw_list
 from cutplan.output.state import thaw
-from cutplan.output.ticks import Row, SawListError, notes_on, ticks_on
+from cutplan.output.ticks import ENTRIES, Row, SawListError, Sheets, notes_on, refuse_uncalculated, ticks_on
 from cutplan.plan.model import Plan
 from cutplan.plan.recut.ticks import BarNote, Tick
 
@@ -32,9 +31,6 @@ _ROWS, _COLUMNS = 200_000, 100
 
 _FORMULA = re.compile(rb"<(?:[\w.-]+:)?f[\s/>]")
 _MERGED = re.compile(rb'<mergeCell ref="[A-Z]+(\d+):[A-Z]+(\d+)"')
-
-Sheets = Mapping[str, Sequence[Row]]
-"""Sheets by name, row by row, all rows of a sheet equally long."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,9 @@ from cutplan.plan.recut.ticks import BarNote, Tick
 Row = tuple[object, ...]
 """The values of a row of cells."""
 
+Sheets = Mapping[str, Sequence[Row]]
+"""Sheets by name, row by row, all rows of a sheet equally long."""
+
 _TICKED = frozenset(("x", "1", "✓", "✔", "✅", "✗", "✘", "☑", "☒", "yes", "y", "true", "ok", "done", "spoilt"))
 _EMPTY = frozenset(("", "-", "–", "—", "no", "n", "false", "0", "☐"))
 _DAY = r"(?:0?[1-9]|[12]\d|3[01])"
@@ -24,6 +27,12 @@ _DATE = re.compile(rf"(?:\d{{4}}[-./])?{_DAY}[-./]{_DAY}(?:[-./](?:\d\d|\d{{4}})
 _TAPE = "give the length the tape shows, or leave it empty"
 _UNSEEN = dict.fromkeys(map(ord, "\ufe0e\ufe0f\u200b\u200c\u200d\ufeff"))
 """Characters that only choose how the one before them is drawn, or that have no width."""
+
+ENTRIES = {
+    saw_list.TITLE: (saw_list.DONE, saw_list.SPOILT, saw_list.STILL_GOOD, saw_list.FITTED),
+    bars_in_hand.TITLE: (bars_in_hand.STRUCK_OUT, bars_in_hand.MEASURED),
+}
+"""Headings under which a person writes."""
 
 
 class SawListError(FaultError):
@@ -76,6 +85,27 @@ def below_heads(title: str, rows: Sequence[Row], needed: Sequence[str]) -> Itera
         raise SawListError(title, f"is missing headings ({', '.join(lost)})", "put them back, or plan the job again")
     for number, row in enumerate(rows[start + 1 :], start + 2):
         yield Place(title, number), dict(zip(named[start], row, strict=True))
+
+
+def refuse_uncalculated(results: Sheets, written: Sheets) -> None:
+    """Refuse a saw list on which an entry is a formula that was never calculated, which would be taken for empty.
+
+    ``results``: the cells' values; ``written``: as they were written, formulas as text. Raises SawListError."""
+    for title, heads in ENTRIES.items():
+        if title not in results:
+            continue
+        needed = [head for head in heads if head != saw_list.FITTED]  # lists from before have no such column
+        both = zip(below_heads(title, results[title], needed), below_heads(title, written[title], needed), strict=False)
+        for (place, values), (_, texts) in both:
+            for head in heads:
+                text = texts.get(head)
+                if values.get(head) is None and isinstance(text, str) and text.startswith("="):
+                    raise SawListError(
+                        place.at(head),
+                        "was never calculated",
+                        "open and save the list in a spreadsheet program, or type its result",
+                        text,
+                    )
 
 
 def _refuse_stray(place: Place, cells: Mapping[str, object], heads: Sequence[str], what: str) -> None:

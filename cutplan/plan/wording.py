@@ -9,13 +9,11 @@ from fractions import Fraction
 from cutplan.geometry.inside import UNTOLD, Insides
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.job.listing import listed
+from cutplan.job.material import KG_PER_LB
 from cutplan.job.model import INCH, Cut, Fitted, Job, Onto, Plane, Saddle, Settings, Source, Units
 from cutplan.job.units import show_length, to_units
 from cutplan.plan.model import Bar, Made, Option, Plan, Purchase, Spares, TubePlan
 from cutplan.plan.model import Cut as SawCut
-
-KG_PER_LB = 0.45359237
-"""Exact by definition of the pound (1959)."""
 
 
 def unit_name(settings: Settings) -> str:

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from cutplan.job.mass import KG_M3_PER_LB_IN3, KG_M_PER_LB_FT, mass_per_m
+from cutplan.job.material import KG_M3_PER_LB_IN3, KG_M_PER_LB_FT, mass_per_m
 
 # Hot-finished circular hollow sections, EN 10210-2, a producer's table: od and wall in mm, kg/m.
 EN_10210_2 = {

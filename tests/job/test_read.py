@@ -10,7 +10,7 @@ from broken_base import add, as_folder, as_workbook, broken_sheets, cut, drop, p
 
 from cutplan.job import read
 from cutplan.job.faults import JobError
-from cutplan.job.mass import KG_M3_PER_LB_IN3, KG_M_PER_LB_FT, mass_per_m
+from cutplan.job.material import KG_M3_PER_LB_IN3, KG_M_PER_LB_FT, mass_per_m
 from cutplan.job.model import (
     INCH,
     Bend,

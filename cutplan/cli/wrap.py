@@ -1,0 +1,53 @@
+"""``cutplan wrap``: paper wraps, true to size, to mark copes and mitres by."""
+
+# ruff: noqa: D301 - click wants a real backspace before lines of help that it is not to wrap.
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import click
+
+from cutplan.cli.exits import exits
+from cutplan.cli.files import JOB_ITSELF, spare_inputs, spare_others
+from cutplan.cli.marks import marked, tell_unmeasured
+from cutplan.cli.parameters import JOB, PAPER, paper_of, prepared
+
+
+@click.command()
+@JOB
+@click.argument("marks", metavar="[MARK]...", nargs=-1)
+@click.option(
+    "--output", type=click.Path(path_type=Path, dir_okay=False), help="A .pdf or .svg; default MARK.pdf or wraps.pdf."
+)
+@PAPER
+def wrap(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | None) -> None:
+    """Full-size paper wraps to mark the copes and mitres of each MARK; without one, of the whole frame.
+
+    \b
+    Example:
+      cutplan wrap frame.xlsx BS-L --paper A4
+      cutplan wrap frame.xlsx --output wraps.svg
+    """
+    if output is not None and output.suffix.lower() not in (".pdf", ".svg"):
+        raise click.UsageError(f"{output} is neither a .pdf nor a .svg")
+    with exits():
+        spare_inputs({JOB_ITSELF: job}, output)
+        spare_others(False, {output.suffix.lower(): output} if output is not None else {})
+        from cutplan.output.wraps import write_wraps
+
+        found = prepared(job)
+        blanks = found.blanks
+        if marks:
+            job_of = found.job
+            blanks = tuple(dict.fromkeys(blank for mark in marks for blank in marked(found.blanks, mark, job_of)))
+        tell_unmeasured(blanks, asked=bool(marks))
+        named = blanks[0].mark if len(blanks) == 1 else marks[0] if len(marks) == 1 else "wraps"
+        # A mark may hold what no name of a file can.
+        name = re.sub(r"[^-.()&# \w]+", "-", named)
+        to = output or Path(f"{name}.pdf")
+        if output is None and to.exists():
+            raise click.UsageError(f"{to} exists; name another file with --output")
+        write_wraps(found.job, blanks, to, paper=paper_of(paper, found.job.settings.units))
+        click.echo(f"{to}: print at full size, measure the check bar first, then wrap it round the tube")
