@@ -35,7 +35,7 @@ def draw(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
     """
     if output is not None and output.suffix.lower() not in (".pdf", ".svg"):
         raise click.UsageError(f"{output} is neither a .pdf nor a .svg")
-    with exits():
+    with exits(plans=False):
         spare_inputs({JOB_ITSELF: job}, output)
         spare_others(False, {output.suffix.lower(): output} if output is not None else {})
         from cutplan.api import read_job, write_drawings

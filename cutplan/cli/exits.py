@@ -24,9 +24,9 @@ _STOPPED, _PIPE = 130, 141
 
 
 @contextmanager
-def exits() -> Iterator[None]:
+def exits(*, plans: bool = True) -> Iterator[None]:
     """Show any error meant for a person on standard error, report any other, and leave with its exit code. What the run
-    has written is reported last, in any case."""
+    has written is reported last, in any case. ``plans``: a plan was asked for, and faults are why there is none."""
     # A terminal or a pipe that knows fewer characters gets what it can show.
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
@@ -40,7 +40,7 @@ def exits() -> Iterator[None]:
             elif not written():
                 raise ClosedError
     except CutplanError as error:
-        code = _told(error)
+        code = _told(error, plans)
     except StoppedError:
         print("stopped: no plan was found", file=sys.stderr)
         code = _STOPPED
@@ -75,14 +75,14 @@ def _close_stdout() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def _told(error: CutplanError) -> int:
+def _told(error: CutplanError, plans: bool) -> int:
     from cutplan.job.faults import JobError
     from cutplan.output.files import OutputError
     from cutplan.output.terminal import show_faults, show_shortage
     from cutplan.plan import NoPlanInTimeError, StockError
 
     if isinstance(error, JobError):
-        show_faults(error, console(stderr=True))
+        show_faults(error, console(stderr=True), plans=plans)
         return 1
     if isinstance(error, StockError):
         show_shortage(error, console())

@@ -24,7 +24,7 @@ def nodes(job: Path) -> None:
     Example:
       cutplan nodes frame.xlsx
     """
-    with exits():
+    with exits(plans=False):
         from cutplan.job.faults import JobError
         from cutplan.output.nodes_shown import show_nodes
         from cutplan.plan.located import surveyed

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.geometry.bodies import Body
+from cutplan.geometry.nearness import gaps
 from cutplan.geometry.points import Vector
 from cutplan.geometry.saddle import Array
 from cutplan.job.model import Cut, Job, Member
@@ -104,24 +105,6 @@ def skin(body: Body, line: Array) -> Array:
         near = np.linalg.norm(points - np.array(end.origin), axis=1) < np.abs(end.lines).max() + 3.0 * body.radius
         kept &= ~near | (z >= cut - 1e-6)
     return points[kept]
-
-
-def gaps(starts: Array, stops: Array) -> tuple[Array, Array, Array]:
-    """Between all segments: least distance (n, n), and where on the row's and the column's it lies (0 to 1, n by n)."""
-    way = stops - starts
-    own = np.maximum((way * way).sum(axis=1), 1e-12)
-    between = starts[:, None, :] - starts[None, :, :]
-    lean = way @ way.T
-    here = (between * way[:, None, :]).sum(axis=2)
-    there = (between * way[None, :, :]).sum(axis=2)
-    square = own[:, None] * own[None, :] - lean**2
-    with np.errstate(divide="ignore", invalid="ignore"):
-        s = np.where(square > 1e-9 * own[:, None] * own[None, :], (lean * there - own[None, :] * here) / square, 0.0)
-    s = np.clip(s, 0.0, 1.0)
-    t = np.clip((lean * s + there) / own[None, :], 0.0, 1.0)
-    s = np.clip((lean * t - here) / own[:, None], 0.0, 1.0)
-    apart = between + s[:, :, None] * way[:, None, :] - t[:, :, None] * way[None, :, :]
-    return np.linalg.norm(apart, axis=2), s, t
 
 
 def clashes(bodies: Sequence[Body], job: Job, told: Collection[tuple[str, str, str]] = ()) -> list[Clash]:

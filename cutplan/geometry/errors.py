@@ -11,14 +11,21 @@ class GeometryError(FaultError):
     """A shape that cannot be made: the rule broken, the value received, the cure, the column to blame.
 
     ``lengths`` (mm) fill the places ``{0}``, ``{1}`` ... of the three texts, so that each reader sees them in
-    the units of the job.
+    the units of the job; ``places`` fill ``<0>``, ``<1>`` ... of the rule, and
+    make the lengths misses, to be shown as a tape finds them.
     """
 
     def __init__(
-        self, rule: str, got: str | None = None, cure: str = "", column: str = "", lengths: tuple[float, ...] = ()
+        self,
+        rule: str,
+        got: str | None = None,
+        cure: str = "",
+        column: str = "",
+        lengths: tuple[float, ...] = (),
+        places: tuple[tuple[float, float, float], ...] = (),
     ) -> None:
         super().__init__(rule, got, cure)
-        self.column, self.lengths = column, lengths
+        self.column, self.lengths, self.places = column, lengths, places
 
     def __str__(self) -> str:
         return report("", *self._texts(MILLIMETRES))
@@ -30,6 +37,10 @@ class GeometryError(FaultError):
         return Fault(place.at(column) if self.column else place, rule, got, cure)
 
     def _texts(self, figures: Figures) -> tuple[str, str | None, str]:
-        named = [figures.named(length) for length in self.lengths]
+        # What is said of places is a miss, no figure to calculate with.
+        named = [figures.about(length) if self.places else figures.named(length) for length in self.lengths]
         got = self.got.format(*named) if self.got is not None else None
-        return self.rule.format(*named), got, self.cure.format(*named)
+        rule = self.rule.format(*named)
+        for number, place in enumerate(self.places):
+            rule = rule.replace(f"<{number}>", figures.place(place))
+        return rule, got, self.cure.format(*named)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from math import acos, atan2, cos, degrees, radians, sin
+from math import acos, atan2, cos, degrees, dist, radians, sin
 
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.points import (
@@ -149,10 +149,11 @@ def nearest(end_point: Vector, inward: Vector, pieces: list[Piece], name: str, b
     past = max(-along, along - piece.length)
     if past > beyond + 1e-6:
         raise GeometryError(
-            f"by the points, this end lands {{0}} beyond an end of {name}",
+            f"by the points, this end at <0> lands {{0}} beyond an end of {name}; either of the two may be out",
             cure="check the points of both",
             column="onto",
             lengths=(past,),
+            places=(end_point,),
         )
     point, way = piece.at(along)
     return Nearest(dot(minus(point, end_point), inward), point, way, number, piece, along)
@@ -193,11 +194,16 @@ def landing(
     gap = minus(near.point, own)
     reach = (float(tube.od) + od) / 2.0
     if norm(gap) > reach or abs(near.inwards) > 2.0 * reach / sin(theta):
+        spot = min(
+            (each.at(k)[0] for each in pieces for k in _looks(each, end_point)), key=lambda at: dist(at, end_point)
+        )
         raise GeometryError(
-            f"by the points, this end does not meet {other.mark}: the axes pass {{0}} apart, {{1}} from its last point",
+            f"by the points, this end at <0> does not meet {other.mark}: the axis of that is {{0}} away, next to "
+            "the end at <1>; either of the two may be out",
             cure="check the points of both",
             column="onto",
-            lengths=(norm(gap), abs(near.inwards)),
+            lengths=(dist(spot, end_point),),
+            places=(end_point, spot),
         )
     acute = scaled(minus(along, scaled(inward, cos(theta))), 1.0 / sin(theta))
     clockwise = cross(inward if from_a else scaled(inward, -1.0), acute)

@@ -23,6 +23,7 @@ from cutplan.geometry.nearness import closest
 from cutplan.geometry.points import Vector, any_normal, cross, dot, norm, scaled
 from cutplan.geometry.solid import Frame, Piece, Saddled, Target, seen_from
 from cutplan.job.faults import Fault, Place, Remark
+from cutplan.job.listing import listed
 from cutplan.job.model import Cut, End, Job, Member, Onto, Saddle
 from cutplan.job.schema import LEAST_COPE_DEG, MOST_MITRE_DEG
 
@@ -99,6 +100,7 @@ class Meeting:
             self._onto_passing(name, arrivals, passing[name])
         for name, arrivals in places.items():
             self._among(name, arrivals, passing[name])
+        self._remark_alone(places, passing)
         made: dict[str, list[End]] = {}
         for name, arrivals in places.items():
             for one in arrivals:
@@ -201,6 +203,17 @@ class Meeting:
             cure = f"move {name} onto that axis (next to it: {spot}), or clear of the tube"
             self._fault(one, Fault(self._place(one), f"{rule}: too far off centre for a saddle", one.member.mark, cure))
             return
+
+    def _remark_alone(self, places: Mapping[str, Sequence[Arrival]], passing: Mapping[str, Sequence[Passing]]) -> None:
+        """Ends of which nothing is said, at nodes where no other tube is: feet, or slips."""
+        alone = [
+            f"{arrivals[0].member.mark} at {name}"
+            for name, arrivals in places.items()
+            if len(arrivals) == 1 and not passing[name] and arrivals[0].free and not arrivals[0].member.mirror_of
+        ]
+        if alone:
+            text = f"cut square, as no other tube is at the node: {listed(alone)}"
+            self.remarks.append(Remark(Place("Members"), text))
 
     def _among(self, name: str, arrivals: Sequence[Arrival], passing: Sequence[Passing]) -> None:
         """Which of those that end at a node land on which, and which two are mitred."""

@@ -1,4 +1,7 @@
-"""Where a centreline of straights and arcs comes nearest a point. Lengths in mm. Method: vector geometry."""
+"""Where a centreline of straights and arcs comes nearest a point, and straights each other. Lengths in mm.
+
+Method: vector geometry.
+"""
 
 from __future__ import annotations
 
@@ -6,8 +9,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import atan2, inf
 
+import numpy as np
+
 from cutplan.geometry.landing import Piece
 from cutplan.geometry.points import Vector, cross, dot, minus, norm, scaled
+from cutplan.geometry.saddle import Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,3 +54,21 @@ def _along(piece: Piece, point: Vector) -> float:
     inwards = cross(piece.normal, piece.way)
     out = minus(gap, scaled(inwards, piece.radius))
     return atan2(dot(out, piece.way), -dot(out, inwards)) * piece.radius
+
+
+def gaps(starts: Array, stops: Array) -> tuple[Array, Array, Array]:
+    """Between all segments: least distance (n, n), and where on the row's and the column's it lies (0 to 1, n by n)."""
+    way = stops - starts
+    own = np.maximum((way * way).sum(axis=1), 1e-12)
+    between = starts[:, None, :] - starts[None, :, :]
+    lean = way @ way.T
+    here = (between * way[:, None, :]).sum(axis=2)
+    there = (between * way[None, :, :]).sum(axis=2)
+    square = own[:, None] * own[None, :] - lean**2
+    with np.errstate(divide="ignore", invalid="ignore"):
+        s = np.where(square > 1e-9 * own[:, None] * own[None, :], (lean * there - own[None, :] * here) / square, 0.0)
+    s = np.clip(s, 0.0, 1.0)
+    t = np.clip((lean * s + there) / own[None, :], 0.0, 1.0)
+    s = np.clip((lean * t - here) / own[:, None], 0.0, 1.0)
+    apart = between + s[:, :, None] * way[:, None, :] - t[:, :, None] * way[None, :, :]
+    return np.linalg.norm(apart, axis=2), s, t

@@ -84,6 +84,7 @@ class _Frame:
 
     def settled(self) -> Settled:
         self._refuse_near_nodes()
+        self._refuse_both_sides()
         self._into_the_plane()
         self.corners = dict(self.at)
         order = sorted(self.members, key=self._strength)
@@ -122,6 +123,23 @@ class _Frame:
                     where = f"row {other.place.row}"
                     rule = f"is {self.figures.about(gap)} from {other.name} in {where}, and tubes would not meet there"
                     self.faults.append(Fault(node.place.at("name"), rule, node.name, "use one name for both"))
+
+    def _refuse_both_sides(self) -> None:
+        """With a mirror one half is measured; what was measured on the other would be there twice."""
+        mirror = self.job.settings.mirror
+        if mirror is None:
+            return
+        off = [(self.at[name][mirror.axis.number] - float(mirror.at), node) for name, node in self.nodes.items()]
+        halves = [[node for by, node in off if by * sign > 0 and self._measured(node)] for sign in (1.0, -1.0)]
+        fewer, more = sorted(halves, key=len)
+        for node in fewer:
+            rule = f"is on the other side of the mirror than {listed([one.name.removesuffix('-L') for one in more])}"
+            cure = "measure one half only: the other is its mirror image"
+            self.faults.append(Fault(node.place.at("name"), rule, node.name.removesuffix("-L"), cure))
+
+    def _measured(self, node: Node) -> bool:
+        """Whether a node is off the mirror's plane, and the one of the two that was measured."""
+        return node.image != node.name and not self._right(node.name)
 
     def _right(self, name: str) -> bool:
         """Whether a node is the mirror image of one that was measured, and follows it."""
@@ -271,6 +289,8 @@ class _Frame:
             if norm(cross(way, face.normal)) > 1e-6 * norm(way):
                 continue
             up = face.up(way)
+            if dot(minus(face.point, points[number]), up) >= norm(way):
+                continue  # Beyond the other end: that is reported where the end is placed.
             at = plus(points[number], scaled(up, dot(minus(face.point, points[number]), up)))
             last = member.points[number]
             x, y, z = (

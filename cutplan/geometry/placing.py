@@ -166,6 +166,10 @@ class Placer:
         point, inward = end_axis(member, name)
         if end.plate is not None:
             angle, shift, frame = flat_end(self.face(end.plate), name, point, inward)
+            if shift >= end_straight(member, name):
+                beyond = "its first bend" if len(member.points) > 2 else "its other end"
+                rule = f"end {name} cannot be cut by its plane, which is beyond {beyond}"
+                raise GeometryError(rule, cure=f"check the plane, and which end is {name}", column="onto")
             made = replace(end, angle_deg=angle, from_points=False)
             return PlacedEnd(made, shift, (), frame.x, frame, (), True)
         partners = self.corner(member, name)

@@ -6,7 +6,8 @@ from itertools import pairwise
 from math import radians, tan
 
 from cutplan.geometry.figures import Figures, angle
-from cutplan.geometry.landing import coordinates, radii
+from cutplan.geometry.itself import meets_itself
+from cutplan.geometry.landing import centreline, coordinates, radii
 from cutplan.geometry.model import Part
 from cutplan.geometry.points import PointError, Vector, lra_from_points, minus, norm
 from cutplan.geometry.run import Run, Straight, Turn
@@ -43,6 +44,8 @@ def points_run(member: Member, tube: Tube, figures: Figures) -> tuple[Run, list[
             faults.append(Fault(row.place.at("radius"), rule, figures.named(radius)))
         corners.append(i + 1)
         turns.append(Turn(turn, radius, table.rotations_deg[i], row.place))
+    if not faults and len(turns) > 1:
+        faults += _runs_into_itself(member, tube, figures)
     if faults:
         return Run(()), faults
     stops = [0, *corners, len(points) - 1]
@@ -51,6 +54,16 @@ def points_run(member: Member, tube: Tube, figures: Figures) -> tuple[Run, list[
         ends_at = [turns[k] for k in (number - 2, number - 1) if 0 <= k < len(turns)]
         straights.append(_straight(number, member, points, start, end, ends_at, figures))
     return Run(tuple(straights), tuple(turns)), []
+
+
+def _runs_into_itself(member: Member, tube: Tube, figures: Figures) -> list[Fault]:
+    at = meets_itself(centreline(member, tube), float(tube.od) / 2.0)
+    if at is None:
+        return []
+    place = member.place.at("via") if member.route is not None else member.points[0].place
+    names = " + ".join(member.route.nodes[1:-1]) if member.route is not None else member.mark
+    cure = "check the order of its corners, and where they are"
+    return [Fault(place, f"takes the tube through itself at {figures.place(at)}", names, cure)]
 
 
 def angles_of(member: Member, tube: Tube) -> tuple[float, ...]:

@@ -23,6 +23,30 @@ _TRIANGLE = re.compile(r"(?P<one>.+?)\s+and\s+(?P<other>.+?)\s+across\s+(?P<acro
 _STEP = re.compile(r"step\s+(?P<step>.+)", re.IGNORECASE)
 _MIXED = re.compile(r"(?P<whole>\d+)\s+(?P<top>\d+)\s*/\s*(?P<bottom>\d+)")
 _FORMS = "write degrees (63), a slope (250 over 400) or a triangle (300 and 400 across 500)"
+_MITRE_FORMS = "write degrees (30), a slope (250 over 400), a triangle (300 and 400 across 500) or a step (step 22)"
+_PART = r"[\d.]+(?:\s+\d+/\d+)?"
+_MEANT = (
+    # A slope in other signs, a percentage, a ratio; a triangle without its third side, or in commas; a bare word.
+    (
+        re.compile(rf"({_PART})\s*(?:/|:|\bin\b|\bto\b|\bon\b)\s*({_PART})", re.IGNORECASE),
+        "for a slope write {0} over {1}",
+    ),
+    (re.compile(r"([\d.]+)\s*%"), "for a slope write {0} over 100"),
+    (
+        re.compile(rf"({_PART})\s*(?:,|;|/|and|x|by)\s*({_PART})\s*(?:,|;|/|and|x|by)\s*({_PART})", re.IGNORECASE),
+        "for a triangle write {0} and {1} across {2}",
+    ),
+    (
+        re.compile(rf"({_PART})\s*(?:,|;|and|x|by)\s*({_PART})", re.IGNORECASE),
+        "for a slope write {0} over {1}; for a triangle also measure straight across: {0} and {1} across ...",
+    ),
+    (
+        re.compile(rf"({_PART})\s+(?:over|and)"),
+        "it breaks off there; write it as 250 over 400, or 300 and 400 across 500",
+    ),
+    (re.compile(r"step", re.IGNORECASE), "write how far the long side of the mitre reaches further, such as step 22"),
+)
+"""What is no angle, and how that was to be written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +76,7 @@ def parse_angle(value: str | int | float, units: Units, od: Fraction | None = No
             raise LengthError(text, "is the step of a mitre, and this end is not one", _FORMS)
         across = float(od)
         return _taped(text, _lengths(text, match.group("step"), units), lambda sizes: _slope((sizes[0], across)))
-    return Angle(_plain(text))
+    return Angle(_plain(text, _FORMS if od is None else _MITRE_FORMS))
 
 
 def parse_doubtful(value: str | int | float, units: Units, od: Fraction | None = None) -> tuple[Angle, float]:
@@ -64,7 +88,7 @@ def parse_doubtful(value: str | int | float, units: Units, od: Fraction | None =
     return Angle(degrees_), tolerance
 
 
-def _plain(text: str) -> float:
+def _plain(text: str, forms: str) -> float:
     bare = text
     for mark in ("°", "degrees", "deg"):
         bare = bare.removesuffix(mark).rstrip()
@@ -73,7 +97,10 @@ def _plain(text: str) -> float:
     try:
         return float(parse_number(bare))
     except LengthError as error:
-        raise LengthError(text, error.rule, error.cure) from error
+        if error.rule != "is not a number" or error.cure:
+            raise LengthError(text, error.rule, error.cure) from error
+        meant = next((cure.format(*match.groups()) for form, cure in _MEANT if (match := form.fullmatch(bare))), forms)
+        raise LengthError(text, "is not an angle", meant) from error
 
 
 def _lengths(text: str, parts: str | Sequence[str], units: Units) -> tuple[float, ...]:
@@ -92,7 +119,10 @@ def _lengths(text: str, parts: str | Sequence[str], units: Units) -> tuple[float
 def _taped(text: str, sizes: tuple[float, ...], angle: Callable[[tuple[float, ...]], float | None]) -> Angle:
     at = angle(sizes)
     if at is None:
-        raise LengthError(text, "is not a triangle: one side is as long as the other two", "measure all three again")
+        longest = max(sizes)
+        than = "longer than" if longest > sum(sizes) - longest else "as long as"
+        rule = f"is not a triangle: its longest side is {than} the other two together"
+        raise LengthError(text, rule, "measure all three again")
     worst = 0.0
     for k in range(len(sizes)):
         for by in (-1.0, 1.0):

@@ -61,6 +61,11 @@ class Cells:
             got = _text(self.row.cells[head]) if head in self.row.cells else None
         self._faults.append(Fault(self.place.at(head), rule, got, cure))
 
+    def sheet_fault(self, sheet: str, rule: str, cure: str) -> None:
+        """Note a fault of a whole sheet, for which this row cannot be read."""
+        self.sound = False
+        self._faults.append(Fault(Place(sheet), rule, None, cure))
+
     def read(self, head: str, parse: Callable[[], Read]) -> Read | None:
         """What ``parse`` makes of the cell under ``head``, or None and a fault where it raises LengthError."""
         try:

@@ -7,16 +7,22 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from cutplan.job.cells import Cells
-from cutplan.job.model import Coordinate, Node, Settings, TapeReading
+from cutplan.job.faults import Place, Remark
+from cutplan.job.model import Coordinate, Node, Settings, TapeReading, Units
 from cutplan.job.schema import DISTANCES
 from cutplan.job.tables import Spoilt, Tables, squash
-from cutplan.job.units import LengthError, parse_length, parse_measure
+from cutplan.job.units import LengthError, parse_length, parse_measure, with_unit
 
 if TYPE_CHECKING:
     from cutplan.job.nodes import Nodes
 
 _ABOUT = re.compile(r"about\s+(.+)", re.IGNORECASE)
 _SIDE = re.compile(r"([<>])\s*(.+)")
+_OR_EQUAL = re.compile(r"([<>])\s*=\s*(.+)")
+_SHORTEST_MM, _LONGEST_MM = 200, 15_000
+_READINGS = 3
+"""So many readings none of which is as long as the first may be inches in a job in mm, and one longer than the second
+millimetres in a job in inches."""
 
 
 def read_coordinate(cells: Cells, head: str, *, taped: bool) -> Coordinate | None:
@@ -28,6 +34,9 @@ def read_coordinate(cells: Cells, head: str, *, taped: bool) -> Coordinate | Non
     cell = cells.row.cells[head]
     if isinstance(cell, bool | Spoilt):
         cells.text(head)
+        return None
+    if found := _OR_EQUAL.fullmatch(str(cell).strip()):
+        cells.fault(head, "is not a side", f"write {found[1]} {found[2]}")
         return None
     about, side = (pattern.fullmatch(str(cell).strip()) for pattern in (_ABOUT, _SIDE))
     if (about or side) and not taped:
@@ -77,11 +86,30 @@ def read_distances(tables: Tables, settings: Settings, nodes: Nodes) -> tuple[Ta
     for given in nodes.given:
         for head, each in zip(("x", "y", "z"), given.xyz, strict=True):
             if isinstance(each.than, str):
+                own = squash(each.than) == squash(given.name)
                 cells = Cells(
                     next(row for row in tables.rows("Nodes") if row.place == given.place), settings.units, tables.faults
                 )
-                find_node(cells, head, each.than, nodes)
+                if own:
+                    cells.fault(head, "is the node itself", f"name another node, or a number: {_sign(each)} 0")
+                else:
+                    find_node(cells, head, each.than, nodes)
+    _remark_units(tables, settings, found)
     return tuple(found)
+
+
+def _sign(coordinate: Coordinate) -> str:
+    return ">" if coordinate.more else "<"
+
+
+def _remark_units(tables: Tables, settings: Settings, found: list[TapeReading]) -> None:
+    """A frame as small as a hand, or as large as a barn, may be measured in the other unit."""
+    longest = max((reading.length for reading in found), default=Fraction(0))
+    small = settings.units is Units.MM and longest < _SHORTEST_MM and len(found) >= _READINGS
+    if small or (settings.units is Units.IN and longest > _LONGEST_MM):
+        other = "inches, set units to in" if small else "millimetres, set units to mm"
+        text = f"the longest of all readings is {with_unit(longest, settings.units)}; if they are {other} on Job"
+        tables.remarks.append(Remark(Place("Distances"), text))
 
 
 def find_node(cells: Cells, head: str, name: str, nodes: Nodes) -> Node | None:
@@ -92,7 +120,14 @@ def find_node(cells: Cells, head: str, name: str, nodes: Nodes) -> Node | None:
     if not nodes.known or squash(name) in nodes.faulty:
         cells.sound = False
         return None
-    cure = cells.guess(name, nodes.names) if nodes.names else "add it to Nodes"
+    if not nodes.names:
+        if not nodes.missed:
+            rule = f"has no rows, and {cells.place.sheet} names nodes such as {name}"
+            cells.sheet_fault("Nodes", rule, "name the points of the frame there")
+        nodes.missed = True
+        cells.sound = False
+        return None
+    cure = cells.guess(name, nodes.names)
     if squash(name).endswith("-r") and nodes.mirror is None and squash(name)[:-2] in nodes.found:
         cure = "set mirror on Job, such as y=0, and every node has a mirror image"
     cells.fault(head, "is not a node in Nodes", cure, got=name)

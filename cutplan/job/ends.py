@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from cutplan.job.nodes import Nodes
 
 _WIDEST = Fraction(2000)
+_FLAT = ("floor", "ground", "wall", "plate", "x", "y", "z")
+"""What a plane is called before it is written as one."""
 _PLAIN = r"[+-]?[\d.]+\s*(?:°|deg)?"
 _NUMBER = rf"{_PLAIN}(?:\s*±\s*{_PLAIN}|\s+to\s+{_PLAIN})?"
 _ONTO = re.compile(
@@ -113,6 +115,9 @@ def _plate(cells: Cells, side: str, draft: Draft, frame: Frame) -> tuple[bool, P
     text = cells.row.cells.get(head)
     if not isinstance(text, str) or squash(text) in frame.drafts or squash(text) in frame.tubes.named:
         return False, None
+    if squash(text) in _FLAT:
+        cells.fault(head, "is no plane yet", "for a foot flat on a floor write z=0, with the height of the floor for 0")
+        return True, None
     missed: list[str] = []
 
     def node(name: str) -> str | None:

@@ -77,6 +77,9 @@ def _drafts(tables: Tables, units: Units, tubes: Tubes, nodes: Nodes) -> list[tu
             drafted.append((Draft(str(row.place), tube, pair, row.place), cells))
             continue
         draft = Draft(mark, tube, pair, row.place)
+        if pair and not cells.given("pair") and squash(mark).endswith(("-l", "-r")):
+            rule = f"names one side, and the mirror makes both: {mark}-L and {mark}-R"
+            cells.fault("mark", rule, f"call it {mark[:-2]}, and leave out the row of the other side")
         for piece in (mark, f"{mark}-L", f"{mark}-R") if pair else (mark,):
             other = taken.setdefault(squash(piece), draft)
             if other is not draft:
@@ -143,7 +146,8 @@ def _length(cells: Cells, draft: Draft, frame: Frame, *, made: bool) -> Measure 
             cells.sound = False  # its rows may be where a fault was reported
     elif cells.given("length"):
         where = "by nodes" if cells.given("from") else "in Bends" if bent else "in Points"
-        cells.fault("length", f"is given here and {where}", "clear it here: a bent length comes from its rows")
+        comes = "it comes from the nodes" if cells.given("from") else "a bent length comes from its rows"
+        cells.fault("length", f"is given here and {where}", f"clear it here: {comes}")
     for courses in (frame.bends, frame.points):
         _follow(cells, draft, courses)
     return measure

@@ -19,6 +19,7 @@ from cutplan.job.tables import Row, Tables, squash
 from cutplan.job.units import parse_length
 
 _WITH_RADIUS = re.compile(r"(?P<name>.+?)\s+radius\s+(?P<radius>.+)", re.IGNORECASE)
+_BETWEEN = re.compile(r"\s*[,;&/]\s*|\s+and\s+|\s+then\s+|\s+", re.IGNORECASE)
 _ROUTE_HEADS = ("from", "via", "to")
 _ROUTED_HEADS = (*_ROUTE_HEADS, "past a", "past b", "rank")
 
@@ -26,10 +27,12 @@ _ROUTED_HEADS = (*_ROUTE_HEADS, "past a", "past b", "rank")
 @dataclass(slots=True)
 class Nodes:
     """All nodes, both sides of a mirror, by every name they have (squashed). ``names``: as they are spelt, once.
-    ``faulty``: names of rows that could not be read. ``known``: whether all rows are known."""
+    ``faulty``: names of rows that could not be read. ``known``: whether all rows are known.
+    ``missed``: that there are none was reported."""
 
     mirror: Plane | None
     known: bool
+    missed: bool = False
     found: dict[str, Node] = field(default_factory=dict)
     names: list[str] = field(default_factory=list)
     faulty: set[str] = field(default_factory=set)
@@ -115,15 +118,17 @@ def mirrored_node(node: Node, mirror: Plane, image: str) -> Node:
 def read_routes(nodes: Nodes, drafted: list[tuple[Draft, Cells]], points: Courses[Point]) -> dict[str, Route]:
     """The route of every member that has one, by its key; its points, as the nodes are measured, go to ``points``."""
     routes: dict[str, Route] = {}
+    seen: set[str] = set()
     for draft, cells in drafted:
         if not any(cells.given(head) for head in _ROUTED_HEADS):
             continue
         pointed = draft.key in points.named
         route = _route(cells, draft, nodes)
-        if pointed:
+        if pointed and draft.key not in seen:
             head = next(head for head in _ROUTED_HEADS if cells.given(head))
             cells.fault(head, "is given by nodes here, and the member has rows in Points", "keep one of the two")
         points.named.add(draft.key)
+        seen.add(draft.key)
         if route is None or not cells.sound:
             cells.sound = False
             continue
@@ -185,6 +190,12 @@ def _node(cells: Cells, head: str, text: str, nodes: Nodes) -> tuple[str, Fracti
             return None
         if radius <= 0:
             cells.fault(head, "is not a radius", got=match["radius"])
+            return None
+    parts = [part.strip() for part in _BETWEEN.split(name)]
+    if head == "via" and squash(name) not in nodes.found and len(parts) > 1:
+        known = [nodes.found.get(squash(part)) for part in parts]
+        if all(known):
+            cells.fault(head, "names several nodes", f"join them by +: {' + '.join(parts)}", got=text)
             return None
     node = find_node(cells, head, name, nodes)
     return None if node is None else (node.name, radius)

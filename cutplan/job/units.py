@@ -294,6 +294,8 @@ def _cure(text: str, *, number: bool = False) -> str:
         return f"write the number alone: {bare}" if bare != text and _reads(bare, number) else ""
     if between := re.fullmatch(r"([\d.]+) ?- ?([\d.]+)", text, re.ASCII):
         return f"for a range write {between[1]} to {between[2]}"
+    if feet := re.fullmatch(r"(\d+)[ -](\d+)[ -](\d+/\d+)\"?", text, re.ASCII):
+        return f"for feet and inches write {feet[1]}' {feet[2]} {feet[3]}"
     stray = re.fullmatch(r"[\d./ -]+\s*([^\W\d]+)", text)
     return f'"{stray[1]}" is not a unit of length here: write mm, cm, m, in or ft' if stray else ""
 

@@ -195,12 +195,13 @@ def show_shortage(error: StockError, console: Console) -> None:
         _shortage(shortage, settings, console)
 
 
-def show_faults(error: JobError, console: Console) -> None:
+def show_faults(error: JobError, console: Console, *, plans: bool = True) -> None:
     """Every fault of a job, or of a rack, in one block, a line each, the worst first: those of a whole sheet, on which
-    others rest."""
+    others rest. ``plans``: a plan was asked for."""
     count = wording.counted(len(error.faults), "fault")
     rack = isinstance(error, RackError)
-    _head(console, f"The rack has {count}: nothing was done" if rack else f"The job has {count}: nothing was planned")
+    undone = "nothing was planned" if plans else "put right what is wrong, then go on"
+    _head(console, f"The rack has {count}: nothing was done" if rack else f"The job has {count}: {undone}")
     faults = sorted(error.faults, key=lambda fault: fault.place.row is not None)
     # Whoever has thousands has made one mistake in every row; the first would be gone from the screen.
     shown = faults if len(faults) <= _MOST_FAULTS else faults[:_FAULTS]

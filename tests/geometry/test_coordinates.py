@@ -163,8 +163,16 @@ def test_turn_between_the_ends_of_a_bent_member() -> None:
 @pytest.mark.parametrize(
     ("end_point", "said"),
     [
-        ((0, -300, 400), "by the points, this end does not meet H"),
-        ((0, -500, -200), "by the points, this end lands 200 mm beyond an end of H"),
+        (
+            (0, -300, 400),
+            "by the points, this end at x 0, y -300, z 400 does not meet H: the axis of that is 200 mm away, next to "
+            "the end at x 0, y -500, z 400; either of the two may be out",
+        ),
+        (
+            (0, -500, -200),
+            "by the points, this end at x 0, y -500, z -200 lands 200 mm beyond an end of H; either of the two may be "
+            "out",
+        ),
     ],
 )
 def test_points_that_do_not_meet(end_point: tuple[int, int, int], said: str) -> None:

@@ -133,20 +133,72 @@ def test_a_node_beside_an_axis(tmp_path):
     """Within the tolerance it is moved there and said; further off it is an offset; too far for a saddle, a fault."""
     rows = [tube("RAIL", "big", "A", "B"), tube("STAY", "low", "N", "C")]
     nodes = "A 0 0 0; B 1000 0 0; N 400 {} 0; C 400 300 500"
+    alone = "Members: cut square, as no other tube is at the node: RAIL at A, RAIL at B, STAY at C"
     near = settled(frame(tmp_path, nodes.format(2), rows))
     assert [str(remark) for remark in near.remarks] == [
-        "Nodes row 4, name: N is 2 mm off the axis of RAIL and was moved onto it"
+        "Nodes row 4, name: N is 2 mm off the axis of RAIL and was moved onto it",
+        alone,
     ]
     assert [(point.x, point.y) for point in by_mark(near.job, "STAY").points[:1]] == [(400, 0)]
     straight = [tube("RAIL", "big", "A", "B"), tube("STAY", "low", "N", "C")]
     off = settled(frame(tmp_path, nodes.format(6).replace("C 400 300 500", "C 400 6 500"), straight))
     assert [str(remark) for remark in off.remarks] == [
-        "Members row 3, from: STAY lands on RAIL 6 mm off its centre, as the node N is that far from its axis"
+        "Members row 3, from: STAY lands on RAIL 6 mm off its centre, as the node N is that far from its axis",
+        alone,
     ]
     assert abs(float(lay_out(off.job).blanks[1].end_a.saddles[0].offset)) == pytest.approx(6.0)
     (fault,) = settled(frame(tmp_path, nodes.format(20), rows)).faults
     assert "ends at N, 20 mm beside the axis of RAIL: too far off centre for a saddle" in str(fault)
     assert "x 400, y 0, z 0" in str(fault)
+
+
+def test_an_end_where_no_other_tube_is_is_said(tmp_path):
+    """Of which nothing is said; not of an end that is written as square, that stands on a plane, or lands."""
+    rows = [
+        tube("RAIL", "big", "A", "B", end_a="square"),
+        tube("STAY", "low", "N", "C", onto_b="z=500"),
+        tube("TIE", "low", "N", "D"),
+    ]
+    found = settled(frame(tmp_path, "A 0 0 0; B 1000 0 0; N 400 0 0; C 400 300 500; D 400 -200 90", rows))
+    said = [str(remark) for remark in found.remarks if "no other tube" in str(remark)]
+    assert said == ["Members: cut square, as no other tube is at the node: RAIL at B, TIE at D"]
+
+
+def test_corners_in_the_wrong_order_take_a_tube_through_itself(tmp_path):
+    """Both legs of a hoop cross; in the right order, or as a ring whose ends meet, it is sound."""
+    nodes = "A 0 0 0; G 0 0 900; H 800 0 900; B 800 0 0"
+    assert lay_out(frame(tmp_path, nodes, [tube("HOOP", "mid", "A", "B", via="G + H")])).faults == ()
+    (fault,) = lay_out(frame(tmp_path, nodes, [tube("HOOP", "mid", "A", "B", via="H + G")])).faults
+    assert str(fault) == (
+        'Members row 2, via: "H + G": takes the tube through itself at x 400, y 0, z 450 '
+        "(check the order of its corners, and where they are)"
+    )
+    ring = "A 400 0 0; F 0 0 0; G 0 0 900; H 800 0 900; K 800 0 0; B 403 0 0"
+    layout = lay_out(frame(tmp_path, ring, [tube("RING", "mid", "A", "B", via="F + G + H + K")], {"meet within": "1"}))
+    assert layout.faults == ()
+
+
+def test_a_mirror_is_for_one_half(tmp_path):
+    """Nodes measured on both of its sides are faults, of the side that has fewer."""
+    rows = [tube("RAIL", "big", "A", "B"), tube("X", "low", "B", "C")]
+    found = settled(frame(tmp_path, "A 0 300 0; B 900 300 0; C 900 -300 0", rows, {"mirror": "y=0"}))
+    assert [str(fault) for fault in found.faults] == [
+        'Nodes row 4, name: "C": is on the other side of the mirror than A, B '
+        "(measure one half only: the other is its mirror image)"
+    ]
+
+
+def test_a_plane_beyond_the_other_end_is_refused(tmp_path):
+    """Square to the tube and aslant, straight and bent."""
+    nodes = "A 0 0 0; B 0 0 900; C 500 0 900; D 300 200 900"
+    for row in (
+        tube("LEG", "mid", "A", "B", onto_a="z=2000"),
+        tube("LEG", "mid", "A", "D", onto_a="z=2000"),
+        tube("LEG", "mid", "A", "C", via="B", onto_a="z=2000"),
+    ):
+        (fault,) = lay_out(frame(tmp_path, nodes, [row])).faults
+        beyond = "its first bend" if "via" in row else "its other end"
+        assert f"end a cannot be cut by its plane, which is beyond {beyond}" in str(fault)
 
 
 def test_what_cannot_be_is_said_with_its_cure(tmp_path):

@@ -48,13 +48,14 @@ def test_inches_and_the_step_of_a_mitre() -> None:
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("300 and 400 across 700", "is not a triangle"),
+        ("300 and 400 across 700", "is not a triangle: its longest side is as long as the other two together"),
+        ("300 and 400 across 800", "is not a triangle: its longest side is longer than the other two together"),
         ("300 and 400 across 90", "is not a triangle"),
         ("0 over 5", "0 in it is not above 0"),
         ("3 yd over 5", "3 yd in it is not a length"),
         ("step 22", "is the step of a mitre, and this end is not one"),
-        ("steep", "is not a number"),
-        ("45 1/0", "is not a number"),
+        ("steep", "is not an angle"),
+        ("45 1/0", "is not an angle"),
     ],
 )
 def test_what_is_no_angle_is_told(text: str, says: str) -> None:
@@ -62,6 +63,30 @@ def test_what_is_no_angle_is_told(text: str, says: str) -> None:
     with pytest.raises(LengthError) as caught:
         parse_angle(text, Units.MM)
     assert says in caught.value.rule
+
+
+@pytest.mark.parametrize(
+    ("text", "cure"),
+    [
+        ("steep", "write degrees (63), a slope (250 over 400) or a triangle (300 and 400 across 500)"),
+        ("250/400", "for a slope write 250 over 400"),
+        ("1 in 4", "for a slope write 1 over 4"),
+        ("30%", "for a slope write 30 over 100"),
+        ("250 over", "it breaks off there"),
+        ("300 and 400", "for a triangle also measure straight across: 300 and 400 across ..."),
+        ("300, 400, 500", "for a triangle write 300 and 400 across 500"),
+        ("12 1/2, 14", "for a slope write 12 1/2 over 14"),
+        ("step", "such as step 22"),
+    ],
+)
+def test_what_was_meant_is_said(text: str, cure: str) -> None:
+    """The written form that it was to be; at a mitre the step is among them."""
+    with pytest.raises(LengthError) as caught:
+        parse_angle(text, Units.MM)
+    assert cure in caught.value.cure
+    with pytest.raises(LengthError) as caught:
+        parse_angle("steep", Units.MM, Fraction(38))
+    assert "or a step (step 22)" in caught.value.cure
 
 
 @given(st.floats(50, 2000), st.floats(50, 2000), st.floats(5, 175))

@@ -44,6 +44,8 @@ NODE_MM = 1.9
 _HALO_MM = 0.7
 _TOP = 19.0
 _FOOT = 12.0
+_LISTED_MM, _LINE = (1.9, 1.6, 1.4), 1.6
+"""How high letters at the foot are, the largest that do; and how far their lines are apart, in that."""
 _CORNER = 16.0
 """Kept at the right for the cross of axes, and at the left as much."""
 _ROOM = 9.0
@@ -151,7 +153,7 @@ def frame_sheets(job: Job, frame: Frame, paper: tuple[float, float]) -> tuple[Sh
             unseen &= set(hidden)
     for sheet, hidden in drawn:
         if hidden:
-            _listed(sheet, f"Behind others here, see the other views: {', '.join(hidden)}.")
+            _listed(sheet, "Behind others here, see the other views", hidden)
     return tuple(sheet for sheet, _ in drawn)
 
 
@@ -205,7 +207,7 @@ def stage_sheets(job: Job, frame: Frame, paper: tuple[float, float], stages: Map
         hidden = _mark(stands, scene, window, labels, (), aspect, before)
         _finish(sheet, labels)
         if hidden:
-            _listed(sheet, f"Also in this stage, behind others here: {', '.join(hidden)}.")
+            _listed(sheet, "Also in this stage, behind others here", hidden)
         sheets.append(sheet)
     return tuple(sheets)
 
@@ -265,13 +267,18 @@ def _finish(sheet: Sheet, labels: Labels) -> None:
     sheet.words += labels.words
 
 
-def _listed(sheet: Sheet, text: str) -> None:
-    """``text`` at the foot, three lines of it at the most."""
-    told = lines(text, 1.9, sheet.width - 2 * MARGIN)
-    if len(told) > 3:
-        told = [*told[:2], told[2][: int(len(told[2]) * 0.9)] + " ..."]
+def _listed(sheet: Sheet, text: str, names: Sequence[str]) -> None:
+    """``text`` and the ``names`` at the foot, in smaller letters where they are many; too many to be read are counted,
+    and are on the list of ends."""
+    for size in _LISTED_MM:
+        told = lines(f"{text}: {', '.join(names)}.", size, sheet.width - 2 * MARGIN)
+        if len(told) * size * _LINE <= _FOOT - 2.0:
+            break
+    else:
+        size, told = _LISTED_MM[0], [f"{text}: {len(names)} pieces; all are on the list of ends."]
     last = sheet.height - MARGIN - 1.0
-    sheet.words += [Words(part, MARGIN, last - 3.0 * (len(told) - 1 - row), 1.9) for row, part in enumerate(told)]
+    high = size * _LINE
+    sheet.words += [Words(part, MARGIN, last - high * (len(told) - 1 - row), size) for row, part in enumerate(told)]
 
 
 def _around(body: Body) -> np.typing.NDArray[np.float64]:

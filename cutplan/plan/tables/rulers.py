@@ -16,7 +16,7 @@ from cutplan.geometry.views import View
 from cutplan.job.model import Settings
 from cutplan.plan.tables.end_list import coordinate
 from cutplan.plan.tables.labels import Box, spread, wide
-from cutplan.plan.tables.sheet import FINE, Sheet, Window
+from cutplan.plan.tables.sheet import FINE, Sheet, Window, lines
 from cutplan.plan.tables.wraps import Stroke, Words
 
 RULER_MM = 1.9
@@ -71,24 +71,34 @@ def rulers(
         levels = _most(list(_levels(front, axes[way], way, within)), int((high - low) / (RULER_MM + _APART)))
         sign = 1.0 if way == 0 else -1.0
         places = [sign * _on_paper(level.value, way, window) for level in levels]
-        shown = spread(places, RULER_MM + _APART, low, high)
-        for level, at, put in zip(levels, places, shown, strict=True):
-            text = _text(coordinate(level.value, settings.units), level.names(), RULER_ROOM[1 - way] - _OUT - 0.8)
-            _ruler(text, level, way, sign * at, sign * put, room, sheet)
+        long = RULER_ROOM[1 - way] - _OUT - 0.8
+        texts = [_lines(coordinate(level.value, settings.units), level.names(), long) for level in levels]
+        if sum(map(len, texts)) > (high - low) / (RULER_MM + _APART):
+            texts = [
+                text[:1] if len(text) == 1 else [coordinate(level.value, settings.units)]
+                for level, text in zip(levels, texts, strict=True)
+            ]
+        wanted = [place for place, text in zip(places, texts, strict=True) for _ in text]
+        shown = iter(spread(wanted, RULER_MM + _APART, low, high))
+        for level, at, text in zip(levels, places, texts, strict=True):
+            put = [sign * next(shown) for _ in text]
+            # On paper the first line is at the left, or above.
+            _ruler(text, sorted(put), level, way, sign * at, room, sheet)
 
 
-def _text(value: str, names: Sequence[str], room: float) -> str:
-    """A coordinate and whose it is, as far as there is ``room``."""
-    for count in range(len(names), 0, -1):
-        text = f"{value}  {', '.join(names[:count])}{', ...' if count < len(names) else ''}"
-        if wide(text, RULER_MM) <= room:
-            return text
-    return value
+def _lines(value: str, names: Sequence[str], room: float) -> list[str]:
+    """A coordinate and whose it is, in as many lines as that takes; alone where a name is too long for a line."""
+    text = f"{value}  {', '.join(names)}".rstrip()
+    told = [text] if wide(text, RULER_MM) <= room else lines(text, RULER_MM, room)
+    return told if all(wide(line, RULER_MM) <= room for line in told) else [value]
 
 
-def _ruler(text: str, level: _Level, way: int, at: float, put: float, room: Box, sheet: Sheet) -> None:
-    """A coordinate with its line to the nearest of its points, on to the other where it is that of two tubes; a dot on
-    each."""
+def _ruler(
+    texts: Sequence[str], puts: Sequence[float], level: _Level, way: int, at: float, room: Box, sheet: Sheet
+) -> None:
+    """A coordinate, line by line at ``puts``, with its line to the nearest of its points, on to the other where it is
+    that of two tubes; a dot on each."""
+    put = (puts[0] + puts[-1]) / 2.0
     edge = room.y + room.height if way == 0 else room.x
     reach = sorted((abs(point[1 - way] - edge), point) for _, point in level.spots)
     reach = reach[: 2 if len(level.names()) == len(reach) == 2 else 1]
@@ -98,13 +108,15 @@ def _ruler(text: str, level: _Level, way: int, at: float, put: float, room: Box,
     if way == 0:
         sheet.strokes.append(Stroke(((at, far), (at, edge)), FINE / 2, 0.8))
         sheet.strokes.append(Stroke(((at, edge), (put, edge + _OUT)), FINE))
-        y = edge + _OUT + 0.8 + wide(text, RULER_MM)
-        sheet.words.append(Words(text, put + RULER_MM / 2, y, RULER_MM, True))
+        for text, x in zip(texts, puts, strict=True):
+            y = edge + _OUT + 0.8 + wide(text, RULER_MM)
+            sheet.words.append(Words(text, x + RULER_MM / 2, y, RULER_MM, True))
     else:
         sheet.strokes.append(Stroke(((far, at), (edge, at)), FINE / 2, 0.8))
         sheet.strokes.append(Stroke(((edge, at), (edge - _OUT, put)), FINE))
-        x = edge - _OUT - 0.8 - wide(text, RULER_MM)
-        sheet.words.append(Words(text, x, put + RULER_MM / 2, RULER_MM))
+        for text, y in zip(texts, puts, strict=True):
+            x = edge - _OUT - 0.8 - wide(text, RULER_MM)
+            sheet.words.append(Words(text, x, y + RULER_MM / 2, RULER_MM))
 
 
 def _in_front(spots: Sequence[Spot], view: View, window: Window) -> list[tuple[Spot, tuple[float, float]]]:
