@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -12,6 +12,7 @@ from click.testing import CliRunner, Result
 from cutplan.cli.main import main
 
 sys.path.insert(0, str(Path(__file__).parent))
+from processes import Processes, processes
 
 TABLES = {
     "Job": "setting,value\nname,Rack\nunits,mm\nkerf,2\nend trim,10\nsaw hold,50\nfit cope,1\ncurrency,EUR\n",
@@ -81,3 +82,10 @@ def run() -> Callable[..., Result]:
         return result
 
     return ran
+
+
+@pytest.fixture(scope="session")
+def start() -> Iterator[Processes]:
+    """What starts commands in processes of their own."""
+    with processes() as starting:
+        yield starting

@@ -6,7 +6,6 @@ import csv
 import json
 import os
 import re
-import subprocess
 import sys
 from dataclasses import replace
 from fractions import Fraction
@@ -199,12 +198,13 @@ def test_a_fault_after_writing_tells_what_was_written(job: Path, tmp_path: Path,
     assert ran("check", saw).exit_code == 0
 
 
-def test_the_block_comes_from_a_process_of_its_own_too(job: Path) -> None:
+def test_the_block_comes_from_a_process_of_its_own_too(job: Path, start) -> None:
     """Without the test's runner around it: exit code 4, no traceback, and Python adds nothing."""
     script = "import sys, cutplan.plan\ndef broken(*a, **k): raise KeyError('x')\ncutplan.plan.make_plan = broken\n"
     script += "from cutplan.cli.main import main\nmain(['plan', sys.argv[1]], prog_name='cutplan')"
-    result = subprocess.run([sys.executable, "-c", script, str(job)], capture_output=True, text=True, check=False)
-    assert result.returncode == 4
-    assert len(result.stderr.splitlines()) == 3
-    assert "KeyError: 'x'" in result.stderr
+    with start(job, code=script) as process:
+        _, err = process.communicate(60)
+    assert process.returncode == 4
+    assert len(err.splitlines()) == 3
+    assert "KeyError: 'x'" in err
     assert "# Command\n\n  cutplan plan\n" in (job.parent / "rack bug report.txt").read_text(encoding="utf-8")

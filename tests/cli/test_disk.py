@@ -9,22 +9,18 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable
+from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
+from processes import COMMAND, Processes
 from saw_lists import tick
 
 from cutplan.output.workbook import untouched, write_saw_list
 
-CUTPLAN = [sys.executable, "-m", "cutplan.cli.main"]
 UNIX = pytest.mark.skipif(sys.platform == "win32", reason="devices and limits of Unix")
 
-LIMITED = """
-import resource, sys
-resource.setrlimit(resource.RLIMIT_FSIZE, (3000, 3000))
-from cutplan.cli.main import main
-main(sys.argv[1:], prog_name="cutplan")
-"""
+LIMITED = f"import resource; resource.setrlimit(resource.RLIMIT_FSIZE, (3000, 3000)); {COMMAND}"
 """The command line where no file can grow beyond 3,000 bytes."""
 
 
@@ -78,14 +74,14 @@ def test_where_nothing_can_be_written_that_is_said(
 
 
 @UNIX
-def test_a_disk_that_fills_up_amid_a_write_leaves_the_old_saw_list(job: Path, saw: Path) -> None:
+def test_a_disk_that_fills_up_amid_a_write_leaves_the_old_saw_list(job: Path, saw: Path, start: Processes) -> None:
     """The system itself cuts the write short: the list that was there stays, and nothing lies beside it."""
     before, names = saw.read_bytes(), sorted(os.listdir(saw.parent))
-    command = [sys.executable, "-c", LIMITED, "plan", str(job), "--output", str(saw), "--force"]
-    result = subprocess.run(command, capture_output=True, text=True, check=False)
-    assert result.returncode == 2
-    assert f"cutplan: {saw}: does not fit" in result.stderr
-    assert "Traceback" not in result.stderr
+    with start("plan", job, "--output", saw, "--force", code=LIMITED) as run:
+        _, err = run.communicate(60)
+    assert run.returncode == 2
+    assert f"cutplan: {saw}: does not fit" in err
+    assert "Traceback" not in err
     assert saw.read_bytes() == before
     assert sorted(os.listdir(saw.parent)) == names
 
@@ -94,42 +90,41 @@ def test_a_disk_that_fills_up_amid_a_write_leaves_the_old_saw_list(job: Path, sa
 @pytest.mark.parametrize(
     "arguments", [("plan",), ("plan", "--json", "-"), ("lengths",), ("buy", "--json", "-")], ids=" ".join
 )
-def test_a_full_standard_output_is_told_in_a_line(job: Path, arguments: tuple[str, ...]) -> None:
+def test_a_full_standard_output_is_told_in_a_line(job: Path, arguments: tuple[str, ...], start: Processes) -> None:
     """Redirected to a full disk: exit 2 and one line, and Python adds nothing at its end."""
-    with open("/dev/full", "w") as full:
-        command = [*CUTPLAN, arguments[0], str(job), *arguments[1:]]
-        result = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
-    assert result.returncode == 2
-    assert result.stderr.splitlines()[-1] == "cutplan: standard output: cannot be used: No space left on device"
-    assert "Traceback" not in result.stderr
+    with open("/dev/full", "w") as full, start(arguments[0], job, *arguments[1:], stdout=full.fileno()) as run:
+        _, err = run.communicate(60)
+    assert run.returncode == 2
+    assert err.splitlines()[-1] == "cutplan: standard output: cannot be used: No space left on device"
+    assert "Traceback" not in err
 
 
 @UNIX
 @pytest.mark.parametrize(
     "arguments", [("plan",), ("plan", "--csv", "-"), ("lengths", "--json", "-"), ("buy",)], ids=" ".join
 )
-def test_a_reader_that_goes_away_is_no_fault(job: Path, arguments: tuple[str, ...]) -> None:
+def test_a_reader_that_goes_away_is_no_fault(job: Path, arguments: tuple[str, ...], start: Processes) -> None:
     """As with ``| head -1``: not a word of it, and the exit code that a closed pipe has everywhere."""
     near, far = os.pipe()
     os.close(near)
-    command = [*CUTPLAN, arguments[0], str(job), *arguments[1:]]
-    result = subprocess.run(command, stdout=far, stderr=subprocess.PIPE, text=True, check=False)
+    with start(arguments[0], job, *arguments[1:], stdout=far) as run:
+        _, err = run.communicate(60)
     os.close(far)
-    assert result.returncode == 141
-    assert "Traceback" not in result.stderr
-    assert "Broken" not in result.stderr
+    assert run.returncode == 141
+    assert "Traceback" not in err
+    assert "Broken" not in err
 
 
 @UNIX
-def test_what_was_written_before_the_reader_went_away_is_told(job: Path, tmp_path: Path) -> None:
+def test_what_was_written_before_the_reader_went_away_is_told(job: Path, tmp_path: Path, start: Processes) -> None:
     """The saw list is whole though nobody reads the rest."""
     near, far = os.pipe()
     os.close(near)
     saw = tmp_path / "saw.xlsx"
-    command = [*CUTPLAN, "plan", str(job), "--output", str(saw)]
-    result = subprocess.run(command, stdout=far, stderr=subprocess.PIPE, text=True, check=False)
+    with start("plan", job, "--output", saw, stdout=far) as run:
+        _, err = run.communicate(60)
     os.close(far)
-    assert result.stderr.splitlines()[-1] == f"written: {saw}"
+    assert err.splitlines()[-1] == f"written: {saw}"
     assert untouched(saw)
 
 
@@ -184,7 +179,7 @@ def test_a_file_that_cannot_be_read_is_told_in_a_line(run) -> None:
     assert "mem: cannot be read: Input/output error" in result.stderr
 
 
-def test_two_runs_at_once_leave_one_whole_list(job: Path, tmp_path: Path, run) -> None:
+def test_two_runs_at_once_leave_one_whole_list(job: Path, tmp_path: Path, run, start: Processes) -> None:
     """The same job planned four times at once to one place, with spares and without: each ends well, and what lies
     there in the end is one of the two lists, whole."""
     files = [tmp_path / f"saw.{end}" for end in ("xlsx", "csv", "json")]
@@ -195,9 +190,11 @@ def test_two_runs_at_once_leave_one_whole_list(job: Path, tmp_path: Path, run) -
     for spares in ("0", "1"):
         assert run("plan", job, "--spares", spares, *options).exit_code == 0
         whole.append([file.read_bytes() for file in files])
-    command = [*CUTPLAN, "plan", str(job), *map(str, options), "--spares"]
-    running = [subprocess.Popen([*command, spares], stdout=subprocess.DEVNULL) for spares in "0101"]
-    assert [one.wait(timeout=100) for one in running] == [0] * 4
+    with ExitStack() as at_once:
+        running = [at_once.enter_context(start("plan", job, *options, "--spares", spares)) for spares in "0101"]
+        for one in running:
+            one.communicate(100)
+    assert [one.returncode for one in running] == [0] * 4
     for at, file in enumerate(files):
         assert file.read_bytes() in [content[at] for content in whole]
     assert sorted(os.listdir(tmp_path)) == ["rack", "saw.csv", "saw.json", "saw.xlsx"]

@@ -329,10 +329,8 @@ def test_two_things_do_not_go_to_one_place(run, job, tmp_path):
     assert not (tmp_path / "o.txt").exists()
 
 
-def test_a_plan_is_shown_with_standard_error_closed(job):
+def test_a_plan_is_shown_with_standard_error_closed(job, start):
     """Started where nobody hears what is said on the side, as some schedulers do, the plan is the same."""
-    command = [sys.executable, "-m", "cutplan.cli.main", "plan", str(job)]
-    heard = subprocess.run(command, capture_output=True, check=True).stdout
-    script = 'exec "$@" 2>&-'
-    ended = subprocess.run(["sh", "-c", script, "sh", *command], stdout=subprocess.PIPE, check=False)
-    assert (ended.returncode, ended.stdout) == (0, heard)
+    with start("plan", job) as heard, start("plan", job, closed=(2,)) as ended:
+        assert heard.communicate(60)[0] == ended.communicate(60)[0]
+    assert (heard.returncode, ended.returncode) == (0, 0)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-import subprocess
-import sys
+import signal
 import zipfile
 from collections import Counter
+from contextlib import ExitStack
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -371,10 +371,13 @@ for i in range(10):
 """
 
 
-def test_runs_at_once_lose_nothing(rack):
+def test_runs_at_once_lose_nothing(rack, start):
     """Four processes put ten pieces each on one rack: all forty are there, and no lock is left behind."""
-    running = [subprocess.Popen([sys.executable, "-c", CHANGE, str(rack), str(i)]) for i in range(4)]
-    assert [one.wait(timeout=100) for one in running] == [0] * 4
+    with ExitStack() as at_once:
+        running = [at_once.enter_context(start(rack, i, code=CHANGE)) for i in range(4)]
+        for one in running:
+            one.communicate(100)
+    assert [one.returncode for one in running] == [0] * 4
     labels = {rest.label for rest in read_rack(rack).rests}
     assert labels == {"A", "B", "C"} | {f"{run} {i}" for run in range(4) for i in range(10)}
     assert [path.name for path in rack.parent.iterdir() if path.name.startswith(".")] == []
@@ -388,18 +391,16 @@ def test_a_lock_left_behind_is_no_hindrance(rack, run, job, saw, tmp_path):
     assert not lock.exists()
 
 
-def test_a_run_that_holds_the_rack_is_waited_for_and_told_of(rack, run, job, saw, tmp_path, monkeypatch):
+def test_a_run_that_holds_the_rack_is_waited_for_and_told_of(rack, run, job, saw, monkeypatch, start):
     """Another run has the rack for too long: that is said, and the rack is left alone."""
     monkeypatch.setattr("cutplan.output.rack_file._PATIENCE", 0.05)
     content = rack.read_bytes()
-    hold = "import sys\nfrom pathlib import Path\nfrom cutplan.output.rack_file import change_rack\n"
-    hold += "change_rack(Path(sys.argv[1]), lambda rack: print('held', flush=True) or input())"
-    with subprocess.Popen(
-        [sys.executable, "-c", hold, str(rack)], stdin=subprocess.PIPE, stdout=subprocess.PIPE
-    ) as other:
-        assert other.stdout.readline() == b"held\n"
+    hold = "import sys, time\nfrom pathlib import Path\nfrom cutplan.output.rack_file import change_rack\n"
+    hold += "change_rack(Path(sys.argv[1]), lambda rack: print('held', flush=True) or time.sleep(60))"
+    with start(rack, code=hold) as other:
+        assert other.stdout.readline() == "held\n"
         result = run("rack", "finish", saw, rack)
-        other.kill()
+        other.send_signal(signal.SIGKILL)
     assert result.exit_code == 2
     assert "is being changed by another run" in result.stderr
     assert rack.read_bytes() == content

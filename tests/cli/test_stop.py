@@ -9,10 +9,11 @@ import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from processes import Processes
 
 from cutplan.cli.stop import StoppedError, stoppable
 from cutplan.plan import NoPlanInTimeError
@@ -58,25 +59,27 @@ def large(tmp_path: Path) -> Path:
     return folder
 
 
-def interrupted(*arguments: object, times: int = 1) -> tuple[int, str, str]:
+@pytest.fixture
+def interrupted(start: Processes) -> Callable[..., tuple[int, str, str]]:
     """Exit code, standard output and error of a run that gets Ctrl-C once it searches, so often."""
-    command = [sys.executable, "-c", SEARCHING, *map(str, arguments)]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
-        assert process.stdout is not None
-        assert process.stderr is not None
-        assert process.stdout.readline() == "searching\n"
-        said = ""
-        for _ in range(times):
-            process.send_signal(signal.SIGINT)
-            while times > 1 and "stopping" not in said:
-                line = process.stderr.readline()
-                assert line, said
-                said += line
-        out, err = process.communicate(timeout=100)
-    return process.returncode, out, said + err
+
+    def run(*arguments: object, times: int = 1) -> tuple[int, str, str]:
+        with start(*arguments, code=SEARCHING) as process:
+            assert process.stdout.readline() == "searching\n"
+            said = ""
+            for _ in range(times):
+                process.send_signal(signal.SIGINT)
+                while times > 1 and "stopping" not in said:
+                    line = process.stderr.readline()
+                    assert line, said
+                    said += line
+            out, err = process.communicate(100)
+        return process.returncode, out, said + err
+
+    return run
 
 
-def test_ctrl_c_gives_the_best_plan_so_far(large: Path, tmp_path: Path, run) -> None:
+def test_ctrl_c_gives_the_best_plan_so_far(large: Path, tmp_path: Path, run, interrupted) -> None:
     """One Ctrl-C amid the search: a whole saw list and JSON, checked, found, not proven, with a true bound."""
     saw, data = tmp_path / "saw.xlsx", tmp_path / "plan.json"
     code, out, err = interrupted("plan", large, "--output", saw, "--json", data)
@@ -90,7 +93,7 @@ def test_ctrl_c_gives_the_best_plan_so_far(large: Path, tmp_path: Path, run) -> 
     assert run("check", data, "--job", large).exit_code == 0
 
 
-def test_a_second_ctrl_c_ends_at_once(large: Path, tmp_path: Path) -> None:
+def test_a_second_ctrl_c_ends_at_once(large: Path, tmp_path: Path, interrupted) -> None:
     """Nothing is written, nothing half written is left, and no traceback is shown."""
     before = sorted(os.listdir(tmp_path))
     code, out, err = interrupted("plan", large, "--output", tmp_path / "saw.xlsx", times=2)
@@ -113,7 +116,7 @@ def test_a_time_limit_gives_the_best_plan_so_far(large: Path, tmp_path: Path, ru
     assert run("check", saw).exit_code == 0
 
 
-def test_the_buying_options_can_be_ended_too(large: Path) -> None:
+def test_the_buying_options_can_be_ended_too(large: Path, interrupted) -> None:
     """Those found so far are shown, none called proven."""
     code, out, err = interrupted("buy", large)
     assert code == 0, err

@@ -14,27 +14,16 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from processes import Processes
 
-CUTPLAN = [sys.executable, "-c", "from cutplan.cli.start import main; main()"]
 SAYS_WHEN_UP = "from cutplan.cli.start import main; print('up', flush=True); main()"
 
 
-def started(*arguments: object, **how: object) -> subprocess.Popen[str]:
-    """A run of the command in a process of its own, in which signals are heard as at a terminal."""
-
-    def heard() -> None:
-        for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
-            signal.signal(number, signal.SIG_DFL)
-
-    how = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True, "preexec_fn": heard} | how
-    return subprocess.Popen(**{"args": [*CUTPLAN, *map(str, arguments)]} | how)
-
-
 @pytest.mark.parametrize("columns", ["0", "1", "-5", "no number"])
-def test_no_width_is_no_reason_to_show_nothing(job: Path, columns: str) -> None:
+def test_no_width_is_no_reason_to_show_nothing(job: Path, columns: str, start: Processes) -> None:
     """In a pipe the plan is shown whole, whatever the width is said to be."""
-    with started("plan", job, env={**os.environ, "COLUMNS": columns}) as process:
-        out, err = process.communicate(timeout=60)
+    with start("plan", job, env={**os.environ, "COLUMNS": columns}) as process:
+        out, err = process.communicate(60)
     assert (process.returncode, err) == (0, "")
     assert "Saw list" in out
     assert "LONG" in out
@@ -43,19 +32,19 @@ def test_no_width_is_no_reason_to_show_nothing(job: Path, columns: str) -> None:
 @pytest.mark.parametrize(
     "command", [["plan"], ["plan", "--json", "-"], ["lengths", "--json", "-"], ["lengths"], ["buy"]]
 )
-def test_a_closed_standard_output_is_told(job: Path, command: list[str]) -> None:
+def test_a_closed_standard_output_is_told(job: Path, command: list[str], start: Processes) -> None:
     """What can be shown nowhere, and is written nowhere, was not done."""
-    with started(command[0], job, *command[1:], stdout=None, preexec_fn=lambda: os.close(1)) as process:
-        _, err = process.communicate(timeout=60)
+    with start(command[0], job, *command[1:], closed=(1,)) as process:
+        _, err = process.communicate(60)
     assert process.returncode == 2
     assert "standard output: cannot be used: it is closed" in err
 
 
-def test_what_is_written_needs_no_standard_output(job: Path, tmp_path: Path, run) -> None:
+def test_what_is_written_needs_no_standard_output(job: Path, tmp_path: Path, run, start: Processes) -> None:
     """A run that was asked for a file has done its work; the file is whole, though its number was free."""
     made = tmp_path / "list.xlsx"
-    with started("plan", job, "--output", made, stdout=None, preexec_fn=lambda: os.close(1)) as process:
-        process.communicate(timeout=60)
+    with start("plan", job, "--output", made, closed=(1,)) as process:
+        process.communicate(60)
     assert process.returncode == 0
     assert run("check", made).exit_code == 0
 
@@ -104,22 +93,16 @@ main()
 
 
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
-def test_ended_from_outside_no_unfinished_file_is_left(job: Path, tmp_path: Path, number: int) -> None:
+def test_ended_from_outside_no_unfinished_file_is_left(
+    job: Path, tmp_path: Path, number: signal.Signals, start: Processes
+) -> None:
     """Amid the writing: the folder is as it was, and the run ends as the signal says."""
     before = sorted(os.listdir(tmp_path))
-    command = [sys.executable, "-c", WAITING, "plan", str(job), "--output", str(tmp_path / "list.xlsx")]
-    with subprocess.Popen(
-        command,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        preexec_fn=lambda: signal.signal(number, signal.SIG_DFL),
-    ) as process:
-        assert process.stdout is not None
+    with start("plan", job, "--output", tmp_path / "list.xlsx", code=WAITING) as process:
         assert process.stdout.readline() == "writing\n"
         assert len(os.listdir(tmp_path)) == len(before) + 1
         process.send_signal(number)
-        _, err = process.communicate(timeout=60)
+        _, err = process.communicate(60)
     assert process.returncode == (130 if number == signal.SIGINT else -number)
     assert "Traceback" not in err
     assert sorted(os.listdir(tmp_path)) == before
@@ -128,7 +111,13 @@ def test_ended_from_outside_no_unfinished_file_is_left(job: Path, tmp_path: Path
 @pytest.mark.parametrize("wait", [0.0, 0.1, 0.3, 0.8])
 def test_ctrl_c_at_any_moment_ends_with_130(job: Path, wait: float) -> None:
     """Also while the commands still load (a shell calls that 130): never 1, never a traceback."""
-    with started(args=[sys.executable, "-c", SAYS_WHEN_UP, "plan", str(job)]) as process:
+    with subprocess.Popen(
+        [sys.executable, "-c", SAYS_WHEN_UP, "plan", str(job)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    ) as process:
         assert process.stdout is not None
         assert process.stdout.readline() == "up\n"
         time.sleep(wait)
@@ -152,12 +141,11 @@ def damaged(path: Path, dice: random.Random, count: int) -> Iterator[bytes]:
         yield bytes(content[: dice.randrange(len(content))]) if number % 7 == 6 else bytes(content)
 
 
-def test_a_damaged_saw_list_is_called_that(job: Path, tmp_path: Path, run) -> None:
+def test_a_damaged_saw_list_is_called_that(job: Path, saw: Path, tmp_path: Path, run) -> None:
     """Never a fault of our own, whatever is done with the file; where it is refused, it is named."""
-    good, bad, rack = tmp_path / "good.xlsx", tmp_path / "bad.xlsx", tmp_path / "rack.csv"
-    assert run("plan", job, "--output", good).exit_code == 0
+    bad, rack = tmp_path / "bad.xlsx", tmp_path / "rack.csv"
     refused = 0
-    for content in damaged(good, random.Random(1), 28):
+    for content in damaged(saw, random.Random(1), 28):
         for command in (
             ["check", bad],
             ["recut", bad, "--bar", "T", "3 m", "--output", tmp_path / "new.xlsx"],
