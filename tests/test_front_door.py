@@ -81,16 +81,24 @@ def test_the_tables_are_what_the_command_writes(planned: tuple) -> None:
 
 
 @pytest.mark.parametrize("name", TABLES)
-def test_any_table_can_be_had_as_csv(name: str, tmp_path: Path) -> None:
-    """With units in the heads, as many rows as the table, and written over by the next run alone."""
+def test_any_table_can_be_had_as_csv(name: str, planned: tuple, tmp_path: Path) -> None:
+    """With units in the heads, and as many rows as the table."""
     target = tmp_path / "table.csv"
-    for _ in range(2):
-        result = CliRunner().invoke(main, ["plan", str(EXAMPLE), "--csv", str(target), "--table", name])
-        assert result.exit_code == 0, result.stderr
+    result = CliRunner().invoke(main, ["plan", str(EXAMPLE), "--csv", str(target), "--table", name])
+    assert result.exit_code == 0, result.stderr
     rows = list(csv.reader(io.StringIO(target.read_text(encoding="utf-8"))))
-    frame = cutplan.make_plan(cutplan.read_job(EXAMPLE)).tables[name]
+    frame = planned[0].tables[name]
     assert len(rows) == len(frame) + 1
     assert [head.split(" (")[0] for head in rows[0]] == list(frame.columns)
+
+
+def test_a_table_is_written_over_by_the_next_run(tmp_path: Path) -> None:
+    """One table's file gives way to another's, as it is our own."""
+    target, alone = tmp_path / "table.csv", tmp_path / "alone.csv"
+    for path, name in ((target, "buy"), (target, "bars"), (alone, "bars")):
+        result = CliRunner().invoke(main, ["plan", str(EXAMPLE), "--csv", str(path), "--table", name])
+        assert result.exit_code == 0, result.stderr
+    assert target.read_bytes() == alone.read_bytes()
 
 
 @pytest.mark.parametrize(

@@ -29,18 +29,17 @@ def judged(job: Short, seconds: float) -> bool:
     return packing.proven and certain
 
 
-@pytest.mark.parametrize("batch", range(8))
+@pytest.mark.parametrize("batch", range(4))
 def test_small_jobs_short_of_stock(batch: int) -> None:
-    """Guards length and count of what is left out, on 240 jobs of 5 to 14 pieces, some with spares."""
+    """Guards length and count of what is left out, on 120 jobs of 5 to 14 pieces, some with spares."""
     settled = [judged(short_job(seed, 5, 14), 5) for seed in range(30 * batch, 30 * batch + 30)]
     assert sum(settled) >= 29
 
 
-@pytest.mark.parametrize("batch", range(2))
-def test_larger_jobs_short_of_stock(batch: int) -> None:
-    """Guards the same on 30 jobs of 15 to 100 pieces; the judge is not always certain of those. More by
+def test_larger_jobs_short_of_stock() -> None:
+    """Guards the same on 15 jobs of 15 to 100 pieces; the judge is not always certain of those. More by
     tests/benchmarks/shortage_versus_model.py."""
-    settled = [judged(short_job(seed, 15, 100), 0.05) for seed in range(1000 + 15 * batch, 1015 + 15 * batch)]
+    settled = [judged(short_job(seed, 15, 100), 0.05) for seed in range(1000, 1015)]
     assert sum(settled) >= 5
 
 

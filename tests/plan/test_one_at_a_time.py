@@ -96,10 +96,10 @@ def test_the_options_are_priced_for_the_way_of_fitting() -> None:
 
 
 def test_the_options_of_small_jobs_are_the_best_there_are() -> None:
-    """80 seeded jobs: for each length that may be insured, one mistake costs the least of any bars, layout and order
+    """50 seeded jobs: for each length that may be insured, one mistake costs the least of any bars, layout and order
     that survive it; an option is shown just where no other is as cheap and covers as much; and it can be followed."""
     seen: Counter[Fitted] = Counter()
-    for seed in range(1000, 1080):
+    for seed in range(1000, 1050):
         stock, blanks, settings = small(seed)
         lengths = sorted({one.length for one in blanks if one.insured})
         want: dict[Decimal, int] = {}
@@ -127,7 +127,7 @@ def test_the_options_of_small_jobs_are_the_best_there_are() -> None:
             assert (plan.cost, plan.buy, complaints(plan)) == (option.cost, option.buy, ()), seed
             seen[option.fitted] += 1
         assert [(cost, cover) for cover, cost in told.items()] == expected, seed
-    assert min(seen.values()) > 15, seen
+    assert min(seen.values()) > 9, seen
 
 
 def test_what_nothing_could_replace_is_cut_first_and_named() -> None:
@@ -285,7 +285,7 @@ def small(seed: int) -> tuple[list[StockRow], list[Blank], Settings]:
 
 
 def test_small_jobs_cost_the_least_there_is_and_every_case_survives() -> None:
-    """240 seeded jobs: the cost is the least of any bars, layout and order that survive (proven, every time), and each
+    """120 seeded jobs: the cost is the least of any bars, layout and order that survive (proven, every time), and each
     insured cut of each plan survives by exhaustive packing, whatever its own new layout says."""
     seen: Counter[str] = Counter()
     for seed in range(120):

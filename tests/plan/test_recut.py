@@ -267,7 +267,7 @@ def test_one_mistake_at_any_cut_buys_nothing(fitted: Fitted) -> None:
     """The promise of the saw list, kept by the next plan: at every cut that has a way out, spoilt when all before it
     are done, the rest is cut from what is in hand, and the plan of it holds."""
     mistakes = 0
-    for seed in range(60):
+    for seed in range(30):
         dice = Random(seed)
         kerf = F(dice.choice([0, 2, 5]))
         rules = Settings(kerf=kerf, spares=1, fitted=fitted, salvage=F(dice.choice([10, 50])), keep=F(0))
@@ -284,7 +284,7 @@ def test_one_mistake_at_any_cut_buys_nothing(fitted: Fitted) -> None:
             assert (result.plan.buy, complaints(result.plan)) == ((), ()), (seed, cut.number)
             assert wanted(result.plan) == Counter({one.mark: one.count for one in blanks})
             mistakes += 1
-    assert mistakes > 150
+    assert mistakes > 75
 
 
 def test_one_at_a_time_what_spare_is_left_is_the_most_that_costs_nothing() -> None:

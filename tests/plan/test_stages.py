@@ -73,9 +73,9 @@ def staged(blanks: Sequence[Blank], dice: random.Random) -> list[Blank]:
 
 
 def test_one_at_a_time_costs_the_least_that_any_order_within_the_stages_does() -> None:
-    """100 seeded jobs against brute force, proven every time; in some the stages cost a bar that any order saves."""
+    """60 seeded jobs against brute force, proven every time; in some the stages cost a bar that any order saves."""
     seen: Counter[str] = Counter()
-    for seed in range(100):
+    for seed in range(60):
         stock, plain, settings = small(seed)
         blanks = staged(plain, random.Random(f"stages {seed}"))
         if not any(one.insured for one in blanks):
@@ -115,10 +115,10 @@ def two_tubes(seed: int) -> tuple[list[StockRow], list[Blank], Settings]:
 
 
 def test_after_all_cuts_the_order_costs_nothing_and_no_cut_comes_before_its_stage() -> None:
-    """25 seeded jobs of two tubes: the cost is that of the job without stages (sharing mitres apart), bars are gone
+    """15 seeded jobs of two tubes: the cost is that of the job without stages (sharing mitres apart), bars are gone
     back to, and what the tape shows of a bar after each cut adds up in the order of sawing."""
     back = 0
-    for seed in range(25):
+    for seed in range(15):
         stock, blanks, settings = two_tubes(seed)
         plan = make_plan(job(stock, blanks, settings), blanks)
         assert complaints(plan) == (), seed
@@ -139,7 +139,7 @@ def test_after_all_cuts_the_order_costs_nothing_and_no_cut_comes_before_its_stag
             bar.name for _, bar in itertools.groupby(_bars_sawn(plan), key=lambda bar: bar.name) for bar in [*bar][:1]
         ]
         back += len(names) > len(set(names))
-    assert back > 8, back
+    assert back > 5, back
 
 
 def _bars_sawn(plan: Plan) -> list[Bar]:
