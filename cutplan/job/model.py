@@ -204,7 +204,9 @@ class StockRow:
 class Shop:
     """What a shop charges for one order besides its bars: ``delivery``, unless the bars come to ``free_from`` or more
     (None: always); and what they come short of the ``minimum``. ``carry``: the longest bar, in mm, that can be carried
-    home in place of delivery (None: all is delivered where that is charged, else any bar can be carried)."""
+    home in place of delivery (None: all is delivered where that is charged, else any bar can be carried). ``cut``: what
+    it charges for a cut, where a longer bar is cut into parts that can be carried (None: it cuts none); ``kerf``: what
+    such a cut takes, in mm (None: as much as one's own)."""
 
     name: str
     delivery: Decimal = Decimal(0)
@@ -212,6 +214,8 @@ class Shop:
     minimum: Decimal = Decimal(0)
     place: Place = field(default=NOWHERE, compare=False)
     carry: Fraction | None = None
+    cut: Decimal | None = None
+    kerf: Fraction | None = None
 
     @property
     def delivers(self) -> bool:
@@ -221,7 +225,16 @@ class Shop:
 
     def sells(self, length: Fraction) -> bool:
         """Whether a bar of ``length`` mm can be had from it."""
-        return self.delivers or self.carries(length)
+        return self.delivers or self.carries(length) or self.cuts
+
+    @property
+    def cuts(self) -> bool:
+        """Whether it cuts bars that are too long into parts that can be carried."""
+        return self.cut is not None and self.carry is not None
+
+    def kerf_of(self, settings: Settings) -> Fraction:
+        """What one of its cuts takes of a bar, mm."""
+        return settings.kerf if self.kerf is None else self.kerf
 
     def carries(self, length: Fraction) -> bool:
         """Whether a bar of ``length`` mm can be carried home in place of delivery."""
@@ -230,7 +243,7 @@ class Shop:
     @property
     def charges(self) -> bool:
         """Whether an order can cost more than its bars."""
-        return bool(self.delivery or self.minimum)
+        return bool(self.delivery or self.minimum) or self.cuts
 
 
 @dataclass(frozen=True, slots=True)
@@ -473,6 +486,10 @@ class Job:
     def can_be_had(self, row: StockRow) -> bool:
         """Whether the bars of ``row`` can be brought home: delivered, or carried."""
         return all(shop.sells(row.length) for shop in self.shops if shop.name == row.shop)
+
+    def is_whole(self, row: StockRow) -> bool:
+        """Whether they can be brought home whole, not only cut into parts."""
+        return all(shop.delivers or shop.carries(row.length) for shop in self.shops if shop.name == row.shop)
 
     def tube(self, name: str) -> Tube:
         """The tube called ``name`` (as spelt in the job). Raises KeyError."""

@@ -244,12 +244,25 @@ SHOPS = Sheet(
             more="The delivery comes on top.",
         ),
         Column(
+            "cut",
+            "what it charges for one cut, where it cuts bars to be carried (blank: it cuts none)",
+            Kind.NUMBER,
+            least=0,
+            more="0: it cuts for nothing.",
+        ),
+        Column(
+            "kerf",
+            "what such a cut takes of the bar (blank: as much as your own)",
+            Kind.LENGTH,
+            most=INCH,
+        ),
+        Column(
             "carry",
             "the longest bar that you can carry home yourself, in place of delivery",
             Kind.LENGTH,
             positive=True,
-            more="Without a delivery charge longer bars cannot be had there. Blank: all is delivered where that is "
-            "charged, else any bar can be carried.",
+            more="Longer bars are cut there, or delivered, or cannot be had there. Blank: all is delivered where that "
+            "is charged, else any bar can be carried.",
         ),
         _NOTE,
     ),

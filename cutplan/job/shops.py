@@ -61,9 +61,13 @@ def read_shops(tables: Tables, units: Units) -> Shops:
         )
         if free_from is not None and not delivery:
             cells.fault("free from", "is given, but no delivery is charged", "fill in delivery, or leave this blank")
-        carry = cells.value(SHOPS.column("carry"))
+        carry, cut, kerf = (cells.value(SHOPS.column(heading)) for heading in ("carry", "cut", "kerf"))
+        if cut is not None and carry is None and not cells.given("carry"):
+            cells.fault("cut", "is given, but not what can be carried", "fill in carry, or leave this blank")
+        if kerf is not None and cut is None and not cells.given("cut"):
+            cells.fault("kerf", "is given, but the shop cuts nothing", "fill in cut, or leave this blank")
         if cells.sound and name is not None:
             shops[squash(name)] = Shop(
-                name, delivery or Decimal(0), free_from, minimum or Decimal(0), cells.place, carry
+                name, delivery or Decimal(0), free_from, minimum or Decimal(0), cells.place, carry, cut, kerf
             )
     return Shops(shops, frozenset(seen), tables.known("Shops"), bool(tables.rows("Shops")))

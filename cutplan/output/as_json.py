@@ -114,7 +114,8 @@ def _option(job: Job, option: Option) -> Json:
 
 def _way(one: WayCost) -> Json:
     orders = [{"shop": shop, "carried": carried} for shop, carried in one.orders]
-    return {"orders": orders, "bars": one.bars, "charges": one.charges, "cost": one.cost, "proven": one.proven}
+    costs = {"bars": one.bars, "cuts": one.cuts, "charges": one.charges, "cost": one.cost}
+    return {"orders": orders, **costs, "proven": one.proven}
 
 
 def _measuring(one: Measuring) -> Json:
@@ -152,6 +153,7 @@ def _orders(rows: Iterable[ShopRow]) -> Iterator[OrderJson]:
             shop=row.shop,
             bars=row.bars or Decimal(0),
             below_minimum=row.below_minimum or Decimal(0),
+            cuts=row.cuts or Decimal(0),
             delivery=row.delivery or Decimal(0),
             carried=row.carried,
             cost=row.cost or Decimal(0),
@@ -177,6 +179,8 @@ def _bar(bar: BarRow, cuts: Iterable[SawRow]) -> BarJson:
         length=bar.length,
         price=bar.price,
         shop=bar.shop,
+        cut_from=bar.cut_from,
+        parts=bar.parts,
         cuts=tuple(_cut(cut) for cut in cuts),
         offcut=bar.left,
     )

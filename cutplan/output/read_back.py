@@ -22,6 +22,7 @@ from cutplan.output.codec import UnreadableError, decode, read
 from cutplan.output.wire import BarJson, CutJson, Json, OrderJson, PlanJson, RecoveryJson, TubeJson
 from cutplan.plan.grid import near_trim, usable
 from cutplan.plan.model import Bar, Cut, Plan, Recovery, ShopOrder, TubePlan
+from cutplan.plan.parts import part_of
 from cutplan.plan.tables import members_of
 from cutplan.plan.tables.members import standing_rows
 from cutplan.plan.wording import measured
@@ -88,19 +89,22 @@ class _Reader:
 
     def _bar(self, written: BarJson, tube: str, where: str) -> Bar:
         cuts = tuple(self._cut(one, f"{where}.cuts[{i}]") for i, one in enumerate(written.cuts))
-        known = (tube, written.from_, written.label, written.shop)
+        known, parts = (tube, written.from_, written.label, written.shop), written.parts
+        long = written.length if written.cut_from is None else written.cut_from
         alike = [
             row
             for row in self.job.stock
-            if (row.tube, row.source, row.label, row.shop) == known and abs(row.length - written.length) < _SAME
+            if (row.tube, row.source, row.label, row.shop) == known and abs(row.length - long) < _SAME
         ]
         if not alike:
-            bar = f"{measured(written.length, self.job.settings)} bar of {tube}"
+            bar = f"{measured(long, self.job.settings)} bar of {tube}"
             marked = f" marked {written.label}" if written.label else ""
             rule = f"no {bar}{marked} in the Stock sheet or on a rack given with --rack"
             raise PlanFileError(where, f"{rule}; what recut planned is checked by its saw list")
-        row = min(alike, key=lambda row: self._unfit(row, written.price, cuts))
-        self.used[row] += 1
+        row = min(alike, key=lambda row: self._unfit(row, row.price if parts else written.price, cuts))
+        self.used[row] += written.bar in parts[:1] or not parts
+        if parts:
+            row = part_of(row, self.job.settings, written.length, mill_end=written.bar in (parts[0], parts[-1]))
         used = cuts[-1].end + self.job.settings.kerf if cuts else Fraction(0)
         return Bar(
             name=written.bar,
@@ -116,6 +120,8 @@ class _Reader:
             usable=max(usable(row, self.job.settings) - used, Fraction(0)),
             shop=written.shop,
             bought=row.bought,
+            cut_from=written.cut_from,
+            parts=parts,
         )
 
     def _unfit(self, row: StockRow, price: Decimal | None, cuts: Sequence[Cut]) -> tuple[bool, bool, bool]:
@@ -148,7 +154,8 @@ class _Reader:
 
 
 def _order(written: OrderJson, where: str) -> ShopOrder:
-    order = ShopOrder(written.shop, written.bars, written.below_minimum, written.delivery, written.carried)
+    costs = (written.bars, written.below_minimum, written.delivery, written.carried, written.cuts)
+    order = ShopOrder(written.shop, *costs)
     if written.cost != order.cost:
         raise PlanFileError(where, f'"cost" is {written.cost}, but bars and charges come to {order.cost}')
     return order

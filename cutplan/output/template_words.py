@@ -84,7 +84,7 @@ STEPS = (
     "1. Job: the settings. Measure your kerf on a trial cut; the rest may stay as it is.",
     "2. Tubes: one line for each section of tube.",
     "3. Stock: the bars you can buy, with their prices, and the offcuts on your rack.",
-    "   Shops: only where a shop charges for delivery, or has a minimum. Leave it empty otherwise.",
+    "   Shops: only where a shop charges for delivery, has a minimum, or cuts bars for you. Leave it empty otherwise.",
     "4. Members: one line for each tube of the frame, measured as the drawing below shows.",
     "5. Bends, Points: only for bent members, or members given by coordinates. Leave them empty otherwise.",
     "   Nodes: in place of lengths and angles, the named points that members run between (from, via, to).",

@@ -181,7 +181,7 @@ def show_measuring(job: Job, found: Sequence[Measuring], console: Console) -> No
     """What measuring estimates before ordering could save, if there are any."""
     if found:
         _head(console, NOT_KNOWING)
-    for first, *more in measuring_blocks(found, job.settings, job.shops):
+    for first, *more in measuring_blocks(found, job.settings):
         _say(console, first, hang=2)
         for sentence in more:
             _say(console, f"  {sentence}", hang=4)
@@ -233,6 +233,7 @@ def _buy(lines: Sequence[BuyRow], settings: Settings, console: Console) -> None:
         Column("each", right=True),
         Column("cost", right=True),
         Column("shop"),
+        Column("cut into"),
     )
     rows = [
         (
@@ -242,6 +243,7 @@ def _buy(lines: Sequence[BuyRow], settings: Settings, console: Console) -> None:
             wording.money(line.price),
             wording.money(line.cost),
             line.shop,
+            line.cut_into,
         )
         for line in lines
     ]

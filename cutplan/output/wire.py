@@ -20,11 +20,12 @@ Json = dict[str, Any]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderJson:
-    """What is ordered from a shop."""
+    """What is ordered from a shop; ``cuts``: what it charges for cutting bars."""
 
     shop: str
     bars: Decimal
     below_minimum: Decimal
+    cuts: Decimal = Decimal(0)
     delivery: Decimal
     carried: bool
     cost: Decimal
@@ -67,7 +68,8 @@ class CutJson:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BarJson:
-    """A bar with its cuts."""
+    """A bar with its cuts. ``cut_from``, ``parts``: of a part, how long the bar is that the shop cuts, and the names of
+    all its parts from end to end."""
 
     bar: str
     from_: Source
@@ -75,6 +77,8 @@ class BarJson:
     length: Fraction
     price: Decimal | None
     shop: str = ""
+    cut_from: Fraction | None = None
+    parts: tuple[str, ...] = ()
     cuts: tuple[CutJson, ...]
     offcut: Fraction
 

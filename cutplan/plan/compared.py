@@ -9,6 +9,7 @@ from itertools import combinations
 
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Fitted, Job
+from cutplan.plan.parts import PartRow
 from cutplan.plan.planner import kept_by_default, problems
 from cutplan.plan.problem import Limits
 from cutplan.plan.shops import Together, bought_together, ordered_together, ways_of
@@ -19,18 +20,19 @@ _MOST = 12
 
 @dataclass(frozen=True, slots=True)
 class WayCost:
-    """A way of buying: the ``orders`` by shop, and whether carried home; what its bars and its charges come to, for the
-    tubes that those shops sell, and whether nothing less is possible with these orders."""
+    """A way of buying: the ``orders`` by shop, and whether carried home; what its bars, their cuts and the other
+    charges come to, for the tubes that those shops sell, and whether nothing less is possible with these orders."""
 
     orders: tuple[tuple[str, bool], ...]
     bars: Decimal
     charges: Decimal
     proven: bool
+    cuts: Decimal = Decimal(0)
 
     @property
     def cost(self) -> Decimal:
-        """Both together."""
-        return self.bars + self.charges
+        """All together."""
+        return self.bars + self.cuts + self.charges
 
 
 def ways_compared(job: Job, blanks: Sequence[Blank], *, limits: Limits | None = None) -> tuple[WayCost, ...]:
@@ -50,8 +52,8 @@ def ways_compared(job: Job, blanks: Sequence[Blank], *, limits: Limits | None = 
         without = [way for way in ways if way not in allowed]
         bought = bought_together(job, coupled, kept, at_once, share, without)
         if bought.cost is not None and bought.used == frozenset(allowed):
-            bars = _bars(bought)
-            found[bought.used] = WayCost(allowed, bars, bought.cost - bars, bought.bound == bought.cost)
+            bars, cuts = _bars(bought), _cuts(bought, job)
+            found[bought.used] = WayCost(allowed, bars, bought.cost - bars - cuts, bought.bound == bought.cost, cuts)
     return tuple(sorted(found.values(), key=lambda one: (one.cost, len(one.orders), one.orders)))
 
 
@@ -79,3 +81,10 @@ def _bars(bought: Together) -> Decimal:
         ),
         Decimal(0),
     )
+
+
+def _cuts(bought: Together, job: Job) -> Decimal:
+    """What the shops charge for cutting bars."""
+    charged = {shop.name: shop.cut or Decimal(0) for shop in job.shops}
+    parts = (row for problem in bought.posed for row in problem.rows if isinstance(row, PartRow))
+    return sum((charged[row.shop] for row in parts if row.number), Decimal(0))

@@ -1,6 +1,7 @@
 """What not knowing costs: the plan over estimates against the plans of those who measure before they order.
 
-A plan over estimates is bought for their greatest lengths. Here each tube is priced again with every estimate at its
+A plan over estimates is bought for their greatest lengths. Here each tube, or all those together whose bars come from
+shops that charge for an order, is priced again with every estimate at its
 likely length, and with one member at a time at its likely length and the others at their greatest; then the fewest
 members are sought that save as much as all together. Every saving is a difference of two costs, each with its bound, so
 it is proven, or is between two figures. What a member saves depends on the others: savings do not add up.
@@ -8,19 +9,21 @@ it is proven, or is between two figures. What a member saves depends on the othe
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from itertools import combinations
 
 from cutplan.geometry.model import Blank
+from cutplan.job.listing import listed
 from cutplan.job.model import Fitted, Job
-from cutplan.nesting import Packing, Status
+from cutplan.nesting import Status
 from cutplan.plan.model import NoPlanInTimeError
-from cutplan.plan.planner import kept_by_default
-from cutplan.plan.problem import Limits, Problem, problem_of
+from cutplan.plan.planner import kept_by_default, problems
+from cutplan.plan.problem import Limits, Problem
 from cutplan.plan.sequential.course import at_once
+from cutplan.plan.shops import bought_together, ordered_together
 
 _FEW = 6
 """Members of which every choice is tried."""
@@ -59,9 +62,10 @@ class Saving:
 
 @dataclass(frozen=True, slots=True)
 class Measuring:
-    """One tube with estimates, with so many ``spares`` kept: its price at their ``greatest`` and at their ``likely``
-    lengths; what each member saves by itself; and the ``fewest`` members found that save as much as all (None: there
-    is nothing to save). ``priced``: the figures are money, else length bought in the job's units."""
+    """One tube with estimates, or several in one order, with so many ``spares`` kept: its price at their ``greatest``
+    and at their ``likely`` lengths; what each member saves by itself; and the ``fewest`` members found that save as
+    much as all (None: there is nothing to save). ``priced``: the figures are money, else length bought in the job's
+    units."""
 
     tube: str
     priced: bool
@@ -78,35 +82,45 @@ def measuring_first(job: Job, blanks: Sequence[Blank], *, limits: Limits | None 
 
     Raises NoPlanInTimeError where time ran out before there was a plan.
     """
-    tubes = [tube.name for tube in job.tubes if any(one.estimated and one.tube == tube.name for one in blanks)]
+    groups = [mine for mine in _groups(job, blanks) if _members(mine)]
     limits = limits or Limits()
     if limits.seconds is not None:
-        prices = sum(2 + 2 * len(_members(blanks, tube)) for tube in tubes)
+        prices = sum(2 + 2 * len(_members(mine)) for mine in groups)
         limits = replace(limits, seconds=limits.seconds / max(prices, 1))
-    return tuple(_Tube(job, tuple(one for one in blanks if one.tube == tube), limits).measuring() for tube in tubes)
+    return tuple(_Group(job, mine, limits).measuring() for mine in groups)
 
 
-def _members(blanks: Sequence[Blank], tube: str) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(one.member for one in blanks if one.tube == tube and one.estimated))
+def _groups(job: Job, blanks: Sequence[Blank]) -> Iterator[tuple[Blank, ...]]:
+    """The blanks that are priced together: those of the tubes that shops couple, and of each other tube by itself."""
+    posed = problems(job, blanks)
+    coupled = [one.tube for one in ordered_together(job, posed)]
+    alone = [(one.tube,) for one in posed if one.tube not in coupled]
+    for tubes in (*alone, tuple(coupled)):
+        yield tuple(one for one in blanks if one.tube in tubes)
 
 
-class _Tube:
-    """Prices one tube with some of its estimates known, each choice once."""
+def _members(blanks: Sequence[Blank]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(one.member for one in blanks if one.estimated))
+
+
+class _Group:
+    """Prices one tube, or those that shops couple, with some of the estimates known, each choice once."""
 
     def __init__(self, job: Job, blanks: tuple[Blank, ...], limits: Limits) -> None:
         self.job, self.blanks, self.limits = job, blanks, limits
-        self.name = blanks[0].tube
+        self.tubes = tuple(tube.name for tube in job.tubes if any(one.tube == tube.name for one in blanks))
         self.spares = job.settings.spares
         self.prices: dict[frozenset[str], Price] = {}
 
     def measuring(self) -> Measuring:
-        while self.spares and self._packed(()).status is Status.IMPOSSIBLE:
+        while self.spares and self._found(()) is None:
             self.spares -= 1
-        members = _members(self.blanks, self.name)
+        members = _members(self.blanks)
         greatest, likely = self._price(()), self._price(members)
         each = tuple(self._saving((member,)) for member in members)
         fewest = self._fewest(members) if likely.cost < greatest.cost else None
-        return Measuring(self.name, self._problem(()).priced, self.spares, greatest, likely, each, fewest)
+        priced = all(problem.priced for problem in self._problems(()))
+        return Measuring(listed(self.tubes), priced, self.spares, greatest, likely, each, fewest)
 
     def _fewest(self, members: tuple[str, ...]) -> Saving:
         """Members are left out one by one, those that save least by themselves and are known best first, as long as
@@ -136,24 +150,38 @@ class _Tube:
             replace(one, length=one.likely, estimate=None) if one.member in known else one for one in self.blanks
         )
 
-    def _problem(self, known: Collection[str]) -> Problem:
-        return problem_of(self.job, self.name, self._known(known))
+    def _problems(self, known: Collection[str]) -> tuple[Problem, ...]:
+        return problems(self.job, self._known(known))
 
-    def _packed(self, known: Collection[str]) -> Packing:
-        count, length = kept_by_default(self.job, self._known(known))[self.name]
-        count, problem = min(count, self.spares), self._problem(known)
+    def _found(self, known: Collection[str]) -> Price | None:
+        """The price with these members known; None: the stock cannot serve. Raises NoPlanInTimeError."""
+        kept = {
+            tube: (min(count, self.spares), length)
+            for tube, (count, length) in kept_by_default(self.job, self._known(known)).items()
+        }
+        posed = self._problems(known)
+        one_at_a_time = self.job.settings.fitted is Fitted.ONE_AT_A_TIME
+        at_one = [tube for tube, (count, _) in kept.items() if one_at_a_time and count == 1]
+        if ordered_together(self.job, posed):
+            bought = bought_together(self.job, posed, kept, at_one, self.limits)
+            if bought.cost is None and bought.status is not Status.IMPOSSIBLE:
+                raise NoPlanInTimeError
+            return None if bought.cost is None else Price(bought.cost, bought.bound)
+        (problem,) = posed
+        count, length = kept[problem.tube]
         packing = problem.solve(count, length, self.limits, second_aims=False)
-        if self.job.settings.fitted is Fitted.ONE_AT_A_TIME and count == 1:
+        if at_one:
             packing, _ = at_once(problem, length, packing, self.limits, {})
-        return packing
+        if packing.cost is None and packing.status is not Status.IMPOSSIBLE:
+            raise NoPlanInTimeError
+        return None if packing.cost is None else Price(problem.money(packing.cost), problem.money(packing.bound))
 
     def _price(self, known: Collection[str]) -> Price:
         """The price with the members ``known`` at their likely lengths, and room for the others at their greatest."""
         key = frozenset(known)
         if key not in self.prices:
-            packing = self._packed(key)
-            if packing.cost is None:
+            found = self._found(key)
+            if found is None:
                 raise NoPlanInTimeError
-            problem = self._problem(key)
-            self.prices[key] = Price(problem.money(packing.cost), problem.money(packing.bound))
+            self.prices[key] = found
         return self.prices[key]

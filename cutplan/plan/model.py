@@ -67,7 +67,9 @@ class Bar:
     """One bar as it will be used. ``name`` is unique in the plan (painted on the bar). ``spares``: how many
     spare lengths are kept on it. ``offcut``: what is left after its last cut, to its far end (the whole bar
     where it is only kept). ``usable``: the part of that which can still be cut (no far end trim, no saw hold).
-    ``price`` None: not given. ``bought``: it is in hand, bought for this job before this plan was made."""
+    ``price`` None: not given. ``bought``: it is in hand, bought for this job before this plan was made.
+    ``cut_from``: it is a part of a bar of that length, which the shop cuts; ``parts``: the names of all parts of that
+    bar, from one end to the other. The price of such a bar is that of its first part."""
 
     name: str
     tube: str
@@ -82,11 +84,14 @@ class Bar:
     usable: Fraction
     shop: str = ""
     bought: bool = False
+    cut_from: Fraction | None = None
+    parts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Purchase:
-    """A line of the buy list. ``price``, ``cost`` None: no price was given. ``shop``: who sells it (may be unsaid)."""
+    """A line of the buy list. ``price``, ``cost`` None: no price was given. ``shop``: who sells it (may be unsaid).
+    ``parts``: how long the parts are that the shop cuts each of these bars into, from end to end (none: it is not)."""
 
     tube: str
     length: Fraction
@@ -94,23 +99,26 @@ class Purchase:
     price: Decimal | None
     cost: Decimal | None
     shop: str = ""
+    parts: tuple[Fraction, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class ShopOrder:
     """What is ordered from one shop: its ``bars`` at their price, what is charged on top as that is ``below_minimum``,
-    and the ``delivery`` (0: free). ``carried``: its bars are carried home in place of delivery."""
+    the ``delivery`` (0: free), and the ``cuts`` that it makes. ``carried``: its bars are carried home in place of
+    delivery."""
 
     shop: str
     bars: Decimal
     below_minimum: Decimal
     delivery: Decimal
     carried: bool = False
+    cuts: Decimal = Decimal(0)
 
     @property
     def charges(self) -> Decimal:
         """What is paid besides the bars."""
-        return self.below_minimum + self.delivery
+        return self.below_minimum + self.delivery + self.cuts
 
     @property
     def cost(self) -> Decimal:

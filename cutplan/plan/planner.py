@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 import time
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -36,6 +37,7 @@ from cutplan.plan.model import (
     together,
     with_charges,
 )
+from cutplan.plan.parts import bought_whole, linked
 from cutplan.plan.problem import Limits, Problem, problem_of, shared_saving
 from cutplan.plan.sequential.course import Course, Searches, at_once, on_bars, risk
 from cutplan.plan.sequential.recovery import with_course_recoveries
@@ -121,8 +123,10 @@ def make_plan(
     tubes = []
     numbers, names = 0, counting(1)
     for problem, packing, course in (solved[problem.tube] for problem in posed):
-        name = namer or (lambda _: str(next(names)))
+        rows: dict[str, StockRow] = {}
+        name = _noting(namer or (lambda _: str(next(names))), rows)
         bars = _course_bars(problem, course, name, numbers) if course else _bars(problem, packing, name, numbers)
+        bars = linked(bars, rows)
         numbers += sum(len(bar.cuts) for bar in bars)
         money = _bars_cost(bought, problem, bars) if bought and problem.tube in couple else _money(problem, packing)
         tubes.append(_tube_plan(problem, money, bars, kept[problem.tube], at_once=course is not None))
@@ -142,6 +146,17 @@ def make_plan(
         remarks=tuple(remarks),
         orders=orders,
     )
+
+
+def _noting(namer: Namer, rows: dict[str, StockRow]) -> Namer:
+    """``namer``, which also notes in ``rows`` which stock each name was given to."""
+
+    def name(row: StockRow) -> str:
+        given = namer(row)
+        rows[given] = row
+        return given
+
+    return name
 
 
 def _shared_with(
@@ -197,14 +212,11 @@ def _shared_out(posed: Sequence[Problem], limits: Limits) -> Iterator[tuple[Prob
 
 def purchases(job: Job, tube: str, bars: Sequence[Bar]) -> tuple[Purchase, ...]:
     """The lines of the buy list for these bars, longest first."""
-    counts: dict[tuple[Fraction, Decimal | None, str], int] = {}
-    for bar in bars:
-        if bar.source is Source.BUY:
-            counts[bar.length, bar.price, bar.shop] = counts.get((bar.length, bar.price, bar.shop), 0) + 1
+    counts = Counter((long, bar.price, bar.shop, parts) for bar, long, parts in bought_whole(bars))
     return tuple(
-        Purchase(tube, length, count, price, None if price is None else price * count, shop)
-        for (length, price, shop), count in sorted(
-            counts.items(), key=lambda item: (-item[0][0], item[0][1] or Decimal(0), item[0][2])
+        Purchase(tube, length, count, price, None if price is None else price * count, shop, parts)
+        for (length, price, shop, parts), count in sorted(
+            counts.items(), key=lambda item: (-item[0][0], item[0][1] or Decimal(0), item[0][2], item[0][3])
         )
     )
 

@@ -6,18 +6,22 @@ for it, and what is bought becomes orders.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
 from itertools import chain
 
-from cutplan.job.model import Job, Shop, Source, StockRow
+from cutplan.job.model import Job, Settings, Shop, Source, StockRow
 from cutplan.nesting import Status
-from cutplan.nesting.orders import Seller, Wanted, buy_together
-from cutplan.plan.grid import money_scale
+from cutplan.nesting.cut_bars import Parts
+from cutplan.nesting.model import Stock
+from cutplan.nesting.orders import Layout, Seller, Wanted, buy_together
+from cutplan.plan.grid import grid_down, money_scale, usable
 from cutplan.plan.model import Bar, ShopOrder
+from cutplan.plan.parts import part_rows, ways_to_cut, wholes
 from cutplan.plan.problem import Limits, Problem
 from cutplan.plan.sequential.course import on_bars
 
@@ -35,17 +39,21 @@ class _Way:
     shop: Shop
     carried: bool
 
-    def takes(self, row: StockRow) -> bool:
-        """Whether the bars of ``row`` can be had in this way."""
-        return row.shop == self.shop.name and (not self.carried or self.shop.carries(row.length))
+    def takes(self, row: StockRow, settings: Settings) -> Iterator[Parts | None]:
+        """How the bars of ``row`` can be had in this way: whole (None), or cut into parts."""
+        if row.shop == self.shop.name:
+            if not self.carried or self.shop.carries(row.length):
+                yield None
+            elif self.shop.cuts:
+                yield from ways_to_cut(row, self.shop, settings)
 
 
 @dataclass(frozen=True, slots=True)
 class Together:
-    """What is bought for the tubes ``posed`` together. ``bars``: for each of these how many of each of its stocks
-    (None: no purchase was found, and so no ``cost``); ``used``: the ways it is bought, by shop, and whether carried
-    home. ``bound``, and ``floors``, the least that the bars of each tube can cost alone: in money; ``status`` and
-    ``short`` as of the search."""
+    """What is bought for the tubes ``posed`` together, the parts of bars that a shop cuts being stocks of their own.
+    ``bars``: for each of these how many of each of its stocks (None: no purchase was found, and so no ``cost``);
+    ``used``: the ways it is bought, by shop, and whether carried home. ``bound``, and ``floors``, the least that the
+    bars of each tube can cost alone: in money; ``status`` and ``short`` as of the search."""
 
     posed: tuple[Problem, ...]
     bars: tuple[tuple[int, ...], ...] | None
@@ -96,7 +104,9 @@ def bought_together(
     good before the next cut. ``without``: shops that nothing is to be delivered from (False), or carried (True)."""
     ways = [way for way in _ways(job) if (way.shop.name, way.carried) not in without]
     prices = [row.price for one in posed for row in one.rows if row.price is not None]
-    amounts = chain.from_iterable((one.delivery, one.free_from or Decimal(0), one.minimum) for one in job.shops)
+    amounts = chain.from_iterable(
+        (one.delivery, one.free_from or Decimal(0), one.minimum, one.cut or Decimal(0)) for one in job.shops
+    )
     scale = money_scale([*prices, *amounts])
     kinds = [_kinds(job, one, ways) for one in posed]
     wanted = []
@@ -109,12 +119,15 @@ def bought_together(
         wanted.append(
             Wanted(
                 one.pieces,
-                tuple(priced[row] for row, _ in mine),
-                tuple(seller for _, seller in mine),
+                tuple(_stock(one, priced[kind.row], kind) for kind in mine),
+                tuple(kind.way for kind in mine),
                 one.kerf,
                 one.spare(count, length),
                 one.joints or None,
                 survives,
+                parts=tuple(kind.parts for kind in mine),
+                fees=tuple(0 if kind.parts is None else int(kind.fee * scale) for kind in mine),
+                sources=tuple(kind.row for kind in mine),
             )
         )
 
@@ -131,9 +144,9 @@ def bought_together(
     )
     bars, taken = None, frozenset[tuple[str, bool]]()
     if found.bars is not None:
-        each = list(zip(posed, kinds, found.bars, strict=True))
-        bars = tuple(_by_row(one, mine, counts) for one, mine, counts in each)
-        used = {seller for _, mine, counts in each for (_, seller), count in zip(mine, counts, strict=True) if count}
+        each = list(zip(posed, kinds, found.bars, found.layouts, strict=True))
+        posed, bars = zip(*(_by_row(*one) for one in each), strict=True)
+        used = {kind.way for _, mine, counts, _ in each for kind, count in zip(mine, counts, strict=True) if count}
         taken = frozenset((way.shop.name, way.carried) for at, way in enumerate(ways) if at in used)
     cost = None if found.cost is None else Decimal(found.cost) / scale
     floors = tuple(Decimal(floor) / scale for floor in found.floors)
@@ -150,34 +163,77 @@ def _ways(job: Job) -> list[_Way]:
     return found
 
 
-_Kinds = list[tuple[int, int | None]]
-"""For each stock of the search the row of the problem, and the way it is bought by number."""
+@dataclass(frozen=True, slots=True)
+class _Kind:
+    """A stock of the search: a ``row`` of the problem and the ``way`` it is bought, by number (None: it costs nothing
+    besides); how it is cut into ``parts``, at which shop, and what that costs."""
+
+    row: int
+    way: int | None
+    shop: Shop | None = None
+    parts: Parts | None = None
+
+    @property
+    def fee(self) -> Decimal:
+        """What the shop charges for cutting one of these bars."""
+        assert self.shop is not None
+        assert self.parts is not None
+        return (self.shop.cut or Decimal(0)) * (self.parts.count - 1)
 
 
-def _kinds(job: Job, problem: Problem, ways: Sequence[_Way]) -> _Kinds:
-    """A stock for each row and each way it can be had."""
+def _kinds(job: Job, problem: Problem, ways: Sequence[_Way]) -> list[_Kind]:
+    """A stock for each row, each way it can be had and each number of parts it may be cut into."""
     charging = {shop.name for shop in job.shops if shop.charges}
-    found: _Kinds = []
+    found: list[_Kind] = []
     for at, row in enumerate(problem.rows):
         if row.source is Source.RACK or row.shop not in charging:
-            found.append((at, None))
+            found.append(_Kind(at, None))
         else:
-            found += [(at, number) for number, way in enumerate(ways) if way.takes(row)]
+            found += [
+                _Kind(at, number, way.shop, parts)
+                for number, way in enumerate(ways)
+                for parts in way.takes(row, job.settings)
+            ]
     return found
 
 
-def _by_row(problem: Problem, kinds: _Kinds, counts: Sequence[int]) -> tuple[int, ...]:
-    """How many bars of each row of the problem."""
+def _stock(problem: Problem, stock: Stock, kind: _Kind) -> Stock:
+    if kind.parts is None:
+        return stock
+    return replace(stock, length=max(kind.parts.as_one - problem.kerf, 0))
+
+
+def _by_row(
+    problem: Problem, kinds: Sequence[_Kind], counts: Sequence[int], layout: Layout
+) -> tuple[Problem, tuple[int, ...]]:
+    """How many bars of each row of the problem, which has a row more for each part that a shop cuts."""
     found = [0] * len(problem.rows)
-    for (row, _), count in zip(kinds, counts, strict=True):
-        found[row] += count
-    return tuple(found)
+    for kind, count in zip(kinds, counts, strict=True):
+        found[kind.row] += count if kind.parts is None else 0
+    rows, settings = list(problem.rows), problem.job.settings
+    for whole, (at, loads) in enumerate(layout):
+        kind = kinds[at]
+        assert kind.shop is not None
+        rows += part_rows(problem.rows[kind.row], kind.shop, settings, loads, whole)
+    parts = rows[len(problem.rows) :]
+    stocks = [
+        Stock(grid_down(usable(row, settings), settings.units), int((row.price or 0) * problem.scale), 1)
+        for row in parts
+    ]
+    extended = replace(problem, rows=tuple(rows), stocks=(*problem.stocks, *stocks))
+    return extended, (*found, *(1 for _ in parts))
 
 
 def _survives(
-    problem: Problem, length: Fraction, limits: Limits, kinds: _Kinds, counts: tuple[int, ...]
+    problem: Problem,
+    length: Fraction,
+    limits: Limits,
+    kinds: Sequence[_Kind],
+    counts: tuple[int, ...],
+    layout: Layout,
 ) -> bool | None:
-    course, ruled_out = on_bars(problem, length, _by_row(problem, kinds, counts), limits)
+    extended, by_row = _by_row(problem, kinds, counts, layout)
+    course, ruled_out = on_bars(extended, length, by_row, limits)
     return True if course is not None else False if ruled_out else None
 
 
@@ -194,17 +250,19 @@ def orders_of(job: Job, bars: Iterable[Bar], carried: Collection[str] = ()) -> t
     """What is ordered from each shop of the sheet ``Shops``, and what it charges for that; ``carried``: the shops whose
     bars are carried home."""
     goods: dict[str, Decimal] = {}
-    for bar in bars:
+    every = tuple(bars)
+    cuts = Counter(parts[0].shop for parts in wholes(every) for _ in parts[1:] if parts[0].source is Source.BUY)
+    for bar in every:
         if bar.source is Source.BUY and bar.shop:
             goods[bar.shop] = goods.get(bar.shop, Decimal(0)) + (bar.price or Decimal(0))
     return tuple(
-        _order(shop, goods[shop.name], shop.name in carried or not shop.delivers)
+        _order(shop, goods[shop.name], cuts[shop.name], shop.name in carried or not shop.delivers)
         for shop in job.shops
         if shop.name in goods
     )
 
 
-def _order(shop: Shop, goods: Decimal, carried: bool) -> ShopOrder:
+def _order(shop: Shop, goods: Decimal, cuts: int, carried: bool) -> ShopOrder:
     free = carried or (shop.free_from is not None and goods >= shop.free_from)
     return ShopOrder(
         shop=shop.name,
@@ -212,4 +270,5 @@ def _order(shop: Shop, goods: Decimal, carried: bool) -> ShopOrder:
         below_minimum=max(shop.minimum - goods, Decimal(0)),
         delivery=Decimal(0) if free else shop.delivery,
         carried=carried,
+        cuts=cuts * (shop.cut or Decimal(0)),
     )

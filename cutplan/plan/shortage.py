@@ -10,8 +10,9 @@ from fractions import Fraction
 from cutplan.job.model import INCH, Source, StockRow, Units
 from cutplan.job.units import with_unit
 from cutplan.nesting import Packing, Status, Stock, pack, pack_most
-from cutplan.plan.grid import grid_down, usable
+from cutplan.plan.grid import GRID, grid_down, usable
 from cutplan.plan.model import Purchase, Shortage
+from cutplan.plan.parts import one_part_each, yields
 from cutplan.plan.problem import Limits, Problem
 
 USUAL_BAR = {Units.MM: Fraction(6000), Units.IN: 240 * INCH}
@@ -23,6 +24,7 @@ def shortage_of(problem: Problem, count: int, length: Fraction, limits: Limits) 
     """What is missing for ``problem`` with ``count`` spares of ``length`` mm. The least to buy on top is worked out
     first: whoever is stuck needs that most."""
     half = limits if limits.seconds is None else replace(limits, seconds=limits.seconds / 2)
+    delivered, problem = problem, one_part_each(problem)
     rows, stocks = _for_sale(problem)
     packing = pack(
         problem.pieces,
@@ -39,11 +41,32 @@ def shortage_of(problem: Problem, count: int, length: Fraction, limits: Limits) 
     least: tuple[Purchase, ...] = ()
     if packing.status is Status.IMPOSSIBLE:  # with any number of bars: something is longer than all that are sold
         longest = max([group[0].length for group in problem.blanks] + ([length] if count else []))
-        best = max((usable(row, problem.job.settings) for row in rows), default=Fraction(0))
+        best = max((stock.length for stock in stocks), default=0) * GRID[problem.job.settings.units]
         why = _too_long(problem, longest, best)
+        least = _delivered(delivered, count, length, limits)
     else:
         least, why = _on_top(problem, rows, packing), _why(spares_only)
-    return Shortage(problem.tube, can, cannot, spares_only, least, why, proven, packing.proven)
+    sure = delivered is problem
+    return Shortage(problem.tube, can, cannot, spares_only, least, why, proven and sure, packing.proven and sure)
+
+
+def _delivered(problem: Problem, count: int, length: Fraction, limits: Limits) -> tuple[Purchase, ...]:
+    """The least to buy if the bars that are too long to be carried were delivered, where that would do."""
+    job = problem.job
+    long = tuple(row for row in job.stock if row.tube == problem.tube and row not in problem.rows)
+    every = replace(problem, rows=(*problem.rows, *long))
+    rows, stocks = _for_sale(every, delivered=True)
+    packing = pack(
+        problem.pieces,
+        tuple(replace(stock, price=0, count=stock.count if stock.owned else 0) for stock in problem.stocks) + stocks,
+        kerf=problem.kerf,
+        spare=problem.spare(count, length),
+        joints=problem.joints or None,
+        second_aims=False,
+        time_limit=limits.seconds,
+        stop=limits.stop,
+    )
+    return () if packing.cost is None else _on_top(problem, rows, packing)
 
 
 def _served(problem: Problem, count: int, limits: Limits) -> tuple[bool, list[int], bool]:
@@ -79,15 +102,16 @@ def _by_mark(problem: Problem, served: list[int]) -> tuple[tuple[tuple[str, int]
     return tuple(can), tuple(cannot)
 
 
-def _for_sale(problem: Problem) -> tuple[tuple[StockRow, ...], tuple[Stock, ...]]:
-    """Every bar the job says can be bought, now in any number; else a bar of the usual length, unpriced."""
+def _for_sale(problem: Problem, *, delivered: bool = False) -> tuple[tuple[StockRow, ...], tuple[Stock, ...]]:
+    """Every bar the job says can be bought, now in any number; else a bar of the usual length, unpriced.
+    ``delivered``: also those that are too long to be carried, whole."""
     settings = problem.job.settings
     rows = tuple(replace(row, available=None) for row in problem.rows if row.source is Source.BUY)
     if not rows:
         rows = (StockRow(problem.tube, USUAL_BAR[settings.units], end_trim=settings.end_trim),)
     return rows, tuple(
         Stock(
-            grid_down(usable(row, settings), settings.units),
+            grid_down(usable(row, settings) if delivered else yields(problem.job, row), settings.units),
             grid_down(row.length, settings.units) if row.price is None else int(row.price * problem.scale),
         )
         for row in rows
@@ -104,6 +128,7 @@ def _on_top(problem: Problem, rows: tuple[StockRow, ...], packing: Packing) -> t
             counts[i],
             rows[i].price,
             None if rows[i].price is None else Decimal(counts[i]) * (rows[i].price or Decimal(0)),
+            rows[i].shop,
         )
         for i in sorted(counts, key=lambda i: -rows[i].length)
     )
@@ -123,7 +148,7 @@ def _longer_somewhere(problem: Problem, longest: Fraction) -> str:
     """Where a bar that is long enough is sold, but is too long to be carried home; nothing where there is none."""
     job = problem.job
     for row in job.stock:
-        if row.tube == problem.tube and not job.can_be_had(row) and usable(row, job.settings) >= longest:
+        if row.tube == problem.tube and not job.is_whole(row) and usable(row, job.settings) >= longest:
             long = with_unit(row.length, job.settings.units)
             return f"{row.shop} has bars of {long}, too long to be carried: fill in its delivery charge, if it delivers"
     return ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from decimal import Decimal
 from fractions import Fraction
 
@@ -218,6 +218,8 @@ def cuts_among(numbers: Iterable[int]) -> str:
 def bar_title(bar: Bar, settings: Settings) -> str:
     """A bar in a line: name, tube, length, where it is from."""
     origin = "from the rack" if bar.source is Source.RACK else "bought"
+    if bar.cut_from is not None:
+        origin = f"part of {measured(bar.cut_from, settings)} that {bar.shop} cuts"
     marked = bar.label
     # Once cutting has begun, what is in hand is labelled with its bar's own name in front.
     if f"{marked}, ".startswith(f"bar {bar.name}, "):
@@ -273,7 +275,14 @@ def purchase(line: Purchase, settings: Settings) -> str:
     """A line of the buy list in words."""
     what = f"{line.count} x {measured(line.length, settings)} of {line.tube}"
     what += f" from {line.shop}" if line.shop else ""
+    what += f", cut into {cut_into(line.parts, settings)}" if line.parts else ""
     return what if line.cost is None else f"{what}, {money(line.cost, settings.currency)}"
+
+
+def cut_into(parts: Sequence[Fraction], settings: Settings) -> str:
+    """What a shop cuts a bar into, from end to end; empty where it does not."""
+    units = settings.units
+    return f"{' + '.join(found(mm, units) for mm in parts)} {units.value}" if parts else ""
 
 
 def mass(job: Job, tube: str, mm: Fraction) -> float:

@@ -14,14 +14,49 @@ from cutplan.cli.main import main
 GATE = Path(__file__).parents[2] / "examples" / "yard-gate"
 
 
+NO_CUTS = "shop,delivery,free from,minimum,carry\nCanal Yard,24,200,,\nHill Stores,9.5,,50,3000\n"
+
+
+def altered(folder: Path, sheet: str, text: str) -> Path:
+    """The yard gate with another sheet."""
+    for file in GATE.glob("*.csv"):
+        (folder / file.name).write_text(file.read_text(encoding="utf-8"), encoding="utf-8")
+    (folder / sheet).write_text(text, encoding="utf-8")
+    return folder
+
+
+def dearer() -> str:
+    """The stock of the yard gate, where the bars of Hill Stores cost more."""
+    text = (GATE / "Stock.csv").read_text(encoding="utf-8")
+    return text.replace("42.10", "44.60").replace("23.40", "25.10")
+
+
 @pytest.fixture(scope="module")
-def gate(tmp_path_factory):
-    """The yard gate's saw list and JSON, and what the terminal said."""
-    folder = tmp_path_factory.mktemp("gate")
+def whole(tmp_path_factory):
+    """The yard gate as a job where no shop cuts bars, and Hill Stores are dearer."""
+    folder = altered(tmp_path_factory.mktemp("job"), "Shops.csv", NO_CUTS)
+    (folder / "Stock.csv").write_text(dearer(), encoding="utf-8")
+    return folder
+
+
+def written(folder: Path, job: Path) -> tuple[Path, str]:
+    """The folder of a saw list and its JSON, and what the terminal said."""
     files = ["--output", str(folder / "gate.xlsx"), "--json", str(folder / "gate.json")]
-    said = CliRunner().invoke(main, ["plan", str(GATE), *files])
+    said = CliRunner().invoke(main, ["plan", str(job), *files])
     assert said.exit_code == 0
     return folder, said.stdout
+
+
+@pytest.fixture(scope="module")
+def gate(whole, tmp_path_factory):
+    """Its saw list and JSON, and what the terminal said."""
+    return written(tmp_path_factory.mktemp("gate"), whole)
+
+
+@pytest.fixture(scope="module")
+def cut(tmp_path_factory):
+    """The saw list and JSON of the yard gate, whose bars are cut to be carried, and what the terminal said."""
+    return written(tmp_path_factory.mktemp("cut"), GATE)
 
 
 def test_the_plan_names_shops_and_charges(gate):
@@ -35,27 +70,27 @@ def test_the_plan_names_shops_and_charges(gate):
     assert told["cost"] == told["bound"] == 209
 
 
-def test_the_files_prove_and_a_wrong_charge_does_not(gate, run):
+def test_the_files_prove_and_a_wrong_charge_does_not(gate, whole, run):
     """Saw list and JSON prove; an order that leaves its bars short does not."""
     folder, _ = gate
     assert run("check", folder / "gate.xlsx").exit_code == 0
-    assert run("check", folder / "gate.json", "--job", GATE).exit_code == 0
+    assert run("check", folder / "gate.json", "--job", whole).exit_code == 0
     told = json.loads((folder / "gate.json").read_text())
     told["orders"][0] |= {"bars": 200, "cost": 200}
     (folder / "wrong.json").write_text(json.dumps(told))
-    result = run("check", folder / "wrong.json", "--job", GATE)
+    result = run("check", folder / "wrong.json", "--job", whole)
     assert result.exit_code == 1
     assert "the order from Canal Yard: bars 209.0, not 200" in result.stdout.replace("209.00", "209.0")
 
 
-def test_buy_compares_and_orders_by_shop(run, tmp_path):
+def test_buy_compares_and_orders_by_shop(whole, run, tmp_path):
     """Below the options the ways of buying, cheapest first, and why; the order's text names the shop."""
-    result = run("buy", GATE, "--json", tmp_path / "options.json")
+    result = run("buy", whole, "--json", tmp_path / "options.json")
     assert "Hill Stores, carried: bars 270.80 EUR, charges 0.00 EUR; together 270.80 EUR" in result.stdout
     assert "Cheapest: Canal Yard, delivered. Next, Hill Stores, delivered: bars cost 0.10 EUR more" in result.stdout
     ways = json.loads((tmp_path / "options.json").read_text())["ways"]
     assert [one["cost"] for one in ways] == [209, 218.6, 270.8]
-    assert "From Canal Yard, to be delivered\n" in run("buy", GATE, "--option", "1", "--order", "-").stdout
+    assert "From Canal Yard, to be delivered\n" in run("buy", whole, "--option", "1", "--order", "-").stdout
 
 
 def test_after_a_mistake_what_must_be_bought_counts_its_delivery(gate, run):
@@ -78,6 +113,8 @@ def test_after_a_mistake_what_must_be_bought_counts_its_delivery(gate, run):
     [
         ("Shops.csv", "shop,delivery\nCanal Yard,-3\n", 'Shops row 2, delivery: "-3": is below 0'),
         ("Shops.csv", "shop,free from\nCanal Yard,100\n", 'free from: "100": is given, but no delivery is charged'),
+        ("Shops.csv", "shop,delivery,cut\nCanal Yard,3,1\n", 'cut: "1": is given, but not what can be carried'),
+        ("Shops.csv", "shop,delivery,kerf\nCanal Yard,3,2\n", 'kerf: "2": is given, but the shop cuts nothing'),
         ("Shops.csv", "shop,delivery\nCanal Yard,3\ncanal yard,4\n", 'shop: "canal yard": is in row 2 already'),
         (
             "Shops.csv",
@@ -90,20 +127,9 @@ def test_after_a_mistake_what_must_be_bought_counts_its_delivery(gate, run):
 )
 def test_a_fault_in_shops_is_reported(run, tmp_path, sheet, text, said):
     """A wrong charge or a shop that is not there is a fault with its place and its cure."""
-    for file in GATE.glob("*.csv"):
-        (tmp_path / file.name).write_text(file.read_text(encoding="utf-8"), encoding="utf-8")
-    (tmp_path / sheet).write_text(text, encoding="utf-8")
-    result = run("plan", tmp_path)
+    result = run("plan", altered(tmp_path, sheet, text))
     assert result.exit_code == 1
     assert said in result.stdout + result.stderr
-
-
-def altered(folder: Path, sheet: str, text: str) -> Path:
-    """The yard gate with another sheet."""
-    for file in GATE.glob("*.csv"):
-        (folder / file.name).write_text(file.read_text(encoding="utf-8"), encoding="utf-8")
-    (folder / sheet).write_text(text, encoding="utf-8")
-    return folder
 
 
 CARRIED = "shop,delivery,free from,carry\nCanal Yard,24,200,\nHill Stores,,,3000\n"
@@ -116,9 +142,9 @@ def test_a_bar_that_cannot_be_carried_is_remarked_on(run, tmp_path):
     assert "Stock row 7, length: 6000 mm is too long" in said
 
 
-def test_the_order_asks_the_shop_for_what_it_must_do(run, tmp_path):
+def test_the_order_asks_the_shop_for_what_it_must_do(whole, run, tmp_path):
     """A text for a shop says whether it delivers, never what you save by fetching the bars."""
-    text = run("buy", GATE, "--option", "1", "--order", "-").stdout
+    text = run("buy", whole, "--option", "1", "--order", "-").stdout
     assert "From Canal Yard, to be delivered\n" in text
     shops = "shop,delivery,carry\nCanal Yard,124,\nHill Stores,90,3000\n"
     wanted = altered(tmp_path, "Shops.csv", shops)
@@ -144,3 +170,63 @@ def test_bars_in_hand_say_where_they_are_from(gate, run):
     column = heads.index("from")
     said_from = {row[column] for row in sheet.iter_rows(values_only=True) if str(row[0]).isdigit()}
     assert said_from == {"bought"}
+
+
+def test_where_the_shop_cuts_is_said_everywhere(cut, run):
+    """The plan, its JSON, the saw list, the option and the order: what each bar is cut into, and what that costs."""
+    folder, said = cut
+    assert "2997 + 3000 mm" in said
+    assert "cuts 8.00 EUR, you carry them home and save 9.50 EUR. Together 204.50 EUR." in said
+    assert "Hill Stores cuts 6000 mm of 42.4x2.6 into 2997 mm (bar 1), 3000 mm (bar" in said
+    assert "part of 6000 mm that Hill Stores cuts" in said
+    told = json.loads((folder / "gate.json").read_text())
+    assert told["cost"] == told["bound"] == 204.5
+    assert [(one["bars"], one["cuts"], one["carried"], one["cost"]) for one in told["orders"]] == [
+        (196.5, 8, True, 204.5)
+    ]
+    bars = {bar["bar"]: bar for tube in told["tubes"] for bar in tube["bars"]}
+    for bar in bars.values():
+        assert bar["cut_from"] == 6000
+        assert sum(bars[name]["length"] for name in bar["parts"]) + 3 * (len(bar["parts"]) - 1) == 6000
+    assert sum(line["count"] for line in told["buy"] if sum(line["parts"]) < 6000) == 6
+    book = load_workbook(folder / "gate.xlsx")
+    shown = {
+        title: [cell for row in book[title].iter_rows(values_only=True) for cell in row] for title in book.sheetnames
+    }
+    assert "2997 + 3000 mm" in shown["Buy"]
+    assert any("part of 6000 mm that Hill Stores cuts" in str(cell) for cell in shown["Saw list"])
+    order = run("buy", GATE, "--option", "1", "--order", "-", "--prices").stdout
+    assert "3 x 6000 mm, cut into 2997 + 3000 mm" in order
+    assert "cuts 6.40 EUR, to be fetched" in order
+
+
+def test_cut_bars_prove_from_their_rows(cut, run):
+    """Saw list and JSON prove; a part that is longer, or a cut that is not paid for, does not."""
+    folder, _ = cut
+    assert run("check", folder / "gate.xlsx").exit_code == 0
+    assert run("check", folder / "gate.json", "--job", GATE).exit_code == 0
+    for alter, said in (
+        (lambda told: told["tubes"][0]["bars"][0].update(length=3010), "with the cuts between them"),
+        (lambda told: told["orders"][0].update(cuts=0, cost=196.5), "the order from Hill Stores: cuts 8.0"),
+        (lambda told: told["tubes"][0]["bars"][0].pop("parts"), "is a part of a bar that has no length, or no parts"),
+    ):
+        told = json.loads((folder / "gate.json").read_text())
+        alter(told)
+        (folder / "wrong.json").write_text(json.dumps(told))
+        result = run("check", folder / "wrong.json", "--job", GATE)
+        assert result.exit_code == 1
+        assert said in (result.stdout + result.stderr).replace("8.00", "8.0")
+
+
+def test_the_rest_is_planned_from_the_parts(cut, run):
+    """A spoilt blank is cut from a part kept whole: nothing is bought, and the new list proves."""
+    folder, _ = cut
+    book = load_workbook(folder / "gate.xlsx")
+    for row in book["Saw list"].iter_rows():
+        if isinstance(row[0].value, int) and row[0].value <= 3:
+            row[2 if row[0].value == 3 else 1].value = "x"
+    book.save(folder / "ticked.xlsx")
+    result = run("recut", folder / "ticked.xlsx", "--output", folder / "rest.xlsx")
+    assert result.exit_code == 0
+    assert "Nothing needs to be bought." in result.stdout
+    assert run("check", folder / "rest.xlsx").exit_code == 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from itertools import chain, combinations
@@ -13,7 +14,7 @@ from cutplan.geometry import lay_out
 from cutplan.job.model import Fitted, Job, Member, Settings, Shop, Tube
 from cutplan.plan.measuring import measuring_first
 from cutplan.plan.problem import Limits
-from cutplan.plan.tables.measuring import BARS_ALONE, measuring_blocks
+from cutplan.plan.tables.measuring import measuring_blocks
 
 F = Fraction
 TUBE = Tube("T", F(38), F(2))
@@ -68,8 +69,6 @@ def test_the_words_name_what_to_measure():
     rules = Settings(kerf=F(2), spares=0, currency="EUR")
     told = found([*members, Member("MID", "T", length=F(480))], [bars(1450, "15"), bars(1600, "17")], rules)
     (block,) = measuring_blocks(told, rules)
-    assert measuring_blocks(told, rules, [Shop("Yard"), Shop("Mill", delivery=Decimal(20))]) == ((BARS_ALONE,), block)
-    assert measuring_blocks(told, rules, [Shop("Yard")]) == (block,)
     assert block == (
         "T, with no spare: 17.00 EUR for the greatest lengths, 15.00 EUR if every estimate comes out likely.",
         "Measured before you order, and found to be as likely: LEFT alone saves nothing; RIGHT alone saves nothing.",
@@ -101,3 +100,22 @@ def test_no_fewer_members_would_save_it():
     assert told.fewest is not None
     assert len(told.fewest.members) == 2
     assert "M3" in told.fewest.members
+
+
+def test_what_shops_charge_is_counted():
+    """Tubes from one shop are priced together: measured, everything comes free of delivery no more, so nothing is
+    saved by one of them; and where the delivery stays, what is saved is the bars' alone."""
+    yard = Shop("Yard", Decimal(20), Decimal(60))
+    stock = [replace(bars(1000, "25"), shop="Yard"), replace(bars(1600, "32", tube="S"), shop="Yard")]
+    stock += [replace(bars(1200, "30", tube="S"), shop="Yard")]
+    tubes = (TUBE, Tube("S", F(30), F(2)))
+    members = (Member("A", "T", length=F(900)), Member("B", "S", length=F(1300), tolerance=F(200)))
+    job = Job(Settings(kerf=F(2), spares=0), tubes, tuple(stock), members, shops=(yard,))
+    (told,) = measuring_first(job, lay_out(job).blanks)
+    assert (told.tube, told.greatest.cost, told.likely.cost) == ("T, S", Decimal(77), Decimal(77))
+    shorter = replace(members[1], length=F(1150), tolerance=F(300))
+    job = replace(job, members=(members[0], shorter))
+    (told,) = measuring_first(job, lay_out(job).blanks)
+    assert (told.greatest.cost, told.likely.cost) == (Decimal(77), Decimal(75))
+    assert told.fewest is not None
+    assert (told.fewest.members, told.fewest.least) == (("B",), Decimal(2))

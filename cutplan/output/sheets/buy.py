@@ -12,7 +12,7 @@ from cutplan.plan.tables import Tables
 def fill(sheet: Worksheet, tables: Tables) -> None:
     """Fill ``sheet``."""
     settings = tables.settings
-    shops = any(line.shop for line in tables.buy)
+    shops, cuts = any(line.shop for line in tables.buy), any(line.cut_into for line in tables.buy)
     unit, mass = settings.units.value, wording.mass_unit(settings)
     currency = f" ({settings.currency})" if settings.currency else ""
     columns = (
@@ -25,6 +25,7 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
         Column(f"mass of a bar ({mass})", 14, "0.0"),
         Column(f"mass ({mass})", 14, "0.0"),
         *((Column("shop", 18),) if shops else ()),
+        *((Column("cut into", 24),) if cuts else ()),
     )
     page = Page(sheet, settings, columns)
     page.start("What to buy for this job, and how much it weighs for the drive home.")
@@ -48,6 +49,7 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
                     round(line.bar_mass, 3),
                     None,
                     *((line.shop,) if shops else ()),
+                    *((line.cut_into,) if cuts else ()),
                 )
             )
             if priced:

@@ -5,19 +5,16 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
+from fractions import Fraction
 
 from cutplan.job.model import Source, StockRow
 from cutplan.plan.model import Plan
+from cutplan.plan.parts import bought_lengths
 
 
 def still_for_sale(plan: Plan) -> tuple[StockRow, ...]:
     """The bars that can still be bought: those of the plan are bought already."""
-    bought = Counter(
-        (bar.tube, bar.length, bar.price, bar.shop)
-        for tube in plan.tubes
-        for bar in tube.bars
-        if bar.source is Source.BUY
-    )
+    bought = bought_lengths(bar for tube in plan.tubes for bar in tube.bars)
     rows = []
     for row in plan.job.stock:
         if row.source is not Source.BUY:
@@ -41,7 +38,9 @@ def for_sale_now(plan: Plan, stock: Sequence[StockRow]) -> tuple[StockRow, ...]:
     left = Counter[tuple[object, ...]]()
     for row in still_for_sale(plan):
         left[row.tube, row.length] += row.available or 0
-    bought = Counter((bar.tube, bar.length) for tube in plan.tubes for bar in tube.bars if bar.source is Source.BUY)
+    bought = Counter[tuple[str, Fraction]]()
+    for (name, length, _, _), times in bought_lengths(bar for tube in plan.tubes for bar in tube.bars).items():
+        bought[name, length] += times
     rows = []
     for row in (row for row in stock if row.source is Source.BUY):
         count = row.available

@@ -15,6 +15,7 @@ from cutplan.geometry.model import Blank
 from cutplan.job.model import Job, Source, StockRow
 from cutplan.plan.grid import GRID, end_trim, grid_up, near_trim, usable
 from cutplan.plan.model import Bar, Cut, Plan, TubePlan
+from cutplan.plan.parts import row_of_part
 from cutplan.plan.recut.ticks import BarNote, Tick, shown
 
 
@@ -181,7 +182,7 @@ class Inventory:
         taken = [cut for cut in bar.cuts if self.ticks[cut.number].done or self.ticks[cut.number].spoilt]
         self.waiting[bar.name] = [cut for cut in bar.cuts if cut not in taken]
         gone_by, kerf, slanted = self._taken(bar, taken)
-        row = _row_of(self.plan.job, bar)
+        row = self._row_of(bar)
         trim = bar.end_trim if taken else Fraction(0)
         expected = bar.length - trim - gone_by
         remains = Fraction(0) if note.gone else expected if note.measured is None else note.measured
@@ -220,6 +221,13 @@ class Inventory:
             else:
                 self.good.append(Good(blank, cut.number, fitted=self.ticks[cut.number].fitted))
                 self.book(Account(bar.tube, made=blank.length))
+
+    def _row_of(self, bar: Bar) -> StockRow:
+        """The stock that ``bar`` is of."""
+        if not bar.parts:
+            return _row_of(self.plan.job, bar)
+        bars = (one for tube in self.plan.tubes for one in tube.bars)
+        return row_of_part(self.plan.job, bar, next(one.price for one in bars if one.name == bar.parts[0]))
 
     def _taken(self, bar: Bar, taken: Sequence[Cut]) -> tuple[Fraction, Fraction, bool]:
         """What the cuts made took off the squared bar, how much of it is kerf, and whether its end is now a mitre.

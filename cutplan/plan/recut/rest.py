@@ -26,6 +26,7 @@ from cutplan.plan.recut.reuse import course_as_planned, kept_as_planned
 from cutplan.plan.recut.spares import no_longer_needed, spares_in_hand
 from cutplan.plan.recut.ticks import BarNote, Tick, faults_of, shown
 from cutplan.plan.sequential.course import cheaper
+from cutplan.plan.shops import bought_together, ordered_together
 from cutplan.plan.staging import in_stage_order
 
 
@@ -206,16 +207,19 @@ def _kept(
 
 def _free(problem: Problem, lengths: Sequence[Fraction], wanted: int, limits: Limits) -> tuple[int, Fraction]:
     """The most spares that make the tube no dearer: as many as wanted of the longest, else one, as long as can be."""
-    least = problem.solve(0, Fraction(0), limits, second_aims=False).cost
     at_once = problem.job.settings.fitted is Fitted.ONE_AT_A_TIME
+    charged = bool(ordered_together(problem.job, (problem,)))
+    least = _cost(problem, 0, Fraction(0), limits)
 
     def free(count: int, length: Fraction) -> bool:
         if least is None:
             return False
-        cost = problem.solve(count, length, limits, second_aims=False).cost
+        cost = _cost(problem, count, length, limits)
         if cost is not None and cost <= least:
             return True
-        return at_once and count == 1 and cheaper(problem, length, least + 1, limits)[0] is not None
+        return (
+            not charged and at_once and count == 1 and cheaper(problem, length, int(least) + 1, limits)[0] is not None
+        )
 
     for count in range(wanted, 0, -1):
         if free(count, lengths[-1]):
@@ -224,6 +228,17 @@ def _free(problem: Problem, lengths: Sequence[Fraction], wanted: int, limits: Li
         return 0, Fraction(0)
     fits = bisect_right(lengths[:-1], 0, key=lambda length: 0 if free(1, length) else 1)
     return (1, lengths[fits - 1]) if fits else (0, Fraction(0))
+
+
+def _cost(problem: Problem, count: int, length: Fraction, limits: Limits) -> Decimal | None:
+    """What so many spares of ``length`` mm make the tube cost, with what shops charge for its order; None: they cannot
+    be kept."""
+    if not ordered_together(problem.job, (problem,)):
+        cost = problem.solve(count, length, limits, second_aims=False).cost
+        return None if cost is None else Decimal(cost)
+    at_once = problem.job.settings.fitted is Fitted.ONE_AT_A_TIME and count == 1
+    kept = {problem.tube: (count, length)}
+    return bought_together(problem.job, (problem,), kept, kept if at_once else (), limits).cost
 
 
 def _moved(before: Plan, ticks: Mapping[int, Tick], after: Plan, names: Mapping[str, str]) -> Iterator[str]:
@@ -256,7 +271,8 @@ def _means(plan: Plan, *, asked: int | None) -> Iterator[str]:
     for line in plan.buy:
         cost = "" if line.cost is None else f", {line.cost:.2f} {settings.currency}".rstrip()
         shop = f" from {line.shop}" if line.shop else ""
-        yield f"To buy: {line.count} x {shown(line.length, settings)} of {line.tube}{shop}{cost}."
+        cut = f", cut into {' + '.join(shown(mm, settings) for mm in line.parts)}" if line.parts else ""
+        yield f"To buy: {line.count} x {shown(line.length, settings)} of {line.tube}{shop}{cut}{cost}."
     for order in plan.orders:
         if order.charges:
             yield f"{order.shop} charges {order.charges:.2f} {settings.currency}".rstrip() + " for that order."

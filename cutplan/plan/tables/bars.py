@@ -18,7 +18,8 @@ from cutplan.plan.tables.columns import Count, Flag, Kind, Length, Money, Text
 
 @dataclass(frozen=True, slots=True)
 class BuyRow:
-    """A line of the buy list. ``price``, ``cost`` None: no price was given. ``bar_mass``: kg, or lb in an inch job."""
+    """A line of the buy list. ``price``, ``cost`` None: no price was given. ``bar_mass``: kg, or lb in an inch job.
+    ``cut_into``: what the shop cuts each bar into, in words; ``parts``: the same, each length."""
 
     tube: Text
     length: Length
@@ -28,6 +29,8 @@ class BuyRow:
     section: str
     bar_mass: float
     shop: Text
+    cut_into: Text
+    parts: tuple[Fraction, ...]
 
 
 class StretchKind(Enum):
@@ -78,7 +81,8 @@ class BarRow:
     """A bar. ``left``: what is left after its last cut. ``origin``: where from, in a word: to be bought, bought for
     this job before, or from the rack; ``title``: name, tube, length and origin; ``square``: what the saw list says of
     its sawn end, ``back``: what it says when it comes to the bar again; ``stretches``: the bar from end to end;
-    ``rest``: what is left, in words, which is the least where an estimate is cut from it."""
+    ``rest``: what is left, in words, which is the least where an estimate is cut from it. ``cut_from``, ``parts``: of a
+    part, how long the bar is that the shop cuts, and the names of all its parts."""
 
     bar: Text
     tube: Text
@@ -98,6 +102,8 @@ class BarRow:
     rest: str
     shop: str
     origin: str
+    cut_from: Fraction | None
+    parts: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,6 +132,8 @@ def buy_rows(job: Job, lines: Iterable[Purchase]) -> Iterator[BuyRow]:
             wording.ordered(job, line.tube),
             wording.mass(job, line.tube, line.length),
             line.shop,
+            wording.cut_into(line.parts, job.settings),
+            line.parts,
         )
 
 
@@ -155,6 +163,8 @@ def bar_rows(plan: Plan) -> Iterator[BarRow]:
                 _rest(bar, blanks, settings),
                 bar.shop,
                 "bought" if bar.bought else bar.source.value,
+                bar.cut_from,
+                bar.parts,
             )
 
 

@@ -6,27 +6,16 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
 from cutplan.job.listing import listed
-from cutplan.job.model import Settings, Shop
+from cutplan.job.model import Settings
 from cutplan.plan import wording
 from cutplan.plan.measuring import Measuring, Price, Saving
 
 TITLE = "What not knowing costs"
 
 
-BARS_ALONE = (
-    "This is for the bars alone: what shops charge for an order is left out, so that a saving may be less in "
-    "the end, or none."
-)
-
-
-def measuring_blocks(
-    found: Sequence[Measuring], settings: Settings, shops: Sequence[Shop] = ()
-) -> tuple[tuple[str, ...], ...]:
-    """The sentences of each tube; where there are several tubes, of all of them together too; where one of ``shops``
-    charges for an order, first that this is left out."""
+def measuring_blocks(found: Sequence[Measuring], settings: Settings) -> tuple[tuple[str, ...], ...]:
+    """The sentences of each tube, what shops charge included; where there are several, of all of them together too."""
     blocks = tuple(tuple(_sentences(one, settings)) for one in found)
-    if blocks and any(shop.charges for shop in shops):
-        blocks = ((BARS_ALONE,), *blocks)
     if len(found) > 1 and len({one.priced for one in found}) == 1:
         greatest, likely = found[0].greatest, found[0].likely
         for one in found[1:]:

@@ -69,7 +69,8 @@ def _rows(job: Job, buy: Sequence[Purchase], orders: Iterable[ShopOrder]) -> Ite
     for shop, tube in sorted(dict.fromkeys((line.shop, line.tube) for line in buy), key=lambda one: shops[one[0]]):
         lines = tuple(
             OrderLine(
-                f"{line.count} x {wording.found(line.length, settings.units)} {settings.units.value}",
+                f"{line.count} x {wording.found(line.length, settings.units)} {settings.units.value}"
+                + (f", cut into {wording.cut_into(line.parts, settings)}" if line.parts else ""),
                 f"{wording.mass(job, tube, line.length) * line.count:.1f} {wording.mass_unit(settings)}",
                 wording.money(line.price, settings.currency),
                 wording.money(line.cost, settings.currency),

@@ -10,17 +10,20 @@ from cutplan.job.model import Job, Source
 from cutplan.plan import wording
 from cutplan.plan.compared import WayCost
 from cutplan.plan.model import Plan, ShopOrder
+from cutplan.plan.parts import wholes
 from cutplan.plan.tables.columns import Flag, Money, Text
 
 
 @dataclass(frozen=True, slots=True)
 class ShopRow:
-    """An order: its bars at their price, what is charged on top as they come to less than the shop's minimum, delivery,
-    and what is paid in all. ``says``: the same in words; ``asks``: in words for the shop."""
+    """An order: its bars at their price, what is charged on top as they come to less than the shop's minimum, for
+    cutting bars and for delivery, and what is paid in all. ``says``: the same in words; ``asks``: in words for the
+    shop."""
 
     shop: Text
     bars: Money
     below_minimum: Money
+    cuts: Money
     delivery: Money
     carried: Flag
     cost: Money
@@ -32,7 +35,7 @@ def shop_rows(job: Job, orders: Iterable[ShopOrder]) -> Iterator[ShopRow]:
     """A row a shop."""
     for one in orders:
         says, asks = (_says(job, one, to_the_shop=to_the_shop) for to_the_shop in (False, True))
-        yield ShopRow(one.shop, one.bars, one.below_minimum, one.delivery, one.carried, one.cost, says, asks)
+        yield ShopRow(one.shop, one.bars, one.below_minimum, one.cuts, one.delivery, one.carried, one.cost, says, asks)
 
 
 def _says(job: Job, order: ShopOrder, *, to_the_shop: bool) -> str:
@@ -41,6 +44,8 @@ def _says(job: Job, order: ShopOrder, *, to_the_shop: bool) -> str:
     parts = [f"bars {wording.money(order.bars, currency)}"]
     if order.below_minimum:
         parts.append(f"{wording.money(order.below_minimum, currency)} more to its minimum")
+    if order.cuts:
+        parts.append(f"cuts {wording.money(order.cuts, currency)}")
     if order.delivery:
         parts.append(f"delivery {wording.money(order.delivery, currency)}")
     elif order.carried and to_the_shop:
@@ -58,16 +63,16 @@ def _says(job: Job, order: ShopOrder, *, to_the_shop: bool) -> str:
 def ways_said(job: Job, found: Sequence[WayCost]) -> tuple[str, ...]:
     """The ways of buying, a line each, and then why the first is the cheapest."""
     currency = job.settings.currency
-    said = [
-        f"{_orders(one)}: bars {wording.money(one.bars, currency)}, charges {wording.money(one.charges, currency)}; "
-        f"together {wording.money(one.cost, currency)}{'' if one.proven else ' (not proven the least)'}"
-        for one in found
-    ]
+    said = [_way_said(one, currency) for one in found]
     if len(found) > 1:
         best, second = found[0], found[1]
         parts = [
             f"{what} {wording.money(abs(more), currency)} {'more' if more > 0 else 'less'}"
-            for what, more in (("bars cost", second.bars - best.bars), ("charges are", second.charges - best.charges))
+            for what, more in (
+                ("bars cost", second.bars - best.bars),
+                ("cuts cost", second.cuts - best.cuts),
+                ("charges are", second.charges - best.charges),
+            )
             if more
         ]
         said.append(
@@ -78,6 +83,15 @@ def ways_said(job: Job, found: Sequence[WayCost]) -> tuple[str, ...]:
     return tuple(said)
 
 
+def _way_said(way: WayCost, currency: str) -> str:
+    parts = [f"bars {wording.money(way.bars, currency)}"]
+    if way.cuts:
+        parts.append(f"cuts {wording.money(way.cuts, currency)}")
+    parts.append(f"charges {wording.money(way.charges, currency)}")
+    total = f"together {wording.money(way.cost, currency)}{'' if way.proven else ' (not proven the least)'}"
+    return f"{_orders(way)}: {', '.join(parts)}; {total}"
+
+
 def _orders(way: WayCost) -> str:
     return " and ".join(f"{shop}, {'carried' if carried else 'delivered'}" for shop, carried in way.orders)
 
@@ -85,7 +99,17 @@ def _orders(way: WayCost) -> str:
 def charges_said(plan: Plan) -> tuple[str, ...]:
     """The orders in words, and the bars that are bought only for what a shop charges."""
     said = [row.says for row in shop_rows(plan.job, plan.orders)]
-    return (*said, *_not_needed(plan))
+    return (*said, *_cuts_said(plan), *_not_needed(plan))
+
+
+def _cuts_said(plan: Plan) -> Iterator[str]:
+    """What each shop cuts bars into, and the names of the parts."""
+    settings = plan.job.settings
+    for parts in wholes([bar for tube in plan.tubes for bar in tube.bars]):
+        first = parts[0]
+        assert first.cut_from is not None
+        each = [f"{wording.measured(part.length, settings)} (bar {part.name})" for part in parts]
+        yield f"{first.shop} cuts {wording.measured(first.cut_from, settings)} of {first.tube} into {listed(each)}."
 
 
 def _not_needed(plan: Plan) -> Iterator[str]:

@@ -9,9 +9,9 @@ from cutplan.job.model import Job, Source
 from cutplan.plan.model import Plan
 
 
-def charges_of(plan: Plan) -> dict[str, tuple[Decimal, Decimal, Decimal]]:
-    """For each shop of the job that bars are bought from: what they come to, what is missing to its minimum, and its
-    delivery."""
+def charges_of(plan: Plan) -> dict[str, tuple[Decimal, Decimal, Decimal, Decimal]]:
+    """For each shop of the job that bars are bought from: what they come to, what is missing to its minimum, its
+    delivery, and its cuts."""
     found = {}
     carried = {one.shop for one in plan.orders if one.carried}
     for shop in plan.job.shops:
@@ -21,18 +21,26 @@ def charges_of(plan: Plan) -> dict[str, tuple[Decimal, Decimal, Decimal]]:
         if not prices:
             continue
         goods = sum((price for price in prices if price is not None), Decimal(0))
+        cuts = sum(
+            len(bar.parts) - 1
+            for tube in plan.tubes
+            for bar in tube.bars
+            if bar.source is Source.BUY and bar.shop == shop.name and bar.parts and bar.parts[0] == bar.name
+        )
         delivered = shop.free_from is None or goods < shop.free_from
         found[shop.name] = (
             goods,
             shop.minimum - goods if goods < shop.minimum else Decimal(0),
             shop.delivery if delivered and shop.name not in carried else Decimal(0),
+            cuts * (shop.cut or Decimal(0)),
         )
     return found
 
 
 def some_charge(job: Job) -> bool:
     """Whether any shop of ``job`` charges for an order."""
-    return any(shop.delivery > 0 or shop.minimum > 0 for shop in job.shops)
+    cuts = any(shop.cut is not None and shop.carry is not None for shop in job.shops)
+    return cuts or any(shop.delivery > 0 or shop.minimum > 0 for shop in job.shops)
 
 
 def charge_complaints(plan: Plan) -> Iterator[str]:
@@ -45,12 +53,12 @@ def charge_complaints(plan: Plan) -> Iterator[str]:
     for one in plan.orders:
         if one.shop not in right:
             yield f"an order from {one.shop}, but no bar is bought there"
-    told = {one.shop: (one.bars, one.below_minimum, one.delivery) for one in plan.orders}
+    told = {one.shop: (one.bars, one.below_minimum, one.delivery, one.cuts) for one in plan.orders}
     for shop, amounts in right.items():
         if shop not in told:
             yield f"bars are bought from {shop}, but there is no order"
         elif told[shop] != amounts:
-            words = ("bars", "what is missing to the minimum", "delivery")
+            words = ("bars", "what is missing to the minimum", "delivery", "cuts")
             word, mine, theirs = next(
                 (word, a, b) for word, a, b in zip(words, amounts, told[shop], strict=True) if a != b
             )

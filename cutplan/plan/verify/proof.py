@@ -21,11 +21,13 @@ from cutplan.job.model import Fitted, Job, Source, StockRow, Units
 from cutplan.plan.model import Bar, Cut, Plan, TubePlan, WrongPlanError
 from cutplan.plan.verify.charges import charge_complaints, charges_of, some_charge
 from cutplan.plan.verify.estimates import estimate_complaints
+from cutplan.plan.verify.parts import cut_bars, part_complaints, part_row
 from cutplan.plan.verify.stages import stage_complaints
 from cutplan.plan.verify.survival import bars_in, survival_complaints
 
 Shelf = Mapping[tuple[object, ...], Sequence[StockRow]]
-"""The rows of the ``Stock`` sheet by all that distinguishes a bar of one from a bar of another, but for end trims."""
+"""The rows of the ``Stock`` sheet by all that distinguishes a bar of one from a bar of another, but for end trims; and
+the parts that a shop cuts bars into, by their names."""
 
 _HAIR = Fraction(1, 10**6)
 """Millimetres that are no difference: decimals of an inch are not exact when read back from a file."""
@@ -88,7 +90,8 @@ def _unlike(told: Blank, follow: Blank, job: Job) -> Iterator[str]:
 def _complaints(plan: Plan) -> Iterator[str]:
     yield from _demand(plan)
     yield from estimate_complaints(plan)
-    shelf = _shelf(plan.job)
+    yield from part_complaints(plan)
+    shelf = _shelf(plan)
     blanks = {blank.mark: blank for blank in plan.blanks}
     names = Counter(bar.name for tube in plan.tubes for bar in tube.bars)
     yield from (f"bar {name} is listed {times} times" for name, times in names.items() if times > 1)
@@ -100,7 +103,7 @@ def _complaints(plan: Plan) -> Iterator[str]:
         wrong = next(number for number, told in enumerate(sorted(numbers), 1) if number != told)
         yield f"the cuts are not numbered 1 to the last, each once: see cut {wrong}"
     for tube in plan.tubes:
-        yield from _stock(plan.job, shelf, tube)
+        yield from _stock(plan, shelf, tube)
         for bar in tube.bars:
             yield from _bar(plan.job, shelf, blanks, bar)
         if tube.spares.fitted is Fitted.ONE_AT_A_TIME:
@@ -135,15 +138,19 @@ def _demand(plan: Plan) -> Iterator[str]:
                     yield f"cut {one.number}: {one.mark} is not the length of its blank"
 
 
-def _shelf(job: Job) -> Shelf:
+def _shelf(plan: Plan) -> Shelf:
     shelf: dict[tuple[object, ...], list[StockRow]] = {}
-    for row in job.stock:
+    for row in plan.job.stock:
         shelf.setdefault(_key(row), []).append(row)
+    for whole, parts in cut_bars(plan):
+        shelf |= {(part.name,): [part_row(plan.job, whole, part)] for part in parts}
     return shelf
 
 
 def _row_of(job: Job, shelf: Shelf, bar: Bar) -> StockRow | None:
     """The stock this bar is of; of rows alike but for their end trims, the one it was squared as."""
+    if bar.parts:
+        return next(iter(shelf.get((bar.name,), ())), None)
     alike = shelf.get((bar.tube, bar.length, bar.source, bar.label, bar.price, bar.shop), [])
     return next((row for row in alike if _near(job, row) == bar.end_trim), alike[0] if alike else None)
 
@@ -157,13 +164,18 @@ def _kind(job: Job, row: StockRow) -> tuple[object, ...]:
     return (*_key(row), _near(job, row), _trim(job, row))
 
 
-def _stock(job: Job, shelf: Shelf, tube: TubePlan) -> Iterator[str]:
+def _stock(plan: Plan, shelf: Shelf, tube: TubePlan) -> Iterator[str]:
+    job = plan.job
     available: dict[tuple[object, ...], int | None] = {}
     for row in (row for row in job.stock if row.tube == tube.tube):
         had = available.get(_kind(job, row), 0)
         available[_kind(job, row)] = None if had is None or row.available is None else had + row.available
     used: dict[tuple[object, ...], list[Bar]] = {}
+    for whole, (first, *_) in cut_bars(replace(plan, tubes=(tube,))):
+        used.setdefault(_kind(job, whole), []).append(first)
     for bar in tube.bars:
+        if bar.parts:
+            continue
         row_of = _row_of(job, shelf, bar)
         if bar.tube != tube.tube or row_of is None:
             yield f"bar {bar.name}: no such bar in the Stock sheet"
@@ -172,7 +184,7 @@ def _stock(job: Job, shelf: Shelf, tube: TubePlan) -> Iterator[str]:
     for key, bars in used.items():
         limit = available[key]
         if limit is not None and len(bars) > limit:
-            kind = f"{_said(bars[0].length, job)}{f' marked {bars[0].label}' * bool(bars[0].label)}"
+            kind = f"{_said(bars[0].cut_from or bars[0].length, job)}{f' marked {bars[0].label}' * bool(bars[0].label)}"
             yield f"{tube.tube}: {len(bars)} bars of one kind ({kind}) used, {limit} available"
 
 
@@ -384,7 +396,7 @@ def _money(plan: Plan) -> Iterator[str]:
     bound = sum((tube.bound for tube in counted), Decimal(0)) if whole else None
     yield from charge_complaints(plan)
     if cost is not None:
-        cost += sum((missing + delivery for _, missing, delivery in charges_of(plan).values()), Decimal(0))
+        cost += sum((sum(charges, Decimal(0)) for _, *charges in charges_of(plan).values()), Decimal(0))
     if plan.cost != cost:
         yield f"the plan's cost {plan.cost} is not the sum of its tubes' and its shops' charges, {cost}"
     if some_charge(plan.job) and whole:
@@ -399,12 +411,27 @@ def _money(plan: Plan) -> Iterator[str]:
         if plan.proven != (whole and all(tube.proven for tube in plan.tubes)):
             yield "the plan is marked as proven but not every tube is, or the other way round"
     bought = Counter(
-        (bar.tube, round(bar.length, 3), bar.price, bar.shop)
+        (bar.tube, round(bar.length, 3), bar.price, bar.shop, tuple[Fraction, ...]())
         for tube in plan.tubes
         for bar in tube.bars
-        if bar.source is Source.BUY
+        if bar.source is Source.BUY and not bar.parts
     )
-    listed = Counter({(line.tube, round(line.length, 3), line.price, line.shop): line.count for line in plan.buy})
+    bought.update(
+        (row.tube, round(row.length, 3), row.price, row.shop, tuple(round(part.length, 3) for part in parts))
+        for row, parts in cut_bars(plan)
+    )
+    listed = Counter(
+        {
+            (
+                line.tube,
+                round(line.length, 3),
+                line.price,
+                line.shop,
+                tuple(round(mm, 3) for mm in line.parts),
+            ): line.count
+            for line in plan.buy
+        }
+    )
     if bought != listed or len(listed) != len(plan.buy) or not all(line.count for line in plan.buy):
         unlike = next((key for key in [*bought, *listed] if bought[key] != listed[key]), None)
         where = f" (see {_said(unlike[1], plan.job)} of {unlike[0]})" if unlike else ""
