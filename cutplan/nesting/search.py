@@ -13,6 +13,7 @@ from fractions import Fraction
 from itertools import count
 
 from cutplan.nesting.bars import Mix, cheapest
+from cutplan.nesting.classes import by_class, by_halves, guided
 from cutplan.nesting.clock import Clock, TimeUpError
 from cutplan.nesting.enumeration import Effort, settle
 from cutplan.nesting.greedy import at_once, best_fit, filled, fullest, take
@@ -72,17 +73,27 @@ class Search:
             return False
         for duals in by_length(instance):
             self._raise(duals.bound(instance.demand, instance.prices, self.open_limits))
-        for longest_first in (False, True):
-            self._fill_up(longest_first)
+        large = entries >= _LARGE
+        for how in ("mixed", "by class", "longest first") if large else ("mixed", "longest first"):
+            self._fill_up(how)
             if self.cost is not None and (self.below is not None or self.cost <= self.bound):
                 break
+        else:
+            for bounds in (by_halves, by_class) if large and not instance.joints else ():
+                for duals in bounds(instance, self.clock):
+                    self._raise(duals.bound(instance.demand, instance.prices, self.open_limits))
         self.proven = self.cost is not None and self.cost <= self.bound
         return self.proven or (self.below is not None and self.cost is not None)
 
-    def _fill_up(self, longest_first: bool) -> None:
+    def _fill_up(self, how: str) -> None:
         instance = self.instance
-        plan, left, free = filled(instance, instance.demand, instance.limits, _LAST, longest_first)
+        if how == "by class":
+            plan, left, free = guided(instance, instance.demand, instance.limits, 3 * _LAST, self.clock)
+        else:
+            plan, left, free = filled(instance, instance.demand, instance.limits, _LAST, how == "longest first")
         kinds = [item for item, count in enumerate(left) if count]
+        if 2 * sum(left) > sum(instance.demand):
+            return  # the search for the rest would be one for nearly the same
         if kinds:
             part = instance.part(kinds, [left[item] for item in kinds], free)
             rest = Search(part, self.clock, effort=_LITTLE)
