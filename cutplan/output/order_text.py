@@ -6,24 +6,30 @@ from collections.abc import Iterator
 
 from rich.cells import cell_len
 
-from cutplan.plan.tables.order import Order, OrderLine
+from cutplan.plan.tables.order import Order, OrderLine, OrderPart
 
 
 def order_text(name: str, order: Order, *, prices: bool = False) -> str:
-    """The text for the job called ``name``; ``prices``: with what each bar costs, and all together."""
-    return "\n".join([f"Round tube for: {name}", "", *_lines(order, prices), ""])
+    """The text for the job called ``name``, one below the other where there are several shops, each whole by itself;
+    ``prices``: with what each bar costs, and all together."""
+    if not order.parts:
+        return f"Round tube for: {name}\n\nNothing to buy: the tube you have is enough.\n"
+    alone = len(order.parts) == 1
+    texts = (
+        "\n".join([f"Round tube for: {name}", "", *_lines(order, part, prices, alone), ""]) for part in order.parts
+    )
+    return f"\n{_CUT_HERE}\n\n".join(texts)
 
 
-def _lines(order: Order, prices: bool) -> Iterator[str]:
-    if not order.rows:
-        yield "Nothing to buy: the tube you have is enough."
-        return
-    before = ""
-    for row in order.rows:
-        if row.shop != before:
-            yield ", ".join(filter(None, (f"From {row.shop or 'any shop'}", row.how)))
-            yield ""
-        before = row.shop
+_CUT_HERE = "-" * 60
+"""Between the texts for two shops."""
+
+
+def _lines(order: Order, part: OrderPart, prices: bool, alone: bool) -> Iterator[str]:
+    if part.heading:
+        yield part.heading
+        yield ""
+    for row in part.rows:
         yield f"{row.tube}: {row.asked}"
         cells = [_cells(line, prices) for line in row.lines]
         wide = [max(cell_len(line[number]) for line in cells) for number in range(len(cells[0]))]
@@ -32,9 +38,9 @@ def _lines(order: Order, prices: bool) -> Iterator[str]:
             texts += [" " * (room - cell_len(text)) + text for text, room in zip(more, wide[1:], strict=True)]
             yield f"  {'   '.join(texts)}"
         yield ""
-    yield f"All together {order.mass}."
+    yield f"All together {part.mass}."
     if prices:
-        yield order.cost
+        yield order.cost if alone else part.cost
 
 
 def _cells(line: OrderLine, prices: bool) -> tuple[str, ...]:

@@ -46,6 +46,13 @@ def end(shape: EndShape, units: Units) -> str:
     return "cope " + " + ".join(f"{_angle(s)} onto {onto(s.onto, units)}" for s in shape.saddles)
 
 
+def end_in_short(shape: EndShape, units: Units) -> str:
+    """The same where there is little room: of a cope onto several tubes, how many, and the first of them."""
+    if len(shape.saddles) < 2:
+        return end(shape, units)
+    return f"cope onto {onto(shape.saddles[0].onto, units)} + {len(shape.saddles) - 1} more"
+
+
 def _angle(saddle: Saddle) -> str:
     """A saddle's angle with its ±, where it has one."""
     doubt = saddle.angle_tolerance
@@ -383,9 +390,11 @@ NO_TUBE = "no tube left: buy"
 """In place of where a replacement would come from."""
 
 
-def ends(cut: SawCut, bar: Bar, member: Blank, units: Units) -> tuple[str, str]:
-    """Both ends of a cut of ``bar`` in words, end a first, with the cut whose mitre it shares."""
-    texts = [end(member.end_a, units), end(member.end_b, units)]
+def ends(cut: SawCut, bar: Bar, member: Blank, units: Units, *, short: bool = False) -> tuple[str, str]:
+    """Both ends of a cut of ``bar`` in words, end a first, with the cut whose mitre it shares. ``short``: for where
+    there is little room."""
+    said = end_in_short if short else end
+    texts = [said(member.end_a, units), said(member.end_b, units)]
     lead, far = (1, 0) if cut.flipped else (0, 1)
     if cut.shared:
         texts[lead] += f", one cut with {cut.number - 1}"

@@ -13,40 +13,74 @@ _TUBE = 13.0
 
 
 def leaves(tables: Tables, paper: Paper, *, prices: bool) -> list[Leaf]:
-    """Its pages; ``prices``: with what each bar costs, and all together."""
-    leaf = pages(paper, PART)
-    made = [leaf]
-    wide = leaf.right - MARGIN
-    leaf.text(MARGIN, MARGIN, wide, 10.0, f"{PART}: {tables.settings.name}", 18.0, bold=True)
-    y = MARGIN + 14.0
+    """Its pages, each shop's from a new one on; ``prices``: with what each bar costs, and all together."""
     order = tables.order
-    for row in order.rows:
-        if y + _TUBE + _ROW * len(row.lines) > leaf.bottom and y > MARGIN + 14.0:
-            leaf, y = pages(paper, PART), MARGIN
-            made.append(leaf)
-        y = _tube(leaf, y, row)
-        for line in row.lines:
-            if y + _ROW > leaf.bottom:
-                leaf, y = pages(paper, PART), MARGIN
-                made.append(leaf)
-            y = _line(leaf, y, line, prices=prices)
-        y += 4.0
-    said = [f"All together {order.mass}."] if order.rows else ["Nothing to buy: the tube you have is enough."]
-    said += [*(row.asks for row in tables.orders), order.cost] if prices and order.rows else []
-    said += ["Tube you already have:", *order.in_hand] if order.in_hand else []
-    for text in said:
-        if y + _ROW > leaf.bottom:
-            leaf, y = pages(paper, PART), MARGIN
-            made.append(leaf)
-        y += max(leaf.text(MARGIN, y, wide, 20.0, text, 11.0, bold=text is said[0], middle=False) + 1.5, 6.0)
-    return made
+    page = _Page(paper, f"{PART}: {tables.settings.name}")
+    for part in order.parts:
+        page.begin(part.heading)
+        for row in part.rows:
+            page.keep(_TUBE + _ROW * len(row.lines))
+            page.y = _tube(page.leaf, page.y, row)
+            for line in row.lines:
+                page.keep(_ROW)
+                page.y = _line(page.leaf, page.y, line, prices=prices)
+            page.y += 4.0
+        page.say(f"All together {part.mass}.", bold=True)
+        if prices and len(order.parts) > 1:
+            page.say(part.cost)
+    if not order.parts:
+        page.begin("")
+        page.say("Nothing to buy: the tube you have is enough.", bold=True)
+    elif prices:
+        asked = [row.asks for row in tables.orders] if len(order.parts) == 1 else [""]
+        for text in (*asked, order.cost):
+            page.say(text)
+    if order.in_hand:
+        page.y += 4.0
+        for text in ("Tube you already have:", *order.in_hand):
+            page.say(text)
+    return page.made
+
+
+class _Page:
+    """The page that is being filled, and those before it."""
+
+    def __init__(self, paper: Paper, title: str) -> None:
+        self.paper, self.title, self.y = paper, title, 0.0
+        self.made: list[Leaf] = []
+
+    @property
+    def leaf(self) -> Leaf:
+        return self.made[-1]
+
+    def begin(self, heading: str) -> None:
+        """A new page with the title, and ``heading`` below it where there is one."""
+        self.made.append(pages(self.paper, PART))
+        wide = self.leaf.right - MARGIN
+        self.leaf.text(MARGIN, MARGIN, wide, 10.0, self.title, 18.0, bold=True)
+        self.y = MARGIN + 14.0
+        if heading:
+            self.leaf.text(MARGIN, self.y - 3.0, wide, 7.0, heading, 14.0)
+            self.y += 7.0
+
+    def keep(self, height: float) -> None:
+        """Go on to a new page where ``height`` mm do not go on this one."""
+        if self.y + height > self.leaf.bottom and self.y > MARGIN + 14.0:
+            self.made.append(pages(self.paper, PART))
+            self.y = MARGIN
+
+    def say(self, text: str, *, bold: bool = False) -> None:
+        """A paragraph."""
+        if text:
+            self.keep(_ROW)
+            wide = self.leaf.right - MARGIN
+            self.y += max(self.leaf.text(MARGIN, self.y, wide, 20.0, text, 11.0, bold=bold, middle=False) + 1.5, 6.0)
 
 
 def _tube(leaf: Leaf, y: float, row: OrderRow) -> float:
     wide = leaf.right - MARGIN
     leaf.text(MARGIN, y, wide * 0.42, _TUBE - 3.0, row.tube, 15.0, bold=True)
-    asked = ", ".join(filter(None, (row.asked, row.shop and f"from {row.shop}", row.how)))
-    leaf.text(MARGIN + wide * 0.44, y, wide * 0.56, _TUBE - 3.0, asked, 13.0)
+    leaf.text(MARGIN + wide * 0.44, y, wide * 0.56, _TUBE - 3.0, row.asked, 13.0)
     leaf.line(((MARGIN, y + _TUBE - 2.0), (leaf.right, y + _TUBE - 2.0)), 0.5)
     return y + _TUBE - 2.0
 

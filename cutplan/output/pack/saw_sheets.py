@@ -97,8 +97,9 @@ def _page(tables: Tables, paper: Paper) -> Leaf:
     wide = leaf.right - MARGIN
     leaf.text(MARGIN, MARGIN, wide * 0.36, 9.0, f"{PART}, in {tables.unit_name}", 16.0, bold=True)
     says = (
-        f"Left of the bar: {tables.left_rule}. Tick each cut, and fitted once it is tacked in and good; if a blank is "
-        "spoilt, tick that and write down how much of it is still good."
+        f"Left of the bar: {tables.left_rule}, the dark end that the vice holds with it; free: what can still be cut. "
+        "Tick each cut, and fitted once it is tacked in and good; if a blank is spoilt, tick that and write down how "
+        "much of it is still good."
     )
     leaf.text(MARGIN + wide * 0.37, MARGIN, wide * 0.63, 9.0, says, 8.5)
     for (name, width), x in zip(_COLUMNS, _edges(leaf), strict=False):
@@ -147,7 +148,7 @@ def _stretch(leaf: Leaf, y: float, part: Stretch, scale: float, tables: Tables) 
     elif part.kind is Kind.DOUBT and width > 3.0:
         leaf.text(x, y + 3.0, width, 6.0, part.text, 10.0, align="centre")
     elif part.kind in (Kind.SPARE, Kind.OFFCUT) and width > 9.0:
-        name = "SPARE" if part.kind is Kind.SPARE else "LEFT"
+        name = "SPARE" if part.kind is Kind.SPARE else "FREE"
         text = f"{name} {wording.found(part.length, tables.settings.units)}"
         room = min(width - 2.0, 34.0)
         leaf.box(x + (width - room) / 2.0, y + 3.0, room, 6.0, line=0.0, fill=1.0)
@@ -170,7 +171,7 @@ def _label(leaf: Leaf, x: float, y: float, width: float, number: str, mark: str)
 def _row(leaf: Leaf, y: float, row: SawRow, tables: Tables, ticks: Sequence[Tick]) -> None:
     settings = tables.settings
     edges, scale = _edges(leaf), _scale(leaf)
-    ends = (("a", row.end_a), ("b", row.end_b))
+    ends = tuple(zip("ab", row.short_ends, strict=True))
     first, last = ends if row.first_end == "a" else ends[::-1]
     done, spoilt, good, fitted = _ticked(row.cut, ticks, tables)
     blank = f"measure first, {row.measure_first}" if row.blank is None else wording.blank(row.blank, settings)

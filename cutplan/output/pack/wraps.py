@@ -18,9 +18,12 @@ from cutplan.plan.tables.wraps import Wrap
 PART = "Wraps"
 _SAYS = (
     "Print at 100 % (no fit to page) and measure the check length below each wrap first. Cut out along the frame, wrap "
-    "it printed side out, mark along the thick line: it is the finished joint on the outside of the tube."
+    "it printed side out, mark along the thick line: it is the finished joint on the outside of the tube. Upper edge: "
+    "where a blank is longer for fitting, the wrap says how far inside the sawn end it belongs; on the sawn end it "
+    "leaves that much, to be crept up on by hand. Dashed line: how deep the inside of the wall must go; grind from the "
+    "thick line outside to the dashed one inside, or the joint stays open."
 )
-_HEAD = 17.0
+_HEAD = 27.0
 _GAP = 4.0
 _CHECK = 7.0
 _LEAST = 75.0
@@ -71,7 +74,11 @@ def _fits(block: _Block, across: float, down: float) -> bool:
 
 def _block(wrap: Wrap) -> _Block:
     width = max(wrap.width, _LEAST)
-    return _Block(wrap, wrapped(wrap.title, width, 9.0, bold=True), wrapped(" ".join(wrap.helps), width, 7.5))
+    return _Block(
+        wrap,
+        wrapped(wrap.title, width, 9.0, bold=True),
+        wrapped(" ".join(wrap.own), width, 8.0) if wrap.own else Text((), 8.0, False),
+    )
 
 
 def _together(blocks: Sequence[_Block], paper: Paper) -> Iterator[Leaf]:
@@ -85,7 +92,7 @@ def _together(blocks: Sequence[_Block], paper: Paper) -> Iterator[Leaf]:
     for page in packer:
         leaf = pages(paper, PART)
         leaf.text(MARGIN, MARGIN, leaf.right - MARGIN, 8.0, PART, 16.0, bold=True, middle=False)
-        leaf.text(MARGIN, MARGIN + 7.5, leaf.right - MARGIN, 8.0, _SAYS, 8.5, middle=False)
+        leaf.text(MARGIN, MARGIN + 7.5, leaf.right - MARGIN, 18.0, _SAYS, 9.0, middle=False)
         for place in page:
             block = blocks[place.rid]
             turned = place.width != ceil((block.width + _GAP) * _TENTH)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 from cutplan.job.model import Job, Source
 from cutplan.plan import wording
 from cutplan.plan.model import Plan, Purchase, ShopOrder
+from cutplan.plan.tables.shops import shop_rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,14 +35,27 @@ class OrderRow:
 
 
 @dataclass(frozen=True, slots=True)
+class OrderPart:
+    """What one ``shop`` is asked for. ``heading``: that shop, and whether it delivers; both are empty where none is
+    named. What it weighs and costs, in words."""
+
+    shop: str
+    heading: str
+    rows: tuple[OrderRow, ...]
+    mass: str
+    cost: str
+
+
+@dataclass(frozen=True, slots=True)
 class Order:
-    """All of it: what the whole weighs, what it costs with its proof, and the bars that lie in hand already, a sentence
-    each."""
+    """All of it, and by shop in ``parts``: what the whole weighs, what it costs with its proof, and the bars that lie
+    in hand already, a sentence each."""
 
     rows: tuple[OrderRow, ...]
     mass: str
     cost: str
     in_hand: tuple[str, ...]
+    parts: tuple[OrderPart, ...] = ()
 
 
 def order(plan: Plan) -> Order:
@@ -58,8 +73,29 @@ def bought(
     job: Job, lines: Sequence[Purchase], orders: Iterable[ShopOrder], cost: str, in_hand: tuple[str, ...] = ()
 ) -> Order:
     """The order of these bars of ``job``. ``orders``: by shop; ``cost``: what all costs together, in words."""
+    every = tuple(orders)
+    rows = tuple(_rows(job, lines, every))
+    return Order(rows, _mass(job, lines), cost, in_hand, tuple(_parts(job, lines, rows, every)))
+
+
+def _parts(
+    job: Job, lines: Sequence[Purchase], rows: Sequence[OrderRow], orders: Sequence[ShopOrder]
+) -> Iterator[OrderPart]:
+    asks = {row.shop: row.asks for row in shop_rows(job, orders)}
+    shops = tuple(dict.fromkeys(row.shop for row in rows))
+    for shop in shops:
+        mine, asked = [line for line in lines if line.shop == shop], tuple(row for row in rows if row.shop == shop)
+        named = f"From {shop or 'any shop'}" if any(shops) else ""
+        heading = ", ".join(filter(None, (named, asked[0].how)))
+        costs = [line.cost for line in mine]
+        total = sum(cost for cost in costs if cost is not None)
+        said = "" if None in costs else f"Together {wording.money(Decimal(total), job.settings.currency)}."
+        yield OrderPart(shop, heading, asked, _mass(job, mine), asks.get(shop, said))
+
+
+def _mass(job: Job, lines: Iterable[Purchase]) -> str:
     whole = sum(wording.mass(job, line.tube, line.length) * line.count for line in lines)
-    return Order(tuple(_rows(job, lines, orders)), f"{whole:.1f} {wording.mass_unit(job.settings)}", cost, in_hand)
+    return f"{whole:.1f} {wording.mass_unit(job.settings)}"
 
 
 def _rows(job: Job, buy: Sequence[Purchase], orders: Iterable[ShopOrder]) -> Iterator[OrderRow]:

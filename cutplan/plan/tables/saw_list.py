@@ -22,7 +22,7 @@ class SawRow:
     """A cut. ``start``, ``end``: of the blank, from the bar's squared end; ``first_end``: the end that lies nearer it;
     ``left``: of the bar after the cut; ``if_spoilt``: where its replacement would come from (None: nowhere).
     ``note``: what its ends do not show (``hints``), and the member's own note. ``stage``: the round of building (None:
-    the job is not built in stages).
+    the job is not built in stages). ``short_ends``: both ends in few words.
 
     An estimated blank has no length to saw: ``blank`` and ``left`` are None, and ``measure_first`` says what it may
     come out as; ``left`` is None, too, for the cuts after it on its bar. ``room``, ``at_least``: what is kept for it,
@@ -49,6 +49,7 @@ class SawRow:
     shared: bool
     flipped: bool
     hints: str
+    short_ends: tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +130,7 @@ def saw_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[SawRow]:
             cut.shared,
             cut.flipped,
             hints,
+            wording.ends(cut, bar, blank, plan.job.settings.units, short=True),
         )
 
 

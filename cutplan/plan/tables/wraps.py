@@ -64,7 +64,8 @@ class Words:
 @dataclass(frozen=True, slots=True)
 class Wrap:
     """A wrap for one end: its size in mm, its title, and ``line``, what is cut or ground along. ``helps``: how to lay
-    it on, a line each, where this end asks for more than every wrap does."""
+    it on, a line each, where this end asks for more than every wrap does; ``own``: those of them that hold for this end
+    alone, where what such wraps have in common is said for all."""
 
     title: str
     width: float
@@ -73,6 +74,7 @@ class Wrap:
     strokes: tuple[Stroke, ...]
     words: tuple[Words, ...]
     helps: tuple[str, ...] = ()
+    own: tuple[str, ...] = ()
 
 
 def round_mm(od_mm: float) -> float:
@@ -168,6 +170,7 @@ def _wrap(blank: Blank, marks: str, tube: Tube, settings: Settings, side: str, s
             *helps,
             f"The turn was not given: the line of end {other}'s 0 is drawn as for a turn of 0.",
         )
+    own = tuple(line for line in helps if line not in _fit_helps(fit))
     if float(bevels.max()) > BEVEL_MM:
         deepest = f"{wording.length(float(bevels.max()), units)} {units.value}"
         helps = (
@@ -175,7 +178,7 @@ def _wrap(blank: Blank, marks: str, tube: Tube, settings: Settings, side: str, s
             f"Dashed line: how deep the inside of the wall must go, {deepest} beyond the outside at the most. Grind",
             "from the full line outside to the dashed one inside, or the joint stays open.",
         )
-    return Wrap(title, width, height, line, tuple(strokes), tuple(texts), helps)
+    return Wrap(title, width, height, line, tuple(strokes), tuple(texts), helps, own)
 
 
 def bends_landed_on(shape: EndShape) -> list[str]:
@@ -210,9 +213,7 @@ def _helps(blank: Blank, side: str, settings: Settings, fit: str, inside: float 
         helps.append(
             f"The blank is {grip} longer here, for the bender to hold: bend it, cut that off, then lay this on."
         )
-    if fit:
-        helps.append(f"The blank is {fit} longer here, for fitting: lay the upper edge {fit} inside its sawn end to")
-        helps.append("mark the finished joint, or on the sawn end to leave that much, to be crept up on by hand.")
+    helps += _fit_helps(fit)
     bend = _next_bend(blank, side)
     if blank.bends and inside is None:
         helps.append(f"How this end is turned to {bend} was not given (rotation on sheet Bends): lay it on after")
@@ -222,6 +223,16 @@ def _helps(blank: Blank, side: str, settings: Settings, fit: str, inside: float 
         if not extra:
             helps.append("Straight blank: carry the line on along the tube, and bend towards it.")
     return tuple(helps)
+
+
+def _fit_helps(fit: str) -> tuple[str, ...]:
+    """Where to lay a wrap on a blank that is ``fit`` longer for fitting."""
+    if not fit:
+        return ()
+    return (
+        f"The blank is {fit} longer here, for fitting: lay the upper edge {fit} inside its sawn end to",
+        "mark the finished joint, or on the sawn end to leave that much, to be crept up on by hand.",
+    )
 
 
 def _cut_off(blank: Blank, side: str) -> float:
@@ -256,7 +267,9 @@ def _labels(lines: Sequence[tuple[float, str]], foot: float, once: float) -> lis
             named[at] = (named[at][0], f"{named[at][1]} = {name}")
     placed: list[tuple[float, float, float]] = []
     texts = []
-    for x, name in named:
+    for x, whole in named:
+        # On a wrap with little depth a long name would leave it at its upper edge.
+        name = whole if _long(whole, _LABEL_MM) < foot else whole.replace(" side", "").replace("end ", "")
         long = _long(name, _LABEL_MM)
 
         def free(left: float, up: float, long: float = long) -> bool:
