@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False))
+@click.argument("file", type=click.Path(path_type=Path, exists=True))
 @click.option("--job", "job_path", type=click.Path(path_type=Path), help="The job the plan is for; needed for JSON.")
 @RACK
 @TAKEN
@@ -40,6 +40,8 @@ def check(file: Path, job_path: Path | None, rack_file: Path | None, taken: bool
         if file.suffix.lower() == ".json":
             if job is None:
                 raise click.UsageError("a plan's JSON is checked against its job: add --job")
+        elif file.is_dir():
+            raise click.UsageError(f'{file} is a folder; to check a job: cutplan lengths "{file}"')
         elif file.suffix.lower() != ".xlsx":
             raise click.UsageError(f"{file} is neither a saw list in .xlsx nor a plan's .json")
         from cutplan.api import check as checked
@@ -48,7 +50,10 @@ def check(file: Path, job_path: Path | None, rack_file: Path | None, taken: bool
         made = found.plan
         remark((*found.remarks, *_other_spares(made)))
         if found.wrong:
-            click.echo(f"{file} is not correct:\n" + "\n".join(f"  {text}" for text in found.wrong))
+            what = f"is not the list of {job_path} as it is now" if found.changed else "is not correct"
+            click.echo(f"{file} {what}:\n" + "\n".join(f"  {text}" for text in found.wrong))
+            if found.changed:
+                click.echo(f'To go on with the job as it is now: cutplan recut "{file}" --job "{job_path}"')
             sys.exit(1)
         click.echo(
             f"{file} is correct: every member, bar, kerf, trim, spare and price was calculated again"

@@ -109,8 +109,10 @@ def read_tables(path: Path, spared: Collection[str] = ()) -> Tables:
     except OSError as error:
         raise JobError([Fault(Place(called(path)), f"cannot be read: {error.strerror or error}")]) from error
     if found.examples:
-        lines = "1 EXAMPLE line was" if found.examples == 1 else f"{found.examples} EXAMPLE lines were"
-        found.remarks.append(Remark(Place(called(path)), f"{lines} left out"))
+        one = found.examples == 1
+        lines = "1 line that begins" if one else f"{found.examples} lines that begin"
+        rest = "was not read: delete it or let it be" if one else "were not read: delete them or let them be"
+        found.remarks.append(Remark(Place(called(path)), f"{lines} with EXAMPLE {rest}"))
     for sheet in SHEETS:
         if sheet.needed and not {sheet.name} & {*found.tables, *found.unread, *spared}:
             cure = f"add {sheet.name}.csv to the folder" if path.is_dir() else "add a sheet of that name"

@@ -106,7 +106,10 @@ def parsed(book: Opened) -> SawList:
     """What the workbook says as a saw list. Raises SawListError."""
     sheets, path = book.results, book.path
     if not book.carries_plan:
-        raise SawListError(path, "is not a saw list", "give the workbook that cutplan plan wrote")
+        cure = "give the workbook that cutplan plan wrote"
+        if "Members" in book.seen:
+            cure += f'; to check a job: cutplan lengths "{path}"'
+        raise SawListError(path, "is not a saw list", cure)
     if saw_list.TITLE not in sheets:
         raise SawListError(path, f"is missing its sheet {saw_list.TITLE}", "put it back, or plan the job again")
     try:

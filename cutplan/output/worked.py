@@ -11,6 +11,7 @@ from cutplan.output.opened import read_saw_list
 from cutplan.output.ticks import SawListError
 from cutplan.plan.model import Plan
 from cutplan.plan.prepare import Prepared
+from cutplan.plan.recut.differences import differences
 from cutplan.plan.recut.job_file import read_at
 from cutplan.plan.recut.ticks import BarNote, Tick
 from cutplan.plan.verify.carried import verify
@@ -41,11 +42,22 @@ class Checked:
     plan: Plan
     wrong: tuple[str, ...]
     remarks: tuple[str, ...] = ()
+    changed: bool = False
+    """Whether the job has changed since: that is then among what is wrong."""
 
 
 def check_list(path: Path, prepared: Prepared | None = None) -> Checked:
     """Prove the saw list at ``path``: its plan from scratch, all that it shows against the plan, and the job it carries
     against ``prepared``, where that is given. Raises SawListError for what is no saw list."""
     found = read_saw_list(path, whole=True)
-    wrong = (*verify(found.plan, None if prepared is None else prepared.job), *shown_complaints(found))
-    return Checked(found.plan, tuple(dict.fromkeys(wrong)), shown_remarks(found.book))
+    wrong, changed = list(verify(found.plan)), False
+    if prepared is not None:
+        of_job = [text for text in verify(found.plan, prepared.job) if text not in wrong]
+        same_units = prepared.job.settings.units is found.plan.job.settings.units
+        said = differences(read_at(found.plan, path), prepared) if of_job and same_units else ()
+        # One line a member says it all.
+        told = {text.split(":")[0] for text in said}
+        wrong += [*said, *(text for text in of_job if text.split(":")[0] not in told)]
+        changed = bool(said)
+    wrong += shown_complaints(found)
+    return Checked(found.plan, tuple(dict.fromkeys(wrong)), shown_remarks(found.book), changed)

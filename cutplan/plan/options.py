@@ -204,21 +204,25 @@ def _of_plans(blanks: Sequence[Blank], kept: tuple[Kept, ...], mine: Sequence[Pl
 
 def in_words(again: Mapping[str, int]) -> str:
     """What is covered, given how many times each mark can be cut again, such as "any one member may be spoilt, HOOP
-    excepted; any two of BS-L, BS-R may be spoilt (even one of them twice)"."""
+    excepted; any two mistakes on BS-L, BS-R, even both on one of them"."""
     said = []
     for times in sorted(set(again.values()) - {0}):
         covered = [mark for mark, most in again.items() if most >= times]
         excepted = [mark for mark, most in again.items() if most < times]
         number, often = _NUMBERS.get(times, (str(times), f"{times} times"))
-        same = f" (even one of them {often})" if times > 1 else ""
+        every = "both" if times == 2 else f"all {number}"
         if excepted and len(covered) == 1:
             said.append(f"{covered[0]} may be spoilt {often}")
         elif len(excepted) < len(covered):
-            members = "member" if times == 1 else "members"
             but = f", {listed(excepted)} excepted" if excepted else ""
-            said.append(f"any {number} {members} may be spoilt{same}{but}")
+            what = (
+                "any one member may be spoilt" if times == 1 else f"any {number} mistakes, even {every} on one member"
+            )
+            said.append(f"{what}{but}")
+        elif times == 1:
+            said.append(f"any one of {listed(covered)} may be spoilt")
         else:
-            said.append(f"any {number} of {listed(covered)} may be spoilt{same}")
+            said.append(f"any {number} mistakes on {listed(covered)}, even {every} on one of them")
     return "; ".join(said) or "no spare is kept: a spoilt member means buying again"
 
 

@@ -360,9 +360,9 @@ def _shaped(shape: EndShape) -> bool:
     return shape.cut is not Cut.SQUARE
 
 
-def measured_now(blanks: Iterable[Blank], standing: Collection[str]) -> str:
+def measured_now(blanks: Iterable[Blank], standing: Collection[str], against_what: str = "against") -> str:
     """Which of ``blanks`` are measured against what they land on: ``BS-L, BS-R against HOOP; SB against ...``. Empty
-    where they land on no member that is ``standing`` by now."""
+    where they land on no member that is ``standing`` by now. ``against_what``: another word for it."""
     against: dict[tuple[str, ...], list[str]] = {}
     for one in blanks:
         saddles = (*one.end_a.saddles, *one.end_b.saddles)
@@ -370,7 +370,7 @@ def measured_now(blanks: Iterable[Blank], standing: Collection[str]) -> str:
         landed = tuple(dict.fromkeys(one.name or one.member or "" for one in onto))
         if landed:
             against.setdefault(landed, []).append(one.mark)
-    return "; ".join(f"{listed(marks)} against {listed(landed)}" for landed, marks in against.items())
+    return "; ".join(f"{listed(marks)} {against_what} {listed(landed)}" for landed, marks in against.items())
 
 
 def fitting(member: Blank, side: str) -> float:

@@ -155,8 +155,11 @@ def test_a_saw_list_is_held_against_its_job_too(run, job, change, written):
     change("Stock", "T,3000,20", "T,3000,25")
     result = run("check", book, "--job", job)
     assert result.exit_code == 1
-    assert "kerf: 2 mm in the plan, 3 mm in the job" in result.stdout
-    assert "LONG: a blank of 1500 mm, but the job gives 1510 mm" in result.stdout
+    assert "kerf: was 2 mm, is now 3 mm." in result.stdout
+    # A line a member, and the way on.
+    (told,) = [line for line in result.stdout.splitlines() if line.strip().startswith("LONG:")]
+    assert "LONG: was 1500 mm, is now 1510 mm." in told
+    assert f'cutplan recut "{book}" --job "{job}"' in result.stdout
     assert "bar 1: no such bar in the Stock sheet" in result.stdout
     assert run("check", book, "--job", job / "nowhere").exit_code == 1
     assert run("check", book, "--rack", job / "Stock.csv").exit_code == 2
@@ -183,7 +186,7 @@ def test_a_saw_list_after_a_recut_is_held_against_the_measurements(run, job, cha
     change("Members", "TAB,T,3,,100", "TAB,T,3,,101")
     result = run("check", again, "--job", job)
     assert result.exit_code == 1
-    assert "TAB: a blank of 100 mm, but the job gives 101 mm" in result.stdout
+    assert "TAB: was 100 mm, is now 101 mm" in result.stdout
 
 
 def test_what_another_version_wrote_is_said_to_be_compared_by_its_figures_only(run, written):

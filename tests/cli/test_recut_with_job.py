@@ -147,3 +147,20 @@ def test_what_is_to_be_done_to_a_piece_when_all_is_cut_is_on_a_list(run, job, ch
     assert "Everything is cut: no new list is needed." in run("recut", after).stdout
     assert not (tmp_path / "saw 3.xlsx").exists()
     assert run("rack", "finish", after, tmp_path / "rack.csv").exit_code == 0
+
+
+def test_a_list_goes_on_where_a_fitted_piece_is_now_longer_in_the_job(run, job, change, worked, tmp_path):
+    """It is listed as long as it is; every command takes that list, and the next list too."""
+    tick(worked, "fitted", "LONG")
+    change("Members", "LONG,T,1,,1500", "LONG,T,1,,1520")
+    result = run("recut", worked, "--job", job)
+    assert result.exit_code == 0, result.output
+    assert "LONG is fitted and stays as it is" in result.stdout
+    after = tmp_path / "saw 2.xlsx"
+    for command in (["next", after], ["check", after], ["check", after, "--job", job]):
+        assert run(*command).exit_code == 0, run(*command).output
+    tick(after, "done", "LEG-L")
+    result = run("recut", after)
+    assert result.exit_code == 0, result.output
+    for command in (["next", tmp_path / "saw 3.xlsx"], ["check", tmp_path / "saw 3.xlsx", "--job", job]):
+        assert run(*command).exit_code == 0, run(*command).output

@@ -76,13 +76,13 @@ def test_every_view_follows_the_stages_and_says_what_to_measure(run, frame, tmp_
     listed = told[told.index("Saw list") : told.index("Made already")].splitlines()[2:]
     marks = [line if line.startswith("Stage") else line.split()[2] for line in listed]
     assert marks == [
-        "Stage 1: first measure HOOP against MAIN.",
+        "Stage 1: HOOP onto MAIN.",
         "HOOP",
         "FOOT",
-        "Stage 2: first measure STAY-L, STAY-R against HOOP.",
+        "Stage 2: STAY-L, STAY-R onto HOOP.",
         "STAY-L",
         "STAY-R",
-        "Stage 3: first measure DIAG against STAY-L, STAY-R.",
+        "Stage 3: DIAG onto STAY-L, STAY-R.",
         "DIAG",
         "TAB",
         "TAB",
@@ -109,8 +109,8 @@ def test_nothing_is_measured_against_what_is_made_in_the_same_stage(run, frame):
     """A stay of the hoop's own stage is not to be measured against a hoop that does not stand yet."""
     restaged(frame, "STAY", "1")
     told = run("plan", frame).stdout
-    assert "Stage 1: first measure HOOP against MAIN." in told
-    assert "Stage 2: first measure DIAG against STAY-L, STAY-R." in told
+    assert "Stage 1: HOOP onto MAIN." in told
+    assert "Stage 2: DIAG onto STAY-L, STAY-R." in told
 
 
 def test_what_is_estimated_makes_stages_by_itself(run, frame):
@@ -141,7 +141,7 @@ def test_the_rest_after_a_mistake_is_listed_by_stages_too(run, frame, tmp_path):
     cuts = json.loads((tmp_path / "rest.json").read_text())["tubes"]
     order = sorted((cut["cut"], cut["mark"]) for tube in cuts for bar in tube["bars"] for cut in bar["cuts"])
     assert [mark for _, mark in order] == ["STAY-L", "DIAG", "TAB", "TAB", "TAB"]
-    assert "Stage 2: first measure STAY-L against HOOP." in run("recut", book, "--output", tmp_path / "x.xlsx").stdout
+    assert "Stage 2: STAY-L onto HOOP." in run("recut", book, "--output", tmp_path / "x.xlsx").stdout
     assert run("check", after, "--job", frame).exit_code == 0
 
 

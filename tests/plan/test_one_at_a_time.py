@@ -92,7 +92,7 @@ def test_the_options_are_priced_for_the_way_of_fitting() -> None:
         (Decimal(24), 2, Fitted.AFTER_ALL),
     ]
     assert options[0].covers == "any one member may be spoilt (each fitted before the next is cut)"
-    assert options[1].covers == "any two members may be spoilt (even one of them twice)"
+    assert options[1].covers == "any two mistakes, even both on one member"
 
 
 def test_the_options_of_small_jobs_are_the_best_there_are() -> None:

@@ -184,14 +184,14 @@ def test_a_step_whose_plan_came_out_dearer_is_not_shown_above_what_it_costs(monk
         ({"A": 1, "B": 1}, "any one member may be spoilt"),
         ({"HOOP": 0, "A": 1, "B": 1}, "any one member may be spoilt, HOOP excepted"),
         ({"H1": 0, "H2": 0, "A": 1, "B": 1}, "any one of A, B may be spoilt"),
-        ({"A": 2, "B": 2}, "any two members may be spoilt (even one of them twice)"),
-        ({"H": 0, "A": 2, "B": 2}, "any two members may be spoilt (even one of them twice), H excepted"),
+        ({"A": 2, "B": 2}, "any two mistakes, even both on one member"),
+        ({"H": 0, "A": 2, "B": 2}, "any two mistakes, even both on one member, H excepted"),
         ({"H": 0, "A": 1}, "A may be spoilt once"),
         (
             {"A": 1, "B": 2, "C": 2, "D": 1},
-            "any one member may be spoilt; any two of B, C may be spoilt (even one of them twice)",
+            "any one member may be spoilt; any two mistakes on B, C, even both on one of them",
         ),
-        ({"A": 7}, "any 7 members may be spoilt (even one of them 7 times)"),
+        ({"A": 7}, "any 7 mistakes, even all 7 on one member"),
     ],
 )
 def test_the_words(again: dict[str, int], words: str) -> None:

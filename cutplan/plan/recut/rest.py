@@ -5,6 +5,7 @@ Bars of the plan cost nothing more. Every millimetre of tube is accounted for (s
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
@@ -83,6 +84,7 @@ def recut(
         *state.said,
         *_moved(plan, state.ticks, after, to_go_on.names),
         *_means(after, asked=spares),
+        *([NUMBERED_ANEW] if any(_NUMBERED.search(text) for text in state.said) else ()),
         *no_longer_needed(plan, job, blanks, after.tubes, state),
         *_balance(plan.job, accounts),
     )
@@ -102,6 +104,10 @@ def recut(
         remarks=plan.remarks if now is None else now.remarks,
     )
     return Recut(after, changes, accounts)
+
+
+NUMBERED_ANEW = "Cut numbers named here are those of the old list: the new one numbers its cuts anew."
+_NUMBERED = re.compile(r"\bCut \d")
 
 
 def _more_to_do(plan: Plan, state: Inventory) -> bool:

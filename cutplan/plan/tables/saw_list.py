@@ -68,8 +68,8 @@ class MadeRow:
 
 @dataclass(frozen=True, slots=True)
 class StageRow:
-    """A round of building: which blanks are cut in it, and ``measure``: what is to be measured before that, against
-    what. ``title``: both in a line."""
+    """A round of building: which blanks are cut in it, and ``measure``: what is estimated, and so to be measured
+    before that, against what. ``title``: in a line, with what the others land on."""
 
     stage: Count
     first_cut: Count
@@ -92,8 +92,12 @@ def stage_rows(plan: Plan) -> Iterator[StageRow]:
         numbered = list(group)
         mine = list(dict.fromkeys(blank.mark for _, blank in numbered))
         stand = {mark for mark, of in standing.items() if of < stage}
-        measure = wording.measured_now([blank for blank in plan.blanks if blank.mark in mine], stand)
-        title = f"Stage {stage}: first measure {measure}" if measure else f"Stage {stage}"
+        here = [blank for blank in plan.blanks if blank.mark in mine]
+        measure = wording.measured_now([blank for blank in here if blank.estimated], stand)
+        # What is known already only has to fit.
+        onto = wording.measured_now([blank for blank in here if not blank.estimated], stand, "onto")
+        says = "; ".join(text for text in (f"first measure {measure}" if measure else "", onto) if text)
+        title = f"Stage {stage}: {says}" if says else f"Stage {stage}"
         yield StageRow(stage, numbered[0][0], numbered[-1][0], ", ".join(mine), measure, f"{title}.")
 
 
