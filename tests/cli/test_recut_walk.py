@@ -94,12 +94,13 @@ def test_what_changed_stands_in_the_new_list(saw_list, run):
 @pytest.mark.parametrize(
     ("tick", "done"),
     [
-        *((tick, 1) for tick in ("x", "X", " x ", "✓", "Yes", "1", 1, datetime.date(2020, 1, 2), "2.1.2020", True)),
-        *((empty, 0) for empty in ("no", "-", 0, " ", False)),
+        *((tick, 1) for tick in (" x ", "✓", 1, datetime.date(2020, 1, 2), True)),
+        *((empty, 0) for empty in ("no", 0, False)),
     ],
 )
 def test_a_tick_is_what_people_put(saw_list, run, tick, done):
-    """Guards the shop floor: no tick is refused or overlooked, and no empty cell taken for one."""
+    """Guards the shop floor: no tick is refused or overlooked, and no empty cell taken for one. Here one of each kind
+    that a workbook can hold; all that people put, in ``tests/output/test_ticks.py``."""
     write(saw_list, "Saw list", {(1, "done"): tick, (2, "done"): "x"})
     result = run("recut", saw_list)
     assert f"Cut and good: {1 + done} of the 6" in result.stdout, result.output
