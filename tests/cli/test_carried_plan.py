@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ from openpyxl import load_workbook
 
 from cutplan.output.opened import PLAN_DATA, read_saw_list
 from cutplan.output.state import freeze
+from cutplan.plan.model import Plan
 from cutplan.plan.verify.carried import verify
 
 
@@ -132,11 +134,19 @@ def leaves(data: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[str | 
         yield path
 
 
+def marks(plan: Plan) -> Counter[str]:
+    """The marks of all that is to be cut, and of what has been."""
+    cuts = [cut.mark for tube in plan.tubes for bar in tube.bars for cut in bar.cuts]
+    return Counter([*cuts, *(made.blank.mark for made in plan.made)])
+
+
 @pytest.mark.parametrize(("shift", "value"), list(enumerate(["-1", "7", -1, 7])))
 def test_whatever_is_carried_ends_in_words(run, worked, shift, value):
-    """Any value made another: the rest is planned, or it is told why not; never an error of another kind."""
+    """Any value made another: the rest is planned, whole, and holds, or it is told why not."""
     sound = worked.read_bytes()
-    text = freeze(read_saw_list(worked).plan)
+    plan = read_saw_list(worked).plan
+    text, wanted = freeze(plan), marks(plan)
+    fresh = worked.with_name("saw 2.xlsx")
     places = [place for place in leaves(json.loads(text)["plan"]) if "place" not in place]
     for place in places[shift :: max(1, len(places) // 3)]:
         worked.write_bytes(sound)
@@ -147,7 +157,13 @@ def test_whatever_is_carried_ends_in_words(run, worked, shift, value):
             plan[place[-1]] = value
 
         carry(worked, alter)
-        assert run("recut", worked).exit_code in (0, 1, 3), place
+        fresh.unlink(missing_ok=True)
+        result = run("recut", worked)
+        if result.exit_code == 0:
+            assert (marks(read_saw_list(fresh).plan), run("check", fresh).exit_code) == (wanted, 0), place
+        else:
+            assert (result.exit_code, result.stdout, fresh.exists()) == (1, "", False), place
+            assert "saw.xlsx" in result.stderr, place
 
 
 def test_what_came_of_a_recut_holds_too(run, worked):

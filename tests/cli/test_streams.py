@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from click.testing import Result
 from processes import Processes
 
 SAYS_WHEN_UP = "from cutplan.cli.start import main; print('up', flush=True); main()"
@@ -122,8 +123,10 @@ def test_ctrl_c_at_any_moment_ends_with_130(job: Path, wait: float) -> None:
         assert process.stdout.readline() == "up\n"
         time.sleep(wait)
         process.send_signal(signal.SIGINT)
-        _, err = process.communicate(timeout=60)
+        out, err = process.communicate(timeout=60)
     assert process.returncode in (0, 130, -signal.SIGINT)
+    # Ended without a fault it has shown the whole plan; ended by Ctrl-C, none that could be taken for one.
+    assert ("Saw list" in out, "Caution" in out) == (process.returncode == 0,) * 2
     assert "Aborted" not in err
     assert "Traceback" not in err
 
@@ -142,24 +145,36 @@ def damaged(path: Path, dice: random.Random, count: int) -> Iterator[bytes]:
 
 
 def test_a_damaged_saw_list_is_called_that(job: Path, saw: Path, tmp_path: Path, run) -> None:
-    """Never a fault of our own, whatever is done with the file; where it is refused, it is named."""
-    bad, rack = tmp_path / "bad.xlsx", tmp_path / "rack.csv"
+    """Whatever is done with the file it is refused, and named, or all comes of it that comes of the sound one."""
+    bad, made, rack = tmp_path / "bad.xlsx", tmp_path / "new.xlsx", tmp_path / "rack.csv"
+    commands = (
+        ["check", bad],
+        ["recut", bad, "--bar", "T", "3 m", "--output", made],
+        ["rack", "finish", bad, rack],
+        ["plan", job, "--output", bad],
+    )
+
+    def comes(command: list[object], content: bytes) -> tuple[Result, str, list[bytes]]:
+        bad.write_bytes(content)
+        for path in (made, rack):
+            path.unlink(missing_ok=True)
+        result = run(*command)
+        return result, result.stdout, [path.read_bytes() for path in (bad, made, rack) if path.exists()][-1:]
+
+    sound = [comes(command, saw.read_bytes())[1:] for command in commands]
+    assert [len(files) for _, files in sound] == [1] * 4
     refused = 0
     for content in damaged(saw, random.Random(1), 28):
-        for command in (
-            ["check", bad],
-            ["recut", bad, "--bar", "T", "3 m", "--output", tmp_path / "new.xlsx"],
-            ["rack", "finish", bad, rack],
-            ["plan", job, "--output", bad],
-        ):
-            bad.write_bytes(content)
-            for made in (tmp_path / "new.xlsx", rack):
-                made.unlink(missing_ok=True)
-            result = run(*command)
-            assert result.exit_code in (0, 1, 2), result.output
+        for command, wanted in zip(commands, sound, strict=True):
+            result, *told = comes(command, content)
             if result.exit_code:
                 refused += 1
+                assert result.exit_code in (1, 2), result.output
                 assert "bad.xlsx" in result.stderr + result.stdout
+            elif command[0] == "check":
+                assert told[0] == wanted[0]
+            else:
+                assert tuple(told) == wanted
     assert refused > 60
 
 

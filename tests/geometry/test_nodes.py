@@ -16,6 +16,7 @@ from node_judge import judge, mirrored, random_node
 from cutplan.geometry import Layout, end_line, lay_out
 from cutplan.geometry.making import Misfit
 from cutplan.job import read
+from cutplan.job.faults import Place
 from cutplan.job.model import Cut, End, Job, Member, Onto, Saddle, Settings, Tube
 from cutplan.plan.rough import rough_ends
 
@@ -292,11 +293,17 @@ def test_a_turn_is_told_by_points() -> None:
 
 @pytest.mark.parametrize("block", range(4))
 def test_no_frame_in_whole_millimetres_ends_in_a_fault_of_ours(block: int) -> None:
-    """Random frames, equal tubes among them, good and bad: every end is cut or refused in words, rough cuts and all."""
+    """Random frames, equal tubes among them, good and bad: every tube has its blank or is refused at its row, and the
+    rough cuts are those of the blanks."""
     blanks = 0
     for seed in range(12 * block, 12 * block + 5):
         job = random_frame(seed)
+        placed = [replace(one, place=Place("Members", row)) for row, one in enumerate(job.members, 2)]
+        job = replace(job, members=tuple(placed))
         layout = lay_out(job)
         blanks += len(layout.blanks)
-        rough_ends(job, layout.blanks)
+        cut, refused = {blank.member for blank in layout.blanks}, {fault.place.row for fault in layout.faults}
+        for one in placed:
+            assert (one.mark in cut) is not (one.place.row in refused), (seed, one.mark)
+        assert {blank.mark for blank in rough_ends(job, layout.blanks)} <= {blank.mark for blank in layout.blanks}
     assert blanks > 25
