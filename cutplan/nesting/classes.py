@@ -74,14 +74,16 @@ def by_class(instance: Instance, clock: Clock) -> Iterator[Duals]:
     lengths = ends - starts
     held = np.repeat(values, lengths)
     yield Duals(tuple(held[::-1].tolist()), solved.tops, solved.scale)
-    rate = min(p / c for p, c in zip(instance.prices, instance.capacities, strict=True) if c > 0 and p > 0)
+    rates = [p / c for p, c in zip(instance.prices, instance.capacities, strict=True) if c > 0 and p > 0]
     widths = np.append(np.diff(weights[starts]), 1)
-    slopes = np.where((steps > 0) & (steps <= _STEEP * rate * solved.scale * widths), steps / widths, 0.0)
+    slopes = np.where(
+        (steps > 0) & (steps <= _STEEP * min(rates, default=0.0) * solved.scale * widths), steps / widths, 0.0
+    )
     raw = (
         held / solved.scale
         + (weights - np.repeat(weights[starts], lengths)) * np.repeat(slopes, lengths) / solved.scale
     )
-    shared, scale = whole_values(raw[::-1].tolist(), _SCALE // max(1, *instance.prices), instance.demand)
+    shared, scale = whole_values(raw[::-1].tolist(), max(1, _SCALE // max(1, *instance.prices)), instance.demand)
     table = instance.table(shared, instance.demand, clock)
     yield Duals(shared, tuple(table.best(capacity) for capacity in instance.capacities), scale)
 

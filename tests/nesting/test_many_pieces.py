@@ -98,6 +98,15 @@ def test_plans_by_class_are_whole_and_proofs_stay_true(monkeypatch: pytest.Monke
         assert (large.cost, large.status) == (plain.cost, plain.status)
 
 
+def test_where_bars_in_hand_are_not_enough_large_jobs_have_no_plan_at_once() -> None:
+    """Guards the bounds by class where nothing has a price, and the filling where bars run out."""
+    pieces = [Piece(length, 1) for length in random.Random(2).sample(range(4_000, 18_000), 165)]
+    instance = make(pieces, [Stock(60_000, 0, 10, owned=True)], 20, None, None)
+    short = Search(instance, Clock(None))
+    assert not short._at_once()
+    assert short.plan is None
+
+
 def test_two_or_three_pieces_to_a_bar_come_near_the_bound() -> None:
     """Guards the filling by class, where filling with whatever is left ends with long pieces that go together with
     none: bars hold what they can, nothing is cut twice or lost, and the plan is within 0.4 % of the bound."""
