@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
+from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.geometry.bodies import Body
+from cutplan.geometry.bodies import Body, BodyEnd
 from cutplan.geometry.nearness import gaps
 from cutplan.geometry.points import Vector
 from cutplan.geometry.saddle import Array
@@ -232,13 +233,28 @@ def _ahead(body: Body, name: str, bodies: Sequence[Body]) -> tuple[str, float] |
         if float(other.depth(here).max()) > -LEAST_MM:
             return None
         hit = (other.depth(lines.reshape(-1, 3)) > 0.0).reshape(_STEPS, -1)
-        if not hit.any():
-            continue
-        first = int(hit.any(axis=1).argmax())
-        mm = _first_touch(other, last[hit[first]], np.array(end.z), float(steps[first - 1]), float(steps[first]))
-        if best is None or mm < best[1]:
+        mm = _corner_met(body, end, other, far)
+        if hit.any():
+            first = int(hit.any(axis=1).argmax())
+            near = _first_touch(other, last[hit[first]], np.array(end.z), float(steps[first - 1]), float(steps[first]))
+            mm = min(mm, near)
+        if mm <= far and (best is None or mm < best[1]):
             best = other.mark, mm
     return best
+
+
+def _corner_met(body: Body, end: BodyEnd, other: Body, far: float) -> float:
+    """How much longer a body must be at ``end`` to meet an end of ``other`` by its edge, which may be smaller than what
+    lies between any two of its own lines; over ``far``: it does not."""
+    edges = np.concatenate([other.edge("a"), other.edge("b")])
+    gap = edges - np.array(end.origin)
+    out = np.linalg.norm(gap - np.outer(gap @ np.array(end.z), end.z), axis=1)
+    edges = edges[out < body.radius]
+    if not len(edges):
+        return inf
+    z, cut = end.cut_at(edges, body.radius)
+    ahead = cut - z
+    return float(min(ahead[(ahead > 0.0) & (ahead <= far)], default=inf))
 
 
 def _first_touch(other: Body, points: Array, inward: Array, short: float, long: float) -> float:

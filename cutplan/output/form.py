@@ -6,13 +6,13 @@ sketch of where the tape goes, every other sheet as a ruled table. All of it fol
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from math import cos, radians, sin
 from pathlib import Path
 
 from cutplan.job.column import Column, Kind, Sheet
 from cutplan.job.model import Units
-from cutplan.job.schema import BENDS, MEMBERS, SETTINGS, SHEETS
+from cutplan.job.schema import BENDS, DISTANCES, MEMBERS, NODES, SETTINGS, SHEETS
 from cutplan.job.settings import defaults
 from cutplan.output.files import write_beside
 from cutplan.output.pack import foot, print_leaves
@@ -46,6 +46,8 @@ _WIDTHS = {
     Kind.NUMBER: 20.0,
 }
 """How wide a box is for what it takes; words are boxes to tick."""
+_WHOLE_PAGES = {NODES: (1, 1), DISTANCES: (2, 2)}
+"""Tables that have pages of their own: how many, and how many blocks side by side."""
 
 Filled = Mapping[str, str]
 """What is known of a member already, by column."""
@@ -105,6 +107,10 @@ def _tables(sheets: Sequence[Sheet], paper: Paper) -> list[Leaf]:
     made: list[Leaf] = []
     y = 0.0
     for sheet in sheets:
+        if sheet in _WHOLE_PAGES:
+            made += _whole_pages(sheet, paper)
+            y = made[-1].bottom
+            continue
         height = 8.0 + 11.0 + _RULED * _ROW + 6.0
         if not made or y + height > made[-1].bottom:
             made.append(
@@ -116,19 +122,35 @@ def _tables(sheets: Sequence[Sheet], paper: Paper) -> list[Leaf]:
     return made
 
 
-def _table(leaf: Leaf, y: float, sheet: Sheet) -> None:
-    leaf.text(MARGIN, y, 60.0, 7.0, sheet.name, 12.0, bold=True)
+def _whole_pages(sheet: Sheet, paper: Paper) -> Iterator[Leaf]:
+    """A frame measured with a tape has a few dozen points, and two or three readings for each."""
+    says, (count, blocks) = "A line each; columns as in the workbook.", _WHOLE_PAGES[sheet]
+    for _ in range(count):
+        leaf = _page(paper, sheet.name, says)
+        y = MARGIN + _TITLE
+        rows = int((leaf.bottom - y - 8.0 - 11.0) / _ROW)
+        wide = (leaf.right - MARGIN - (blocks - 1) * _APART) / blocks
+        for block in range(blocks):
+            _table(leaf, y, sheet, rows=rows, left=MARGIN + block * (wide + _APART), wide=wide)
+        yield leaf
+
+
+def _table(
+    leaf: Leaf, y: float, sheet: Sheet, *, rows: int = _RULED, left: float = MARGIN, wide: float | None = None
+) -> None:
+    """A ruled table of ``rows``, from ``left`` on, as wide as the page unless told."""
+    leaf.text(left, y, 60.0, 7.0, sheet.name, 12.0, bold=True)
     y += 8.0
-    wide = [_WIDTHS.get(column.kind, 18.0) for column in sheet.columns]
-    scale = (leaf.right - MARGIN) / sum(wide)
-    x = MARGIN
-    for column, width in zip(sheet.columns, wide, strict=True):
+    widths = [_WIDTHS.get(column.kind, 18.0) for column in sheet.columns]
+    scale = (leaf.right - left if wide is None else wide) / sum(widths)
+    x = left
+    for column, width in zip(sheet.columns, widths, strict=True):
         leaf.box(x, y, width * scale, 11.0, fill=0.9)
         words = (
             f"{column.heading}\n({', '.join(word.value for word in column.words)})" if column.words else column.heading
         )
         leaf.text(x + 0.7, y + 0.5, width * scale - 1.4, 10.0, words, 9.0, bold=column.needed, align="centre")
-        for row in range(_RULED):
+        for row in range(rows):
             leaf.box(x, y + 11.0 + row * _ROW, width * scale, _ROW)
         x += width * scale
 

@@ -26,10 +26,12 @@ def main() -> None:
         total.in_the_air += found.in_the_air
         total.onto_nothing += found.onto_nothing
         total.third_tubes += found.third_tubes
+        total.certain += found.certain
         total.wrong += found.wrong
     print(
         f"{frames} frames from seed {first}: {total.in_the_air} ends in the air, {total.onto_nothing} coped onto "
-        f"nothing, {total.third_tubes} third tubes in a saddle; {len(total.wrong)} wrong"
+        f"nothing, {total.third_tubes} third tubes in a saddle ({total.certain} with all lines certain); "
+        f"{len(total.wrong)} wrong"
     )
 
 

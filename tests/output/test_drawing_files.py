@@ -234,7 +234,7 @@ def test_the_list_of_ends_is_that_of_the_rows(frame: Prepared, sheets: tuple[She
 
 @pytest.mark.parametrize(
     ("inches", "shown"),
-    [("39.375", "39 3/8"), ("-9.8125", "-9 13/16"), ("0", "0"), ("15.3", "~15 19/64"), ("-0.3", "~-19/64")],
+    [("39.375", "39 3/8"), ("-9.8125", "-9 13/16"), ("0", "0"), ("15.3", "15 19/64"), ("-0.3", "-19/64")],
 )
 def test_a_coordinate_in_inches_is_as_a_tape_has_it(inches: str, shown: str) -> None:
     """A 64th, as the tape it is held against; 15.3 lies between two (15 19/64 is 15.2969, 15 20/64 is 15.3125)."""

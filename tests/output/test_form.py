@@ -67,6 +67,23 @@ def test_no_text_overlaps_or_leaves_its_page(tmp_path, units, paper):
         assert all(height >= 8.0 for height in heights if height > 2.0)
 
 
+def test_there_is_room_for_the_readings_of_a_whole_frame(tmp_path):
+    """A page of nodes, and two of readings in two blocks each."""
+    path = tmp_path / "form.pdf"
+    write_form(path)
+    room = {"Nodes": 0, "Distances": 0}
+    for page in PdfReader(path).pages:
+        paths, words = read_page(page)
+        texts = [one.text for one in words]
+        for name in room:
+            if texts[0] == name:
+                columns = texts.count("note") * (5 if name == "Nodes" else 4)
+                boxes = [one for one in paths if len(one.points) == 5 and abs(one.width - 0.25) < 1e-3]
+                room[name] += (len(boxes) - columns) // (5 if name == "Nodes" else 4)
+    assert room["Nodes"] >= 20
+    assert room["Distances"] >= 80
+
+
 def test_a_member_that_is_known_is_filled_in(tmp_path):
     """Its mark, tube and number are on its card, its pair is ticked, and nothing else is."""
     path = tmp_path / "form.pdf"

@@ -28,8 +28,6 @@ _LINE = 3.4
 _GAP = 1.8
 _TOP = 18.0
 _FOOT = 3.0
-_EXACT = Fraction(1, 1000)
-"""Less than this in mm is a worked-out number's last bits."""
 _NOT_MADE = "see the faults"
 
 
@@ -94,13 +92,11 @@ def _names(member: Member) -> tuple[str, ...]:
 
 
 def coordinate(mm: float, units: Units) -> str:
-    """A coordinate to a tenth of a millimetre, or as a tape in inches has it: the nearest 64th, with ~ where it is not
-    quite that."""
+    """A coordinate to a tenth of a millimetre, or as a tape in inches has it: the nearest 64th. No ~ before it, which
+    on paper looks like a minus."""
     if units is Units.MM:
         return wording.length(round(mm, 1) + 0.0, units)
-    exact = Fraction(mm)
-    off = abs(exact - round(exact / INCH * 64) * INCH / 64)
-    return f"{'~' if off > _EXACT else ''}{show_length(exact, units, step=INCH / 64)}"
+    return show_length(Fraction(mm), units, step=INCH / 64)
 
 
 def with_marks(job: Job, found: Iterable[Fault | Remark]) -> Iterator[str]:
@@ -184,7 +180,8 @@ def end_sheets(
     if not axes:
         return ()
     told = (
-        f"Where the axis of each piece begins (a) and stops (b), in {wording.unit_name(job.settings)}, and how each "
+        f"Where the axis of each piece begins (a) and stops (b), in {wording.unit_name(job.settings)} (to the nearest "
+        f"{'tenth' if units is Units.MM else '64th'}), and how each "
         "end is cut. a to b: from end to end of the axis, straight through the air. Hold it against what you measured."
     )
     if any(member.pair and member.points for member in job.members):

@@ -121,10 +121,13 @@ class Labels:
                 tops = y + ways[:, 1] * far + (np.abs(ways[:, 1]) > 0.3) * np.sign(ways[:, 1]) * high / 2.0 - high / 2.0
                 for left, top in self._free(lefts, tops, long, high):
                     box = Box(left, top, long, high)
-                    cost = aside + self._under(box) * self.covered + _within(others, box) * _ON_OTHER
-                    if far:
+                    most = worth if best is None else best[0]
+                    cost = aside + self._under(box) * self.covered
+                    if cost < most:
+                        cost += _within(others, box) * _ON_OTHER
+                    if far and cost < most:
                         cost += self._along(_nearest(box, (x, y)), (x, y)) * _CROSSED
-                    if cost < (worth if best is None else best[0]):
+                    if cost < most:
                         best = cost, box, (x, y)
         if best is None:
             return False
