@@ -33,10 +33,12 @@ def _lines(order: Order, part: OrderPart, prices: bool, alone: bool) -> Iterator
         yield f"{row.tube}: {row.asked}"
         cells = [_cells(line, prices) for line in row.lines]
         wide = [max(cell_len(line[number]) for line in cells) for number in range(len(cells[0]))]
-        for first, *more in cells:
+        for line, (first, *more) in zip(row.lines, cells, strict=True):
             texts = [first + " " * (wide[0] - cell_len(first))]
             texts += [" " * (room - cell_len(text)) + text for text, room in zip(more, wide[1:], strict=True)]
             yield f"  {'   '.join(texts)}"
+            if line.cut:
+                yield f"    {line.cut}"
         yield ""
     yield f"All together {part.mass}."
     if prices:

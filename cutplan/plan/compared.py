@@ -21,13 +21,14 @@ _MOST = 12
 @dataclass(frozen=True, slots=True)
 class WayCost:
     """A way of buying: the ``orders`` by shop, and whether carried home; what its bars, their cuts and the other
-    charges come to, for the tubes that those shops sell, and whether nothing less is possible with these orders."""
+    charges come to, for the ``tubes`` that those shops sell, and whether nothing less is possible with these orders."""
 
     orders: tuple[tuple[str, bool], ...]
     bars: Decimal
     charges: Decimal
     proven: bool
     cuts: Decimal = Decimal(0)
+    tubes: tuple[str, ...] = ()
 
     @property
     def cost(self) -> Decimal:
@@ -53,7 +54,8 @@ def ways_compared(job: Job, blanks: Sequence[Blank], *, limits: Limits | None = 
         bought = bought_together(job, coupled, kept, at_once, share, without)
         if bought.cost is not None and bought.used == frozenset(allowed):
             bars, cuts = _bars(bought), _cuts(bought, job)
-            found[bought.used] = WayCost(allowed, bars, bought.cost - bars - cuts, bought.bound == bought.cost, cuts)
+            charges, tubes = bought.cost - bars - cuts, tuple(one.tube for one in coupled)
+            found[bought.used] = WayCost(allowed, bars, charges, bought.bound == bought.cost, cuts, tubes)
     return tuple(sorted(found.values(), key=lambda one: (one.cost, len(one.orders), one.orders)))
 
 

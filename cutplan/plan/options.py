@@ -110,6 +110,8 @@ def _by_spares(job: Job, blanks: Sequence[Blank], limits: Limits, most: int) -> 
                 raise
             break
         option = _of_plans(blanks, tuple((tube, *pair) for tube, pair in kept.items()), [plan])
+        if found and option.covers == found[-1].covers:
+            continue
         found = [one for one in found if one.cost is None or option.cost is None or one.cost < option.cost]
         found.append(option)
     return tuple(found)

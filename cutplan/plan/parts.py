@@ -85,6 +85,14 @@ def longest_in_part(row: StockRow, shop: Shop, settings: Settings) -> Fraction:
     return max(room * GRID[settings.units] - settings.kerf, Fraction(0))
 
 
+def longest_carried(job: Job, shop: Shop, tube: str) -> Fraction:
+    """The longest blank of ``tube`` that bars carried home from ``shop`` give, whole or in parts, mm."""
+    rows = [row for row in job.stock if row.tube == tube and row.shop == shop.name]
+    whole = [usable(row, job.settings) for row in rows if shop.carries(row.length)]
+    cut = [longest_in_part(row, shop, job.settings) for row in rows if shop.cuts and not shop.carries(row.length)]
+    return max([*whole, *cut], default=Fraction(0))
+
+
 def yields(job: Job, row: StockRow) -> Fraction:
     """What a bar yields in one piece, mm: the whole, or the most useful part where it must be cut to be carried."""
     if job.is_whole(row):

@@ -166,7 +166,9 @@ def plan_cost(plan: Plan) -> str:
     settings = plan.job.settings
     if plan.cost is None or plan.bound is None:
         tubes = (tube_cost(tube, settings, charged=plan.charged) for tube in plan.tubes if tube.cost)
-        return " ".join([f"Cost: not known, as no price is given for {listed(plan.unpriced)}.", *tubes])
+        charges = sum((order.charges for order in plan.orders), Decimal(0))
+        more = [f"The shops charge {money(charges, settings.currency)} besides."] if charges else []
+        return " ".join([f"Cost: not known, as no price is given for {listed(plan.unpriced)}.", *tubes, *more])
     said = proof(plan.cost, plan.bound, plan.proven, plan.priced, settings)
     with_charges = ", with what the shops charge" if any(one.charges for one in plan.orders) else ""
     return f"Cost: {cost(plan.cost, plan.priced, settings)}{with_charges}. {said}"
@@ -185,6 +187,7 @@ def option_cost(option: Option, settings: Settings) -> str:
     if option.cost is not None:
         return cost(option.cost, option.priced, settings)
     money_part = sum((line.cost for line in option.buy if line.cost is not None), Decimal(0))
+    money_part += sum((order.charges for order in option.orders), Decimal(0))
     unpriced = dict.fromkeys(line.tube for line in option.buy if line.cost is None)
     return f"{cost(money_part, True, settings)}, and {listed(tuple(unpriced))}, which has no price"
 

@@ -196,7 +196,8 @@ def test_where_the_shop_cuts_is_said_everywhere(cut, run):
     assert "2997 + 3000 mm" in shown["Buy"]
     assert any("part of 6000 mm that Hill Stores cuts" in str(cell) for cell in shown["Saw list"])
     order = run("buy", GATE, "--option", "1", "--order", "-", "--prices").stdout
-    assert "3 x 6000 mm, cut into 2997 + 3000 mm" in order
+    assert "each cut square into 2997 + 3000 mm (the saw takes 3 mm)" in order
+    assert "cut square into 2183 + 2180 + 1631 mm (the saw takes 3 mm a cut)" in order
     assert "cuts 6.40 EUR, to be fetched" in order
 
 
@@ -230,3 +231,30 @@ def test_the_rest_is_planned_from_the_parts(cut, run):
     assert result.exit_code == 0
     assert "Nothing needs to be bought." in result.stdout
     assert run("check", folder / "rest.xlsx").exit_code == 0
+
+
+def test_why_a_shop_delivers_is_said(run, tmp_path):
+    """A brace longer than anything that can be carried: its bars are delivered, and the reason is given."""
+    text = (GATE / "Members.csv").read_text(encoding="utf-8").replace("BRACE,42.4x2.6,2,1710", "BRACE,42.4x2.6,2,3410")
+    wanted = altered(tmp_path, "Members.csv", text)
+    (tmp_path / "Shops.csv").write_text("shop,delivery,cut,carry\nCanal Yard,94,,\nHill Stores,9.5,0.8,3000\n")
+    said = " ".join(run("plan", wanted).stdout.split())
+    assert "delivery 9.50 EUR" in said
+    assert "Delivered because of BRACE: what you can carry of 42.4x2.6 from Hill Stores gives 2958 mm at most." in said
+
+
+def test_a_sum_with_a_price_missing_counts_the_charges(run, tmp_path):
+    """Another tube has no price: no total, no proof, null in the JSON; what the shops charge is in what is said."""
+    rows = [line for line in dearer().splitlines() if not line.startswith("26.9")]
+    wanted = altered(tmp_path, "Stock.csv", "\n".join([*rows, "26.9x2.3,6000,,,buy,,", ""]))
+    result = run("plan", wanted, "--json", tmp_path / "plan.json")
+    said = " ".join(result.stdout.split())
+    assert "Cost: not known, as no price is given for 26.9x2.3." in said
+    assert "The shops charge" in said
+    told = json.loads((tmp_path / "plan.json").read_text())
+    assert (told["cost"], told["bound"], told["proven"]) == (None, None, False)
+    order = told["orders"][0]
+    options = run("buy", wanted).stdout
+    assert f"Option 2: {order['cost']:.2f} EUR, and 26.9x2.3, which has no price" in options
+    assert "Not in these sums: 26.9x2.3, which these shops do not sell." in options
+    assert run("buy", wanted, "--budget", "1000").exit_code == 1

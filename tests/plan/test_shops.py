@@ -243,3 +243,51 @@ def test_ways_of_buying_are_compared():
     assert [one.cost for one in found] == sorted(one.cost for one in found)
     assert found[0].cost == make_plan(wanted, blanks).cost
     assert ways_compared(replace(wanted, shops=(HILL,)), blanks) == ()
+
+
+@pytest.mark.parametrize(
+    ("goods", "charged"),
+    [("59.99", "18.50"), ("60", "0"), ("60.01", "0")],
+)
+def test_free_from_at_its_threshold(goods, charged):
+    """An order of just that much is delivered free, one of a hundredth less is not; two tubes make the sum together."""
+    blanks = [blank("A", 2800), blank("B", 2500, tube="U")]
+    first = Decimal("25.05")
+    stock = [sold(3000, str(first), "North", 1), sold(3000, str(Decimal(goods) - first), "North", 1, "U")]
+    shop = Shop("North", Decimal("18.50"), Decimal(60))
+    plan = make_plan(replace(job(stock, blanks), shops=(shop,)), blanks)
+    assert complaints(plan) == ()
+    (order,) = plan.orders
+    assert (order.delivery, plan.cost, plan.proven) == (Decimal(charged), Decimal(goods) + Decimal(charged), True)
+
+
+@pytest.mark.parametrize(("goods", "missing"), [("49.99", "0.01"), ("50", "0"), ("50.01", "0")])
+def test_a_minimum_at_its_threshold(goods, missing):
+    """An order of just that much is charged as it is, one of a hundredth less by a hundredth more."""
+    blanks = [blank("A", 2800)]
+    shop = Shop("North", minimum=Decimal(50))
+    plan = make_plan(replace(job([sold(3000, goods, "North", 1)], blanks), shops=(shop,)), blanks)
+    assert complaints(plan) == ()
+    (order,) = plan.orders
+    assert (order.below_minimum, plan.cost) == (Decimal(missing), Decimal(goods) + Decimal(missing))
+
+
+def test_a_bar_more_is_bought_only_where_it_costs_less():
+    """Just below free delivery a second bar is bought if it costs less than the delivery, and not if it costs as much
+    or more."""
+    blanks = [blank("A", 2800)]
+    totals = {}
+    for delivery in ("19.99", "20", "20.01"):
+        stock = [sold(3000, "59.99", "North", 1), sold(1000, "20", "North", 1)]
+        shop = Shop("North", Decimal(delivery), Decimal(60))
+        plan = make_plan(replace(job(stock, blanks), shops=(shop,)), blanks)
+        assert complaints(plan) == ()
+        totals[delivery] = (plan.cost, sum(line.count for line in plan.buy))
+    assert totals == {"19.99": (Decimal("79.98"), 1), "20": (Decimal("79.99"), 1), "20.01": (Decimal("79.99"), 2)}
+
+
+def test_no_option_costs_more_and_covers_no_more():
+    """Where no member is insured, spares are kept of nothing: one option is shown, not three."""
+    blanks = [replace(blank("A", 2800), insured=False)]
+    wanted = replace(job([sold(6000, "58.2", "North")], blanks), shops=(NORTH,))
+    assert [option.spares for option in buying_options(wanted, blanks)] == [0]

@@ -10,6 +10,7 @@ from cutplan.plan.tables.order import OrderLine, OrderRow
 PART = "Order"
 _ROW = 9.0
 _TUBE = 13.0
+_CUT = 7.0
 
 
 def leaves(tables: Tables, paper: Paper, *, prices: bool) -> list[Leaf]:
@@ -22,7 +23,7 @@ def leaves(tables: Tables, paper: Paper, *, prices: bool) -> list[Leaf]:
             page.keep(_TUBE + _ROW * len(row.lines))
             page.y = _tube(page.leaf, page.y, row)
             for line in row.lines:
-                page.keep(_ROW)
+                page.keep(_ROW + _CUT * bool(line.cut))
                 page.y = _line(page.leaf, page.y, line, prices=prices)
             page.y += 4.0
         page.say(f"All together {part.mass}.", bold=True)
@@ -93,5 +94,9 @@ def _line(leaf: Leaf, y: float, line: OrderLine, *, prices: bool) -> float:
     if prices:
         leaf.text(MARGIN + wide * 0.63, y, wide * 0.18, _ROW, f"{line.price} each", 10.0, align="right")
         leaf.text(MARGIN + wide * 0.82, y, wide * 0.18, _ROW, line.cost, 11.0, align="right")
-    leaf.line(((MARGIN, y + _ROW), (leaf.right, y + _ROW)), 0.15)
-    return y + _ROW
+    y += _ROW
+    if line.cut:
+        leaf.text(MARGIN + 8.0, y, wide - 8.0, _CUT, line.cut, 12.0)
+        y += _CUT
+    leaf.line(((MARGIN, y), (leaf.right, y)), 0.15)
+    return y

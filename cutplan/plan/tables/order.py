@@ -14,12 +14,14 @@ from cutplan.plan.tables.shops import shop_rows
 
 @dataclass(frozen=True, slots=True)
 class OrderLine:
-    """Bars of one length: how many of what length, in words; what they weigh together; price and cost in words."""
+    """Bars of one length: how many of what length, in words; what they weigh together; price and cost in words; and
+    what the shop cuts each into (empty: nothing)."""
 
     bars: str
     mass: str
     price: str
     cost: str
+    cut: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,13 +107,25 @@ def _rows(job: Job, buy: Sequence[Purchase], orders: Iterable[ShopOrder]) -> Ite
     for shop, tube in sorted(dict.fromkeys((line.shop, line.tube) for line in buy), key=lambda one: shops[one[0]]):
         lines = tuple(
             OrderLine(
-                f"{line.count} x {wording.found(line.length, settings.units)} {settings.units.value}"
-                + (f", cut into {wording.cut_into(line.parts, settings)}" if line.parts else ""),
+                f"{line.count} x {wording.found(line.length, settings.units)} {settings.units.value}",
                 f"{wording.mass(job, tube, line.length) * line.count:.1f} {wording.mass_unit(settings)}",
                 wording.money(line.price, settings.currency),
                 wording.money(line.cost, settings.currency),
+                _cut(job, line),
             )
             for line in buy
             if (line.shop, line.tube) == (shop, tube)
         )
         yield OrderRow(tube, wording.ordered(job, tube), lines, shop, how.get(shop, ""))
+
+
+def _cut(job: Job, line: Purchase) -> str:
+    """What a shop is asked to do to each bar of a line."""
+    if not line.parts:
+        return ""
+    settings = job.settings
+    kerf = next(shop.kerf_of(settings) for shop in job.shops if shop.name == line.shop)
+    each = "each cut" if line.count > 1 else "cut"
+    cuts = len(line.parts) - 1
+    saw = f"the saw takes {wording.measured(kerf, settings)}" + (" a cut" if cuts > 1 else "")
+    return f"{each} square into {wording.cut_into(line.parts, settings)} ({saw})"

@@ -10,7 +10,7 @@ from cutplan.job.model import Job, Source
 from cutplan.plan import wording
 from cutplan.plan.compared import WayCost
 from cutplan.plan.model import Plan, ShopOrder
-from cutplan.plan.parts import wholes
+from cutplan.plan.parts import longest_carried, wholes
 from cutplan.plan.tables.columns import Flag, Money, Text
 
 
@@ -80,6 +80,9 @@ def ways_said(job: Job, found: Sequence[WayCost]) -> tuple[str, ...]:
         )
         if len(best.orders) == 1 and all(len(one.orders) == 1 for one in found) and all(one.proven for one in found):
             said.append("Orders from several shops at once cost no less.")
+    wanted = {member.tube for member in job.members if not member.made}
+    if found and (others := [tube.name for tube in job.tubes if tube.name in wanted - set(found[0].tubes)]):
+        said.append(f"Not in these sums: {listed(others)}, which these shops do not sell.")
     return tuple(said)
 
 
@@ -99,7 +102,7 @@ def _orders(way: WayCost) -> str:
 def charges_said(plan: Plan) -> tuple[str, ...]:
     """The orders in words, and the bars that are bought only for what a shop charges."""
     said = [row.says for row in shop_rows(plan.job, plan.orders)]
-    return (*said, *_cuts_said(plan), *_not_needed(plan))
+    return (*said, *_cuts_said(plan), *_too_long(plan), *_not_needed(plan))
 
 
 def _cuts_said(plan: Plan) -> Iterator[str]:
@@ -110,6 +113,21 @@ def _cuts_said(plan: Plan) -> Iterator[str]:
         assert first.cut_from is not None
         each = [f"{wording.measured(part.length, settings)} (bar {part.name})" for part in parts]
         yield f"{first.shop} cuts {wording.measured(first.cut_from, settings)} of {first.tube} into {listed(each)}."
+
+
+def _too_long(plan: Plan) -> Iterator[str]:
+    """Which blanks are longer than anything that can be carried, where that is why a shop delivers."""
+    job = plan.job
+    for shop in job.shops:
+        if shop.carry is None or not any(one.shop == shop.name and not one.carried for one in plan.orders):
+            continue
+        bought = [bar for tube in plan.tubes for bar in tube.bars if bar.source is Source.BUY and bar.shop == shop.name]
+        most = {bar.tube: longest_carried(job, shop, bar.tube) for bar in bought}
+        cut = {cut.mark: bar.tube for bar in bought for cut in bar.cuts if cut.blank > most[bar.tube]}
+        for tube in dict.fromkeys(cut.values()):
+            marks = listed([mark for mark, of in cut.items() if of == tube])
+            long = wording.measured(most[tube], job.settings)
+            yield f"Delivered because of {marks}: what you can carry of {tube} from {shop.name} gives {long} at most."
 
 
 def _not_needed(plan: Plan) -> Iterator[str]:
