@@ -13,19 +13,23 @@ Every coordinate may lie anywhere in its own range. A bound is put together from
 * at one straight tube that runs on, the saddle is that of :mod:`cutplan.geometry.estimates`, over its ranges of angle
   and offset; at several tubes :mod:`cutplan.geometry.doubtful_nodes` says how far in the tip may lie, and those that
   run on how far out; at the end of one tube, or where these say nothing, no point of the tubes within the member lies
-  further along it than (R + r) / sin(theta) from where the axes come nearest.
+  further along it than (R + r) / sin(theta) from where the axes come nearest; on or near a bend
+  :mod:`cutplan.geometry.doubtful_bends` says how far.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
 from math import asin, cos, degrees, inf, radians, sin, sqrt
 
+import numpy as np
+
 from cutplan.geometry import bend, ends
 from cutplan.geometry.derivation import to_tip
+from cutplan.geometry.doubtful_bends import bend_moved, tip_on
 from cutplan.geometry.doubtful_nodes import Doubted, Line, furthest_in
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.estimates import Margin, at_end, cope_extremes, margin_between
@@ -158,6 +162,8 @@ class PointDoubt:
     """Works out the margins of members given by points."""
 
     placer: Placer
+    near_bends: list[str] = field(default_factory=list)
+    """What a member was found to land on at a bend, or next to one."""
 
     def margin_of(
         self,
@@ -211,8 +217,10 @@ class PointDoubt:
         likely = to_tip(shape, end.measured) - (placed.shift if end.measured is Measured.CENTRE else 0.0)
         if len(joints) == 1 and placed.plain and joints[0].clear:
             return joints[0].margin(shape, end.measured, likely)
-        low, high = min(one.at - one.reach for one in joints), max(one.at + one.reach for one in joints)
+        low, high = min(one.at - one.reach for one in joints), max(one.innermost for one in joints)
         if end.measured is Measured.CENTRE:
+            if len(joints) == 1:
+                high = joints[0].at + joints[0].reach
             if len(joints) > 1:
                 radius = shape.od / 2.0
                 lines = [one.line(radius, target, placed.shift) for one, target in _with_targets(joints, placed)]
@@ -223,7 +231,7 @@ class PointDoubt:
 
     def _joints(self, member: Member, side: _Side, shape: EndShape, placed: PlacedEnd) -> Iterator[_Joint]:
         shifts = placed.shifts or (0.0,) * len(placed.end.saddles)
-        for one, more in zip(placed.end.saddles, shifts, strict=True):
+        for one, more, target in zip(placed.end.saddles, shifts, placed.targets, strict=True):
             other = self.placer.member(one.onto.member)
             assert other is not None  # it was placed by the other's points
             at = placed.shift + more
@@ -231,9 +239,10 @@ class PointDoubt:
             if not doubtful:
                 yield _Joint(one, False, True, at, (shape.od + float(one.onto.od)) / 2.0 / sin(radians(one.angle_deg)))
                 continue
-            if one.onto.clr is not None:
-                raise _near_a_bend(one.onto.name)
-            yield _joint(side, shape, one, other, at, self.placer)
+            straight = None if one.onto.clr is not None else _joint(side, shape, one, other, at, self.placer)
+            if straight is None:
+                self.near_bends.append(one.onto.name)
+            yield straight or _near_a_bend(side, shape, one, other, target, placed.shift, self.placer)
 
 
 def _is_landed(member: Member, name: str, placed: Mapping[str, PlacedEnd]) -> bool:
@@ -267,7 +276,8 @@ class _Joint:
     """Where an end lands on a tube, in mm from its last point inwards: ``at``, and how far from there at the most any
     of the tube can lie within the member (``reach``, doubts included). ``clear``: of the tube's ends, whatever the
     doubts. ``slip``: by how much the place itself may lie further in or out; ``turn_deg``, ``gaps``: of the angle, and
-    between what the axes pass each other, less than nothing where that may be on the other side."""
+    between what the axes pass each other, less than nothing where that may be on the other side. ``deepest``: on or
+    near a bend, where it is not the whole tube that may be cut, how far in any line may be cut."""
 
     saddle: Saddle
     doubtful: bool
@@ -277,6 +287,12 @@ class _Joint:
     slip: float = 0.0
     turn_deg: float = 0.0
     gaps: tuple[float, float] = (0.0, 0.0)
+    deepest: float | None = None
+
+    @property
+    def innermost(self) -> float:
+        """How far in any line may be cut."""
+        return self.at + self.reach if self.deepest is None else self.deepest
 
     def margin(self, shape: EndShape, measured: Measured, likely: float) -> Margin:
         """Of a single saddle on a tube that runs on."""
@@ -310,6 +326,8 @@ class _Joint:
         """The furthest in that this tube may cut of a member of that radius."""
         if not self.doubtful:
             return lambda phi: saddle_line((target,), phi, radius) + shift
+        if self.deepest is not None:
+            return lambda phi: np.full(phi.shape, self.innermost)
         room, sign = float(self._room(2.0 * radius)), -1.0 if self.saddle.offset < 0 else 1.0
         near, far = (min(max(sign * gap, -room), room) for gap in self.gaps)
         swing = sin(radians(min(self.turn_deg, 90.0))) / sin(radians(self.saddle.angle_deg))
@@ -329,7 +347,8 @@ def _with_targets(joints: Sequence[_Joint], placed: PlacedEnd) -> Iterator[tuple
     return zip(joints, placed.targets, strict=True)
 
 
-def _joint(side: _Side, shape: EndShape, one: Saddle, other: Member, at: float, placer: Placer) -> _Joint:
+def _joint(side: _Side, shape: EndShape, one: Saddle, other: Member, at: float, placer: Placer) -> _Joint | None:
+    """On a straight of a tube; None: the saddle may come to lie on a bend of it."""
     tube = placer.job.tube(other.tube)
     here = plus(side.start, scaled(side.way, at))
     sides = _sides(other)
@@ -355,16 +374,23 @@ def _joint(side: _Side, shape: EndShape, one: Saddle, other: Member, at: float, 
     after = corners[number].setback + corners[number].back.more if number < len(corners) else 0.0
     room = (along - before, mine.length - along - after)
     if (number and room[0] < span) or (number < len(corners) and room[1] < span):
-        raise _near_a_bend(one.onto.name)
+        return None
     return _Joint(one, True, min(room) >= span, at, reach + slip, slip, turn, (near, apart))
 
 
-def _near_a_bend(name: str) -> GeometryError:
-    return GeometryError(
-        f"lands on or near a bend of {name} and the points are in doubt, so how long it may be cannot be worked out",
-        cure="give this member by its length with a ± instead of Points, or narrow the points to exact ones",
-        column="onto",
-    )
+def _near_a_bend(
+    side: _Side, shape: EndShape, one: Saddle, other: Member, target: Target, shift: float, placer: Placer
+) -> _Joint:
+    """On a bend of a tube, or so near one that the saddle may come to lie on it."""
+    tube = placer.job.tube(other.tube)
+    sides = _sides(other)
+    moved = max(moved for each in sides for moved in each.moved)
+    corners = zip(other.points[1:-1], angles_of(other, tube), radii(other, tube), pairwise(sides), strict=True)
+    for point, angle, radius, (before, after) in corners:
+        moved = max(moved, bend_moved(_moved(point), radius, angle, before.turn_deg + after.turn_deg))
+    tip = tip_on(target, shape.od / 2.0, moved, lambda z: side.moved_at(z + shift), side.turn_deg)
+    at, reach = (tip.low + tip.high) / 2.0 + shift, (tip.high - tip.low) / 2.0
+    return _Joint(one, True, False, at, reach, deepest=tip.deepest + shift)
 
 
 def _distance(point: Vector, side: _Side) -> float:

@@ -40,6 +40,10 @@ def is_simple(end: End) -> bool:
 
 
 _CLOSE_DEG = 1.0
+_WIDE = (
+    "its points are too much in doubt to say how it lands on or near the bend of {}: room is kept for all that may be; "
+    "its length with a ±, in place of points, would keep less"
+)
 _FAR_FROM_PLATE_MM = 150.0
 """A foot that ends further from its point than this may well be a slip: common practice, no source."""
 _WORTH_TELLING_MM = 0.1
@@ -104,7 +108,7 @@ class Maker:
                 faults.append(error.fault(member.place, self.figures, name))
         if faults:
             return Made(faults=tuple(faults))
-        blank, faults = self._blank(member, tube, run, shapes[0], shapes[1], placed)
+        blank, faults = self._blank(member, tube, run, shapes[0], shapes[1], placed, remarks)
         if faults:
             return Made(faults=tuple(faults), remarks=tuple(remarks))
         if not member.pair:
@@ -222,6 +226,7 @@ class Maker:
         shape_a: EndShape,
         shape_b: EndShape,
         placed: Mapping[str, PlacedEnd],
+        remarks: list[Remark],
     ) -> tuple[Blank, list[Fault]]:
         settings = self.job.settings
         at_a, at_b = (
@@ -242,7 +247,10 @@ class Maker:
             gained, shapes = [sum(part.length for part in at) for at in (at_a, at_b)], (shape_a, shape_b)
             try:
                 if by_points:
-                    margin, straights = PointDoubt(self.placer).margin_of(member, tube, run, shapes, placed, gained)
+                    doubt = PointDoubt(self.placer)
+                    margin, straights = doubt.margin_of(member, tube, run, shapes, placed, gained)
+                    if margin.most > float(settings.sure) + SLACK_MM:
+                        remarks += [Remark(member.place, _WIDE.format(name)) for name in doubt.near_bends]
                 else:
                     margin, straights = margin_of(member, tube, run, shapes, gained, self.placer)
                 faults += range_faults(run, straights, self.figures)

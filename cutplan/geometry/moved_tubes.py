@@ -130,7 +130,7 @@ class MovedTube:
         for _ in range(_TIGHTENED if self.fars is None else 1):
             slid = float(self._slid(phi_deg, radius, far).max())
             grown = self._moves(phi_deg, radius, far)
-            most = np.maximum.reduce([_thick(piece, self.target.radius + by, slid, x, y) for piece, by in grown])
+            most = np.maximum.reduce([thick_entry(piece, self.target.radius + by, slid, x, y) for piece, by in grown])
             least, certain = self._at_least(phi_deg, radius, far, x, y)
             met = (most > -inf) & (least < inf)
             far = np.where(met, np.minimum(far, np.maximum(np.abs(most), np.abs(np.where(met, least, 0.0)))), 0.0)
@@ -153,7 +153,7 @@ class MovedTube:
         certain = np.full(x.shape, -inf)
         for number, (piece, by) in enumerate(moves):
             outer = number == 0, number == len(self.target.pieces) - 1
-            found = _thin(piece, self.target.radius, by, slid, outer, x, y)
+            found = thin_entry(piece, self.target.radius, by, slid, outer, x, y)
             if piece.saddles:
                 found = self._kept(piece, found, x, y)
             certain = np.maximum(certain, found)
@@ -162,7 +162,7 @@ class MovedTube:
         rows = np.nonzero(certain == -inf)[0]
         if rows.size:
             lows = [
-                -_thick(_upside_down(piece), self.target.radius + by[rows], slid, x[rows], y[rows])
+                -thick_entry(upside_down(piece), self.target.radius + by[rows], slid, x[rows], y[rows])
                 for piece, by in moves
             ]
             least[rows] = np.minimum.reduce(lows)
@@ -258,7 +258,7 @@ def runs_straight(one: Saddle) -> bool:
     return one.onto.clr is None and one.onto.bend is None
 
 
-def _thick(piece: Piece, radius: Array, slid: float, x: Array, y: Array) -> Array:
+def thick_entry(piece: Piece, radius: Array, slid: float, x: Array, y: Array) -> Array:
     """Where each line enters a stretch of that ``radius``, and ``slid`` longer at both ends; minus infinity where it
     does not. What ends goes on, as where it ends is no hindrance to what comes from there."""
     if not piece.clr:
@@ -273,7 +273,9 @@ def _thick(piece: Piece, radius: Array, slid: float, x: Array, y: Array) -> Arra
     return top
 
 
-def _thin(piece: Piece, radius: float, by: Array, slid: float, outer: tuple[bool, bool], x: Array, y: Array) -> Array:
+def thin_entry(
+    piece: Piece, radius: float, by: Array, slid: float, outer: tuple[bool, bool], x: Array, y: Array
+) -> Array:
     """Where each line enters a stretch ``by`` thinner and, where the tube ends (``outer``: the stretch is its first,
     its last), ``slid`` shorter; minus infinity where it does not."""
     left = radius - by
@@ -304,7 +306,9 @@ def _ends_of(piece: Piece) -> Sequence[tuple[tuple[float, float, float], tuple[f
     return found
 
 
-def _upside_down(piece: Piece) -> Piece:
+def upside_down(piece: Piece) -> Piece:
+    """A stretch seen from the other end of all lines."""
+
     def turned(v: tuple[float, float, float]) -> tuple[float, float, float]:
         return v[0], v[1], -v[2]
 

@@ -240,6 +240,35 @@ def random_node(rng: random.Random) -> tuple[tuple[Tube, ...], tuple[Member, ...
     return tubes, (*rails, brace)
 
 
+def random_bent_frame(rng: random.Random) -> tuple[tuple[Tube, ...], tuple[Member, ...]]:
+    """A brace from a rail's bend, or from next to it, to a second rail; now and then onto a post there too. Points of
+    all of them in doubt."""
+    od = rng.choice([25.0, 38.0])
+    wide = mm(od * rng.choice([1.0, 1.3]))
+    tubes = Tube("t", mm(od), Fraction(2)), Tube("w", wide, Fraction(2), clr=Fraction(rng.choice([80, 120])))
+
+    def point(x: float, y: float, z: float, doubt: float) -> Point:
+        doubts = tuple(mm(doubt * rng.choice([0.0, 0.5, 1.0])) for _ in range(3))
+        return Point(mm(x), mm(y), mm(z), doubt=(doubts[0], doubts[1], doubts[2]))
+
+    loose, own = rng.choice([0.0, 1.0, 4.0, 8.0]), rng.choice([0.0, 2.0, 6.0])
+    corner = rng.uniform(-300.0, 300.0), rng.uniform(350.0, 700.0)
+    # Straight up from within the bend, from inside or outside, or from beside it.
+    at = rng.uniform(-160.0, 30.0), rng.uniform(-20.0, 20.0)
+    rails = [
+        Member("LOW", "w", points=(point(-600, 0, 0, loose), point(0, 0, 0, loose), point(*corner, 0, loose))),
+        Member("TOP", "w", points=(point(-700, rng.uniform(-60, 60), 600, loose), point(700, 0, 600, 0.0))),
+    ]
+    onto = [Saddle(Onto(wide, "LOW", "LOW"))]
+    if rng.random() < 0.3:
+        rails.append(Member("POST", "w", points=(point(*at, 0, loose), point(at[0], at[1] - 300, 250, loose))))
+        onto.append(Saddle(Onto(wide, "POST", "POST")))
+    end_a = End(Cut.COPE, saddles=tuple(onto), from_points=True, measured=rng.choice(list(Measured)[:4]))
+    end_b = End(Cut.COPE, saddles=(Saddle(Onto(wide, "TOP", "TOP")),), from_points=True)
+    points = point(*at, 0, own), point(rng.uniform(-400, 400), 0, 600, own)
+    return tubes, (*rails, Member("m", "t", end_a=end_a, end_b=end_b, points=points))
+
+
 def blank_in_frame(tubes: tuple[Tube, ...], members: tuple[Member, ...]) -> Blank | None:
     """The blank of the brace, None where anything is refused."""
     layout = lay_out(Job(POINTS, tubes, (), members))

@@ -17,6 +17,7 @@ from fractions import Fraction
 from small_jobs import packs
 from staged_builds import (
     HALF,
+    MOST,
     Build,
     Event,
     F,
@@ -54,9 +55,10 @@ def least_to_buy(
     return None
 
 
-def play(seed: int) -> Counter[str]:
-    """One build to its end; what was met on the way. Raises JudgedError where something is wrong."""
-    build = drawn(seed)
+def play(seed: int, most: int = MOST) -> Counter[str]:
+    """One build of up to ``most`` blanks to its end; what was met on the way. Raises JudgedError where something is
+    wrong."""
+    build = drawn(seed, most)
     now = prepared(build.job)
     try:
         plan = make_plan(now.job, now.blanks)

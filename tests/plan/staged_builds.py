@@ -72,8 +72,12 @@ def prepared(job: Job) -> Prepared:
     return Prepared(job, layout.blanks, (), (), layout.standing, source)
 
 
-def drawn(seed: int) -> Build:
-    """A build of up to seven blanks of one or two tubes."""
+MOST = 7
+"""Blanks of a build."""
+
+
+def drawn(seed: int, most: int = MOST) -> Build:
+    """A build of up to ``most`` blanks of one or two tubes."""
     dice = random.Random(f"build {seed}")
     fitted = dice.choice(list(Fitted))
     settings = Settings(
@@ -87,9 +91,9 @@ def drawn(seed: int) -> Build:
     tubes = [Tube("T", F(40), F(2), clr=F(100)), Tube("S", F(30), F(2))][: dice.choice([1, 1, 2])]
     members: list[Member] = []
     blanks = 0
-    while blanks < dice.randint(3, 7):
+    while blanks < dice.randint(3, most):
         one = _member(dice, f"M{len(members)}", tubes, members, settings)
-        if blanks + one.count * len(one.marks) <= 7:
+        if blanks + one.count * len(one.marks) <= most:
             blanks += one.count * len(one.marks)
             members.append(one)
     if dice.random() < 0.4:

@@ -13,6 +13,7 @@ import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import lru_cache
 
 import numpy as np
 
@@ -261,6 +262,7 @@ def _tried(length: Callable[[float], float], likely: float, doubt: float) -> tup
     return max(length(likely) - min(found), 0.0), max(max(found) - length(likely), 0.0)
 
 
+@lru_cache(maxsize=256)
 def _end_swing(end: End, od: float) -> tuple[float, float]:
     """By how much an end gains less and more than likely."""
     if end.from_points:
