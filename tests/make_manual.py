@@ -41,10 +41,10 @@ def _renewed(text: str, title: str, opening: str, rows: str) -> str:
 def _columns(sheet: Sheet) -> str:
     """A row for each column; those that hold the same share one."""
     words = {column.heading: _holds(column) for column in sheet.columns}
-    order = sorted(words, key=lambda head: list(words.values()).index(words[head]))
+    order = sorted(words, key=lambda heading: list(words.values()).index(words[heading]))
     rows = ""
-    for holds, heads in groupby(order, key=words.__getitem__):
-        names = [f"**`{head}`**" if sheet.column(head).needed else f"`{head}`" for head in heads]
+    for holds, headings in groupby(order, key=words.__getitem__):
+        names = [f"**`{heading}`**" if sheet.column(heading).needed else f"`{heading}`" for heading in headings]
         rows += f"| {', '.join(names)} | {holds} |\n"
     return rows
 

@@ -66,7 +66,7 @@ def first_cells(text: str) -> list[str]:
 def test_every_sheet_and_column_is_explained_once(sheet):
     """The table under a sheet's heading lists its columns, and needed ones are bold."""
     text = section(f"`{sheet.name}`", PAGES["job"])
-    named = [head for cell in first_cells(text) for head in cell.split(", ")]
+    named = [heading for cell in first_cells(text) for heading in cell.split(", ")]
     assert sorted(named) == sorted(["column", *sheet.headings])
     for column in sheet.columns:
         assert (f"**`{column.heading}`**" in text) == column.needed
@@ -162,7 +162,7 @@ def test_the_first_job_gives_what_is_promised(tmp_path):
     assert shown(BLOCKS[1], result.stdout) == []
 
 
-def test_the_mistake_is_made_good_as_told(tmp_path):
+def test_the_mistake_is_made_good_as_described(tmp_path):
     """The options, the plan and the recovery of the worked page are what the commands give."""
     options, recovery = blocks(PAGES["mistakes"])
     example, saw_list = str(ROOT / "examples" / "sand-rail-bay.xlsx"), str(tmp_path / "bay.xlsx")
@@ -177,7 +177,7 @@ def test_the_mistake_is_made_good_as_told(tmp_path):
     assert (tmp_path / "bay 2.xlsx").exists()
 
 
-def test_the_frame_built_in_stages_is_as_told(tmp_path):
+def test_the_frame_built_in_stages_is_as_described(tmp_path):
     """The saw list of the worked page, and the rest after stays of another length or after its mistake, are what the
     commands give."""
     listed, changed, spoilt = blocks(PAGES["stages"])

@@ -56,40 +56,40 @@ def test_every_name_is_there_and_no_other_is_made_up() -> None:
 def planned() -> tuple[object, dict]:
     """A plan by Python and the JSON that the command gives of the same job."""
     plan = cutplan.make_plan(cutplan.read_job(EXAMPLE))
-    told = CliRunner().invoke(main, ["plan", str(EXAMPLE), "--json", "-"])
-    return plan, json.loads(told.stdout)
+    data = CliRunner().invoke(main, ["plan", str(EXAMPLE), "--json", "-"])
+    return plan, json.loads(data.stdout)
 
 
 def test_the_tables_are_what_the_command_writes(planned: tuple) -> None:
     """Row by row against the JSON: what to buy, the cuts, the bars, the blanks."""
-    plan, told = planned
+    plan, data = planned
     tables = plan.tables
     assert list(tables) == list(TABLES)
     assert all(frame.attrs["units"] == "mm" for frame in tables.values())
-    bought = [(line["tube"], line["length"], line["count"], line["cost"]) for line in told["buy"]]
+    bought = [(line["tube"], line["length"], line["count"], line["cost"]) for line in data["buy"]]
     assert [(t, long, n, float(cost)) for t, long, n, _, cost, *_ in tables["buy"].itertuples(index=False)] == bought
-    bars = [bar for tube in told["tubes"] for bar in tube["bars"]]
+    bars = [bar for tube in data["tubes"] for bar in tube["bars"]]
     cuts = {cut["cut"]: (cut["mark"], cut["blank"], cut["left"]) for bar in bars for cut in bar["cuts"]}
     saw_list = tables["saw list"]
     assert {row.cut: (row.mark, row.blank, row.left) for row in saw_list.itertuples()} == cuts
     assert list(tables["bars"]["bar"]) == [bar["bar"] for bar in bars]
     assert dict(zip(tables["members"]["mark"], tables["members"]["blank"], strict=True)) == {
-        one["mark"]: one["blank"] for one in told["members"]
+        one["mark"]: one["blank"] for one in data["members"]
     }
-    assert tables["spares"]["kept"].tolist() == [tube["spares"]["wanted"] for tube in told["tubes"]]
+    assert tables["spares"]["kept"].tolist() == [tube["spares"]["wanted"] for tube in data["tubes"]]
     assert "<h4>saw list</h4>" in plan._repr_html_()
 
 
 @pytest.mark.parametrize("name", TABLES)
 def test_any_table_can_be_had_as_csv(name: str, planned: tuple, tmp_path: Path) -> None:
-    """With units in the heads, and as many rows as the table."""
+    """With units in the headings, and as many rows as the table."""
     target = tmp_path / "table.csv"
     result = CliRunner().invoke(main, ["plan", str(EXAMPLE), "--csv", str(target), "--table", name])
     assert result.exit_code == 0, result.stderr
     rows = list(csv.reader(io.StringIO(target.read_text(encoding="utf-8"))))
     frame = planned[0].tables[name]
     assert len(rows) == len(frame) + 1
-    assert [head.split(" (")[0] for head in rows[0]] == list(frame.columns)
+    assert [heading.split(" (")[0] for heading in rows[0]] == list(frame.columns)
 
 
 def test_a_table_is_written_over_by_the_next_run(tmp_path: Path) -> None:
@@ -105,7 +105,7 @@ def test_a_table_is_written_over_by_the_next_run(tmp_path: Path) -> None:
     ("options", "says"),
     [(["--table", "money", "--csv", "-"], 'there is no table "money"'), (["--table", "buy"], "add --csv FILE")],
 )
-def test_a_table_that_cannot_be_had_is_told(options: list[str], says: str) -> None:
+def test_a_table_that_cannot_be_had_is_reported(options: list[str], says: str) -> None:
     """A name that is no table's, and a table with nowhere to go."""
     result = CliRunner().invoke(main, ["plan", str(EXAMPLE), *options])
     assert (result.exit_code, says in result.stderr) == (2, True)

@@ -46,10 +46,10 @@ def written(path: Path, mark: str, **cells: float) -> None:
     """Write these cells in the row of ``mark`` in a job."""
     book = load_workbook(path)
     rows = list(book["Members"].iter_rows())
-    heads = [str(cell.value) for cell in next(row for row in rows if row[0].value == "mark")]
+    headings = [str(cell.value) for cell in next(row for row in rows if row[0].value == "mark")]
     (row,) = [row for row in rows if row[0].value == mark]
     for column, value in cells.items():
-        row[heads.index(column.replace("_", " "))].value = value
+        row[headings.index(column.replace("_", " "))].value = value
     book.save(path)
 
 

@@ -50,15 +50,15 @@ def tell_bug(fault: Exception) -> int:
 
     shown = str(fault) if isinstance(fault, WrongPlanError) else f"{type(fault).__name__}: {fault}"
     done = "Nothing more was written" if written() else "Nothing was written"
-    told: tuple[str, ...]
+    outcome: tuple[str, ...]
     try:
-        told = (
+        outcome = (
             f"{done} except this report, which contains the job's tables: {_put(report(fault))}",
             "Nothing was sent. Please read the report, then send it to the people who maintain cutplan.",
         )
     except Exception as error:
-        told = (f"{done}, not even a bug report: {error}",)
-    lines = (f"cutplan: this is a bug in cutplan, not a mistake in your job: {shown}", *told)
+        outcome = (f"{done}, not even a bug report: {error}",)
+    lines = (f"cutplan: this is a bug in cutplan, not a mistake in your job: {shown}", *outcome)
     print("\n".join(lines), file=sys.stderr)
     return CODE
 
@@ -154,12 +154,12 @@ def _tables(path: Path) -> str:
     from cutplan.job.tables import read_tables
 
     found = read_tables(path)
-    told: dict[str, list[list[object]]] = {}
+    shown: dict[str, list[list[object]]] = {}
     for name, table in found.tables.items():
-        heads = sorted(table.headings)
-        told[name] = [["row", *heads]]
-        told[name] += [[row.place.row, *map(row.cells.get, heads)] for row in table.rows]
-    return inert(told)
+        headings = sorted(table.headings)
+        shown[name] = [["row", *headings]]
+        shown[name] += [[row.place.row, *map(row.cells.get, headings)] for row in table.rows]
+    return inert(shown)
 
 
 def _saw_list(path: Path) -> str:

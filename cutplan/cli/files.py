@@ -98,7 +98,7 @@ def spare_others(force: bool, files: Mapping[str, str | Path | None]) -> None:
         if path.suffix.lower() != ending and (path.is_file() or ending == ".xlsx"):
             raise click.UsageError(f"{path} does not end in {ending}; give it a name that does")
         if ending in _OURS and path.is_file():
-            ours, told = _OURS[ending]
+            ours, rule = _OURS[ending]
             content = path.read_bytes().removeprefix(b"\xef\xbb\xbf")
             if content and not ours.match(content):
-                raise click.UsageError(f"{path} already exists and {told}; write to another file")
+                raise click.UsageError(f"{path} already exists and {rule}; write to another file")

@@ -34,8 +34,8 @@ def write_job_form(form: Path, job: Path | None, units: str | None) -> None:
             tables = read_tables(job)
             own = read_settings(tables.rows("Job"), []).units
             for row in tables.rows("Members"):
-                given = {head: row.cells[head] for head in KNOWN if head in row.cells}
-                members.append({head: _text(value) for head, value in given.items()})
+                given = {heading: row.cells[heading] for heading in KNOWN if heading in row.cells}
+                members.append({heading: _text(value) for heading, value in given.items()})
         unit = Units(units) if units is not None else own
         paper = Paper.A4 if unit is Units.MM else Paper.LETTER
         count = write_form(form, unit, paper=paper, members=members)

@@ -100,13 +100,13 @@ def _progress() -> Callable[[str, Decimal | None, Decimal], None] | None:
         return None
     from time import monotonic
 
-    told = monotonic()
+    last = monotonic()
 
-    def tell(tube: str, cost: Decimal | None, bound: Decimal) -> None:
-        nonlocal told
-        if monotonic() - told >= 2:
-            told = monotonic()
+    def report(tube: str, cost: Decimal | None, bound: Decimal) -> None:
+        nonlocal last
+        if monotonic() - last >= 2:
+            last = monotonic()
             best = "no plan yet" if cost is None else f"best so far {cost:.2f}"
             click.echo(f"{tube}: {best}, none can cost less than {bound:.2f}", err=True)
 
-    return tell
+    return report

@@ -108,15 +108,15 @@ def skin(body: Body, line: Array) -> Array:
     return points[kept]
 
 
-def clashes(bodies: Sequence[Body], job: Job, told: Collection[tuple[str, str, str]] = ()) -> list[Clash]:
-    """Tubes that run into each other, the worst first. ``told``: member, end and other member of which it is known
+def clashes(bodies: Sequence[Body], job: Job, reported: Collection[tuple[str, str, str]] = ()) -> list[Clash]:
+    """Tubes that run into each other, the worst first. ``reported``: member, end and other member of which it is known
     already that they do, about that end."""
     tubes = [_Tube(body) for body in bodies]
     members = {member.mark: member for member in job.members}
     found = []
     for (one, two), points in _near_pairs(tubes):
         a, b = tubes[one], tubes[two]
-        landings = [*_landings(a.body, b.body, members, told), *_landings(b.body, a.body, members, told)]
+        landings = [*_landings(a.body, b.body, members, reported), *_landings(b.body, a.body, members, reported)]
         mm, at = _overlap(a, b, points, landings)
         if mm > LEAST_MM:
             found.append(Clash(a.body.mark, b.body.mark, b.body.member, mm, at))
@@ -124,14 +124,14 @@ def clashes(bodies: Sequence[Body], job: Job, told: Collection[tuple[str, str, s
 
 
 def _landings(
-    body: Body, other: Body, members: dict[str, Member], told: Collection[tuple[str, str, str]]
+    body: Body, other: Body, members: dict[str, Member], reported: Collection[tuple[str, str, str]]
 ) -> Iterator[tuple[Array, float]]:
     """Where ``body`` is coped onto ``other``, or known to run into it, and how far about there its saddle has to do
     with both."""
     member = members[body.member]
     names = {other.member, *members[other.member].marks}
     for name, end, made in zip("ab", body.ends, (member.end_a, member.end_b), strict=True):
-        known = (member.mark, name, other.member) in told
+        known = (member.mark, name, other.member) in reported
         if known or any(one.onto.member in names for one in made.saddles):
             yield np.array(end.origin), float(np.abs(end.lines[-1]).max()) + body.radius + 2.0 * other.radius
 

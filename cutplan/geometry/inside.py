@@ -26,18 +26,18 @@ class Insides:
     b: float | None = None
 
 
-UNTOLD = Insides()
+UNKNOWN = Insides()
 
 
 def insides(blank: Blank, job: Job) -> Insides:
     """Where the bends of ``blank``, a blank of ``job``, lie to its ends."""
     if not blank.bends:
-        return UNTOLD
+        return UNKNOWN
     member = next(each for each in job.members if each.mark == blank.member)
     a, b = _by_points(member, job) if member.points else _by_rows(member)
     if member.pair and blank.mark == member.marks[1]:
         a, b = (None if turn is None else -turn for turn in (a, b))
-    # Between the two ends lie the rotations of the bends; what is known of one end tells of the other.
+    # Between the two ends lie the rotations of the bends; what is known of one end says how the other is.
     between = sum(bend.rotation_deg for bend in blank.bends) - blank.turn_deg
     if _shaped(member.end_a) and _shaped(member.end_b):
         if a is None and b is not None:

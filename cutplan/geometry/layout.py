@@ -88,12 +88,12 @@ def _drawable(member: Member) -> bool:
 
 
 def _collisions(
-    job: Job, blanks: Sequence[Blank], maker: Maker, told: Collection[tuple[str, str, str]]
+    job: Job, blanks: Sequence[Blank], maker: Maker, reported: Collection[tuple[str, str, str]]
 ) -> Iterator[Misfit]:
     """Tubes of the frame that run into each other where no end is concerned yet, and ends that stop in the air."""
     bodies = tuple(bodies_in_place(job, blanks, maker.placer))
     figures, places = maker.figures, {member.mark: member.place for member in job.members}
-    for clash in clashes(bodies, job, told):
+    for clash in clashes(bodies, job, reported):
         where = f"by {figures.about(clash.mm)} at {figures.place(clash.at)}"
         text = f"{clash.first} and {clash.second} run into each other {where}, and neither lands on the other there"
         yield Misfit(clash.mm, Remark(places[clash.second_member], text))

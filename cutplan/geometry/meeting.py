@@ -238,15 +238,15 @@ class Meeting:
 
     def _corner(self, arrivals: Sequence[Arrival]) -> tuple[Arrival, ...]:
         """The two ends that halve the corner of a node that nothing runs through."""
-        told = [one for one in arrivals if one.end.cut is Cut.MITRE and one.end.plate is None and not one.free]
+        mitred = [one for one in arrivals if one.end.cut is Cut.MITRE and one.end.plate is None and not one.free]
         free = [one for one in arrivals if one.free and one.end.cut is not Cut.COPE]
-        first = (told or free)[:1]
-        second = [one for one in free if one not in first][:1] if len(told) < 2 else told[1:2]
-        if not first or not second or (not told and arrivals[:2] != [*first, *second]):
+        first = (mitred or free)[:1]
+        second = [one for one in free if one not in first][:1] if len(mitred) < 2 else mitred[1:2]
+        if not first or not second or (not mitred and arrivals[:2] != [*first, *second]):
             return ()
         one, two = first[0], second[0]
         same = self.job.tube(one.member.tube).od == self.job.tube(two.member.tube).od
-        if not told and (not same or self._order[one.member.mark][0] != self._order[two.member.mark][0]):
+        if not mitred and (not same or self._order[one.member.mark][0] != self._order[two.member.mark][0]):
             return ()
         corner = degrees(acos(max(-1.0, min(1.0, dot(one.inward, two.inward)))))
         if not corner >= 180.0 - 2.0 * MOST_MITRE_DEG:

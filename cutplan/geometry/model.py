@@ -90,7 +90,7 @@ class Estimate:
 class Blank:
     """One member's blank. ``length`` is exact and rounded up to the marking step; ``parts`` add up to it
     (within 1e-6 mm), the rounding being the last of them. ``count`` pieces are wanted for each mark.
-    ``turn_known``: False where both ends are shaped and nothing tells their turn, so that 0 may not be meant.
+    ``turn_known``: False where both ends are shaped and nothing says their turn, so that 0 may not be meant.
     ``spread``: the ± of the whole from the tolerances given. ``cut_off_a/b``: what to cut off each end after
     bending where the blank was lengthened to the bender's grip. ``stage``: the round of building it is made in, 0 where
     the job is not built in stages. ``estimate``: where that ± is more than the job's setting ``sure``; ``length`` is

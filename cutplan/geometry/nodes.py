@@ -200,7 +200,7 @@ class _Frame:
         """The members' points as they now are, the right ones the mirror images of the left, to the last figure."""
         by_mark: dict[str, Member] = {}
         for number, member in enumerate(self.members):
-            self._draw(number, told=True)
+            self._draw(number, reported=True)
             drawn = self.members[number]
             if member.mirror_of and self.job.settings.mirror is not None:
                 twin = by_mark[member.mirror_of]
@@ -208,8 +208,8 @@ class _Frame:
                 self.members[number] = drawn = replace(drawn, points=points)
             by_mark[member.mark] = drawn
 
-    def _draw(self, number: int, *, told: bool = False) -> None:
-        """A member's points from its nodes, and its centreline; what is wrong with it is said where ``told``."""
+    def _draw(self, number: int, *, reported: bool = False) -> None:
+        """A member's points from its nodes, and its centreline; what is wrong with it is said where ``reported``."""
         member = self.members[number]
         if not member.points:
             return
@@ -220,7 +220,7 @@ class _Frame:
         try:
             self.courses[member.mark] = centreline(member, tube)
         except PointError as error:
-            if told and member.route is not None and not member.mirror_of:
+            if reported and member.route is not None and not member.mirror_of:
                 place = member.place.at("via")
                 self.faults.append(replace(error.fault(place, self.figures), place=place))
 
@@ -262,8 +262,8 @@ class _Frame:
             if self._right(name) or gap < _WORTH_TELLING_MM:
                 continue
             where = f"the axis of {onto}" if onto else "the mirror's plane"
-            told = name.removesuffix("-L") if node.image != name else name
-            text = f"{told} is {self.figures.about(gap)} off {where} and was moved onto it"
+            shown = name.removesuffix("-L") if node.image != name else name
+            text = f"{shown} is {self.figures.about(gap)} off {where} and was moved onto it"
             said.append(Remark(node.place.at("name"), text))
         return said
 

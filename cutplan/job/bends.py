@@ -134,7 +134,7 @@ def _bend(cells: Cells, draft: Draft, first: bool, last: bool) -> Bend | None:
 
 
 def _point(cells: Cells, draft: Draft, first: bool, last: bool) -> Point | None:
-    x, y, z = (cells.coordinate(head) for head in ("x", "y", "z"))
+    x, y, z = (cells.coordinate(heading) for heading in ("x", "y", "z"))
     radius = _radius(cells, draft, inner=not (first or last))
     if x is None or y is None or z is None:
         return None

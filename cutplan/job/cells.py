@@ -50,87 +50,91 @@ class Cells:
         """The row's place."""
         return self.row.place
 
-    def given(self, head: str) -> bool:
+    def given(self, heading: str) -> bool:
         """Whether the cell holds anything."""
-        return head in self.row.cells
+        return heading in self.row.cells
 
-    def fault(self, head: str, rule: str, cure: str = "", *, got: str | None = "") -> None:
-        """Note a fault of the cell under ``head``; ``got`` is its own text unless given."""
+    def fault(self, heading: str, rule: str, cure: str = "", *, got: str | None = "") -> None:
+        """Note a fault of the cell under ``heading``; ``got`` is its own text unless given."""
         self.sound = False
         if got == "":
-            got = _text(self.row.cells[head]) if head in self.row.cells else None
-        self._faults.append(Fault(self.place.at(head), rule, got, cure))
+            got = _text(self.row.cells[heading]) if heading in self.row.cells else None
+        self._faults.append(Fault(self.place.at(heading), rule, got, cure))
 
     def sheet_fault(self, sheet: str, rule: str, cure: str) -> None:
         """Note a fault of a whole sheet, for which this row cannot be read."""
         self.sound = False
         self._faults.append(Fault(Place(sheet), rule, None, cure))
 
-    def read(self, head: str, parse: Callable[[], Read]) -> Read | None:
-        """What ``parse`` makes of the cell under ``head``, or None and a fault where it raises LengthError."""
+    def read(self, heading: str, parse: Callable[[], Read]) -> Read | None:
+        """What ``parse`` makes of the cell under ``heading``, or None and a fault where it raises LengthError."""
         try:
             return parse()
         except LengthError as error:
-            self.fault(head, error.rule, error.cure, got=error.got)
+            self.fault(heading, error.rule, error.cure, got=error.got)
             return None
 
-    def need(self, head: str) -> bool:
+    def need(self, heading: str) -> bool:
         """Whether the cell holds anything; a fault where it does not."""
-        if not self.given(head):
+        if not self.given(heading):
             self.sound = False
             # Where the heading itself is missing, that is the one fault to report.
-            if head in self.row.headings:
-                self.fault(head, "must be filled in")
-        return self.given(head)
+            if heading in self.row.headings:
+                self.fault(heading, "must be filled in")
+        return self.given(heading)
 
-    def text(self, head: str, *, most: int | None = None) -> str | None:
+    def text(self, heading: str, *, most: int | None = None) -> str | None:
         """The cell as text of at most so many characters, a number without its needless decimals; a line break or a tab
         counts as a space."""
-        cell = self._cell(head)
+        cell = self._cell(heading)
         if isinstance(cell, bool):
-            self.fault(head, "is a yes-or-no value where text is expected", "format the cell as text and type it again")
+            self.fault(
+                heading, "is a yes-or-no value where text is expected", "format the cell as text and type it again"
+            )
             return None
         if cell is None:
             return None
         text = composed(" ".join(_text(cell).split()))
         if unprintable(text):
-            self.fault(head, _UNPRINTABLE, "type it again")
+            self.fault(heading, _UNPRINTABLE, "type it again")
             return None
         if most is not None and len(text) > most:
-            self.fault(head, f"is longer than {most:,} characters", "shorten it")
+            self.fault(heading, f"is longer than {most:,} characters", "shorten it")
             return None
         return text
 
-    def name(self, head: str) -> str | None:
+    def name(self, heading: str) -> str | None:
         """A mark or the name of a tube: begins with a letter or a figure, and can be named in ``onto``."""
-        text = self.text(head)
+        text = self.text(heading)
         if text is None:
             return None
         if not text[0].isalnum():
-            self.fault(head, "does not begin with a letter or a digit", hidden(text[0]) or f"leave out the {text[0]}")
+            self.fault(
+                heading, "does not begin with a letter or a digit", hidden(text[0]) or f"leave out the {text[0]}"
+            )
         elif len(text) > LONGEST_NAME:
-            self.fault(head, f"is longer than {LONGEST_NAME} characters")
+            self.fault(heading, f"is longer than {LONGEST_NAME} characters")
         elif not text.isprintable():
-            self.fault(head, _UNPRINTABLE, "type it again")
+            self.fault(heading, _UNPRINTABLE, "type it again")
         elif "+" in text:
-            self.fault(head, "contains a +, which joins names under onto", "leave out the +")
+            self.fault(heading, "contains a +, which joins names under onto", "leave out the +")
         else:
             return text
         return None
 
-    def yes(self, head: str) -> bool | None:
+    def yes(self, heading: str) -> bool | None:
         """Yes or no."""
-        cell = self._cell(head)
+        cell = self._cell(heading)
         if cell is None or isinstance(cell, bool):
             return cell
         answer = _YES.get(squash(_text(cell)))
         if answer is None:
-            self.fault(head, "is neither yes nor no", hidden(_text(cell)))
+            self.fault(heading, "is neither yes nor no", hidden(_text(cell)))
         return answer
 
-    def word(self, head: str, words: type[Word]) -> Word | None:
+    def word(self, heading: str, words: type[Word]) -> Word | None:
         """One of the words of an enumeration."""
-        cell = self._cell(head)
+        cell = self._cell(heading)
         if cell is None:
             return None
         text = _text(cell)
@@ -140,75 +144,75 @@ class Cells:
         known = [str(word.value) for word in words]
         meant = nearest(text, known)
         cure = hidden(text) or (f"did you mean {meant}?" if meant else "")
-        self.fault(head, f"must be {', '.join(known[:-1])} or {known[-1]}", cure)
+        self.fault(heading, f"must be {', '.join(known[:-1])} or {known[-1]}", cure)
         return None
 
     def length(
         self,
-        head: str,
+        heading: str,
         *,
         signed: bool = False,
         positive: bool = False,
         most: Fraction | None = None,
     ) -> Fraction | None:
         """A length in mm, at most ``most``; not negative unless ``signed``, not zero where ``positive``."""
-        length = self._parsed(head, lambda value: parse_length(value, self.units))
+        length = self._parsed(heading, lambda value: parse_length(value, self.units))
         return (
             None
-            if length is None or not self._within(head, length, signed=signed, positive=positive, most=most)
+            if length is None or not self._within(heading, length, signed=signed, positive=positive, most=most)
             else length
         )
 
-    def measure(self, head: str, *, positive: bool = False) -> Measure | None:
+    def measure(self, heading: str, *, positive: bool = False) -> Measure | None:
         """A length with an optional ±."""
-        measure = self._parsed(head, lambda value: parse_measure(value, self.units))
-        if measure is None or not self._within(head, measure.length, signed=False, positive=positive, most=None):
+        measure = self._parsed(heading, lambda value: parse_measure(value, self.units))
+        if measure is None or not self._within(heading, measure.length, signed=False, positive=positive, most=None):
             return None
         if measure.tolerance and measure.tolerance >= measure.length:
-            self.fault(head, "may be 0: its ± is as large as the length", "narrow it")
+            self.fault(heading, "may be 0: its ± is as large as the length", "narrow it")
             return None
         return measure
 
-    def coordinate(self, head: str) -> Measure | None:
+    def coordinate(self, heading: str) -> Measure | None:
         """A length that must be there, of either sign, with an optional ±."""
-        return self._parsed(head, lambda value: parse_measure(value, self.units)) if self.need(head) else None
+        return self._parsed(heading, lambda value: parse_measure(value, self.units)) if self.need(heading) else None
 
-    def number(self, head: str, *, least: float | None = None, most: float | None = None) -> Decimal | None:
+    def number(self, heading: str, *, least: float | None = None, most: float | None = None) -> Decimal | None:
         """A plain number within ``least`` and ``most``."""
-        number = self._parsed(head, parse_number)
+        number = self._parsed(heading, parse_number)
         if number is None:
             return None
         if least is not None and number < Decimal(repr(least)):
-            self.fault(head, f"is below {least:g}")
+            self.fault(heading, f"is below {least:g}")
         elif most is not None and number > Decimal(repr(most)):
-            self.fault(head, f"is above {most:g}")
+            self.fault(heading, f"is above {most:g}")
         else:
             return number
         return None
 
-    def whole(self, head: str, *, least: int = 0, most: int = 100_000) -> int | None:
+    def whole(self, heading: str, *, least: int = 0, most: int = 100_000) -> int | None:
         """A whole number within ``least`` and ``most``."""
-        number = self.number(head, least=least, most=most)
+        number = self.number(heading, least=least, most=most)
         if number is None:
             return None
         if number != int(number):
-            self.fault(head, "is not a whole number")
+            self.fault(heading, "is not a whole number")
             return None
         return int(number)
 
-    def degrees(self, head: str, *, least: float = -360.0, most: float = 360.0) -> float | None:
+    def degrees(self, heading: str, *, least: float = -360.0, most: float = 360.0) -> float | None:
         """An angle in degrees, with or without its sign °."""
-        degrees = self._parsed(head, self._exact_angle(head))
+        degrees = self._parsed(heading, self._exact_angle(heading))
         if degrees is None:
             return None
         if not least <= degrees <= most:
-            self.fault(head, f"is not between {least:g} and {most:g} degrees")
+            self.fault(heading, f"is not between {least:g} and {most:g} degrees")
             return None
         return degrees
 
-    def plane(self, head: str) -> Plane | None:
+    def plane(self, heading: str) -> Plane | None:
         """A plane square to an axis, such as y=0."""
-        text = self.text(head)
+        text = self.text(heading)
         if text is None:
             return None
 
@@ -218,81 +222,81 @@ class Cells:
                 raise LengthError(text, "is not a plane", "write an axis and where it is, such as y=0")
             return plane
 
-        return self.read(head, parse)
+        return self.read(heading, parse)
 
-    def value(self, column: Column, head: str = "") -> Any:
-        """The cell of ``column`` (under ``head``, where that is another) by its kind and within its limits: text, a
+    def value(self, column: Column, heading: str = "") -> Any:
+        """The cell of ``column`` (under ``heading``, where that is another) by its kind and within its limits: text, a
         length in mm as a Fraction, degrees as a float, a whole number, a Decimal, True or False, or a word of its
         enumeration. A fault where it is needed and blank."""
-        head = head or column.heading
-        if column.needed and head == column.heading and not self.need(head):
+        heading = heading or column.heading
+        if column.needed and heading == column.heading and not self.need(heading):
             return None
         most = column.most
         if column.kind is Kind.LENGTH:
             length = None if most is None else Fraction(most)
-            return self.length(head, signed=column.signed, positive=column.positive, most=length)
+            return self.length(heading, signed=column.signed, positive=column.positive, most=length)
         if column.kind is Kind.NAME:
-            return self.name(head)
+            return self.name(heading)
         if column.kind is Kind.PLANE:
-            return self.plane(head)
+            return self.plane(heading)
         if column.kind is Kind.YES:
-            return self.yes(head)
+            return self.yes(heading)
         if column.kind is Kind.WORD:
             assert column.words is not None
-            return self.word(head, column.words)
+            return self.word(heading, column.words)
         if column.kind in (Kind.TEXT, Kind.REFERENCE):
-            return self.text(head, most=None if most is None else int(most))
+            return self.text(heading, most=None if most is None else int(most))
         least = 0.0 if column.least is None else column.least
         if column.kind is Kind.WHOLE:
-            return self.whole(head, least=int(least), most=100_000 if most is None else int(most))
+            return self.whole(heading, least=int(least), most=100_000 if most is None else int(most))
         if column.kind is Kind.NUMBER:
-            return self.number(head, least=column.least, most=None if most is None else float(most))
-        return self.degrees(head, least=least, most=360.0 if most is None else float(most))
+            return self.number(heading, least=column.least, most=None if most is None else float(most))
+        return self.degrees(heading, least=least, most=360.0 if most is None else float(most))
 
     def taped_remarks(self) -> list[Remark]:
         """What each angle measured with a tape comes to, and how far it can be trusted."""
         return [
             Remark(
-                self.place.at(head),
+                self.place.at(heading),
                 f"{one.taped} is {one.degrees:.2f} degrees; 1 mm more or less on the tape makes {one.per_mm:.2f}",
             )
-            for head, one in self.taped
+            for heading, one in self.taped
         ]
 
-    def doubtful(self, head: str, *, most: float) -> tuple[float, float] | None:
+    def doubtful(self, heading: str, *, most: float) -> tuple[float, float] | None:
         """An angle in degrees, from 0 to ``most``, and its ±."""
-        found = self._parsed(head, lambda value: self.angle(head, value, (0.0, most)))
+        found = self._parsed(heading, lambda value: self.angle(heading, value, (0.0, most)))
         if found is None:
             return None
         if not 0.0 <= found[0] <= most:
-            self.fault(head, f"is not between 0 and {most:g} degrees")
+            self.fault(heading, f"is not between 0 and {most:g} degrees")
             return None
         return found
 
-    def mitre(self, head: str, od: Fraction | None) -> tuple[float, float] | None:
+    def mitre(self, heading: str, od: Fraction | None) -> tuple[float, float] | None:
         """A mitre's angle in degrees from square, on a tube of outside diameter ``od`` (None: not known), and its ±."""
-        return self._parsed(head, lambda value: self.angle(head, value, (0.0, MOST_MITRE_DEG), od))
+        return self._parsed(heading, lambda value: self.angle(heading, value, (0.0, MOST_MITRE_DEG), od))
 
     def angle(
-        self, head: str, value: str | int | float, within: tuple[float, float] | None, od: Fraction | None = None
+        self, heading: str, value: str | int | float, within: tuple[float, float] | None, od: Fraction | None = None
     ) -> tuple[float, float]:
         """An angle in degrees, however it was measured (``od``: of the tube whose mitre it may be), and its ±. Where a
         tape did, that is noted in ``taped``, and its ± is what 1 mm makes, but for what is not ``within`` what an angle
         can be here (None: it has no ±). Raises LengthError."""
         angle, tolerance = parse_doubtful(value, self.units, od)
         if angle.taped:
-            self.taped.append((head, angle))
+            self.taped.append((heading, angle))
             least, most = within or (angle.degrees, angle.degrees)
             tolerance = max(0.0, min(round(angle.per_mm, 4), angle.degrees - least, most - angle.degrees))
         return angle.degrees, tolerance
 
-    def several(self, head: str, parse: Callable[[str | int | float], Read]) -> list[Read] | None:
+    def several(self, heading: str, parse: Callable[[str | int | float], Read]) -> list[Read] | None:
         """The values of a cell that may hold several, joined by +; an empty list where it is blank."""
-        cell = self._cell(head)
+        cell = self._cell(heading)
         if cell is None:
-            return None if self.given(head) else []
+            return None if self.given(heading) else []
         parts = [part.strip() for part in PLUS_MINUS.sub("±", cell).split("+")] if isinstance(cell, str) else [cell]
-        return self.read(head, lambda: [parse(part) for part in parts])
+        return self.read(heading, lambda: [parse(part) for part in parts])
 
     def guess(self, word: str, known: Sequence[str]) -> str:
         """The likely cure of a name that is not one of ``known``; nothing where guessing would take long."""
@@ -302,37 +306,37 @@ class Cells:
         """A length as the person would read it, with its unit."""
         return with_unit(length, self.units)
 
-    def _cell(self, head: str) -> str | int | float | bool | None:
-        cell = self.row.cells.get(head)
+    def _cell(self, heading: str) -> str | int | float | bool | None:
+        cell = self.row.cells.get(heading)
         if isinstance(cell, Spoilt):
-            self.fault(head, cell.rule, cell.cure, got=cell.got)
+            self.fault(heading, cell.rule, cell.cure, got=cell.got)
             return None
         return cell
 
-    def _exact_angle(self, head: str) -> Callable[[str | int | float], float]:
+    def _exact_angle(self, heading: str) -> Callable[[str | int | float], float]:
         def read(value: str | int | float) -> float:
             angle, tolerance = parse_doubtful(value, self.units)
             if tolerance:
                 raise LengthError(str(value), "cannot have a ± here", "give the angle alone")
             if angle.taped:
-                self.taped.append((head, angle))
+                self.taped.append((heading, angle))
             return angle.degrees
 
         return read
 
-    def _parsed(self, head: str, parse: Callable[[str | int | float], Read]) -> Read | None:
-        cell = self._cell(head)
+    def _parsed(self, heading: str, parse: Callable[[str | int | float], Read]) -> Read | None:
+        cell = self._cell(heading)
         if cell is None:
             return None
-        return self.read(head, lambda: parse(cell))
+        return self.read(heading, lambda: parse(cell))
 
-    def _within(self, head: str, length: Fraction, *, signed: bool, positive: bool, most: Fraction | None) -> bool:
+    def _within(self, heading: str, length: Fraction, *, signed: bool, positive: bool, most: Fraction | None) -> bool:
         if positive and not length:
-            self.fault(head, "is zero")
+            self.fault(heading, "is zero")
         elif length < 0 and not signed:
-            self.fault(head, "is negative")
+            self.fault(heading, "is negative")
         elif most is not None and length > most:
-            self.fault(head, f"is longer than {self.show(most)}", "check the unit and the decimal point")
+            self.fault(heading, f"is longer than {self.show(most)}", "check the unit and the decimal point")
         else:
             return True
         return False

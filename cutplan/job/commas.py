@@ -23,26 +23,28 @@ def look_for_commas(sheet: str, rows: Rows, found: Tables) -> None:
     """
     if not rows:
         return
-    (_, heads), *below = rows
+    (_, headings), *below = rows
     # What is beyond the headings and not blank is a fault that is reported with its text.
-    wide = [number for number, cells in below if len(cells) > len(heads) and not any(cells[len(heads) :])]
+    wide = [number for number, cells in below if len(cells) > len(headings) and not any(cells[len(headings) :])]
     widths = {len(cells) for _, cells in below}
     if wide and len(widths) == 1 and len(below) > 1:
-        text = f"every row has {widths.pop()} cells under {len(heads)} headings, the last of them blank"
+        text = f"every row has {widths.pop()} cells under {len(headings)} headings, the last of them blank"
         found.remarks.append(Remark(Place(sheet), f"{text} (check that no number is written with a decimal comma)"))
     else:
         cure = "write decimals with a point; put text with a comma in double quotes"
         width = {number: len(cells) for number, cells in below}
         found.faults.extend(
-            Fault(Place(sheet, number), f"has {width[number]} cells under {len(heads)} headings", cure=cure)
+            Fault(Place(sheet, number), f"has {width[number]} cells under {len(headings)} headings", cure=cure)
             for number in wide
         )
-    _look_for_notes(sheet, heads, below, found)
+    _look_for_notes(sheet, headings, below, found)
 
 
-def _look_for_notes(sheet: str, heads: Sequence[Cell | None], below: Rows, found: Tables) -> None:
+def _look_for_notes(sheet: str, headings: Sequence[Cell | None], below: Rows, found: Tables) -> None:
     """A note of figures alone, right of a whole number, may be the decimals that a comma cut off."""
-    at = next((index for index, head in enumerate(heads) if head is not None and squash(str(head)) == "note"), 0)
+    at = next(
+        (index for index, heading in enumerate(headings) if heading is not None and squash(str(heading)) == "note"), 0
+    )
     for number, cells in below if at else ():
         if len(cells) <= at:
             continue

@@ -25,22 +25,22 @@ _READINGS = 3
 millimetres in a job in inches."""
 
 
-def read_coordinate(cells: Cells, head: str, *, taped: bool) -> Coordinate | None:
+def read_coordinate(cells: Cells, heading: str, *, taped: bool) -> Coordinate | None:
     """A coordinate: ``400``, ``400 ± 2``; where there are distances also blank, ``about 400``, ``> 0``, ``< A``."""
-    if not cells.given(head):
+    if not cells.given(heading):
         if not taped:
-            cells.need(head)
+            cells.need(heading)
         return Coordinate()
-    cell = cells.row.cells[head]
+    cell = cells.row.cells[heading]
     if isinstance(cell, bool | Spoilt):
-        cells.text(head)
+        cells.text(heading)
         return None
     if found := _OR_EQUAL.fullmatch(str(cell).strip()):
-        cells.fault(head, "is not a side", f"write {found[1]} {found[2]}")
+        cells.fault(heading, "is not a side", f"write {found[1]} {found[2]}")
         return None
     about, side = (pattern.fullmatch(str(cell).strip()) for pattern in (_ABOUT, _SIDE))
     if (about or side) and not taped:
-        cells.fault(head, "is not a place yet, and there are no Distances to work it out from", "measure it")
+        cells.fault(heading, "is not a place yet, and there are no Distances to work it out from", "measure it")
         return None
 
     def parse() -> Coordinate:
@@ -51,7 +51,7 @@ def read_coordinate(cells: Cells, head: str, *, taped: bool) -> Coordinate | Non
         measure = parse_measure(cell, cells.units)
         return Coordinate(measure.length, measure.tolerance)
 
-    return cells.read(head, parse)
+    return cells.read(heading, parse)
 
 
 def _than(text: str, cells: Cells) -> str | Fraction:
@@ -68,9 +68,9 @@ def read_distances(tables: Tables, settings: Settings, nodes: Nodes) -> tuple[Ta
     for row in tables.rows("Distances"):
         cells = Cells(row, settings.units, tables.faults)
         ends = []
-        for head in ("from", "to"):
-            text = cells.value(DISTANCES.column(head))
-            ends.append(None if text is None else find_node(cells, head, text, nodes))
+        for heading in ("from", "to"):
+            text = cells.value(DISTANCES.column(heading))
+            ends.append(None if text is None else find_node(cells, heading, text, nodes))
         measure = cells.measure("distance", positive=True) if cells.need("distance") else None
         start, end = ends
         if start is None or end is None or measure is None:
@@ -84,16 +84,16 @@ def read_distances(tables: Tables, settings: Settings, nodes: Nodes) -> tuple[Ta
             doubt = measure.tolerance or settings.tape
             found.append(TapeReading(base(start), base(end), measure.length, doubt, across, row.place))
     for given in nodes.given:
-        for head, each in zip(("x", "y", "z"), given.xyz, strict=True):
+        for heading, each in zip(("x", "y", "z"), given.xyz, strict=True):
             if isinstance(each.than, str):
                 own = squash(each.than) == squash(given.name)
                 cells = Cells(
                     next(row for row in tables.rows("Nodes") if row.place == given.place), settings.units, tables.faults
                 )
                 if own:
-                    cells.fault(head, "is the node itself", f"name another node, or a number: {_sign(each)} 0")
+                    cells.fault(heading, "is the node itself", f"name another node, or a number: {_sign(each)} 0")
                 else:
-                    find_node(cells, head, each.than, nodes)
+                    find_node(cells, heading, each.than, nodes)
     _remark_units(tables, settings, found)
     return tuple(found)
 
@@ -112,7 +112,7 @@ def _remark_units(tables: Tables, settings: Settings, found: list[TapeReading]) 
         tables.remarks.append(Remark(Place("Distances"), text))
 
 
-def find_node(cells: Cells, head: str, name: str, nodes: Nodes) -> Node | None:
+def find_node(cells: Cells, heading: str, name: str, nodes: Nodes) -> Node | None:
     """The node called ``name``; a fault where there is none."""
     node = nodes.found.get(squash(name))
     if node is not None:
@@ -130,7 +130,7 @@ def find_node(cells: Cells, head: str, name: str, nodes: Nodes) -> Node | None:
     cure = cells.guess(name, nodes.names)
     if squash(name).endswith("-r") and nodes.mirror is None and squash(name)[:-2] in nodes.found:
         cure = "set mirror on Job, such as y=0, and every node has a mirror image"
-    cells.fault(head, "is not a node in Nodes", cure, got=name)
+    cells.fault(heading, "is not a node in Nodes", cure, got=name)
     return None
 
 

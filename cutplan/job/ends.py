@@ -76,34 +76,36 @@ def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Meas
     if meant:
         return End(Cut.MITRE, measured=measured, from_points=True, plate=plate)
     if cut is Cut.COPE and draft.key in frame.routed and not cells.given(f"onto {side}"):
-        for head in (f"angle {side}", f"offset {side}"):
-            if cells.given(head):
-                cells.fault(head, f"is given, but not onto {side}, which it is measured to", "clear it, or give both")
+        for heading in (f"angle {side}", f"offset {side}"):
+            if cells.given(heading):
+                cells.fault(
+                    heading, f"is given, but not onto {side}, which it is measured to", "clear it, or give both"
+                )
         return End(Cut.COPE, measured=measured, from_points=True)
     if cut is Cut.COPE:
         return replace(_cope(cells, side, draft, frame), measured=measured)
-    for head in (f"onto {side}", f"offset {side}"):
-        if cells.given(head):
+    for heading in (f"onto {side}", f"offset {side}"):
+        if cells.given(heading):
             cells.fault(
-                head, f"is given at a {cut.value} end, but only a cope sits on a tube", "write cope, or clear it"
+                heading, f"is given at a {cut.value} end, but only a cope sits on a tube", "write cope, or clear it"
             )
-    head = f"angle {side}"
+    heading = f"angle {side}"
     if cut is Cut.SQUARE:
-        if cells.given(head):
-            cells.fault(head, "is given at a square end", "write mitre or cope, or clear it")
+        if cells.given(heading):
+            cells.fault(heading, "is given at a square end", "write mitre or cope, or clear it")
         return End(cut, measured=measured)
-    if not cells.given(head) and draft.key in frame.points.named:
+    if not cells.given(heading) and draft.key in frame.points.named:
         return End(cut, measured=measured, from_points=True)
-    read = cells.mitre(head, None if draft.tube is None else draft.tube.od) if cells.need(head) else None
+    read = cells.mitre(heading, None if draft.tube is None else draft.tube.od) if cells.need(heading) else None
     angle, doubt = read or (None, 0.0)
     if angle is not None and not 0 <= angle <= MOST_MITRE_DEG:
         cure = "0 is square, as on a saw's scale"
         if 90 - MOST_MITRE_DEG <= angle <= 90:
             cure += f"; measured from the tube's axis it would be {90 - angle:g}"
-        cells.fault(head, f"is not a mitre from 0 to {MOST_MITRE_DEG:g} degrees", cure)
+        cells.fault(heading, f"is not a mitre from 0 to {MOST_MITRE_DEG:g} degrees", cure)
         angle = None
     elif angle is not None and not (angle - doubt >= 0 and angle + doubt <= MOST_MITRE_DEG):
-        cells.fault(head, f"is not a mitre from 0 to {MOST_MITRE_DEG:g} degrees over its whole range", "narrow it")
+        cells.fault(heading, f"is not a mitre from 0 to {MOST_MITRE_DEG:g} degrees over its whole range", "narrow it")
     # With points, its corner may give another.
     given = (angle,) if angle is not None and draft.key in frame.points.named else ()
     return End(cut, angle or 0.0, measured=measured, angles_given=given, angle_tolerance=doubt)
@@ -111,17 +113,19 @@ def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Meas
 
 def _plate(cells: Cells, side: str, draft: Draft, frame: Frame) -> tuple[bool, Plate | None]:
     """Whether a plane is meant that an end lies flat on, such as z=0 for a foot on the floor; None: a faulty one."""
-    head = f"onto {side}"
-    text = cells.row.cells.get(head)
+    heading = f"onto {side}"
+    text = cells.row.cells.get(heading)
     if not isinstance(text, str) or squash(text) in frame.drafts or squash(text) in frame.tubes.named:
         return False, None
     if squash(text) in _FLAT:
-        cells.fault(head, "is no plane yet", "for a foot flat on a floor write z=0, with the height of the floor for 0")
+        cells.fault(
+            heading, "is no plane yet", "for a foot flat on a floor write z=0, with the height of the floor for 0"
+        )
         return True, None
     missed: list[str] = []
 
     def node(name: str) -> str | None:
-        found = find_node(cells, head, name, frame.nodes)
+        found = find_node(cells, heading, name, frame.nodes)
         if found is None:
             missed.append(name)
             return None
@@ -130,12 +134,12 @@ def _plate(cells: Cells, side: str, draft: Draft, frame: Frame) -> tuple[bool, P
     try:
         plate = parse_plate(text, cells.units, node)
     except LengthError as error:
-        cells.fault(head, error.rule, error.cure, got=error.got)
+        cells.fault(heading, error.rule, error.cure, got=error.got)
         return True, None
     if plate is None:
         return bool(missed), None
     if draft.key not in frame.points.named:
-        cells.fault(head, "is a plane, but nothing says where the member is", "give it by Nodes or by Points")
+        cells.fault(heading, "is a plane, but nothing says where the member is", "give it by Nodes or by Points")
     if cells.given(f"end {side}") and squash(str(cells.row.cells[f"end {side}"])) in ("cope", "notch"):
         cells.fault(f"end {side}", "sits on a tube, and onto names a plane", "write mitre, or clear it")
     for other in (f"angle {side}", f"offset {side}"):
@@ -157,9 +161,9 @@ def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
         cure = "measure the angle between the two axes; 90 is a square tee"
         cells.fault(f"angle {side}", "is needed at a cope", cure, got=None)
         return End(Cut.COPE)
-    for head, values in ((f"angle {side}", angles), (f"offset {side}", offsets)):
+    for heading, values in ((f"angle {side}", angles), (f"offset {side}", offsets)):
         if values and len(values) != len(landings):
-            cells.fault(head, f"gives {len(values)} where onto {side} needs {len(landings)}")
+            cells.fault(heading, f"gives {len(values)} where onto {side} needs {len(landings)}")
             return End(Cut.COPE)
     saddles = tuple(
         Saddle(
@@ -189,23 +193,23 @@ def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
     )
 
 
-def _offsets(cells: Cells, head: str) -> list[Measure] | None:
+def _offsets(cells: Cells, heading: str) -> list[Measure] | None:
     """The offsets between the axes, with their ±."""
-    return cells.several(head, lambda value: parse_measure(value, cells.units))
+    return cells.several(heading, lambda value: parse_measure(value, cells.units))
 
 
-def _angles(cells: Cells, head: str) -> list[tuple[float, float]] | None:
+def _angles(cells: Cells, heading: str) -> list[tuple[float, float]] | None:
     """The angles between the axes, each from LEAST_COPE_DEG to 90, with their ±; the range of one may reach as far
     beyond 90, where its acute angle is on the other side."""
-    angles = cells.several(head, lambda value: cells.angle(head, value, (LEAST_COPE_DEG, 180.0)))
+    angles = cells.several(heading, lambda value: cells.angle(heading, value, (LEAST_COPE_DEG, 180.0)))
     for angle, doubt in angles or ():
         if angle > MOST_COPE_DEG:
             cure = f"measure the acute one: {180 - angle:g}" if angle < 180 else "measure the acute one"
-            cells.fault(head, "is over 90 degrees between the axes of a cope", cure)
+            cells.fault(heading, "is over 90 degrees between the axes of a cope", cure)
         elif angle < LEAST_COPE_DEG:
-            cells.fault(head, f"is under {LEAST_COPE_DEG:g} degrees, too flat for a saddle", "90 is a square tee")
+            cells.fault(heading, f"is under {LEAST_COPE_DEG:g} degrees, too flat for a saddle", "90 is a square tee")
         elif angle - doubt < LEAST_COPE_DEG:
-            cells.fault(head, f"may be under {LEAST_COPE_DEG:g} degrees, too flat for a saddle", "narrow its range")
+            cells.fault(heading, f"may be under {LEAST_COPE_DEG:g} degrees, too flat for a saddle", "narrow its range")
         else:
             continue
         return None
@@ -231,33 +235,33 @@ def _fits(cells: Cells, side: str, draft: Draft, saddle: Saddle) -> None:
         cells.fault(f"offset {side}", f"leaves part of the member off the tube it lands on; at most {most} fits")
 
 
-def _landings(cells: Cells, head: str, draft: Draft, frame: Frame) -> list[Landing]:
+def _landings(cells: Cells, heading: str, draft: Draft, frame: Frame) -> list[Landing]:
     """What the end lands on; empty where any of it is faulty."""
-    if not cells.given(head):
-        cells.fault(head, "is needed at a cope", "a tube, a mark or an outside diameter")
+    if not cells.given(heading):
+        cells.fault(heading, "is needed at a cope", "a tube, a mark or an outside diameter")
         return []
-    text = cells.text(head)
+    text = cells.text(heading)
     if text is None:
         return []
     parts = PLUS_MINUS.sub("±", text).split("+")
-    found = [_landing(cells, head, part.strip(), draft, frame) for part in parts]
+    found = [_landing(cells, heading, part.strip(), draft, frame) for part in parts]
     landings = [landing for landing in found if landing is not None]
     if len(landings) < len(found):
         return []
     if landings[0].turn_deg or landings[0].turn_tolerance:
-        cells.fault(head, "turns the first saddle, which the others are measured from", "leave out its at")
+        cells.fault(heading, "turns the first saddle, which the others are measured from", "leave out its at")
         return []
     return landings
 
 
-def _landing(cells: Cells, head: str, text: str, draft: Draft, frame: Frame) -> Landing | None:
+def _landing(cells: Cells, heading: str, text: str, draft: Draft, frame: Frame) -> Landing | None:
     whole = _named(cells, text, frame)
     if whole is not None:
-        faulty = _itself(cells, head, whole, draft) or _either(cells, head, whole, draft)
+        faulty = _itself(cells, heading, whole, draft) or _either(cells, heading, whole, draft)
         return None if faulty else Landing(whole)
     match = _ONTO.fullmatch(text)
     if match is None:
-        cells.fault(head, "names nothing to land on", "a tube, a mark or an outside diameter; + between several")
+        cells.fault(heading, "names nothing to land on", "a tube, a mark or an outside diameter; + between several")
         return None
     onto = _named(cells, match["name"], frame)
     if onto is None:
@@ -267,22 +271,22 @@ def _landing(cells: Cells, head: str, text: str, draft: Draft, frame: Frame) -> 
             cells.sound = False
             return None
         cure = cells.guess(match["name"], frame.names) or "a tube, a mark or an outside diameter"
-        cells.fault(head, "is not a tube, mark or outside diameter", cure, got=match["name"])
+        cells.fault(heading, "is not a tube, mark or outside diameter", cure, got=match["name"])
         return None
-    if _itself(cells, head, onto, draft):
+    if _itself(cells, heading, onto, draft):
         return None
     given = [match[group] for group in ("turn", "arc", "side")]
-    read = cells.read(head, lambda: [_doubtful(one, cells) if one else (None, 0.0) for one in given])
+    read = cells.read(heading, lambda: [_doubtful(one, cells) if one else (None, 0.0) for one in given])
     if read is None:
         return None
     (turn, turn_doubt), arc, (side, side_doubt) = read
     if match["bend"]:
-        bent = _on_bend(cells, head, onto, match["bend"], arc, frame)
+        bent = _on_bend(cells, heading, onto, match["bend"], arc, frame)
         if bent is None:
             return None
         onto = replace(bent, side_deg=side or 0.0, side_given=side is not None, side_tolerance=side_doubt)
     if match["way"]:
-        ended = _ending(cells, head, onto, match["way"], match["far"])
+        ended = _ending(cells, heading, onto, match["way"], match["far"])
         if ended is None:
             return None
         onto = ended
@@ -295,32 +299,32 @@ def _doubtful(text: str, cells: Cells) -> tuple[float, float]:
     return angle.degrees, doubt
 
 
-def _ending(cells: Cells, head: str, onto: Onto, way: str, far: str) -> Onto | None:
+def _ending(cells: Cells, heading: str, onto: Onto, way: str, far: str) -> Onto | None:
     """``onto`` with its end, so far from where the axes meet."""
     if way.casefold() not in ("short", "long"):
-        cells.fault(head, "must say ends short or ends long", "such as ends short 20, by the side of the member")
+        cells.fault(heading, "must say ends short or ends long", "such as ends short 20, by the side of the member")
         return None
     if onto.bend is not None:
-        cells.fault(head, "names a bend and an end of it", "land on the bend, or on the straight that ends")
+        cells.fault(heading, "names a bend and an end of it", "land on the bend, or on the straight that ends")
         return None
-    length = cells.read(head, lambda: parse_length(far, cells.units))
+    length = cells.read(heading, lambda: parse_length(far, cells.units))
     if length is None:
         return None
     if not 0 <= length <= _WIDEST:
-        cells.fault(head, "is not a possible distance", "measure from where the axes meet, 0 or more", got=far)
+        cells.fault(heading, "is not a possible distance", "measure from where the axes meet, 0 or more", got=far)
         return None
     return replace(onto, ends_short=length) if way.casefold() == "short" else replace(onto, ends_long=length)
 
 
-def _itself(cells: Cells, head: str, onto: Onto, draft: Draft) -> bool:
+def _itself(cells: Cells, heading: str, onto: Onto, draft: Draft) -> bool:
     """Whether a member is to land on itself, or on its twin: a fault."""
     if onto.member is None or squash(onto.member) != draft.key:
         return False
-    cells.fault(head, "is the member itself", "to land on its twin, give an outside diameter")
+    cells.fault(heading, "is the member itself", "to land on its twin, give an outside diameter")
     return True
 
 
-def _either(cells: Cells, head: str, onto: Onto, draft: Draft) -> bool:
+def _either(cells: Cells, heading: str, onto: Onto, draft: Draft) -> bool:
     """Whether a mark such as 38 may as well be the diameter of a tube wide enough to land on: a fault."""
     if onto.member is None or draft.tube is None:
         return False
@@ -331,7 +335,7 @@ def _either(cells: Cells, head: str, onto: Onto, draft: Draft) -> bool:
     if od in (onto.od, 0) or not draft.tube.od <= od <= _WIDEST:
         return False
     cure = f"for the diameter write {onto.name} {cells.units.value}; for the member give it a mark with a letter"
-    cells.fault(head, "could be a mark or an outside diameter", cure)
+    cells.fault(heading, "could be a mark or an outside diameter", cure)
     return True
 
 
@@ -353,31 +357,31 @@ def _named(cells: Cells, name: str, frame: Frame) -> Onto | None:
 
 
 def _on_bend(
-    cells: Cells, head: str, onto: Onto, number: str, at: tuple[float | None, float], frame: Frame
+    cells: Cells, heading: str, onto: Onto, number: str, at: tuple[float | None, float], frame: Frame
 ) -> Onto | None:
     """``onto`` at a bend of the member it names; ``at``: how far along it, in degrees, and the ± of that."""
     arc, doubt = at
     if onto.member is None:
-        cells.fault(head, "names a bend, but only a member has bends")
+        cells.fault(heading, "names a bend, but only a member has bends")
         return None
     key = squash(onto.member)
     if key not in frame.bends.named | frame.points.named and frame.bends.known and frame.points.known:
-        cells.fault(head, f"names a bend, but {onto.member} has none", "add its rows to Bends or Points")
+        cells.fault(heading, f"names a bend, but {onto.member} has none", "add its rows to Bends or Points")
         return None
     bends = _bends_of(frame, key)
     if bends is None:
         cells.sound = False  # reported where its rows are
         return None
     if not number.isdecimal() or not 1 <= int(number) <= len(bends):
-        cells.fault(head, f"names bend {number}, but {onto.member} has bends 1 to {len(bends)}")
+        cells.fault(heading, f"names bend {number}, but {onto.member} has bends 1 to {len(bends)}")
         return None
     radius, angle = bends[int(number) - 1]
     if arc is not None and not 0 <= arc <= angle:
-        cells.fault(head, f"is {arc:g} degrees along bend {number} of {onto.member}, which is only {angle:g}")
+        cells.fault(heading, f"is {arc:g} degrees along bend {number} of {onto.member}, which is only {angle:g}")
         return None
     if arc is not None and not doubt <= arc <= angle - doubt:
         rule = f"may be off bend {number} of {onto.member}, which is {angle:g} degrees"
-        cells.fault(head, rule, "narrow its range", got=f"{arc:g} ± {doubt:g}")
+        cells.fault(heading, rule, "narrow its range", got=f"{arc:g} ± {doubt:g}")
         return None
     clr = radius if radius is not None else _clr(frame, key)
     return replace(onto, clr=clr, bend=int(number), arc_deg=arc, arc_tolerance=doubt)

@@ -67,12 +67,12 @@ def read_tubes(tables: Tables, units: Units) -> Tubes:
 
 def _tube(cells: Cells, name: str) -> Tube | None:
     od, wall, clr, stretch, grip, density, mass = (
-        cells.value(TUBES.column(head)) for head in ("od", "wall", "clr", "stretch", "grip", "density", "mass")
+        cells.value(TUBES.column(heading)) for heading in ("od", "wall", "clr", "stretch", "grip", "density", "mass")
     )
     grade = cells.value(TUBES.column("grade")) or ""
-    for head, value in (("density", density), ("mass", mass)):
+    for heading, value in (("density", density), ("mass", mass)):
         if value is not None and not value:
-            cells.fault(head, "is zero", "leave it blank for steel")
+            cells.fault(heading, "is zero", "leave it blank for steel")
     if od is None or wall is None:
         return None
     if clr is not None and clr * 2 <= od:
@@ -155,9 +155,9 @@ def _bar(
     return StockRow(tube.name, length, price, available, source, label or "", end_trim, cells.place)
 
 
-def find_tube(cells: Cells, head: str, tubes: Tubes) -> Tube | None:
-    """The tube named under ``head``; None where it is unknown (a fault) or itself faulty (reported there)."""
-    text = cells.text(head) if cells.need(head) else None
+def find_tube(cells: Cells, heading: str, tubes: Tubes) -> Tube | None:
+    """The tube named under ``heading``; None where it is unknown (a fault) or itself faulty (reported there)."""
+    text = cells.text(heading) if cells.need(heading) else None
     if text is None:
         return None
     tube = tubes.sound.get(squash(text))
@@ -166,5 +166,5 @@ def find_tube(cells: Cells, head: str, tubes: Tubes) -> Tube | None:
     if tubes.faulty(squash(text)):
         cells.sound = False
         return None
-    cells.fault(head, "is not a tube in Tubes", cells.guess(text, [each.name for each in tubes.sound.values()]))
+    cells.fault(heading, "is not a tube in Tubes", cells.guess(text, [each.name for each in tubes.sound.values()]))
     return None

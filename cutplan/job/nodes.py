@@ -20,8 +20,8 @@ from cutplan.job.units import parse_length
 
 _WITH_RADIUS = re.compile(r"(?P<name>.+?)\s+radius\s+(?P<radius>.+)", re.IGNORECASE)
 _BETWEEN = re.compile(r"\s*[,;&/]\s*|\s+and\s+|\s+then\s+|\s+", re.IGNORECASE)
-_ROUTE_HEADS = ("from", "via", "to")
-_ROUTED_HEADS = (*_ROUTE_HEADS, "past a", "past b", "rank")
+_ROUTE_HEADINGS = ("from", "via", "to")
+_ROUTED_HEADINGS = (*_ROUTE_HEADINGS, "past a", "past b", "rank")
 
 
 @dataclass(slots=True)
@@ -68,7 +68,7 @@ def read_nodes(tables: Tables, settings: Settings) -> Nodes:
     for row in tables.rows("Nodes"):
         cells = Cells(row, settings.units, tables.faults)
         name = cells.value(NODES.column("name"))
-        xyz = [read_coordinate(cells, head, taped=taped) for head in ("x", "y", "z")]
+        xyz = [read_coordinate(cells, heading, taped=taped) for heading in ("x", "y", "z")]
         if name is None:
             nodes.known = False
             continue
@@ -120,13 +120,13 @@ def read_routes(nodes: Nodes, drafted: list[tuple[Draft, Cells]], points: Course
     routes: dict[str, Route] = {}
     seen: set[str] = set()
     for draft, cells in drafted:
-        if not any(cells.given(head) for head in _ROUTED_HEADS):
+        if not any(cells.given(heading) for heading in _ROUTED_HEADINGS):
             continue
         pointed = draft.key in points.named
         route = _route(cells, draft, nodes)
         if pointed and draft.key not in seen:
-            head = next(head for head in _ROUTED_HEADS if cells.given(head))
-            cells.fault(head, "is given by nodes here, and the member has rows in Points", "keep one of the two")
+            heading = next(heading for heading in _ROUTED_HEADINGS if cells.given(heading))
+            cells.fault(heading, "is given by nodes here, and the member has rows in Points", "keep one of the two")
         points.named.add(draft.key)
         seen.add(draft.key)
         if route is None or not cells.sound:
@@ -143,25 +143,25 @@ def read_routes(nodes: Nodes, drafted: list[tuple[Draft, Cells]], points: Course
 
 
 def _route(cells: Cells, draft: Draft, nodes: Nodes) -> Route | None:
-    for head in ("from", "to"):
-        cells.need(head)
+    for heading in ("from", "to"):
+        cells.need(heading)
     past_a, past_b = (cells.value(MEMBERS.column(f"past {side}")) or Fraction(0) for side in "ab")
     rank = cells.value(MEMBERS.column("rank")) or 0
     names: list[str] = []
     radii: list[Fraction | None] = []
-    for head in _ROUTE_HEADS:
-        text = cells.text(head) if cells.given(head) else None
+    for heading in _ROUTE_HEADINGS:
+        text = cells.text(heading) if cells.given(heading) else None
         for part in (text or "").split("+") if text is not None else ():
-            found = _node(cells, head, part.strip(), nodes)
+            found = _node(cells, heading, part.strip(), nodes)
             if found is None:
                 return None
             name, radius = found
             if radius is not None and draft.tube is not None and radius * 2 <= draft.tube.od:
-                cells.fault(head, f"has a radius of half the outside diameter {cells.show(draft.tube.od)} or less")
+                cells.fault(heading, f"has a radius of half the outside diameter {cells.show(draft.tube.od)} or less")
             if names and name == names[-1]:
-                cells.fault(head, f"names the node {name} twice in a row", "leave one of them out")
+                cells.fault(heading, f"names the node {name} twice in a row", "leave one of them out")
             names.append(name)
-            if head == "via":
+            if heading == "via":
                 radii.append(radius)
     if not (cells.given("from") and cells.given("to")) or not cells.sound:
         return None
@@ -175,39 +175,39 @@ def _free(cells: Cells, side: str) -> bool:
     return squash(cut) in ("cope", "notch") and not cells.given(f"onto {side}")
 
 
-def _node(cells: Cells, head: str, text: str, nodes: Nodes) -> tuple[str, Fraction | None] | None:
+def _node(cells: Cells, heading: str, text: str, nodes: Nodes) -> tuple[str, Fraction | None] | None:
     """The node that ``text`` names, and the radius of the bend there."""
     name, radius = text, None
     match = _WITH_RADIUS.fullmatch(text)
     if match is not None and squash(text) not in nodes.found:
-        if head != "via":
-            cells.fault(head, "gives a radius where there is no bend", "leave it out")
+        if heading != "via":
+            cells.fault(heading, "gives a radius where there is no bend", "leave it out")
             return None
         name = match["name"]
         written = match["radius"]
-        radius = cells.read(head, lambda: parse_length(written, cells.units))
+        radius = cells.read(heading, lambda: parse_length(written, cells.units))
         if radius is None:
             return None
         if radius <= 0:
-            cells.fault(head, "is not a radius", got=match["radius"])
+            cells.fault(heading, "is not a radius", got=match["radius"])
             return None
     parts = [part.strip() for part in _BETWEEN.split(name)]
-    if head == "via" and squash(name) not in nodes.found and len(parts) > 1:
+    if heading == "via" and squash(name) not in nodes.found and len(parts) > 1:
         known = [nodes.found.get(squash(part)) for part in parts]
         if all(known):
-            cells.fault(head, "names several nodes", f"join them by +: {' + '.join(parts)}", got=text)
+            cells.fault(heading, "names several nodes", f"join them by +: {' + '.join(parts)}", got=text)
             return None
-    node = find_node(cells, head, name, nodes)
+    node = find_node(cells, heading, name, nodes)
     return None if node is None else (node.name, radius)
 
 
 def _parts(row: Row) -> list[tuple[str, str]]:
-    """The names of a row's nodes, without radii, and the heads they are under."""
+    """The names of a row's nodes, without radii, and the headings they are under."""
     found = []
-    for head in _ROUTE_HEADS:
-        for part in str(row.cells.get(head, "")).split("+"):
+    for heading in _ROUTE_HEADINGS:
+        for part in str(row.cells.get(heading, "")).split("+"):
             match = _WITH_RADIUS.fullmatch(part.strip())
             name = match["name"] if match else part.strip()
             if name:
-                found.append((name, head))
+                found.append((name, heading))
     return found

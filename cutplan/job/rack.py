@@ -20,7 +20,7 @@ from cutplan.job.schema import MOST_ALIKE
 from cutplan.job.tables import Cell, Grid, Row, Spoilt, Tables, likely, squash
 from cutplan.job.units import parse_length, with_unit
 
-HEADS = ("label", "tube", "length", "end trim", "sawn", "count", "job", "taken by")
+HEADINGS = ("label", "tube", "length", "end trim", "sawn", "count", "job", "taken by")
 """What a rack's table may hold. ``sawn``: yes where one end is sawn square, so that only the far one loses its trim."""
 
 _NEEDED = ("tube", "length")
@@ -91,21 +91,21 @@ def read_rack(path: Path) -> Rack:
         raise RackError(faults)
     if not rows:
         return Rack(sheet=grid.name)
-    heads = _heads(path.name, rows[0], faults)
+    headings = _headings(path.name, rows[0], faults)
     rests, jobs = [], []
     for number, cells in rows[1:]:
         place = Place(path.name, number)
-        by_head: dict[str, Cell] = {}
+        by_heading: dict[str, Cell] = {}
         for index, cell in enumerate(cells):
-            head = heads[index] if index < len(heads) else ""
-            if cell is not None and head:
-                by_head[head] = cell
-            elif cell is not None and (index >= len(heads) or rows[0][1][index] is None):
+            heading = headings[index] if index < len(headings) else ""
+            if cell is not None and heading:
+                by_heading[heading] = cell
+            elif cell is not None and (index >= len(headings) or rows[0][1][index] is None):
                 faults.append(Fault(place, f"column {index + 1} has no heading", _said(cell), "clear the cell"))
-        row = Cells(Row(place, by_head, frozenset(heads)), Units.MM, faults)
-        if set(by_head) == {"job"}:
+        row = Cells(Row(place, by_heading, frozenset(headings)), Units.MM, faults)
+        if set(by_heading) == {"job"}:
             jobs.append(row.text("job", most=_LONGEST) or "")
-        elif by_head and (rest := _rest(row)) is not None:
+        elif by_heading and (rest := _rest(row)) is not None:
             rests.append(rest)
     faults.extend(_twice(rests))
     if faults:
@@ -121,13 +121,13 @@ def check_ending(path: Path) -> None:
 
 def table_of(rack: Rack) -> Iterator[tuple[str | int | None, ...]]:
     """The rack as the rows of its table, the headings first."""
-    yield HEADS
+    yield HEADINGS
     yield from map(row_of, rack.rests)
     yield from map(row_of_job, rack.jobs)
 
 
 def row_of(rest: Rest) -> tuple[str | int | None, ...]:
-    """The pieces as a row of the table, under ``HEADS``."""
+    """The pieces as a row of the table, under ``HEADINGS``."""
     return (
         rest.label or None,
         rest.tube,
@@ -142,7 +142,7 @@ def row_of(rest: Rest) -> tuple[str | int | None, ...]:
 
 def row_of_job(job: str) -> tuple[str | None, ...]:
     """The row that says that this job's offcuts were put back."""
-    return tuple(job if head == "job" else None for head in HEADS)
+    return tuple(job if heading == "job" else None for heading in HEADINGS)
 
 
 def free_for(rack: Rack, job: str) -> Rack:
@@ -235,44 +235,46 @@ def _rest(row: Cells) -> Rest | None:
     return Rest(tube, length, label, end_trim, sawn, 1 if count is None else count, job, units, row.place, taken_by)
 
 
-def _length(row: Cells, head: str) -> Fraction | None:
+def _length(row: Cells, heading: str) -> Fraction | None:
     """A length that says its unit, in mm."""
-    value = row.text(head)
+    value = row.text(heading)
     if value is None:
         return None
-    lengths = row.read(head, lambda: {parse_length(value, units) for units in Units})
+    lengths = row.read(heading, lambda: {parse_length(value, units) for units in Units})
     if lengths is None:
         return None
     if len(lengths) > 1:
-        row.fault(head, "has no unit", f"write {value} mm or {value} in")
+        row.fault(heading, "has no unit", f"write {value} mm or {value} in")
         return None
     (length,) = lengths
     if length < 0:
-        row.fault(head, "is negative")
+        row.fault(heading, "is negative")
         return None
     return length
 
 
-def _heads(sheet: str, row: tuple[int, Sequence[Cell | None]], faults: list[Fault]) -> list[str]:
-    known = {squash(head): head for head in HEADS}
-    heads: list[str] = []
+def _headings(sheet: str, row: tuple[int, Sequence[Cell | None]], faults: list[Fault]) -> list[str]:
+    known = {squash(heading): heading for heading in HEADINGS}
+    headings: list[str] = []
     number, cells = row
     place = Place(sheet, number)
     for cell in cells:
         text = "" if cell is None else _said(cell) or ""
-        head = known.get(squash(text), "")
+        heading = known.get(squash(text), "")
         if isinstance(cell, Spoilt):
             faults.append(Fault(place, cell.rule, cell.got, cell.cure))
-        elif text and not head:
-            cure = likely(text, HEADS) or f"the headings are {', '.join(HEADS)}"
+        elif text and not heading:
+            cure = likely(text, HEADINGS) or f"the headings are {', '.join(HEADINGS)}"
             faults.append(Fault(place, "is not a column heading of a rack", text, cure))
-        elif head and head in heads:
+        elif heading and heading in headings:
             faults.append(Fault(place, "the heading appears twice", text, "keep one of the two columns"))
-        heads.append(head)
-    for head in _NEEDED:
-        if head not in heads:
-            faults.append(Fault(place, f"the heading {head} is missing", cure=f"row {number} must hold the headings"))
-    return heads
+        headings.append(heading)
+    for heading in _NEEDED:
+        if heading not in headings:
+            faults.append(
+                Fault(place, f"the heading {heading} is missing", cure=f"row {number} must hold the headings")
+            )
+    return headings
 
 
 def _said(cell: Cell) -> str | None:

@@ -72,10 +72,10 @@ def _missing(tables: Tables, members: list[Member], racked: Collection[str]) -> 
     if not tables.rows("Stock") or not tables.known("Stock"):
         return faults
     stocked = {squash(str(row.cells.get("tube", ""))) for row in tables.rows("Stock")} | {*map(squash, racked)}
-    told: set[str] = set()
+    reported: set[str] = set()
     for member in members:
-        if not member.made and squash(member.tube) not in stocked and member.tube not in told:
-            told.add(member.tube)
+        if not member.made and squash(member.tube) not in stocked and member.tube not in reported:
+            reported.add(member.tube)
             cure = "add its bars to Stock" + (" or to the rack" if racked else "")
             faults.append(Fault(member.place.at("tube"), "no bar of this tube is in Stock", member.tube, cure))
     return faults

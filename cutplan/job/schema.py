@@ -37,8 +37,8 @@ _LONGEST_REST = Fraction(10_000)
 _MOST_SURE = Fraction(100)
 
 
-def _allowance(head: str, says: str, more: str = "") -> Column:
-    return Column(head, says, Kind.LENGTH, most=_MOST_ALLOWANCE, more=more)
+def _allowance(heading: str, says: str, more: str = "") -> Column:
+    return Column(heading, says, Kind.LENGTH, most=_MOST_ALLOWANCE, more=more)
 
 
 SETTINGS: tuple[Column, ...] = (
@@ -148,14 +148,14 @@ def _end(side: str) -> tuple[Column, ...]:
     )
 
 
-def _reference(head: str, says: str, of: str, more: str = "", *, needed: bool = True) -> Column:
-    return Column(head, says, Kind.REFERENCE, needed=needed, of=of, more=more)
+def _reference(heading: str, says: str, of: str, more: str = "", *, needed: bool = True) -> Column:
+    return Column(heading, says, Kind.REFERENCE, needed=needed, of=of, more=more)
 
 
-def _coordinate(head: str) -> Column:
+def _coordinate(heading: str) -> Column:
     says = "this coordinate of a point on the centreline"
     more = "Its points are its ends, and where its straights would cross."
-    return Column(head, says, Kind.LENGTH, needed=True, signed=True, doubt=True, more=more)
+    return Column(heading, says, Kind.LENGTH, needed=True, signed=True, doubt=True, more=more)
 
 
 JOB = Sheet(
@@ -394,13 +394,13 @@ NODES = Sheet(
         ),
         *(
             Column(
-                head,
+                heading,
                 "this coordinate, with its ± if known; with Distances also blank, about 400, > 0, < 0 or > A",
                 Kind.LENGTH,
                 signed=True,
                 more="`about 400`: known only roughly. `> 0`, `< 0`, `> A`: known only which side of 0 or A it is on.",
             )
-            for head in ("x", "y", "z")
+            for heading in ("x", "y", "z")
         ),
         _NOTE,
     ),

@@ -57,7 +57,7 @@ def read_shops(tables: Tables, units: Units) -> Shops:
                 cells.fault("shop", f"is in row {seen[squash(name)]} already", "give each shop one row")
             seen.setdefault(squash(name), row.place.row)
         delivery, free_from, minimum = (
-            cells.value(SHOPS.column(head)) for head in ("delivery", "free from", "minimum")
+            cells.value(SHOPS.column(heading)) for heading in ("delivery", "free from", "minimum")
         )
         if free_from is not None and not delivery:
             cells.fault("free from", "is given, but no delivery is charged", "fill in delivery, or leave this blank")

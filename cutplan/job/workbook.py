@@ -206,9 +206,9 @@ def _look(sheet: Worksheet, held: Held, found: Tables) -> None:
         if row.hidden and number in held:
             found.remarks.append(Remark(Place(sheet.title, number), "the row is hidden but was read"))
     for letter, column in sheet.column_dimensions.items():
-        head = held.get(1, {}).get(column_index_from_string(letter))
-        if column.hidden and head is not None:
-            place = Place(sheet.title, 1, _got(head))
+        heading = held.get(1, {}).get(column_index_from_string(letter))
+        if column.hidden and heading is not None:
+            place = Place(sheet.title, 1, _got(heading))
             found.remarks.append(Remark(place, "the column is hidden but was read"))
 
 

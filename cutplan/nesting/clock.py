@@ -1,4 +1,4 @@
-"""The time given, who may end it early, and who is told of progress; and the work done, counted in steps that are the
+"""The time given, who may end it early, and who hears of progress; and the work done, counted in steps that are the
 same on every machine."""
 
 from __future__ import annotations
@@ -74,10 +74,10 @@ class Clock:
             self._listener(Progress(stage, cost, -(-bound // 1), self.gone))
 
     def settled(self, cost: int, bound: int, steps: int) -> Clock:
-        """The same time for a search after that of least cost: whatever it finds, what is told is ``cost`` and
+        """The same time for a search after that of least cost: whatever it finds, what is reported is ``cost`` and
         ``bound``. It is up too once ``steps`` are done."""
-        told = self._listener
-        tell = None if told is None else lambda at: told(replace(at, cost=cost, bound=bound, seconds=self.gone))
+        listener = self._listener
+        tell = None if listener is None else lambda at: listener(replace(at, cost=cost, bound=bound, seconds=self.gone))
         clock = Clock(self._limit, tell, self._stop)
         clock._start, clock._most = self._start, steps
         return clock

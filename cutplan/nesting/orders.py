@@ -59,7 +59,7 @@ def buy_together(
 ) -> Purchase:
     """The bars of least total on which all that is ``wanted`` can be cut; of several such, from the fewest sellers, and
     then the fewest bars. More than is needed may be bought, where that costs less. Without ``time_limit``, and with one
-    that does not bite, the same input gives the same answer. ``progress`` is told the best total so far and its bound.
+    that does not bite, the same input gives the same answer. ``progress`` is given the best total so far and its bound.
     """
     return _Together(wanted, sellers, Clock(time_limit, stop=stop), progress).run()
 

@@ -164,7 +164,7 @@ def _with_rest(wanted: int, cost: int, known: Search, asked: Asked, clock: Clock
 
 
 def _keys(instance: Instance) -> list[tuple[int, tuple[int, int], bool]]:
-    """What tells the kinds apart, in any instance."""
+    """What the kinds differ by, in any instance."""
     return [
         (weight, ends, instance.spare(item))
         for item, (weight, ends) in enumerate(zip(instance.weights, instance.kinds, strict=True))

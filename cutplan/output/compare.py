@@ -42,13 +42,13 @@ _MOST = 5
 
 def shown_complaints(found: SawList) -> tuple[str, ...]:
     """Where a saw list, read whole, shows something else than the plan it carries, or ticks that cannot be."""
-    told = [*_entries(found)]
+    wrong = [*_entries(found)]
     try:
-        told += _facts(found)
+        wrong += _facts(found)
     except (LookupError, ValueError, TypeError, AttributeError, ArithmeticError, RuntimeError) as error:
         # A plan from a file may be anything.
-        told.append(f"the plan stored in the saw list cannot be shown: {type(error).__name__} {error}")
-    return tuple(told)
+        wrong.append(f"the plan stored in the saw list cannot be shown: {type(error).__name__} {error}")
+    return tuple(wrong)
 
 
 def shown_remarks(book: Opened) -> tuple[str, ...]:
@@ -79,10 +79,10 @@ def _hidden(book: Opened) -> Iterator[str]:
 def altered(found: SawList) -> tuple[str, ...]:
     """Where the cells of a saw list by which a person saws and measures are not those of its plan."""
     sheets, plan = found.book.written, found.plan
-    told = list(_unlike(saw_list.TITLE, sheets[saw_list.TITLE], saw_list.CUT, _saw_list(plan), plan))
+    wrong = list(_unlike(saw_list.TITLE, sheets[saw_list.TITLE], saw_list.CUT, _saw_list(plan), plan))
     if bars_in_hand.TITLE not in sheets:
-        return (*told, f"{bars_in_hand.TITLE}: the sheet is missing")
-    return (*told, *_unlike(bars_in_hand.TITLE, sheets[bars_in_hand.TITLE], bars_in_hand.BAR, _bars(plan), plan))
+        return (*wrong, f"{bars_in_hand.TITLE}: the sheet is missing")
+    return (*wrong, *_unlike(bars_in_hand.TITLE, sheets[bars_in_hand.TITLE], bars_in_hand.BAR, _bars(plan), plan))
 
 
 def _entries(found: SawList) -> Iterator[str]:
@@ -96,7 +96,7 @@ def _entries(found: SawList) -> Iterator[str]:
 
 def _facts(found: SawList) -> Iterator[str]:
     sheets, plan = found.book.written, found.plan
-    told: list[str]
+    wrong: list[str]
     same_words = found.book.version in ("", __version__)
     facts = dict(
         zip(
@@ -124,13 +124,13 @@ def _facts(found: SawList) -> Iterator[str]:
             yield f"{sheet.title}: the sheet is missing"
             continue
         rows = sheets[sheet.title]
-        told = list(_unlike(sheet.title, rows, *facts[sheet.title], plan)) if sheet.title in facts else []
+        wrong = list(_unlike(sheet.title, rows, *facts[sheet.title], plan)) if sheet.title in facts else []
         # Another version may say the same in other words.
-        if not told and same_words:
-            told = list(_changed(sheet, rows))
-        yield from told[:_MOST]
-        if len(told) > _MOST:
-            yield f"{sheet.title}: and {len(told) - _MOST} more"
+        if not wrong and same_words:
+            wrong = list(_changed(sheet, rows))
+        yield from wrong[:_MOST]
+        if len(wrong) > _MOST:
+            yield f"{sheet.title}: and {len(wrong) - _MOST} more"
 
 
 def _cuts(plan: Plan) -> Iterator[tuple[Bar, Cut]]:
@@ -208,13 +208,13 @@ def _unlike(title: str, rows: Sequence[Row], key: str, facts: Facts, plan: Plan)
     """Where a table shows other lines than ``facts``, or other values in them."""
     shown: dict[object, Mapping[str, Any]] = {}
     wanted = next(iter(facts.values()), {})
-    heads: Sequence[str] | None = None
+    headings: Sequence[str] | None = None
     for row in rows:
-        if heads is None:
-            found = [_head(cell) for cell in row]
-            heads = found if wanted and {*wanted, key} - {"line"} <= set(found) else None
+        if headings is None:
+            found = [_heading(cell) for cell in row]
+            headings = found if wanted and {*wanted, key} - {"line"} <= set(found) else None
             continue
-        cells = dict(zip(heads, row, strict=True))
+        cells = dict(zip(headings, row, strict=True))
         if key == "line":
             name: object = len(shown) + 1 if _is_number(cells["length of bar"]) else None
         else:
@@ -224,16 +224,16 @@ def _unlike(title: str, rows: Sequence[Row], key: str, facts: Facts, plan: Plan)
         if name in shown:
             yield f"{title}: {key} {name} is listed twice"
         shown.setdefault(name, cells)
-    if heads is None and facts:
+    if headings is None and facts:
         yield f"{title}: its column headings are gone"
         return
     yield from (f"{title}: {key} {name} is missing" for name in facts if name not in shown)
     yield from (f"{title}: {key} {name} is not in the plan" for name in shown if name not in facts)
     for name, values in facts.items():
-        for head, value in values.items() if name in shown else ():
-            seen = shown[name][head]
+        for heading, value in values.items() if name in shown else ():
+            seen = shown[name][heading]
             if not _shows(seen, value, plan):
-                yield f"{title}, {key} {name}, {head}: shows {_said(seen)}, the plan says {_said(value, plan)}"
+                yield f"{title}, {key} {name}, {heading}: shows {_said(seen)}, the plan says {_said(value, plan)}"
 
 
 def _shows(seen: object, value: object, plan: Plan) -> bool:
@@ -249,7 +249,7 @@ def _changed(made: Worksheet, rows: Sequence[Row]) -> Iterator[str]:
 
     Words beside and below the tables are a person's own notes."""
     width = made.max_column
-    heads, old = _rows(made.title, list(made.iter_rows(values_only=True)), width)
+    headings, old = _rows(made.title, list(made.iter_rows(values_only=True)), width)
     _, new = _rows(made.title, rows, width)
     while len(new) > len(old) and not any(_is_number(cell) for cell in new[-1]):
         new.pop()
@@ -257,7 +257,7 @@ def _changed(made: Worksheet, rows: Sequence[Row]) -> Iterator[str]:
         if what != "equal":
             here, there = range(first, last), range(start, end)
             for i, j in zip(here, there, strict=False):
-                yield from _cells(made.title, heads, j + 1, old[i], new[j])
+                yield from _cells(made.title, headings, j + 1, old[i], new[j])
             for i in here[len(there) :]:
                 yield f"{made.title}: a row is missing below row {end}: {_row(old[i])}"
             for j in there[len(here) :]:
@@ -269,24 +269,24 @@ def _rows(title: str, given: Sequence[Row], width: int) -> tuple[Sequence[str], 
     rows = [tuple(_plain(cell) for cell in (*row, *[None] * width)[:width]) for row in given]
     entries = set(ENTRIES.get(title, ()))
     # Where a person writes, the headings may have moved with what is above them.
-    found = (i for i, row in enumerate(rows) if entries and entries <= {_head(cell) for cell in row})
+    found = (i for i, row in enumerate(rows) if entries and entries <= {_heading(cell) for cell in row})
     at = next(found, min(FIRST_ROW, len(rows)) - 1)
-    heads = [_head(cell) for cell in rows[at]]
-    free = {i for i, head in enumerate(heads) if head in entries}
+    headings = [_heading(cell) for cell in rows[at]]
+    free = {i for i, heading in enumerate(headings) if heading in entries}
     below = [tuple(None if i in free else cell for i, cell in enumerate(row)) for row in rows[at + 1 :]]
-    return heads, rows[: at + 1] + below
+    return headings, rows[: at + 1] + below
 
 
 def _cells(
-    title: str, heads: Sequence[str], number: int, old: Sequence[object], new: Sequence[object]
+    title: str, headings: Sequence[str], number: int, old: Sequence[object], new: Sequence[object]
 ) -> Iterator[str]:
-    for head, was, now in zip(heads, old, new, strict=True):
+    for heading, was, now in zip(headings, old, new, strict=True):
         if was != now:
-            where = f"{title} row {number}, {head}" if head else f"{title} row {number}"
+            where = f"{title} row {number}, {heading}" if heading else f"{title} row {number}"
             yield f"{where}: shows {_said(now)}, the plan says {_said(was)}"
 
 
-def _head(cell: object) -> str:
+def _heading(cell: object) -> str:
     """A heading without the unit in brackets."""
     return str(cell).split(" (")[0] if cell is not None else ""
 

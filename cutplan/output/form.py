@@ -138,7 +138,7 @@ def _whole_pages(sheet: Sheet, paper: Paper) -> Iterator[Leaf]:
 def _table(
     leaf: Leaf, y: float, sheet: Sheet, *, rows: int = _RULED, left: float = MARGIN, wide: float | None = None
 ) -> None:
-    """A ruled table of ``rows``, from ``left`` on, as wide as the page unless told."""
+    """A ruled table of ``rows``, from ``left`` on, as wide as the page by itself."""
     leaf.text(left, y, 60.0, 7.0, sheet.name, 12.0, bold=True)
     y += 8.0
     widths = [_WIDTHS.get(column.kind, 18.0) for column in sheet.columns]

@@ -33,12 +33,12 @@ def show_nodes(
         )
         for row in nodes
     ]
-    _head(f"Nodes: {settings.name}   (in {unit})", console)
+    _heading(f"Nodes: {settings.name}   (in {unit})", console)
     _table([*columns, Column("tubes there", wraps=True)], rows, console)
     if not readings:
         return
-    _head(f"Readings   (in {unit})", console)
-    heads = ("read", "±", "calculated", "miss", "the others say", "± of that")
+    _heading(f"Readings   (in {unit})", console)
+    headings = ("read", "±", "calculated", "miss", "the others say", "± of that")
     lines = [
         (
             row.between,
@@ -53,7 +53,9 @@ def show_nodes(
         for row in readings
     ]
     _table(
-        [Column("between"), *(Column(head, right=True) for head in heads), Column("note", wraps=True)], lines, console
+        [Column("between"), *(Column(heading, right=True) for heading in headings), Column("note", wraps=True)],
+        lines,
+        console,
     )
     console.print(Text(needed), soft_wrap=True, highlight=False)
 
@@ -71,14 +73,14 @@ def _doubt(value: float | None, settings: Settings) -> str:
     return _mm(value, settings) if value else ""
 
 
-def _head(title: str, console: Console) -> None:
+def _heading(title: str, console: Console) -> None:
     console.print(Text("\n" + title, style="bold"), soft_wrap=True, highlight=False)
 
 
 def _table(columns: Sequence[Column], rows: Sequence[Sequence[str]], console: Console) -> None:
     shown = [i for i in range(len(columns)) if any(row[i] for row in rows)]
     width = console.width if console.is_terminal else None
-    head, *body = lay_out([columns[i] for i in shown], [[row[i] for i in shown] for row in rows], width)
-    for number, lines in enumerate((head, *body)):
+    heading, *body = lay_out([columns[i] for i in shown], [[row[i] for i in shown] for row in rows], width)
+    for number, lines in enumerate((heading, *body)):
         for line in lines:
             console.print(Text(line, style="" if number else "bold"), soft_wrap=True, highlight=False)

@@ -13,7 +13,7 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.cell.cell import Cell, MergedCell
 from openpyxl.worksheet.worksheet import Worksheet
 
-from cutplan.job.rack import HEADS, Rack, row_of, row_of_job
+from cutplan.job.rack import HEADINGS, Rack, row_of, row_of_job
 from cutplan.job.tables import squash
 from cutplan.output.files import OutputError
 from cutplan.output.workbook import settled
@@ -51,10 +51,10 @@ def _loaded(path: Path, raw: bytes) -> Workbook:
     """The workbook. Raises OutputError where its reader passes over anything that matters."""
     with zipfile.ZipFile(io.BytesIO(raw)) as parts:
         lost = not all(map(_KEPT.match, parts.namelist()))
-    with warnings.catch_warnings(record=True) as told:
+    with warnings.catch_warnings(record=True) as warned:
         warnings.simplefilter("always")
         book = load_workbook(io.BytesIO(raw), rich_text=True)
-    if lost or any(_matters(str(one.message)) for one in told):
+    if lost or any(_matters(str(one.message)) for one in warned):
         rule = "contains a chart, picture or similar item that would be lost"
         raise OutputError(path, rule, _CURE)
     return book
@@ -70,18 +70,18 @@ def _change(path: Path, sheet: Worksheet, old: Rack, new: Rack) -> None:
     top, last = (min(filled), max(filled)) if filled else (1, 1)
     columns = {squash(str(cell.value)): cell.column for cell in _filled(sheet) if cell.row == top}
     if not filled:
-        for column, head in enumerate(HEADS, 1):
-            columns[squash(head)] = column
-            _put(_cell(path, sheet, top, column), head)
+        for column, heading in enumerate(HEADINGS, 1):
+            columns[squash(heading)] = column
+            _put(_cell(path, sheet, top, column), heading)
 
     def write(row: int, before: Values, after: Values) -> None:
-        for head, was, value in zip(HEADS, before, after, strict=True):
+        for heading, was, value in zip(HEADINGS, before, after, strict=True):
             if value == was:
                 continue
-            if squash(head) not in columns:
-                columns[squash(head)] = max(columns.values(), default=0) + 1
-                _put(_cell(path, sheet, top, columns[squash(head)]), head)
-            _put(_cell(path, sheet, row, columns[squash(head)]), value)
+            if squash(heading) not in columns:
+                columns[squash(heading)] = max(columns.values(), default=0) + 1
+                _put(_cell(path, sheet, top, columns[squash(heading)]), heading)
+            _put(_cell(path, sheet, row, columns[squash(heading)]), value)
 
     staying = {rest.place.row: rest for rest in new.rests if rest.place.row is not None}
     gone = []
@@ -97,7 +97,7 @@ def _change(path: Path, sheet: Worksheet, old: Rack, new: Rack) -> None:
                 cell.comment = None
                 _put(cell, None)
     free = iter([*gone, *range(last + 1, last + 1 + len(new.rests) + len(new.jobs))])
-    blank: Values = (None,) * len(HEADS)
+    blank: Values = (None,) * len(HEADINGS)
     for rest in new.rests:
         if rest.place.row is None:
             write(next(free), blank, row_of(rest))

@@ -249,8 +249,8 @@ def show_rack(rack: Rack, console: Console) -> None:
         ]
         for rest in rests
     ]
-    head, *body = lay_out(columns, rows, console.width if console.is_terminal else None)
-    for line in (line for lines in (head, *body) for line in lines):
+    heading, *body = lay_out(columns, rows, console.width if console.is_terminal else None)
+    for line in (line for lines in (heading, *body) for line in lines):
         console.print(line, soft_wrap=True, highlight=False, markup=False, emoji=False)
 
 

@@ -67,11 +67,11 @@ def template_bytes(units: Units) -> bytes:
 
 def _sheet(page: Worksheet, sheet: Sheet, units: Units) -> None:
     for number, column in enumerate(sheet.columns, 1):
-        head = put(page, 1, number, column.heading)
-        head.font, head.fill = (_NEEDED, _NEEDED_FILL) if column.needed else (PLAIN, HEAD_FILL)
-        head.alignment = Alignment(horizontal="center", vertical="center", wrap_text=True)
+        heading = put(page, 1, number, column.heading)
+        heading.font, heading.fill = (_NEEDED, _NEEDED_FILL) if column.needed else (PLAIN, HEAD_FILL)
+        heading.alignment = Alignment(horizontal="center", vertical="center", wrap_text=True)
         note = Comment(_note(column, units), "cutplan", width=260, height=90)
-        head.comment = note
+        heading.comment = note
         letter = get_column_letter(number)
         page.column_dimensions[letter].width = (
             90 if sheet.name == "Job" and column.heading == "note" else _width(column.heading, sheet)
@@ -169,14 +169,14 @@ _FOLDED = {
 program that prints it on two pages side by side turns the page there."""
 
 
-def _width(head: str, sheet: Sheet) -> float:
-    if sheet is MEMBERS and head in _FOLDED:
-        return _FOLDED[head]
-    if head == "note":
+def _width(heading: str, sheet: Sheet) -> float:
+    if sheet is MEMBERS and heading in _FOLDED:
+        return _FOLDED[heading]
+    if heading == "note":
         return 46
-    if head in ("mark", "tube", "setting"):
+    if heading in ("mark", "tube", "setting"):
         return 20
-    return 16 if head in ("value", "label", "length") else 11.5
+    return 16 if heading in ("value", "label", "length") else 11.5
 
 
 def _check(column: Column, first: str) -> DataValidation | None:

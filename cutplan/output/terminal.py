@@ -51,8 +51,8 @@ def show_plan(plan: Plan, console: Console) -> None:
     """Buy list, bars to scale, saw list, spares, proof and caution."""
     tables = Tables(plan)
     settings = tables.settings
-    _head(console, f"Plan: {settings.name}", f"lengths in {wording.unit_name(settings)}")
-    _head(console, "Buy")
+    _heading(console, f"Plan: {settings.name}", f"lengths in {wording.unit_name(settings)}")
+    _heading(console, "Buy")
     if tables.buy:
         _buy(tables.buy, settings, console)
     else:
@@ -60,15 +60,15 @@ def show_plan(plan: Plan, console: Console) -> None:
     for sentence in tables.charges:
         _say(console, sentence, hang=2)
     _say(console, tables.cost)
-    _head(console, "Bars", _DOUBT_LEGEND if tables.waiting else _LEGEND)
+    _heading(console, "Bars", _DOUBT_LEGEND if tables.waiting else _LEGEND)
     longest = max((bar.length for bar in tables.bars), default=Fraction(1))
     for bar in tables.bars:
         _bar(bar, longest, settings, console)
     if tables.saw_list:
-        _head(console, "Saw list", f"left: {tables.left_rule}")
+        _heading(console, "Saw list", f"left: {tables.left_rule}")
         _saw_list(tables, console)
     else:
-        _head(console, "Everything is cut")
+        _heading(console, "Everything is cut")
     for made in plan.made:
         if made.to_do:
             _say(console, f"Cut already, {made.number}, {made.blank.mark}: {made.to_do}.", hang=2)
@@ -76,13 +76,13 @@ def show_plan(plan: Plan, console: Console) -> None:
         _say(console, f"Made already, so not cut: {listed([row.mark for row in tables.standing])}.", hang=2)
     if tables.waiting:
         _say(console, tables.waiting)
-    _head(console, "Spares")
+    _heading(console, "Spares")
     for tube in tables.spares:
         _say(console, f"{tube.tube}: {' '.join(tube.covers)}", hang=2)
     _say(console, wording.fitted(settings), hang=2)
     for remark in tables.remarks:
         _say(console, f"Remark: {remark}", hang=2)
-    _head(console, "Caution")
+    _heading(console, "Caution")
     _say(console, SHORT_CAUTION)
 
 
@@ -111,7 +111,7 @@ def show_lengths(job: Job, blanks: Sequence[Blank], console: Console, standing: 
         for row in members_of(job, blanks)
     ]
     rows += [(row.mark, row.tube, str(row.pieces), "", "", "", row.said) for row in standing]
-    _head(console, f"Blanks: {settings.name}", f"lengths in {wording.unit_name(settings)}, tip to tip")
+    _heading(console, f"Blanks: {settings.name}", f"lengths in {wording.unit_name(settings)}, tip to tip")
     _table(columns, rows, console)
 
 
@@ -120,7 +120,7 @@ def show_member(job: Job, blank: Blank, console: Console) -> None:
     settings = job.settings
     units = settings.units
     (row,) = members_of(job, (blank,))
-    _head(console, f"{row.mark}: {row.tube}, {row.section}", f"lengths in {wording.unit_name(settings)}")
+    _heading(console, f"{row.mark}: {row.tube}, {row.section}", f"lengths in {wording.unit_name(settings)}")
     _say(console, row.setup)
     columns = (Column("part", wraps=True), Column("length", right=True), Column("how", wraps=True))
     parts = [(part.what, _signed(part.length, settings), part.how) for part in row.parts]
@@ -149,7 +149,7 @@ def show_options(job: Job, options: Sequence[Option], console: Console) -> None:
     """The buying options, cheapest first, each with what it costs more than the one before, buys and covers."""
     settings = job.settings
     unit = settings.units.value
-    _head(console, f"Buying options: {settings.name}", f"lengths in {wording.unit_name(settings)}")
+    _heading(console, f"Buying options: {settings.name}", f"lengths in {wording.unit_name(settings)}")
     before: Decimal | None = None
     for number, option in enumerate(options, 1):
         more = ""
@@ -172,7 +172,7 @@ def show_options(job: Job, options: Sequence[Option], console: Console) -> None:
 def show_ways(job: Job, found: Sequence[WayCost], console: Console) -> None:
     """What each way of buying costs, if there is a choice."""
     if found:
-        _head(console, "Ways to buy", wording.counted(job.settings.spares, "spare"))
+        _heading(console, "Ways to buy", wording.counted(job.settings.spares, "spare"))
     for sentence in ways_said(job, found):
         _say(console, sentence, hang=2)
 
@@ -180,7 +180,7 @@ def show_ways(job: Job, found: Sequence[WayCost], console: Console) -> None:
 def show_measuring(job: Job, found: Sequence[Measuring], console: Console) -> None:
     """What measuring estimates before ordering could save, if there are any."""
     if found:
-        _head(console, NOT_KNOWING)
+        _heading(console, NOT_KNOWING)
     for first, *more in measuring_blocks(found, job.settings):
         _say(console, first, hang=2)
         for sentence in more:
@@ -190,7 +190,7 @@ def show_measuring(job: Job, found: Sequence[Measuring], console: Console) -> No
 def show_shortage(error: StockError, console: Console) -> None:
     """What the stock is not enough for, what can be cut from it, and the least to buy on top."""
     settings = error.job.settings
-    _head(console, f"The stock is not enough for {settings.name}")
+    _heading(console, f"The stock is not enough for {settings.name}")
     for shortage in error.shortages:
         _shortage(shortage, settings, console)
 
@@ -201,7 +201,7 @@ def show_faults(error: JobError, console: Console, *, plans: bool = True) -> Non
     count = wording.counted(len(error.faults), "fault")
     rack = isinstance(error, RackError)
     undone = "nothing was planned" if plans else "put right what is wrong, then go on"
-    _head(console, f"The rack has {count}: nothing was done" if rack else f"The job has {count}: {undone}")
+    _heading(console, f"The rack has {count}: nothing was done" if rack else f"The job has {count}: {undone}")
     faults = sorted(error.faults, key=lambda fault: fault.place.row is not None)
     # Whoever has thousands has made one mistake in every row; the first would be gone from the screen.
     shown = faults if len(faults) <= _MOST_FAULTS else faults[:_FAULTS]
@@ -217,9 +217,9 @@ def _shortage(shortage: Shortage, settings: Settings, console: Console) -> None:
         _say(console, f"  {shortage.why}", hang=4)
     can = "Can be cut" if shortage.most_proven else "Can be cut (more may be possible)"
     cannot = "Cannot be cut" if shortage.most_proven else "Left out"
-    for head, pieces in ((can, shortage.can), (cannot, shortage.cannot)):
+    for heading, pieces in ((can, shortage.can), (cannot, shortage.cannot)):
         if pieces and not (shortage.spares_only and pieces is shortage.cannot):
-            _say(console, f"  {head}: {listed([f'{count} x {mark}' for mark, count in pieces])}", hang=4)
+            _say(console, f"  {heading}: {listed([f'{count} x {mark}' for mark, count in pieces])}", hang=4)
     least = "Least extra to buy" if shortage.least_proven else "Enough extra to buy (less may do)"
     for line in shortage.least:
         _say(console, f"  {least}: {wording.purchase(line, settings)}", hang=4)
@@ -340,7 +340,7 @@ def _signed(mm: float, settings: Settings) -> str:
     return text.rstrip("0").rstrip(".").replace("-0", "0") if abs(value) < 5e-5 else text.rstrip("0").rstrip(".")
 
 
-def _head(console: Console, title: str, aside: str = "") -> None:
+def _heading(console: Console, title: str, aside: str = "") -> None:
     _say(console, "")
     if aside and console.is_terminal and len(title) + len(aside) + 4 > console.width:
         _say(console, title, style="bold")
@@ -362,8 +362,8 @@ def _table(
     shown = [i for i in range(len(columns)) if any(row[i] for row in rows)]
     kept = [columns[i] for i in shown]
     width = console.width if console.is_terminal else None
-    head, *body = lay_out(kept, [[row[i] for i in shown] for row in rows], width)
-    for line in head:
+    heading, *body = lay_out(kept, [[row[i] for i in shown] for row in rows], width)
+    for line in heading:
         _write(console, Text(line, style="bold"))
     for number, lines in enumerate(body):
         if above and number in above:

@@ -46,11 +46,11 @@ def ticks_on(rows: Sequence[Row], settings: Settings) -> tuple[Tick, ...]:
     """The ticks of a saw list's sheet for the saw, given row by row. Raises SawListError."""
     unit = settings.units.value
     ticks = []
-    heads = (saw_list.CUT, saw_list.DONE, saw_list.SPOILT, saw_list.STILL_GOOD)
-    for place, cells in below_heads(saw_list.TITLE, rows, heads):
+    headings = (saw_list.CUT, saw_list.DONE, saw_list.SPOILT, saw_list.STILL_GOOD)
+    for place, cells in below_headings(saw_list.TITLE, rows, headings):
         cut = cells[saw_list.CUT]
         if not isinstance(cut, int | float) or isinstance(cut, bool):
-            _refuse_stray(place, cells, (*heads[1:], saw_list.FITTED), "cut")
+            _refuse_stray(place, cells, (*headings[1:], saw_list.FITTED), "cut")
         else:
             done = _ticked(cells[saw_list.DONE], place.at(saw_list.DONE))
             fitted = _ticked(cells.get(saw_list.FITTED), place.at(saw_list.FITTED))
@@ -62,10 +62,10 @@ def ticks_on(rows: Sequence[Row], settings: Settings) -> tuple[Tick, ...]:
 
 def notes_on(rows: Sequence[Row], settings: Settings) -> tuple[BarNote, ...]:
     """What a saw list's sheet of bars in hand, given row by row, says of them. Raises SawListError."""
-    heads = (bars_in_hand.BAR, bars_in_hand.STRUCK_OUT, bars_in_hand.MEASURED)
+    headings = (bars_in_hand.BAR, bars_in_hand.STRUCK_OUT, bars_in_hand.MEASURED)
     unit = settings.units.value
     notes = []
-    for place, cells in below_heads(bars_in_hand.TITLE, rows, heads):
+    for place, cells in below_headings(bars_in_hand.TITLE, rows, headings):
         bar = cells[bars_in_hand.BAR]
         if bar is None:
             _refuse_stray(place, cells, (bars_in_hand.STRUCK_OUT, bars_in_hand.MEASURED), "bar")
@@ -76,12 +76,18 @@ def notes_on(rows: Sequence[Row], settings: Settings) -> tuple[BarNote, ...]:
     return tuple(notes)
 
 
-def below_heads(title: str, rows: Sequence[Row], needed: Sequence[str]) -> Iterator[tuple[Place, Mapping[str, object]]]:
+def below_headings(
+    title: str, rows: Sequence[Row], needed: Sequence[str]
+) -> Iterator[tuple[Place, Mapping[str, object]]]:
     """The rows below the headings, by heading; a unit in brackets after a heading is not part of it."""
     named = [[str(cell).split(" (")[0] if cell is not None else "" for cell in row] for row in rows]
-    start = next((i for i, heads in enumerate(named) if set(needed) <= set(heads)), None)
+    start = next((i for i, headings in enumerate(named) if set(needed) <= set(headings)), None)
     if start is None:
-        lost = min(([head for head in needed if head not in heads] for heads in named), key=len, default=[*needed])
+        lost = min(
+            ([heading for heading in needed if heading not in headings] for headings in named),
+            key=len,
+            default=[*needed],
+        )
         raise SawListError(title, f"is missing headings ({', '.join(lost)})", "put them back, or plan the job again")
     for number, row in enumerate(rows[start + 1 :], start + 2):
         yield Place(title, number), dict(zip(named[start], row, strict=True))
@@ -91,30 +97,36 @@ def refuse_uncalculated(results: Sheets, written: Sheets) -> None:
     """Refuse a saw list on which an entry is a formula that was never calculated, which would be taken for empty.
 
     ``results``: the cells' values; ``written``: as they were written, formulas as text. Raises SawListError."""
-    for title, heads in ENTRIES.items():
+    for title, headings in ENTRIES.items():
         if title not in results:
             continue
-        needed = [head for head in heads if head != saw_list.FITTED]  # lists from before have no such column
-        both = zip(below_heads(title, results[title], needed), below_heads(title, written[title], needed), strict=False)
+        needed = [
+            heading for heading in headings if heading != saw_list.FITTED
+        ]  # lists from before have no such column
+        both = zip(
+            below_headings(title, results[title], needed), below_headings(title, written[title], needed), strict=False
+        )
         for (place, values), (_, texts) in both:
-            for head in heads:
-                text = texts.get(head)
-                if values.get(head) is None and isinstance(text, str) and text.startswith("="):
+            for heading in headings:
+                text = texts.get(heading)
+                if values.get(heading) is None and isinstance(text, str) and text.startswith("="):
                     raise SawListError(
-                        place.at(head),
+                        place.at(heading),
                         "was never calculated",
                         "open and save the list in a spreadsheet program, or type its result",
                         text,
                     )
 
 
-def _refuse_stray(place: Place, cells: Mapping[str, object], heads: Sequence[str], what: str) -> None:
+def _refuse_stray(place: Place, cells: Mapping[str, object], headings: Sequence[str], what: str) -> None:
     """Refuse a tick, or a length, in a row that has no cut or no bar: it was meant for another row. Other words there
     are a person's own notes. Raises SawListError."""
-    for head in heads:
-        value = cells.get(head)
+    for heading in headings:
+        value = cells.get(heading)
         if (isinstance(value, int | float) and value) or _tick(value):
-            raise SawListError(place.at(head), f"is in a row with no {what}", f"put it in the row of its {what}", value)
+            raise SawListError(
+                place.at(heading), f"is in a row with no {what}", f"put it in the row of its {what}", value
+            )
 
 
 def _ticked(value: object, place: Place) -> bool:

@@ -56,8 +56,8 @@ def check_list(path: Path, prepared: Prepared | None = None) -> Checked:
         same_units = prepared.job.settings.units is found.plan.job.settings.units
         said = differences(read_at(found.plan, path), prepared) if of_job and same_units else ()
         # One line a member says it all.
-        told = {text.split(":")[0] for text in said}
-        wrong += [*said, *(text for text in of_job if text.split(":")[0] not in told)]
+        named = {text.split(":")[0] for text in said}
+        wrong += [*said, *(text for text in of_job if text.split(":")[0] not in named)]
         changed = bool(said)
     wrong += shown_complaints(found)
     return Checked(found.plan, tuple(dict.fromkeys(wrong)), shown_remarks(found.book), changed)

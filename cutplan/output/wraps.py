@@ -239,11 +239,11 @@ def svg(wraps: Sequence[Wrap], paper: Paper = Paper.A4) -> str:
         lines += [_text(text) for text in wrap.words]
         lines.append("</g>")
         top += wrap.height + gap
-    head = (
+    heading = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.3f}mm" height="{top:.3f}mm" '
         f'viewBox="0 0 {width:.3f} {top:.3f}">'
     )
-    return "\n".join((head, *lines, "</svg>", ""))
+    return "\n".join((heading, *lines, "</svg>", ""))
 
 
 def _line(stroke: Stroke, more: str = "") -> str:

@@ -150,9 +150,9 @@ class Report:
         for slip in self.found.slips:
             first = self.found.readings[slip.suspects[0]]
             if slip.alone:
-                text = f"measure {self.told(first)} again: {self.contradicted(first)}; it was left out"
+                text = f"measure {self.named(first)} again: {self.contradicted(first)}; it was left out"
             else:
-                others = [self.told(self.found.readings[k]) for k in slip.suspects[:4]]
+                others = [self.named(self.found.readings[k]) for k in slip.suspects[:4]]
                 text = f"one of these is out, and the others cannot tell which; measure them again: {'; '.join(others)}"
             yield Remark(self.place(slip.suspects[0]), text)
         if not self.found.agrees and not any(slip.alone for slip in self.found.slips):
@@ -175,7 +175,7 @@ class Report:
         doubt = f" ± {self.length(reading.others_doubt)}" if reading.others_doubt else ""
         return f"the others make it {self.length(reading.others)}{doubt}, not {self.length(reading.value)}"
 
-    def told(self, reading: Reading) -> str:
+    def named(self, reading: Reading) -> str:
         """A reading by its nodes."""
         if reading.axis is not None:
             return f"{_AXES[reading.axis]} of {reading.start}"

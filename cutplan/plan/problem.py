@@ -21,7 +21,7 @@ from cutplan.plan.grid import GRID, grid_down, grid_up, money_scale, usable
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """How long a search may take. ``seconds`` None: until proven. ``progress`` is told the tube,
+    """How long a search may take. ``seconds`` None: until proven. ``progress`` is given the tube,
     the best cost so far (None: none yet) and the bound, both in the tube's own cost. Once ``stop`` says so, the time
     is up."""
 

@@ -26,7 +26,7 @@ from cutplan.plan.problem import Limits, Problem
 from cutplan.plan.sequential.course import on_bars
 
 ALL_TUBES = "all tubes"
-"""What the progress of a search over several tubes is told under."""
+"""What the progress of a search over several tubes is reported under."""
 
 SEARCHED = 0.8
 """How much of the time given goes into finding what to buy; the rest is for laying it out."""

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Sequence
 from decimal import Decimal
 from fractions import Fraction
 
-from cutplan.geometry.inside import UNTOLD, Insides
+from cutplan.geometry.inside import UNKNOWN, Insides
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.job.listing import listed
 from cutplan.job.material import KG_PER_LB
@@ -325,7 +325,7 @@ def setup(member: Blank, units: Units) -> str:
     return f"{text}, turned {degrees(member.turn_deg)}" if member.turn_deg else text
 
 
-def hints(member: Blank, lie: Insides = UNTOLD) -> str:
+def hints(member: Blank, lie: Insides = UNKNOWN) -> str:
     """What a blank's ends do not show: its bends, and its hand where the other of its pair is its mirror image.
 
     ``lie``: how its ends lie to its bends.

@@ -1,4 +1,4 @@
-"""Which reading is a slip: Baarda's data snooping, and when it cannot be told.
+"""Which reading is a slip: Baarda's data snooping, and when that cannot be said.
 
 Each reading's w is its miss in units of the miss's own standard deviation; beyond 3.29 one honest reading in a
 thousand would be named (Baarda, *A testing procedure for use in geodetic networks*, 1968). The likeliest is named
@@ -41,7 +41,7 @@ class Snooped:
 
 
 def snoop(net: Network, xyz: Array) -> Snooped:
-    """Slips one after another, each left out if it stands alone; the last may be one that cannot be told."""
+    """Slips one after another, each left out if it stands alone; the last may be one among several."""
     stay = list(range(net.rows))
     slips: list[Slip] = []
     while True:

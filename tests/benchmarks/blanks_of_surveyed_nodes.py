@@ -3,7 +3,7 @@
     python tests/benchmarks/blanks_of_surveyed_nodes.py [JOB] [--samples 40]
 
 The nodes of a job with distances are moved at random as their covariance allows, all together, and every member is laid
-out again with all its ends: its blank should lie within the ± that was told of it in about 95 of 100 samples. Seeded.
+out again with all its ends: its blank should lie within the ± that was given for it in about 95 of 100 samples. Seeded.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ def main() -> None:
     assert job is not None
     found = located(job)
     assert found.found is not None, "a job without distances has nothing to count"
-    told = {member.mark: float(member.tolerance) for member in found.job.members}
+    shown = {member.mark: float(member.tolerance) for member in found.job.members}
     # Whatever the nodes come to, tubes that met go on meeting.
     settings = replace(found.job.settings, meet_within=Fraction(10))
     members = tuple(replace(member, tolerance=Fraction(0)) for member in found.job.members)
@@ -53,11 +53,11 @@ def main() -> None:
             off[mark].append(made[mark] - likely[mark])
     within = tried = 0
     for mark, misses in sorted(off.items()):
-        doubt = told.get(mark) or told.get(mark[:-2], 0.0)
+        doubt = shown.get(mark) or shown.get(mark[:-2], 0.0)
         inside = int((np.abs(misses) <= doubt).sum())
         within, tried = within + inside, tried + len(misses)
         print(
-            f"{mark}: ± {doubt:.1f} told, ± {2.0 * float(np.std(misses)):.2f} found, {inside} of {len(misses)} within"
+            f"{mark}: ± {doubt:.1f} shown, ± {2.0 * float(np.std(misses)):.2f} found, {inside} of {len(misses)} within"
         )
     print(f"blanks within their ±: {within} of {tried}: {100.0 * within / max(tried, 1):.1f} %")
 

@@ -50,16 +50,16 @@ def tick(path: Path, dice: random.Random) -> int:
     """Tick a list as a build goes on: how many mistakes."""
     book = load_workbook(path)
     rows = list(book["Saw list"].iter_rows())
-    heads = [str(cell.value) for cell in next(row for row in rows if row[0].value == "cut")]
+    headings = [str(cell.value) for cell in next(row for row in rows if row[0].value == "cut")]
     spoilt = 0
     for row in rows:
         # What must be measured first cannot be ticked.
-        if isinstance(row[0].value, int) and not str(row[heads.index("blank (mm)")].value).startswith("measure"):
+        if isinstance(row[0].value, int) and not str(row[headings.index("blank (mm)")].value).startswith("measure"):
             luck = dice.random()
             word = "done" if luck < 0.3 else "fitted" if luck < 0.45 else "spoilt" if luck < 0.5 else ""
             spoilt += word == "spoilt"
             if word:
-                row[heads.index(word)].value = "x"
+                row[headings.index(word)].value = "x"
     book.save(path)
     return spoilt
 

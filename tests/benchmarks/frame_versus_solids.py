@@ -1,7 +1,7 @@
 """Every coped end of a whole frame given by nodes, against solids: all other tubes of its node are cut from the member.
 
 Run by hand: python tests/benchmarks/frame_versus_solids.py [JOB]
-The judge is not told what an end lands on: it cuts away every tube of the frame that is not itself cut to this one.
+The judge is not given what an end lands on: it cuts away every tube of the frame that is not itself cut to this one.
 Compared are the blank (by its tip), the line round the tube with its turn and hand, and every left and right that are
 said to be mirror images. Prints how many ends were compared, the worst, and those out by more than 0.05 mm.
 """

@@ -71,10 +71,10 @@ def tables(job: Job, dice: random.Random) -> dict[str, Table]:
     }
 
 
-def without(tables: dict[str, Table], told: str) -> None:
+def without(tables: dict[str, Table], shown: str) -> None:
     """Take out the members that the faults name, and landing on them."""
     members = tables["Members"]
-    gone = {members[int(row) - 1][0] for row in re.findall(r"Members row (\d+)", told)}
+    gone = {members[int(row) - 1][0] for row in re.findall(r"Members row (\d+)", shown)}
     tables["Members"] = [members[0], *(row for row in members[1:] if row[0] not in gone)]
     tables["Points"] = [row for row in tables["Points"] if row[0] not in gone]
     for row in tables["Members"][1:]:
@@ -88,8 +88,8 @@ def tick(path: Path, dice: random.Random) -> None:
     book = load_workbook(path)
     sheet = book["Saw list"]
     rows = list(sheet.iter_rows())
-    heads = next(row for row in rows if row[0].value == "cut")
-    at = {str(cell.value).split(" (")[0]: cell.column for cell in heads}
+    headings = next(row for row in rows if row[0].value == "cut")
+    at = {str(cell.value).split(" (")[0]: cell.column for cell in headings}
     for row in rows:
         if isinstance(row[0].value, int):
             luck = dice.random()

@@ -21,10 +21,10 @@ MEMBERS, STOCK_LENGTHS = 5_000, 40
 ENDS = (("cope", "90", "50"), ("mitre", "45", ""), ("square", "", ""))
 
 
-def write(path: Path, heads: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
+def write(path: Path, headings: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
     """One sheet of a job as CSV."""
     with path.open("w", encoding="utf-8", newline="") as file:
-        csv.writer(file).writerows([heads, *rows])
+        csv.writer(file).writerows([headings, *rows])
 
 
 def job(folder: Path, tubes: int, seed: int = 1) -> Path:
@@ -83,8 +83,8 @@ def main() -> None:
                 ("check", data, "--job", path),
             ):
                 code, seconds, memory = measured(arguments, folder)
-                told = " ".join(part for part in map(str, arguments) if not part.startswith("/"))
-                print(f"{tubes:2} tubes, {told:40} exit {code}, {seconds:6.1f} s, {memory:5.0f} MB", flush=True)
+                shown = " ".join(part for part in map(str, arguments) if not part.startswith("/"))
+                print(f"{tubes:2} tubes, {shown:40} exit {code}, {seconds:6.1f} s, {memory:5.0f} MB", flush=True)
                 if code:
                     failed = True
                     print((folder / "said").read_text(encoding="utf-8")[-2_000:])

@@ -38,15 +38,15 @@ def judge(seed: int) -> str:
     rules = Settings(kerf=KERF, spares=spares, step=F(1))
     job = Job(rules, (Tube("T", F(38), F(2)),), tuple(stock), tuple(members))
     guessed = [one.mark for one in members if one.tolerance]
-    told = measuring_first(job, lay_out(job).blanks)
+    shown = measuring_first(job, lay_out(job).blanks)
     if not guessed:
-        return "nothing estimated" if told == () else f"WRONG: {told}, seed {seed}"
+        return "nothing estimated" if shown == () else f"WRONG: {shown}, seed {seed}"
     cost: dict[tuple[str, ...], Decimal] = {}
     for known in chain.from_iterable(combinations(guessed, n) for n in range(len(guessed) + 1)):
         lengths = [one.length + (one.tolerance if one.mark not in known else 0) for one in members]
         found = least_cost(stock, [*lengths, *[max(lengths)] * spares], KERF)
         cost[known] = Decimal(int(found or 0))
-    (one,) = told
+    (one,) = shown
     whole = cost[()] - min(cost.values())
     if (one.greatest.cost, one.likely.cost) != (cost[()], cost[tuple(guessed)]):
         return f"WRONG: the prices, seed {seed}"

@@ -176,12 +176,12 @@ def pieces(dice: Random) -> tuple[dict[str, Table], str]:
         row[5:9], row[9:13] = row[9:13], row[5:9]
     else:
         row[8], row[12], row[-1] = (-each if isinstance(each, int) else each for each in (row[8], row[12], row[-1]))
-    heads = "mark,tube,qty,pair,length,end a,angle a,onto a,offset a,end b,angle b,onto b,offset b,turn"
+    headings = "mark,tube,qty,pair,length,end a,angle a,onto a,offset a,end b,angle b,onto b,offset b,turn"
     rail: list[object] = ["RAIL", "m", 2, "", 1800, "square", "", "", "", "square", "", "", "", ""]
     loop: list[object] = ["LOOP", "m", 1, "", "", "square", "", "", "", "cope", 60, "m", "", ""]
     bends: Table = [["mark", "straight", "to", "angle", "radius", "rotation"], ["LOOP", 300, "tangent", 90, "", ""]]
     bends += [["LOOP", 400, "tangent", 45, "", turned], ["LOOP", 350, "", "", "", last]]
-    members: Table = [list(heads.split(",")), rail, dg, kb, st, loop]
+    members: Table = [list(headings.split(",")), rail, dg, kb, st, loop]
     return {**common("Pieces"), "Members": members, "Bends": bends}, slip
 
 
@@ -194,10 +194,10 @@ def plant(folder: Path, seed: int) -> None:
         maker = makers[number] if number < len(makers) else dice.choice(makers)
         if maker is None:
             tables, slip = pieces(dice)
-            told = PIECES
+            shown = PIECES
         else:
             frame, slip = slip_of_points(dice, maker())
-            tables, told = tables_of(frame, f"Frame {number}"), frame[2]
+            tables, shown = tables_of(frame, f"Frame {number}"), frame[2]
         job = folder / f"{number}"
         job.mkdir(parents=True)
         for name, rows in tables.items():
@@ -206,7 +206,7 @@ def plant(folder: Path, seed: int) -> None:
         result = CliRunner().invoke(main, ["draw", str(job), "--output", str(folder / f"{number}.pdf")])
         assert result.exit_code in (0, 1), result.stderr
         answers.append(f"{number}: {slip}")
-        words.append(f"{number}: {told}")
+        words.append(f"{number}: {shown}")
     (folder / "words.txt").write_text("\n\n".join(words) + "\n", encoding="utf-8")
     (folder / "answers.txt").write_text("\n".join(answers) + "\n", encoding="utf-8")
 

@@ -248,9 +248,9 @@ def one_fault(seed: int, folder: Path) -> str:
         return "a file was written beside a fault"
     if result.exit_code == 3:
         return "still a job, short of stock"
-    told = result.stderr
-    if result.exit_code != 1 or not re.search(rf"{path.stem}|Members|Stock|Tubes|Job", told) or "Traceback" in told:
-        return f"exit {result.exit_code}: {told[-200:]}"
+    data = result.stderr
+    if result.exit_code != 1 or not re.search(rf"{path.stem}|Members|Stock|Tubes|Job", data) or "Traceback" in data:
+        return f"exit {result.exit_code}: {data[-200:]}"
     return "a fault, with its place"
 
 

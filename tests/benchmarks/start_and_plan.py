@@ -1,6 +1,6 @@
 """How long the command line takes from cold: ``python tests/benchmarks/start_and_plan.py [ROUNDS]``.
 
-Each line is the median of fresh processes (3 rounds unless told otherwise), in seconds and as a multiple of a bare
+Each line is the median of fresh processes (3 rounds by itself), in seconds and as a multiple of a bare
 ``python -c pass`` on the same machine, so that figures of different machines can be compared. Wanted on 2 cores:
 ``--help`` under 0.4 s, each example planned and proven, workbook written, under 3 s, its buying options under 5 s.
 Leaves with 1 where it is not.

@@ -1,7 +1,7 @@
 """How far a search runs beyond its time limit: ``python tests/benchmarks/time_limit.py [SECONDS ...]``.
 
 Invented, seeded jobs that are not proven in time (few long blanks to a bar, many lengths, shared mitres, a mix of bars,
-thousands of blanks). For each limit (0.5 and 2 s unless told otherwise) the time taken is shown and how many times the
+thousands of blanks). For each limit (0.5 and 2 s by itself) the time taken is shown and how many times the
 limit it is, and, for the search broken off from outside at half its limit, how long it went on after that.
 Wanted: never more than 1.5 s beyond. Leaves with 1 where it is not.
 """
@@ -58,7 +58,7 @@ def main(limits: list[float]) -> int:
             late += taken - limit > MOST_BEYOND or after > MOST_BEYOND
             print(
                 f"{name:<28} {limit:4g} s: {taken:5.2f} s, {taken / limit:5.2f} times; {packing.status.value}, "
-                f"{packing.gap}; stopped {max(after, 0):5.2f} s after it was told to",
+                f"{packing.gap}; stopped {max(after, 0):5.2f} s after it was reported to",
                 flush=True,
             )
     return 1 if late else 0

@@ -135,8 +135,8 @@ class Processes:
             socket.send_fds(self._asking, [json.dumps(asked).encode()], handles)
             for _, far in (out, err, report):
                 os.close(far)
-        told = os.fdopen(report[0], "rb", buffering=0)
-        run = Run(int(told.readline()), told, os.fdopen(out[0]), os.fdopen(err[0]))
+        reported = os.fdopen(report[0], "rb", buffering=0)
+        run = Run(int(reported.readline()), reported, os.fdopen(out[0]), os.fdopen(err[0]))
         try:
             yield run
             run.wait(60)

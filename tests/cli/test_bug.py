@@ -30,7 +30,7 @@ def ran(*arguments: object) -> Result:
     return CliRunner().invoke(main, [str(argument) for argument in arguments])
 
 
-def told(result: Result) -> tuple[Path, str]:
+def reported(result: Result) -> tuple[Path, str]:
     """The report that the block on standard error names, and its text."""
     assert result.exit_code == 4, result.output
     assert isinstance(result.exception, SystemExit)
@@ -70,7 +70,7 @@ def test_a_wrong_plan_is_reported_and_never_written(job: Path, tmp_path: Path) -
     out.mkdir()
     targets = [out / f"saw.{end}" for end in ("xlsx", "csv", "json")]
     result = ran("plan", job, "--output", targets[0], "--csv", targets[1], "--json", targets[2], "--spares", 1)
-    path, text = told(result)
+    path, text = reported(result)
     assert result.stdout == ""
     assert path == out / "rack bug report.txt"
     assert os.listdir(out) == [path.name]
@@ -90,7 +90,7 @@ def test_a_saw_list_that_was_there_stays(job: Path, tmp_path: Path) -> None:
     saw = tmp_path / "saw.xlsx"
     saw.write_bytes(b"")
     (tmp_path / "rack bug report.txt").write_text("mine")
-    path, _ = told(ran("plan", job, "--output", saw, "--force"))
+    path, _ = reported(ran("plan", job, "--output", saw, "--force"))
     assert path.name == "rack bug report 2.txt"
     assert (tmp_path / "rack bug report.txt").read_text() == "mine"
     assert saw.read_bytes() == b""
@@ -99,7 +99,7 @@ def test_a_saw_list_that_was_there_stays(job: Path, tmp_path: Path) -> None:
 @pytest.mark.usefixtures("wrong_plans")
 def test_the_buying_options_are_proved_too(job: Path) -> None:
     """What to buy is acted on as much as a saw list is."""
-    path, _ = told(ran("buy", job))
+    path, _ = reported(ran("buy", job))
     assert path == job.parent / "rack bug report.txt"
 
 
@@ -113,7 +113,7 @@ def test_the_rest_after_a_mistake_is_proved_too(job: Path, tmp_path: Path, monke
     row[2].value = "x"
     book.save(saw)
     monkeypatch.setattr("cutplan.plan.recut.rest.make_plan", shortened)
-    path, text = told(ran("recut", saw))
+    path, text = reported(ran("recut", saw))
     assert path == tmp_path / "saw bug report.txt"
     assert sorted(os.listdir(tmp_path)) == ["rack", "saw bug report.txt", "saw.xlsx"]
     ticked = json.loads(text.split("# Saw list saw.xlsx\n\n")[1].split("\n\n")[0])
@@ -131,7 +131,7 @@ def test_any_fault_within_is_reported_without_a_traceback_on_the_screen(
     """An exception that nobody meant: one block on the screen, the traceback in the report, without folders."""
     monkeypatch.setattr("cutplan.plan.make_plan", broken)
     result = ran("plan", job, "--output", tmp_path / "saw.xlsx")
-    _, text = told(result)
+    _, text = reported(result)
     assert "IndexError: tuple index out of range" in result.stderr
     assert "Traceback" in text
     assert "in planned" in text
@@ -142,7 +142,7 @@ def test_any_fault_within_is_reported_without_a_traceback_on_the_screen(
 def test_a_job_can_be_made_again_from_its_report(job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Whoever gets the report gets the job: its tables, written out again, are read as the same job."""
     monkeypatch.setattr("cutplan.plan.make_plan", broken)
-    _, text = told(ran("plan", job))
+    _, text = reported(ran("plan", job))
     again = tmp_path / "again"
     again.mkdir()
     for name, rows in json.loads(text.split("# Tables of the job rack\n\n")[1]).items():
@@ -152,13 +152,13 @@ def test_a_job_can_be_made_again_from_its_report(job: Path, tmp_path: Path, monk
 
 
 def test_marks_that_look_like_formulas_are_dead_in_the_report(job: Path, change, monkeypatch) -> None:
-    """No spreadsheet that is made to open the report finds a formula in it, at the head of a line or of a cell."""
+    """No spreadsheet that is made to open the report finds a formula in it, at the beginning of a line or of a cell."""
     change("Members", "insured\n", "insured,note\n")
     change("Members", "no\n", 'no,"=HYPERLINK(""x"",""y"")"\n')
     change("Stock", ",R1", ",+1")
     for patched in (broken, shortened):
         monkeypatch.setattr("cutplan.plan.make_plan", patched)
-        path, text = told(ran("plan", job, "--output", job.parent / "saw.xlsx"))
+        path, text = reported(ran("plan", job, "--output", job.parent / "saw.xlsx"))
         assert not FORMULA.search(text), FORMULA.search(text)
         assert "HYPERLINK" in text
         path.unlink()
@@ -172,7 +172,7 @@ def test_what_is_made_inert_says_the_same(text: str) -> None:
     assert not FORMULA.search(written)
 
 
-def test_a_report_that_can_be_written_nowhere_is_told(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_report_that_can_be_written_nowhere_is_reported(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A full disk on top of a fault: still one block, and it says so."""
     from cutplan.output.files import OutputError
 

@@ -22,13 +22,15 @@ def options(run, job, *more) -> list[dict]:
 
 def test_the_json_has_the_promised_keys(run, job):
     """A reader of the options finds these keys and no others, cheapest option first."""
-    told = options(run, job)
-    assert len(told) > 1
-    assert [set(option) for option in told] == [KEYS] * len(told)
-    assert all(set(line) == {"tube", "length", "count", "price", "cost"} for option in told for line in option["buy"])
-    costs = [option["cost"] for option in told]
+    reported = options(run, job)
+    assert len(reported) > 1
+    assert [set(option) for option in reported] == [KEYS] * len(reported)
+    assert all(
+        set(line) == {"tube", "length", "count", "price", "cost"} for option in reported for line in option["buy"]
+    )
+    costs = [option["cost"] for option in reported]
     assert costs == sorted(costs)
-    assert all(option["proven"] and option["bound"] == option["cost"] for option in told)
+    assert all(option["proven"] and option["bound"] == option["cost"] for option in reported)
 
 
 def test_the_text_numbers_the_options(run, job):
@@ -42,24 +44,24 @@ def test_the_text_numbers_the_options(run, job):
 @pytest.mark.parametrize("more", [(), ("--spares", "3")], ids=["2 spares", "3 spares"])
 def test_a_plan_follows_the_option_that_was_shown(run, job, more):
     """With the same ``--spares``, option N of ``buy`` and of ``plan`` are one."""
-    told = options(run, job, *more)
-    for number, option in enumerate(told, 1):
+    reported = options(run, job, *more)
+    for number, option in enumerate(reported, 1):
         plan = json.loads(run("plan", job, "--option", number, *more, "--json", "-").stdout)
         assert plan["cost"] == option["cost"]
         assert plan["buy"] == option["buy"]
         insured = [mark for tube in plan["tubes"] for mark in tube["spares"]["insured"]]
         assert set(option["insured"]) <= set(insured)
-    assert run("plan", job, "--option", len(told) + 1, *more).exit_code == 2
+    assert run("plan", job, "--option", len(reported) + 1, *more).exit_code == 2
 
 
 def test_the_way_of_fitting_may_be_given_and_holds_for_the_plan_too(run):
     """Fitted one at a time an option costs no more than after all cuts, says that it needs it, and can be followed."""
     job, more = EXAMPLES / "sand-rail-bay", ("--fitted", "one at a time")
-    told = options(run, job, *more)
+    reported = options(run, job, *more)
     covered = {tuple(option["insured"]): option["cost"] for option in options(run, job) if option["spares"] == 1}
-    cheaper = [option for option in told if option["cost"] < covered.get(tuple(option["insured"]), 0)]
+    cheaper = [option for option in reported if option["cost"] < covered.get(tuple(option["insured"]), 0)]
     assert cheaper
-    for number, option in enumerate(told, 1):
+    for number, option in enumerate(reported, 1):
         assert run("plan", job, "--option", number, *more, "--json", "-").stdout.count(f'"cost": {option["cost"]},')
     assert all(option["fitted"] == "one at a time" for option in cheaper)
     shown = run("buy", job, *more)
@@ -67,7 +69,7 @@ def test_the_way_of_fitting_may_be_given_and_holds_for_the_plan_too(run):
     assert 'give --fitted "one at a time" along with --option' in shown.stderr
 
 
-def test_other_numbers_are_told(run, job):
+def test_other_numbers_are_reported(run, job):
     """Numbers that hold only with ``--spares`` beside them say so, on standard error."""
     assert "give --spares 3" in run("buy", job, "--spares", "3").stderr
     assert run("buy", job).stderr == ""
@@ -83,13 +85,13 @@ def test_stock_that_cannot_serve_leaves_with_3(run, job, change):
 
 def test_a_budget_names_the_option_that_covers_most_for_it(run, job):
     """The last option that the money reaches is named; too little money leaves with 3 and says the least."""
-    told = options(run, job)
-    enough = run("buy", job, "--budget", str(told[-1]["cost"]))
+    reported = options(run, job)
+    enough = run("buy", job, "--budget", str(reported[-1]["cost"]))
     assert enough.exit_code == 0
-    assert f"option {len(told)}" in enough.stdout.splitlines()[-1]
+    assert f"option {len(reported)}" in enough.stdout.splitlines()[-1]
     short = run("buy", job, "--budget", "0")
     assert short.exit_code == 3
-    assert f"the cheapest is {told[0]['cost']:.2f} EUR" in short.stdout.splitlines()[-1]
+    assert f"the cheapest is {reported[0]['cost']:.2f} EUR" in short.stdout.splitlines()[-1]
     for typed in ("70 EUR", "70,5", "-1", "nan"):
         wrong = run("buy", job, "--budget", typed)
         assert wrong.exit_code == 2

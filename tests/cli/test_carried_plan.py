@@ -28,13 +28,13 @@ def worked(job, small_list, tmp_path) -> Path:
 
 
 def entered(path: Path, title: str, entries: dict[tuple[int | str, str], object]) -> None:
-    """Write into the row of this cut or bar, under the head that begins so."""
+    """Write into the row of this cut or bar, under the heading that begins so."""
     book = load_workbook(path)
     rows = list(book[title].iter_rows())
-    heads = next(row for row in rows if row[0].value in ("cut", "bar"))
-    for (name, head), value in entries.items():
+    headings = next(row for row in rows if row[0].value in ("cut", "bar"))
+    for (name, heading), value in entries.items():
         row = next(row for row in rows if row[0].value == name)
-        next(cell for cell, top in zip(row, heads, strict=True) if str(top.value).startswith(head)).value = value
+        next(cell for cell, top in zip(row, headings, strict=True) if str(top.value).startswith(heading)).value = value
     book.save(path)
 
 
@@ -102,7 +102,7 @@ ALTERED: dict[str, tuple[Callable[[Any], object], str]] = {
 
 
 @pytest.mark.parametrize("name", ALTERED)
-def test_an_altered_plan_is_refused_before_it_is_reckoned_with(run, worked, tmp_path, name):
+def test_an_altered_plan_is_refused_before_anything_is_calculated_with_it(run, worked, tmp_path, name):
     """Neither a recut nor the rack believes it: exit code 1, what does not hold, and no file written."""
     alter, says = ALTERED[name]
     carry(worked, alter)
@@ -110,12 +110,14 @@ def test_an_altered_plan_is_refused_before_it_is_reckoned_with(run, worked, tmp_
     there = sorted(tmp_path.iterdir())
     for command in (("recut", worked), ("rack", "finish", worked, rack)):
         result = run(*command)
-        told = " ".join(result.stderr.split())
-        assert (result.exit_code, result.stdout) == (1, ""), told
+        reported = " ".join(result.stderr.split())
+        assert (result.exit_code, result.stdout) == (1, ""), reported
         # What is no value at all is refused as it is read.
-        assert f"{worked.name}: is not correct: " in told or f"{worked.name}, Plan data: cannot be read: " in told
-        assert says in told
-        assert "plan the job again" in told
+        assert (
+            f"{worked.name}: is not correct: " in reported or f"{worked.name}, Plan data: cannot be read: " in reported
+        )
+        assert says in reported
+        assert "plan the job again" in reported
         assert sorted(tmp_path.iterdir()) == there
 
 
@@ -142,7 +144,7 @@ def marks(plan: Plan) -> Counter[str]:
 
 @pytest.mark.parametrize(("shift", "value"), list(enumerate(["-1", "7", -1, 7])))
 def test_whatever_is_carried_ends_in_words(run, worked, shift, value):
-    """Any value made another: the rest is planned, whole, and holds, or it is told why not."""
+    """Any value made another: the rest is planned, whole, and holds, or it is said why not."""
     sound = worked.read_bytes()
     plan = read_saw_list(worked).plan
     text, wanted = freeze(plan), marks(plan)

@@ -1,4 +1,4 @@
-"""Guards ``cutplan check``: what holds is said to hold, and what was tampered with is told cut by cut."""
+"""Guards ``cutplan check``: what holds is said to hold, and what was tampered with is reported cut by cut."""
 
 from __future__ import annotations
 
@@ -88,7 +88,7 @@ def test_a_saw_list_with_another_length_typed_in_does_not_hold(run, written):
         (("buy", 0, "cost"), 1, r"the buy list: 2 × 20 is not 1"),
     ],
 )
-def test_json_with_one_value_altered_is_told(run, job, written, path, value, said):
+def test_json_with_one_value_altered_is_reported(run, job, written, path, value, said):
     """Each value of the JSON is held against the job and against the others; the message names it."""
     _, file = written
     plan = json.loads(file.read_text(encoding="utf-8"))
@@ -103,7 +103,7 @@ def test_json_with_one_value_altered_is_told(run, job, written, path, value, sai
     assert re.search(said, result.output)
 
 
-def test_json_that_names_a_member_more_is_told(run, job, written):
+def test_json_that_names_a_member_more_is_reported(run, job, written):
     """A member that the job does not know is no part of its plan."""
     _, file = written
     plan = json.loads(file.read_text(encoding="utf-8"))
@@ -145,7 +145,7 @@ def test_a_workbook_that_is_no_saw_list_leaves_with_1(run, tmp_path):
 
 
 def test_a_saw_list_is_held_against_its_job_too(run, job, change, written):
-    """With its own job it holds; with one whose measurement, kerf or bars are others it does not, each told."""
+    """With its own job it holds; with one whose measurement, kerf or bars are others it does not, each reported."""
     book, _ = written
     result = run("check", book, "--job", job)
     assert result.exit_code == 0, result.output
@@ -157,15 +157,15 @@ def test_a_saw_list_is_held_against_its_job_too(run, job, change, written):
     assert result.exit_code == 1
     assert "kerf: was 2 mm, is now 3 mm." in result.stdout
     # A line a member, and the way on.
-    (told,) = [line for line in result.stdout.splitlines() if line.strip().startswith("LONG:")]
-    assert "LONG: was 1500 mm, is now 1510 mm." in told
+    (reported,) = [line for line in result.stdout.splitlines() if line.strip().startswith("LONG:")]
+    assert "LONG: was 1500 mm, is now 1510 mm." in reported
     assert f'cutplan recut "{book}" --job "{job}"' in result.stdout
     assert "bar 1: no such bar in the Stock sheet" in result.stdout
     assert run("check", book, "--job", job / "nowhere").exit_code == 1
     assert run("check", book, "--rack", job / "Stock.csv").exit_code == 2
 
 
-def test_a_saw_list_of_a_job_in_the_other_units_is_told(run, job, change, written):
+def test_a_saw_list_of_a_job_in_the_other_units_is_reported(run, job, change, written):
     """Figures in mm and in inches are not compared one with the other."""
     change("Job", "units,mm", "units,in")
     change("Job", "kerf,2", "kerf,0.1")
@@ -217,7 +217,7 @@ def test_what_is_hidden_on_a_saw_list_is_remarked(run, written):
         assert f"remark: {said}" in result.stderr
 
 
-def test_a_sheet_that_the_plan_has_nothing_for_is_told(run, job, change, tmp_path):
+def test_a_sheet_that_the_plan_has_nothing_for_is_reported(run, job, change, tmp_path):
     """How to make what is straight and square is no one's notes; sheets of other names are."""
     change("Members", "600,cope,90,LONG", "600,,,")
     book = tmp_path / "square.xlsx"
@@ -234,7 +234,7 @@ def test_a_sheet_that_the_plan_has_nothing_for_is_told(run, job, change, tmp_pat
 
 
 def test_json_nested_without_end_is_refused(run, job, tmp_path):
-    """What no reader can follow is told in a line."""
+    """What no reader can follow is reported in a line."""
     path = tmp_path / "plan.json"
     path.write_text("[" * 100_000, encoding="utf-8")
     result = run("check", path, "--job", job)
@@ -274,7 +274,7 @@ def test_a_number_in_json_that_no_one_can_mean_is_refused_at_once(run, job, writ
         (lambda plan: plan["tubes"][0]["bars"][0]["cuts"][0]["if_spoilt"].update(following=[{}]), "is {}, not a text"),
     ],
 )
-def test_json_that_says_two_things_or_none_is_told(run, job, written, alter, said):
+def test_json_that_says_two_things_or_none_is_reported(run, job, written, alter, said):
     """A member twice, its parts in another order, parts of a bar: none is passed over."""
     _, path = written
     plan = json.loads(path.read_text(encoding="utf-8"))

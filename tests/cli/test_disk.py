@@ -65,10 +65,10 @@ def test_where_nothing_can_be_written_that_is_said(
     monkeypatch.setattr("os.fsync" if number == errno.ENOSPC else "tempfile.mkstemp", refuse)
     result = run(*arguments)
     assert result.exit_code == 2
-    told = [line for line in result.stderr.splitlines() if line.startswith("cutplan: ")]
-    assert len(told) == 1
-    assert told[0].startswith(f"cutplan: {out / 'to'}.")
-    assert REFUSED[number] in told[0]
+    data = [line for line in result.stderr.splitlines() if line.startswith("cutplan: ")]
+    assert len(data) == 1
+    assert data[0].startswith(f"cutplan: {out / 'to'}.")
+    assert REFUSED[number] in data[0]
     assert "Traceback" not in result.output
     assert os.listdir(out) == []
 
@@ -90,7 +90,7 @@ def test_a_disk_that_fills_up_amid_a_write_leaves_the_old_saw_list(job: Path, sa
 @pytest.mark.parametrize(
     "arguments", [("plan",), ("plan", "--json", "-"), ("lengths",), ("buy", "--json", "-")], ids=" ".join
 )
-def test_a_full_standard_output_is_told_in_a_line(job: Path, arguments: tuple[str, ...], start: Processes) -> None:
+def test_a_full_standard_output_is_reported_in_a_line(job: Path, arguments: tuple[str, ...], start: Processes) -> None:
     """Redirected to a full disk: exit 2 and one line, and Python adds nothing at its end."""
     with open("/dev/full", "w") as full, start(arguments[0], job, *arguments[1:], stdout=full.fileno()) as run:
         _, err = run.communicate(60)
@@ -116,7 +116,7 @@ def test_a_reader_that_goes_away_is_no_fault(job: Path, arguments: tuple[str, ..
 
 
 @UNIX
-def test_what_was_written_before_the_reader_went_away_is_told(job: Path, tmp_path: Path, start: Processes) -> None:
+def test_what_was_written_before_the_reader_went_away_is_reported(job: Path, tmp_path: Path, start: Processes) -> None:
     """The saw list is whole though nobody reads the rest."""
     near, far = os.pipe()
     os.close(near)
@@ -164,7 +164,7 @@ def test_a_link_is_followed_not_replaced(run, job: Path, tmp_path: Path) -> None
 @pytest.mark.parametrize("path", ["/dev/zero", "/dev/null", "pipe"])
 @pytest.mark.parametrize("command", [("plan",), ("lengths",), ("check",), ("recut",), ("rack", "show")], ids=" ".join)
 def test_what_need_never_end_is_not_read(run, tmp_path: Path, command: tuple[str, ...], path: str) -> None:
-    """A device or a pipe in place of a file is told at once instead of being waited for."""
+    """A device or a pipe in place of a file is reported at once instead of being waited for."""
     os.mkfifo(tmp_path / "pipe")
     result = run(*command, tmp_path / path)
     assert result.exit_code == 2
@@ -172,7 +172,7 @@ def test_what_need_never_end_is_not_read(run, tmp_path: Path, command: tuple[str
 
 
 @pytest.mark.skipif(not Path("/proc/self/mem").exists(), reason="Linux")
-def test_a_file_that_cannot_be_read_is_told_in_a_line(run) -> None:
+def test_a_file_that_cannot_be_read_is_reported_in_a_line(run) -> None:
     """The memory of the process itself: there, and not to be read."""
     result = run("plan", "/proc/self/mem")
     assert result.exit_code == 1
@@ -217,7 +217,7 @@ def test_ticks_made_while_the_plan_was_searched_for_are_safe(
     assert sorted(os.listdir(saw.parent)) == ["rack", "saw.xlsx"]
 
 
-def test_ticks_are_told_before_anything_is_searched_for(
+def test_ticks_are_reported_before_anything_is_searched_for(
     run, job: Path, saw: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Nobody waits for a plan that cannot be written."""

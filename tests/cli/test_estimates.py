@@ -52,9 +52,9 @@ def test_nothing_tells_how_to_make_what_is_not_measured(made):
     """Marks, rough cuts and bends are those of the known members alone."""
     _, (book, *_) = made
     sheets = load_workbook(book)
-    told = {str(row[0]) for row in sheets["Making"].iter_rows(values_only=True)}
-    assert any("HB" in text for text in told)
-    assert not any(mark in text for text in told for mark in ("STAY", "DIAG", "TIE"))
+    reported = {str(row[0]) for row in sheets["Making"].iter_rows(values_only=True)}
+    assert any("HB" in text for text in reported)
+    assert not any(mark in text for text in reported for mark in ("STAY", "DIAG", "TIE"))
 
 
 def test_both_files_pass_the_check_and_a_changed_one_does_not(made, run, tmp_path):

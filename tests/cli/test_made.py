@@ -46,8 +46,8 @@ def test_what_is_made_is_landed_on_but_neither_cut_nor_bought(begun):
 def test_it_is_shown_wherever_members_are(run, begun, tmp_path):
     """Terminal, workbook, CSV and JSON each name what is made already, and what they write passes the check."""
     book, data, table = tmp_path / "saw.xlsx", tmp_path / "plan.json", tmp_path / "made.csv"
-    told = run("plan", begun, "--output", book, "--json", data, "--csv", table, "--table", "made already")
-    assert "Made already, so not cut: MAIN." in told.stdout
+    reported = run("plan", begun, "--output", book, "--json", data, "--csv", table, "--table", "made already")
+    assert "Made already, so not cut: MAIN." in reported.stdout
     cells = [str(cell.value) for row in load_workbook(book)["Members"].iter_rows() for cell in row if cell.value]
     assert "MAIN (V): made already, not cut" in cells
     assert json.loads(data.read_text(encoding="utf-8"))["made"] == [{"mark": "MAIN", "tube": "V", "count": 1}]

@@ -104,7 +104,7 @@ def test_a_shell_completes_words(typed, offered):
     words = f"cutplan {typed}"
     asked = {"_CUTPLAN_COMPLETE": "bash_complete", "COMP_WORDS": words, "COMP_CWORD": str(len(words.split()) - 1)}
     script = "from cutplan.cli.main import main; main(prog_name='cutplan')"
-    told = subprocess.run(
+    data = subprocess.run(
         [sys.executable, "-c", script], env={**os.environ, **asked}, capture_output=True, text=True, check=False
     )
-    assert offered in [line.partition(",")[2] for line in told.stdout.splitlines()]
+    assert offered in [line.partition(",")[2] for line in data.stdout.splitlines()]

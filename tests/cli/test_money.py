@@ -42,11 +42,11 @@ def test_a_plan_of_which_one_tube_has_no_price_has_no_sum(partly_priced, run, tm
 
 def test_a_sum_said_of_what_has_no_price_is_found_by_the_check(partly_priced, run, tmp_path):
     """A file that claims one is wrong, whatever the sum."""
-    told = tmp_path / "plan.json"
-    run("plan", partly_priced, "--json", told)
-    plan = json.loads(told.read_text())
-    told.write_text(json.dumps(plan | {"cost": 40, "bound": 40, "proven": True}))
-    result = run("check", told, "--job", partly_priced)
+    data = tmp_path / "plan.json"
+    run("plan", partly_priced, "--json", data)
+    plan = json.loads(data.read_text())
+    data.write_text(json.dumps(plan | {"cost": 40, "bound": 40, "proven": True}))
+    result = run("check", data, "--job", partly_priced)
     assert result.exit_code == 1
     assert "the plan's cost 40 is not the sum" in result.stdout
     assert "marked as proven" in result.stdout
@@ -63,12 +63,12 @@ def test_a_sum_said_of_what_has_no_price_is_found_by_the_check(partly_priced, ru
 )
 def test_a_length_cannot_pass_for_money(partly_priced, run, tmp_path, altered, said):
     """Nor can the length bought of a tube without a price be another one."""
-    told = tmp_path / "plan.json"
-    run("plan", partly_priced, "--json", told)
-    plan = json.loads(told.read_text())
+    data = tmp_path / "plan.json"
+    run("plan", partly_priced, "--json", data)
+    plan = json.loads(data.read_text())
     plan["tubes"][1] |= altered
-    told.write_text(json.dumps(plan))
-    result = run("check", told, "--job", partly_priced)
+    data.write_text(json.dumps(plan))
+    result = run("check", data, "--job", partly_priced)
     assert result.exit_code != 0
     assert said in result.stdout + result.stderr
 
@@ -107,8 +107,8 @@ def test_what_lies_on_the_rack_needs_no_price(job, run, change):
 def test_nothing_bought_costs_nothing(job, run, change, tmp_path):
     """Where no bar has a price and the rack is enough, the cost is 0, and the file passes its check."""
     change("Stock", PRICED, "T,9000,,,rack,R9\n")
-    told = tmp_path / "plan.json"
-    assert run("plan", job, "--json", told).exit_code == 0
-    plan = json.loads(told.read_text())
+    data = tmp_path / "plan.json"
+    assert run("plan", job, "--json", data).exit_code == 0
+    plan = json.loads(data.read_text())
     assert (plan["cost"], plan["bound"], plan["tubes"][0]["cost"]) == (0, 0, 0)
-    assert run("check", told, "--job", job).exit_code == 0
+    assert run("check", data, "--job", job).exit_code == 0

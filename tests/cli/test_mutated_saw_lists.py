@@ -1,4 +1,4 @@
-"""A good saw-list workbook altered as a person or a fault would, one way at a time: what is a lie is told with its
+"""A good saw-list workbook altered as a person or a fault would, one way at a time: what is false is reported with its
 place and both values, and what a person may write is taken as written."""
 
 from __future__ import annotations
@@ -61,31 +61,31 @@ def checked(good: Plan, change: Change, path: Path) -> tuple[int, str]:
     return result.exit_code, result.output
 
 
-def at(sheet: Worksheet, key: object, head: str) -> Cell:
-    """The cell under ``head`` in the row that begins with ``key``."""
-    heads = {str(cell.value).split(" (")[0]: cell.column for cell in sheet[4]}
+def at(sheet: Worksheet, key: object, heading: str) -> Cell:
+    """The cell under ``heading`` in the row that begins with ``key``."""
+    headings = {str(cell.value).split(" (")[0]: cell.column for cell in sheet[4]}
     (row,) = [cell.row for cell in sheet["A"] if cell.value == key and cell.row > 4][:1]
-    cell = sheet.cell(row, heads[head])
+    cell = sheet.cell(row, headings[heading])
     assert isinstance(cell, Cell)
     return cell
 
 
-def to(sheet: str, key: object, head: str, value: object) -> Change:
+def to(sheet: str, key: object, heading: str, value: object) -> Change:
     """Write over one cell."""
 
     def change(book: Workbook) -> None:
-        cell = at(book[sheet], key, head)
+        cell = at(book[sheet], key, heading)
         assert cell.value != value
         cell.value = value  # type: ignore[assignment]
 
     return change
 
 
-def swapped(sheet: str, one: object, other: object, head: str) -> Change:
+def swapped(sheet: str, one: object, other: object, heading: str) -> Change:
     """Exchange two cells of a column."""
 
     def change(book: Workbook) -> None:
-        first, second = at(book[sheet], one, head), at(book[sheet], other, head)
+        first, second = at(book[sheet], one, heading), at(book[sheet], other, heading)
         assert first.value != second.value
         first.value, second.value = second.value, first.value
 
@@ -210,7 +210,7 @@ LIES: dict[str, tuple[Change, str]] = {
         replaced("Saw list", "Bar 4: U, 2000 mm", "Bar 4: U, 2500 mm"),
         r"Saw list row 13.*shows Bar 4: U, 2500 mm",
     ),
-    "the heads of the saw list lost": (
+    "the headings of the saw list lost": (
         lambda book: book["Saw list"].delete_rows(4),
         r"Saw list: is missing headings",
     ),
@@ -382,7 +382,7 @@ LIES: dict[str, tuple[Change, str]] = {
 
 
 @pytest.mark.parametrize("name", LIES)
-def test_every_lie_is_told(name: str, good: Plan, tmp_path: Path) -> None:
+def test_every_false_entry_is_reported(name: str, good: Plan, tmp_path: Path) -> None:
     """The altered workbook does not hold, and the words say where and what."""
     change, words = LIES[name]
     code, said = checked(good, change, tmp_path / "altered.xlsx")
@@ -453,9 +453,9 @@ def test_a_list_of_another_version_is_held_by_its_figures(good: Plan, tmp_path: 
         book.remove(book["Making"])
         for title in ("Bars", "Marks", "Rough cuts", "Bending", "If spoilt", "Offcuts"):
             book.create_sheet(title)["A1"] = f"Rack: {title}"
-        heads = {cell.value: cell.column for cell in book["Bars in hand"][4]}
-        for head in ("then", "spares on it", "of it usable (mm)", "left at the end (mm)", "what for", "from"):
-            book["Bars in hand"].delete_cols(heads[head])
+        headings = {cell.value: cell.column for cell in book["Bars in hand"][4]}
+        for heading in ("then", "spares on it", "of it usable (mm)", "left at the end (mm)", "what for", "from"):
+            book["Bars in hand"].delete_cols(headings[heading])
 
     assert checked(good, older, tmp_path / "older.xlsx")[0] == 0
     code, said = checked(good, _both(older, to("Saw list", 1, "blank", 1490)), tmp_path / "older.xlsx")

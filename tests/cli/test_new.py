@@ -10,8 +10,8 @@ from cutplan.job.schema import SHEETS
 
 
 @pytest.mark.parametrize("units", ["mm", "in"])
-def test_a_new_job_has_every_sheet_and_head(run, tmp_path, units):
-    """Every sheet is there with its heads in row 1, and the job is in the units asked for."""
+def test_a_new_job_has_every_sheet_and_heading(run, tmp_path, units):
+    """Every sheet is there with its headings in row 1, and the job is in the units asked for."""
     path = tmp_path / "frame.xlsx"
     result = run("new", path, "--units", units)
     assert result.exit_code == 0
@@ -34,10 +34,10 @@ def test_what_is_filled_in_is_planned(run, tmp_path):
         ("Members", {"mark": "A", "tube": "T", "qty": 2, "length": 900}),
     ):
         page = book[sheet]
-        heads = [cell.value for cell in page[1]]
+        headings = [cell.value for cell in page[1]]
         free = next(r for r in range(2, page.max_row + 2) if page.cell(r, 1).value is None)
-        for head, value in row.items():
-            page.cell(free, heads.index(head) + 1, value)
+        for heading, value in row.items():
+            page.cell(free, headings.index(heading) + 1, value)
     book.save(path)
     result = run("plan", path)
     assert result.exit_code == 0

@@ -147,8 +147,8 @@ def test_the_same_job_gives_the_same_bytes():
 def test_the_text_shows_what_is_asked_first(run, job):
     """Buy list, bars, saw list, spares and the caution stand in this order."""
     text = run("plan", job).stdout
-    heads = ["Plan: Rack", "Buy", "Cost: 40.00 EUR.", "Bars", "Saw list", "Spares", "Caution"]
-    places = [text.index(f"\n{head}") for head in heads]
+    headings = ["Plan: Rack", "Buy", "Cost: 40.00 EUR.", "Bars", "Saw list", "Spares", "Caution"]
+    places = [text.index(f"\n{heading}") for heading in headings]
     assert places == sorted(places)
     assert "It makes good one mistake in any of: LONG, LEG-L, LEG-R, TAB." in text
 
@@ -171,7 +171,7 @@ def test_the_saw_list_as_csv(run, job, tmp_path):
 
 
 def test_faults_leave_with_1_and_write_nothing(run, job, change, tmp_path):
-    """Every fault is told at once, on standard error; no plan, no file."""
+    """Every fault is reported at once, on standard error; no plan, no file."""
     change("Members", "LEG,T,1,yes,600,cope,90", "LEG,T,1,yes,6OO,cope,0")
     change("Stock", "T,3000", "X,3000")
     before = sorted(tmp_path.rglob("*"))
@@ -208,7 +208,7 @@ def test_stock_that_cannot_serve_leaves_with_3(run, job, change, tmp_path):
     assert not path.exists()
 
 
-def test_only_the_spare_that_finds_no_room_is_told(run, job, change):
+def test_only_the_spare_that_finds_no_room_is_reported(run, job, change):
     """Where every member can be cut but no spare kept, the way to do without stands there, and it works."""
     change("Stock", "T,3000,20,,buy,", "T,3000,20,1,buy,")
     result = run("plan", job)
@@ -227,7 +227,7 @@ def test_a_blank_longer_than_any_bar_leaves_with_3(run, job, change):
 
 @pytest.mark.parametrize(("option", "name"), [("--output", "a.xlsx"), ("--json", "a.json"), ("--csv", "a.csv")])
 def test_a_file_that_cannot_be_written_leaves_with_2(run, job, tmp_path, option, name):
-    """A folder that is not there is told, and nothing is left behind."""
+    """A folder that is not there is reported, and nothing is left behind."""
     before = sorted(tmp_path.rglob("*"))
     result = run("plan", job, option, tmp_path / "none" / name)
     assert result.exit_code == 2
@@ -312,7 +312,7 @@ def test_csv_goes_to_standard_output_for_a_dash() -> None:
 
 @pytest.mark.parametrize("limit", ["nan", "inf", "1e99", "0", "-1"])
 def test_a_time_limit_that_is_none_is_wrong_use(run, job, limit):
-    """What no clock can count is told before anything is read."""
+    """What no clock can count is reported before anything is read."""
     result = run("plan", job, "--time-limit", limit)
     assert result.exit_code == 2
     assert "is not a number of seconds above 0" in result.stderr

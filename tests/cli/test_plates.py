@@ -40,7 +40,7 @@ def write(folder: Path, tables: dict[str, list[list[object]]]) -> None:
 
 def test_a_saw_list_with_feet_on_slopes_holds_and_is_planned_again(tmp_path: Path, run) -> None:
     """The plates travel with the plan: a saw list is proven from its own data and from the job, a spoilt leg is cut
-    again to the same plate, and a plate that was measured anew is told in lengths and angles."""
+    again to the same plate, and a plate that was measured anew is reported in lengths and angles."""
     job, first, second = tmp_path / "job", tmp_path / "a.xlsx", tmp_path / "b.xlsx"
     write(job, TABLES)
     planned = run("plan", job, "--output", first)

@@ -37,12 +37,12 @@ def test_a_cut_that_was_spoilt_is_shown_so(run, job, tmp_path):
     path = tmp_path / "list.xlsx"
     assert run("plan", job, "--output", path).exit_code == 0
     book = load_workbook(path)
-    heads = next(row for row in book["Saw list"].iter_rows() if row[0].value == "cut")
+    headings = next(row for row in book["Saw list"].iter_rows() if row[0].value == "cut")
     row = next(row for row in book["Saw list"].iter_rows() if row[0].value == 1)
-    for cell, head in zip(row, heads, strict=True):
-        if head.value == "spoilt":
+    for cell, heading in zip(row, headings, strict=True):
+        if heading.value == "spoilt":
             cell.value = "x"
-        elif str(head.value).startswith("still good"):
+        elif str(heading.value).startswith("still good"):
             cell.value = 77
     book.save(path)
     assert run("print", path, "--only", "saw", "--output", tmp_path / "pack.pdf").exit_code == 0

@@ -48,8 +48,8 @@ def measure(path: Path, bar: str, length: float) -> None:
     """Write what the tape finds of a bar."""
     book = load_workbook(path)
     sheet = book["Bars in hand"]
-    heads = next(row for row in sheet.iter_rows() if row[0].value == "bar")
-    column = next(cell.column for cell in heads if str(cell.value).startswith("measured now"))
+    headings = next(row for row in sheet.iter_rows() if row[0].value == "bar")
+    column = next(cell.column for cell in headings if str(cell.value).startswith("measured now"))
     sheet.cell(next(row for row in sheet.iter_rows() if row[0].value == bar)[0].row, column, length)
     book.save(path)
 
@@ -192,8 +192,8 @@ def test_a_bar_measured_after_all_cuts_is_racked_as_the_tape_finds_it(run, job, 
     assert pieces(tmp_path / "rack.csv")["T", f"Rack {bar.name}", float(bar.offcut) - 5] == 1
 
 
-def test_a_piece_taken_by_another_job_is_told(run, job, change, rack, tmp_path):
-    """Two jobs planned with one piece: the second is told that it is gone, and nothing else goes wrong. The first job
+def test_a_piece_taken_by_another_job_is_reported(run, job, change, rack, tmp_path):
+    """Two jobs planned with one piece: the second says that it is gone, and nothing else goes wrong. The first job
     once more is refused: what it would be cut from is not known."""
     saw = tmp_path / "saw.xlsx"
     run("plan", job, "--rack", rack, "--output", saw)
@@ -212,7 +212,7 @@ def test_a_piece_taken_by_another_job_is_told(run, job, change, rack, tmp_path):
     assert len(labels) == len(set(labels))
 
 
-def test_faults_of_a_rack_are_told(run, job, tmp_path):
+def test_faults_of_a_rack_are_reported(run, job, tmp_path):
     """A rack with a fault plans nothing."""
     (tmp_path / "rack.csv").write_text("tube,length\nT,1460\n", encoding="utf-8")
     for command in (("plan", job, "--rack"), ("rack", "show")):
@@ -294,9 +294,9 @@ def test_finishing_keeps_what_is_not_the_racks(run, job, furnished, tmp_path):
     assert book["Notes"]["A1"].value == "Ring the mill"
     assert (book["Mine"]["B2"].value, book["Mine"]["B2"].fill.fgColor.rgb) == ("=Pieces!A3", "0000FF00")
     sheet = book["Pieces"]
-    heads = [cell.value for cell in sheet[1]]
-    assert heads[:3] == ["Length", "tube", "label"]
-    assert set(heads[3:]) <= {"end trim", "sawn", "count", "job", "taken by"}
+    headings = [cell.value for cell in sheet[1]]
+    assert headings[:3] == ["Length", "tube", "label"]
+    assert set(headings[3:]) <= {"end trim", "sawn", "count", "job", "taken by"}
     assert [sheet.cell(3, column).value for column in (1, 2, 3)] == ["2000 mm", "other", "C"]
     assert (sheet["C3"].fill.fgColor.rgb, sheet["C3"].comment.text) == ("00FFFF00", "by the door")
     assert (sheet.column_dimensions["B"].width, sheet["A2"].comment) == (33, None)
@@ -329,7 +329,7 @@ def test_of_several_pieces_alike_the_row_stays_with_one_less(tmp_path):
 
 
 def test_an_empty_workbook_becomes_a_rack(tmp_path):
-    """A workbook just begun, without heads."""
+    """A workbook just begun, without headings."""
     path = tmp_path / "rack.xlsx"
     Workbook().save(path)
     change_rack(path, lambda rack: Rack((Rest("U", Fraction(500), "=1"),)))
@@ -337,7 +337,7 @@ def test_an_empty_workbook_becomes_a_rack(tmp_path):
 
 
 def test_a_workbook_that_cannot_be_kept_is_left_alone(run, job, saw, furnished, tmp_path):
-    """A chart and a later kind of rule would be lost: refused, nothing written, and the cure told."""
+    """A chart and a later kind of rule would be lost: refused, nothing written, and the cure given."""
     plain = furnished.read_bytes()
     book = load_workbook(furnished, data_only=True)
     book["Mine"].add_chart(BarChart(), "D4")
@@ -391,7 +391,7 @@ def test_a_lock_left_behind_is_no_hindrance(rack, run, job, saw, tmp_path):
     assert not lock.exists()
 
 
-def test_a_run_that_holds_the_rack_is_waited_for_and_told_of(rack, run, job, saw, monkeypatch, start):
+def test_a_run_that_holds_the_rack_is_waited_for_and_reported(rack, run, job, saw, monkeypatch, start):
     """Another run has the rack for too long: that is said, and the rack is left alone."""
     monkeypatch.setattr("cutplan.output.rack_file._PATIENCE", 0.05)
     content = rack.read_bytes()

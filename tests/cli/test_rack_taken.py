@@ -12,7 +12,7 @@ from openpyxl import Workbook, load_workbook
 
 from cutplan.output.opened import read_saw_list
 
-HEADS = "label,tube,length,count,taken by\n"
+HEADINGS = "label,tube,length,count,taken by\n"
 NAMES = ("Rack", "Gate")
 
 
@@ -33,11 +33,12 @@ def rows(path: Path) -> list[dict[str, str]]:
     if path.suffix == ".csv":
         with path.open(encoding="utf-8", newline="") as file:
             return [row for row in csv.DictReader(file) if row["tube"]]
-    heads, *lines = load_workbook(path).worksheets[0].iter_rows(values_only=True)
-    told = [
-        {str(head): "" if cell is None else str(cell) for head, cell in zip(heads, line, strict=True)} for line in lines
+    headings, *lines = load_workbook(path).worksheets[0].iter_rows(values_only=True)
+    reported = [
+        {str(heading): "" if cell is None else str(cell) for heading, cell in zip(headings, line, strict=True)}
+        for line in lines
     ]
-    return [row for row in told if row["tube"]]
+    return [row for row in reported if row["tube"]]
 
 
 def lying(path: Path) -> Counter[tuple[str, str]]:
@@ -68,7 +69,7 @@ def cut_from(saw: Path) -> Counter[tuple[str, str]]:
 def test_no_two_jobs_cut_one_piece(run, job, tmp_path, seed, kind):
     """Random racks, some pieces alike with and without a label; two jobs planned, one planned anew, both finished."""
     rng = random.Random(seed)
-    lines = [HEADS.strip().split(",")]
+    lines = [HEADINGS.strip().split(",")]
     for label in ("A", "B", "C", "D", "", "E"):
         length = rng.choice((700, 1300, 1700, 1750, 2400)) if label else 1350
         lines.append([label, "T", f"{length} mm", rng.choice((1, 1, 2, 3)), ""])
@@ -105,9 +106,9 @@ def test_no_two_jobs_cut_one_piece(run, job, tmp_path, seed, kind):
 
 
 def test_a_taken_piece_is_left_alone_unless_told(run, job, tmp_path):
-    """The second job says what it leaves, uses it when told, and the mark goes over; the first then hears of it."""
+    """The second job says what it leaves, uses it when asked to, and the mark goes over; the first then hears of it."""
     rack = tmp_path / "lying.csv"
-    rack.write_text(HEADS + "A,T,2950 mm,1,\n", encoding="utf-8")
+    rack.write_text(HEADINGS + "A,T,2950 mm,1,\n", encoding="utf-8")
     first, second = named(job, "Rack"), named(job, "Gate")
     one, two = tmp_path / "one.xlsx", tmp_path / "two.xlsx"
     run("plan", first, "--rack", rack, "--output", one)
@@ -119,8 +120,8 @@ def test_a_taken_piece_is_left_alone_unless_told(run, job, tmp_path):
     assert rack.read_bytes() == content
     asked = run("buy", second, "--rack", rack, "--taken")
     assert f"--rack {rack} --taken along with --option" in asked.stderr
-    told = run("plan", second, "--rack", rack, "--taken", "--output", two, "--json", tmp_path / "two.json")
-    assert "not used" not in told.stdout
+    reported = run("plan", second, "--rack", rack, "--taken", "--output", two, "--json", tmp_path / "two.json")
+    assert "not used" not in reported.stdout
     assert cut_from(two) == {("2950 mm", "A"): 1}
     assert (taken(rack, "Rack"), taken(rack, "Gate")) == ({}, {("2950 mm", "A"): 1})
     assert run("check", tmp_path / "two.json", "--job", second, "--rack", rack).exit_code == 0
@@ -134,7 +135,7 @@ def test_a_taken_piece_is_left_alone_unless_told(run, job, tmp_path):
 def test_what_is_not_written_takes_nothing(run, job, tmp_path):
     """A plan that is only looked at, or given as JSON, leaves the rack's file as it is."""
     rack = tmp_path / "lying.csv"
-    rack.write_text(HEADS + "A,T,2950 mm,1,\n", encoding="utf-8")
+    rack.write_text(HEADINGS + "A,T,2950 mm,1,\n", encoding="utf-8")
     content = rack.read_bytes()
     run("plan", job, "--rack", rack, "--json", tmp_path / "plan.json")
     run("buy", job, "--rack", rack)
@@ -151,13 +152,13 @@ def test_taken_without_a_rack_is_refused(run, job):
 def test_a_piece_taken_amid_the_search_stops_the_plan(run, job, tmp_path, monkeypatch):
     """Another job takes the piece between reading and writing: no saw list is written, and the message says why."""
     rack, saw = tmp_path / "lying.csv", tmp_path / "saw.xlsx"
-    rack.write_text(HEADS + "A,T,2950 mm,1,\n", encoding="utf-8")
+    rack.write_text(HEADINGS + "A,T,2950 mm,1,\n", encoding="utf-8")
     from cutplan.output import rack_file
 
     change_rack = rack_file.change_rack
 
     def after_another(path, change):
-        path.write_text(HEADS + "A,T,2950 mm,1,Gate\n", encoding="utf-8")
+        path.write_text(HEADINGS + "A,T,2950 mm,1,Gate\n", encoding="utf-8")
         change_rack(path, change)
 
     monkeypatch.setattr(rack_file, "change_rack", after_another)
@@ -170,7 +171,7 @@ def test_a_piece_taken_amid_the_search_stops_the_plan(run, job, tmp_path, monkey
 def test_a_rack_that_cannot_be_changed_is_planned_with_all_the_same(run, job, tmp_path, monkeypatch):
     """A remark says that nothing is marked, and the saw list is written."""
     rack, saw = tmp_path / "lying.csv", tmp_path / "saw.xlsx"
-    rack.write_text(HEADS + "A,T,2950 mm,1,\n", encoding="utf-8")
+    rack.write_text(HEADINGS + "A,T,2950 mm,1,\n", encoding="utf-8")
     from cutplan.output import rack_file
     from cutplan.output.files import OutputError
 

@@ -64,7 +64,7 @@ def test_a_list_without_ticks_is_wrong_use(run, worked, tmp_path):
 
 
 def test_a_bar_got_since_must_have_a_length(run, worked):
-    """A length that is none is told as an option's fault."""
+    """A length that is none is reported as an option's fault."""
     path, tick = worked
     tick("done", "LONG")
     assert run("recut", path, "--bar", "T", "six metres").exit_code == 2
@@ -79,7 +79,7 @@ def test_a_workbook_that_is_no_saw_list_leaves_with_1(run, job, tmp_path):
     assert result.stdout == ""
 
 
-def test_no_spare_asked_for_is_not_told_as_one_lost(run, worked):
+def test_no_spare_asked_for_is_not_reported_as_one_lost(run, worked):
     """Guards alarm where none is due: with ``--spares 0`` the list says that none is kept because so asked."""
     path, tick = worked
     tick("done", "TAB")
@@ -96,7 +96,7 @@ def test_no_spare_asked_for_is_not_told_as_one_lost(run, worked):
         (lambda sheet: sheet.merge_cells("B7:B9"), "Saw list rows 7 to 9: contain merged cells"),
     ],
 )
-def test_an_entry_that_would_be_taken_for_none_is_told(run, worked, write, said):
+def test_an_entry_that_would_be_taken_for_none_is_reported(run, worked, write, said):
     """A formula without a result and one x joined over several cuts read as empty cells: neither is passed over."""
     path, tick = worked
     tick("done", "LONG")
@@ -108,8 +108,8 @@ def test_an_entry_that_would_be_taken_for_none_is_told(run, worked, write, said)
     assert said in result.stderr
 
 
-def test_a_name_that_is_taken_is_told_before_anything_is_planned(run, worked):
-    """The changes are not told as if they were made."""
+def test_a_name_that_is_taken_is_reported_before_anything_is_planned(run, worked):
+    """The changes are not reported as if they were made."""
     path, tick = worked
     tick("spoilt", "LONG")
     there = path.with_name("there.xlsx")

@@ -24,13 +24,13 @@ def saw_list(job, small_list, tmp_path) -> Path:
 
 
 def write(path: Path, sheet: str, marks: dict[tuple[int | str, str], object]) -> None:
-    """Write into the row whose first cell is this cut or bar, under the head that begins so."""
+    """Write into the row whose first cell is this cut or bar, under the heading that begins so."""
     book = load_workbook(path)
     rows = list(book[sheet].iter_rows())
-    heads = next(row for row in rows if row[0].value in ("cut", "bar"))
-    for (name, head), value in marks.items():
+    headings = next(row for row in rows if row[0].value in ("cut", "bar"))
+    for (name, heading), value in marks.items():
         row = next(row for row in rows if row[0].value == name)
-        cell = next(cell for cell, top in zip(row, heads, strict=True) if str(top.value).startswith(head))
+        cell = next(cell for cell, top in zip(row, headings, strict=True) if str(top.value).startswith(heading))
         cell.value = value
     book.save(path)
 
@@ -107,7 +107,7 @@ def test_a_tick_is_what_people_put(saw_list, run, tick, done):
 
 
 def test_what_is_neither_is_asked_about(saw_list, run):
-    """A remark in the wrong cell is not a tick: its place and value are told."""
+    """A remark in the wrong cell is not a tick: its place and value are reported."""
     write(saw_list, "Saw list", {(1, "done"): "half"})
     result = run("recut", saw_list)
     assert result.exit_code == 1
@@ -124,7 +124,7 @@ def test_done_and_spoilt_is_a_mistake_found_later(saw_list, run):
 
 
 @pytest.mark.parametrize(
-    ("sheet", "head", "value"),
+    ("sheet", "heading", "value"),
     [
         ("Saw list", "done", "x"),
         ("Saw list", "spoilt", "✓"),
@@ -134,14 +134,14 @@ def test_done_and_spoilt_is_a_mistake_found_later(saw_list, run):
     ],
 )
 @pytest.mark.parametrize("where", ["between", "below"])
-def test_a_tick_beside_no_cut_is_told(saw_list, run, sheet, head, value, where):
-    """A tick that slipped to another row would be lost in silence: its place is told, and nothing is written."""
+def test_a_tick_beside_no_cut_is_reported(saw_list, run, sheet, heading, value, where):
+    """A tick that slipped to another row would be lost in silence: its place is reported, and nothing is written."""
     write(saw_list, "Saw list", {(2, "done"): "x"})
     book = load_workbook(saw_list)
     rows = list(book[sheet].iter_rows())
-    heads = next(row for row in rows if row[0].value in ("cut", "bar"))
-    column = next(cell.column for cell in heads if str(cell.value).startswith(head))
-    number = heads[0].row + 1 if where == "between" else len(rows) + 2
+    headings = next(row for row in rows if row[0].value in ("cut", "bar"))
+    column = next(cell.column for cell in headings if str(cell.value).startswith(heading))
+    number = headings[0].row + 1 if where == "between" else len(rows) + 2
     if where == "between":
         book[sheet].insert_rows(number)
     book[sheet].cell(number, column).value = value
@@ -150,13 +150,13 @@ def test_a_tick_beside_no_cut_is_told(saw_list, run, sheet, head, value, where):
         result = run(command, saw_list)
         assert result.exit_code == 1, result.output
         said = " ".join((result.stderr + result.stdout).split())
-        assert f"{sheet} row {number}, {head}" in said
+        assert f"{sheet} row {number}, {heading}" in said
         assert "is in a row with no" in said
     assert not saw_list.with_name("list 2.xlsx").exists()
 
 
-def test_contradictions_are_told_together(saw_list, run):
-    """More left of a blank than it was, and a rest of a sound blank: both are told, nothing is written."""
+def test_contradictions_are_reported_together(saw_list, run):
+    """More left of a blank than it was, and a rest of a sound blank: both are reported, nothing is written."""
     write(saw_list, "Saw list", {(1, "spoilt"): "x", (1, "still good"): 5000, (2, "still good"): 10})
     result = run("recut", saw_list)
     assert result.exit_code == 1
@@ -166,7 +166,7 @@ def test_contradictions_are_told_together(saw_list, run):
 
 
 @pytest.mark.parametrize(
-    ("sheet", "row", "head", "value", "says"),
+    ("sheet", "row", "heading", "value", "says"),
     [
         ("Saw list", 1, "left of the bar", 1400, "Saw list, cut 1, left of the bar: shows 1400, the plan says"),
         ("Saw list", 2, "blank", 500, "Saw list, cut 2, blank: shows 500"),
@@ -175,10 +175,10 @@ def test_contradictions_are_told_together(saw_list, run):
         ("Saw list", "cut", "still good", "good", "Saw list: is missing headings (still good)"),
     ],
 )
-def test_what_is_written_over_is_never_passed_over(saw_list, run, sheet, row, head, value, says):
-    """A length put where none belongs, or a head changed, would be lost in silence: it is told, and nothing written."""
+def test_what_is_written_over_is_never_passed_over(saw_list, run, sheet, row, heading, value, says):
+    """A length put where none belongs, or a heading changed, would be lost in silence: nothing is written."""
     write(saw_list, "Saw list", {(1, "done"): "x"})
-    write(saw_list, sheet, {(row, head): value})
+    write(saw_list, sheet, {(row, heading): value})
     result = run("recut", saw_list)
     assert result.exit_code == 1
     assert says in result.stderr.replace("\n", " ")
@@ -210,14 +210,14 @@ def test_a_bar_longer_than_it_can_be_is_not_believed(saw_list, run):
 
 
 def test_a_saw_list_is_no_job(saw_list, run):
-    """Whoever plans from the saw list is told what it is and what to do."""
+    """Whoever plans from the saw list reads what it is and what to do."""
     result = run("plan", saw_list)
     assert result.exit_code == 1
     assert "list.xlsx: is a saw list, not a job (after a mistake: cutplan recut" in result.stderr.replace("\n", " ")
 
 
 def test_a_measured_bar_is_put_right(saw_list, run):
-    """The tape found 20 mm less: the new list reckons with what it found."""
+    """The tape found 20 mm less: the new list goes by what it found."""
     plan = read_saw_list(saw_list).plan
     bar = next(bar for tube in plan.tubes for bar in tube.bars if len(bar.cuts) > 1)
     cut = bar.cuts[0]
@@ -241,7 +241,7 @@ def test_a_list_recut_twice_warns_and_overwrites_nothing(saw_list, run):
     assert run("recut", saw_list, "--output", saw_list).exit_code != 0
 
 
-def test_when_nothing_serves_the_least_to_buy_is_told(job, change, run, tmp_path):
+def test_when_nothing_serves_the_least_to_buy_is_reported(job, change, run, tmp_path):
     """No bar is for sale any more: exit code 3, what to buy, and how to go on once it is there."""
     change("Stock", "T,3000,20,,buy,", "T,3000,20,1,buy,")
     path = tmp_path / "list.xlsx"

@@ -64,10 +64,10 @@ def test_the_plan_names_shops_and_charges(gate):
     folder, said = gate
     assert "Canal Yard: bars 209.00 EUR, delivered free, as from 200.00 EUR." in said
     assert "Bar 7 is not needed for the frame: with it Canal Yard delivers free" in said
-    told = json.loads((folder / "gate.json").read_text())
-    assert {line["shop"] for line in told["buy"]} == {"Canal Yard"}
-    assert [(one["shop"], one["delivery"], one["cost"]) for one in told["orders"]] == [("Canal Yard", 0, 209)]
-    assert told["cost"] == told["bound"] == 209
+    data = json.loads((folder / "gate.json").read_text())
+    assert {line["shop"] for line in data["buy"]} == {"Canal Yard"}
+    assert [(one["shop"], one["delivery"], one["cost"]) for one in data["orders"]] == [("Canal Yard", 0, 209)]
+    assert data["cost"] == data["bound"] == 209
 
 
 def test_the_files_prove_and_a_wrong_charge_does_not(gate, whole, run):
@@ -75,9 +75,9 @@ def test_the_files_prove_and_a_wrong_charge_does_not(gate, whole, run):
     folder, _ = gate
     assert run("check", folder / "gate.xlsx").exit_code == 0
     assert run("check", folder / "gate.json", "--job", whole).exit_code == 0
-    told = json.loads((folder / "gate.json").read_text())
-    told["orders"][0] |= {"bars": 200, "cost": 200}
-    (folder / "wrong.json").write_text(json.dumps(told))
+    data = json.loads((folder / "gate.json").read_text())
+    data["orders"][0] |= {"bars": 200, "cost": 200}
+    (folder / "wrong.json").write_text(json.dumps(data))
     result = run("check", folder / "wrong.json", "--job", whole)
     assert result.exit_code == 1
     assert "the order from Canal Yard: bars 209.0, not 200" in result.stdout.replace("209.00", "209.0")
@@ -166,8 +166,8 @@ def test_bars_in_hand_say_where_they_are_from(gate, run):
     result = run("recut", folder / "nearly.xlsx", "--output", folder / "rest.xlsx")
     assert result.exit_code == 0, result.output
     sheet = load_workbook(folder / "rest.xlsx")["Bars in hand"]
-    heads = next(row for row in sheet.iter_rows(values_only=True) if "struck out" in row)
-    column = heads.index("from")
+    headings = next(row for row in sheet.iter_rows(values_only=True) if "struck out" in row)
+    column = headings.index("from")
     said_from = {row[column] for row in sheet.iter_rows(values_only=True) if str(row[0]).isdigit()}
     assert said_from == {"bought"}
 
@@ -179,16 +179,16 @@ def test_where_the_shop_cuts_is_said_everywhere(cut, run):
     assert "cuts 8.00 EUR, you carry them home and save 9.50 EUR. Together 204.50 EUR." in said
     assert "Hill Stores cuts 6000 mm of 42.4x2.6 into 2997 mm (bar 1), 3000 mm (bar" in said
     assert "part of 6000 mm that Hill Stores cuts" in said
-    told = json.loads((folder / "gate.json").read_text())
-    assert told["cost"] == told["bound"] == 204.5
-    assert [(one["bars"], one["cuts"], one["carried"], one["cost"]) for one in told["orders"]] == [
+    data = json.loads((folder / "gate.json").read_text())
+    assert data["cost"] == data["bound"] == 204.5
+    assert [(one["bars"], one["cuts"], one["carried"], one["cost"]) for one in data["orders"]] == [
         (196.5, 8, True, 204.5)
     ]
-    bars = {bar["bar"]: bar for tube in told["tubes"] for bar in tube["bars"]}
+    bars = {bar["bar"]: bar for tube in data["tubes"] for bar in tube["bars"]}
     for bar in bars.values():
         assert bar["cut_from"] == 6000
         assert sum(bars[name]["length"] for name in bar["parts"]) + 3 * (len(bar["parts"]) - 1) == 6000
-    assert sum(line["count"] for line in told["buy"] if sum(line["parts"]) < 6000) == 6
+    assert sum(line["count"] for line in data["buy"] if sum(line["parts"]) < 6000) == 6
     book = load_workbook(folder / "gate.xlsx")
     shown = {
         title: [cell for row in book[title].iter_rows(values_only=True) for cell in row] for title in book.sheetnames
@@ -207,13 +207,13 @@ def test_cut_bars_prove_from_their_rows(cut, run):
     assert run("check", folder / "gate.xlsx").exit_code == 0
     assert run("check", folder / "gate.json", "--job", GATE).exit_code == 0
     for alter, said in (
-        (lambda told: told["tubes"][0]["bars"][0].update(length=3010), "with the cuts between them"),
-        (lambda told: told["orders"][0].update(cuts=0, cost=196.5), "the order from Hill Stores: cuts 8.0"),
-        (lambda told: told["tubes"][0]["bars"][0].pop("parts"), "is a part of a bar that has no length, or no parts"),
+        (lambda data: data["tubes"][0]["bars"][0].update(length=3010), "with the cuts between them"),
+        (lambda data: data["orders"][0].update(cuts=0, cost=196.5), "the order from Hill Stores: cuts 8.0"),
+        (lambda data: data["tubes"][0]["bars"][0].pop("parts"), "is a part of a bar that has no length, or no parts"),
     ):
-        told = json.loads((folder / "gate.json").read_text())
-        alter(told)
-        (folder / "wrong.json").write_text(json.dumps(told))
+        data = json.loads((folder / "gate.json").read_text())
+        alter(data)
+        (folder / "wrong.json").write_text(json.dumps(data))
         result = run("check", folder / "wrong.json", "--job", GATE)
         assert result.exit_code == 1
         assert said in (result.stdout + result.stderr).replace("8.00", "8.0")

@@ -42,8 +42,8 @@ def test_a_recut_that_is_stuck(tmp_path: Path, run) -> None:
     assert run("plan", job, "--output", made).exit_code == 0
     book = load_workbook(made)
     rows = list(book["Saw list"].iter_rows())
-    heads = next(row for row in rows if row[0].value == "cut")
-    at = {str(cell.value).split(" (")[0]: cell.column for cell in heads}
+    headings = next(row for row in rows if row[0].value == "cut")
+    at = {str(cell.value).split(" (")[0]: cell.column for cell in headings}
     for row in rows:
         if row[0].value == 1:
             book["Saw list"].cell(row[0].row, at["done"]).value = "x"
@@ -59,7 +59,7 @@ def test_a_recut_that_is_stuck(tmp_path: Path, run) -> None:
     assert "Least extra to buy: 1 x 6000 mm of T" in said
 
 
-def test_what_to_buy_is_told_even_if_the_rest_fails(tmp_path: Path, run, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_to_buy_is_reported_even_if_the_rest_fails(tmp_path: Path, run, monkeypatch: pytest.MonkeyPatch) -> None:
     """A fault in working out what can be cut costs no more than that line."""
 
     def broken(*_: object) -> None:

@@ -65,15 +65,15 @@ def test_a_stage_that_cannot_be_is_reported_in_its_cell(run, frame, mark, stage,
     restaged(frame, mark, stage)
     result = run("plan", frame)
     assert result.exit_code == 1
-    told = next(line for line in (result.stdout + result.stderr).splitlines() if ", stage:" in line)
-    assert says in told
+    reported = next(line for line in (result.stdout + result.stderr).splitlines() if ", stage:" in line)
+    assert says in reported
 
 
 def test_every_view_follows_the_stages_and_says_what_to_measure(run, frame, tmp_path):
     """Terminal, CSV, JSON and workbook list the cuts stage by stage over both tubes, and the check holds."""
     book, data, table = tmp_path / "saw.xlsx", tmp_path / "plan.json", tmp_path / "stages.csv"
-    told = run("plan", frame, "--output", book, "--json", data, "--csv", table, "--table", "stages").stdout
-    listed = told[told.index("Saw list") : told.index("Made already")].splitlines()[2:]
+    reported = run("plan", frame, "--output", book, "--json", data, "--csv", table, "--table", "stages").stdout
+    listed = reported[reported.index("Saw list") : reported.index("Made already")].splitlines()[2:]
     marks = [line if line.startswith("Stage") else line.split()[2] for line in listed]
     assert marks == [
         "Stage 1: HOOP onto MAIN.",
@@ -108,9 +108,9 @@ def test_every_view_follows_the_stages_and_says_what_to_measure(run, frame, tmp_
 def test_nothing_is_measured_against_what_is_made_in_the_same_stage(run, frame):
     """A stay of the hoop's own stage is not to be measured against a hoop that does not stand yet."""
     restaged(frame, "STAY", "1")
-    told = run("plan", frame).stdout
-    assert "Stage 1: HOOP onto MAIN." in told
-    assert "Stage 2: DIAG onto STAY-L, STAY-R." in told
+    reported = run("plan", frame).stdout
+    assert "Stage 1: HOOP onto MAIN." in reported
+    assert "Stage 2: DIAG onto STAY-L, STAY-R." in reported
 
 
 def test_what_is_estimated_makes_stages_by_itself(run, frame):
@@ -122,8 +122,8 @@ def test_what_is_estimated_makes_stages_by_itself(run, frame):
     assert "Stage" not in run("plan", frame).stdout
     (frame / "Members.csv").write_text(text.replace(",yes,900,", ",yes,900 ± 40,"), encoding="utf-8")
     book = frame.parent / "saw.xlsx"
-    told = run("plan", frame, "--output", book).stdout
-    assert "Stage 2: first measure STAY-L, STAY-R against HOOP." in told
+    reported = run("plan", frame, "--output", book).stdout
+    assert "Stage 2: first measure STAY-L, STAY-R against HOOP." in reported
     assert run("check", book, "--job", frame).exit_code == 0
 
 

@@ -27,11 +27,11 @@ from cutplan.nesting.clock import Clock
 
 check = Clock.check
 
-def told(self):
+def reported(self):
     os.write(1, b"searching\\n")
     Clock.check = check
 
-Clock.check = told
+Clock.check = reported
 main(sys.argv[1:], prog_name="cutplan")
 """
 """The command line, with a word on standard output once a search has begun."""
@@ -152,7 +152,7 @@ def test_only_a_search_takes_ctrl_c_for_its_end() -> None:
 
 
 def test_no_plan_after_ctrl_c_is_no_lack_of_time() -> None:
-    """The search ends for want of time, as it was told to: what is said is that it was stopped."""
+    """The search ends for want of time, as it was asked to: what is said is that it was stopped."""
 
     def search() -> None:
         with stoppable():

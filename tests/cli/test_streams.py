@@ -33,7 +33,7 @@ def test_no_width_is_no_reason_to_show_nothing(job: Path, columns: str, start: P
 @pytest.mark.parametrize(
     "command", [["plan"], ["plan", "--json", "-"], ["lengths", "--json", "-"], ["lengths"], ["buy"]]
 )
-def test_a_closed_standard_output_is_told(job: Path, command: list[str], start: Processes) -> None:
+def test_a_closed_standard_output_is_reported(job: Path, command: list[str], start: Processes) -> None:
     """What can be shown nowhere, and is written nowhere, was not done."""
     with start(command[0], job, *command[1:], closed=(1,)) as process:
         _, err = process.communicate(60)
@@ -166,15 +166,15 @@ def test_a_damaged_saw_list_is_called_that(job: Path, saw: Path, tmp_path: Path,
     refused = 0
     for content in damaged(saw, random.Random(1), 28):
         for command, wanted in zip(commands, sound, strict=True):
-            result, *told = comes(command, content)
+            result, *reported = comes(command, content)
             if result.exit_code:
                 refused += 1
                 assert result.exit_code in (1, 2), result.output
                 assert "bad.xlsx" in result.stderr + result.stdout
             elif command[0] == "check":
-                assert told[0] == wanted[0]
+                assert reported[0] == wanted[0]
             else:
-                assert tuple(told) == wanted
+                assert tuple(reported) == wanted
     assert refused > 60
 
 

@@ -46,7 +46,7 @@ def test_another_ending_is_wrong_use(run, job, tmp_path):
 
 
 def test_square_ends_need_no_wrap(run, job, tmp_path):
-    """A member with nothing to mark is told so, and no empty drawing is left."""
+    """A member with nothing to mark is said to be so, and no empty drawing is left."""
     result = run("wrap", job, "LONG", "--output", tmp_path / "w.pdf")
     assert result.exit_code == 1
     assert "LONG: both ends are square" in result.stderr

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from manifold3d import Manifold, OpType
-from node_judge import FACETS, GRAZE, LINES, TURNS, Node, Vector, Verdict, course, shot, told_line
+from node_judge import FACETS, GRAZE, LINES, TURNS, Node, Vector, Verdict, course, given_line, shot
 
 from cutplan.geometry import Layout
 from cutplan.job.model import Cut, End, Job, Member
@@ -92,13 +92,13 @@ def judge_frame(job: Job, layout: Layout, facets: int = FACETS) -> Iterator[Verd
             clear = ~np.isnan(truth) & (sine > GRAZE) & (np.abs(truth - inner) < HAIR_MM / GRAZE)
             jump = ~(np.abs(truth - np.roll(truth, 1)) < 4.0)
             clear &= ~(jump | np.roll(jump, -1))
-            told = told_line(made[member.mark], at_b, TURNS)
-            options = [told]
+            shown = given_line(made[member.mark], at_b, TURNS)
+            options = [shown]
             shape = made[member.mark].end_b if at_b else made[member.mark].end_a
             if shape.saddles[0].angle_deg > 89.9:
-                options.append(told_line(made[member.mark], at_b, (TURNS + 180.0) % 360.0))
-            told = min(options, key=lambda line: float(np.abs(line - truth)[clear].max()))
-            gap = float(np.abs(told - truth)[clear].max())
-            tip = abs(float(np.min(told[clear])) - float(np.min(truth[clear])))
+                options.append(given_line(made[member.mark], at_b, (TURNS + 180.0) % 360.0))
+            shown = min(options, key=lambda line: float(np.abs(line - truth)[clear].max()))
+            gap = float(np.abs(shown - truth)[clear].max())
+            tip = abs(float(np.min(shown[clear])) - float(np.min(truth[clear])))
             missed = int(np.isnan(truth).sum())
             yield Verdict(member.mark, "b" if at_b else "a", tip, gap, missed, LINES - int(clear.sum()) - missed)

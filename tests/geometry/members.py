@@ -34,7 +34,7 @@ def cope(
 
 
 def member(mark: str = "M", tube: str = "S38", **more: object) -> Member:
-    """A member at row 2 of its sheet, 1000 mm long unless told otherwise."""
+    """A member at row 2 of its sheet, 1000 mm long unless another number is given."""
     if "bends" not in more and "points" not in more:
         more.setdefault("length", F(1000))
     return Member(mark, tube, place=Place("Members", 2), **more)  # type: ignore[arg-type]

@@ -242,7 +242,7 @@ def shot(solid: Manifold, origins: Vector, way: Vector) -> tuple[Vector, Vector]
     return depths, sines
 
 
-def told_line(blank: Blank, at_b: bool, turns: Vector) -> Vector:
+def given_line(blank: Blank, at_b: bool, turns: Vector) -> Vector:
     """The same by the package: from the last point to the tip is what the blank gains at that end."""
     name = "b" if at_b else "a"
     gained = sum(part.length for part in blank.parts if part.what.startswith(f"end {name}:"))
@@ -284,19 +284,19 @@ def judge(job: Job) -> tuple[Layout, list[Verdict]]:
             # A line next to one that jumps, or misses, may lie on either side of that.
             jump = ~(np.abs(truth - np.roll(truth, 1)) < 4.0)
             clear &= ~(jump | np.roll(jump, -1))
-            told = told_line(made[member.mark], at_b, TURNS)
-            options = [told]
+            shown = given_line(made[member.mark], at_b, TURNS)
+            options = [shown]
             shape = made[member.mark].end_b if at_b else made[member.mark].end_a
             if shape.saddles[0].angle_deg > 89.9:  # square on: either way is the short side
-                options.append(told_line(made[member.mark], at_b, (TURNS + 180.0) % 360.0))
+                options.append(given_line(made[member.mark], at_b, (TURNS + 180.0) % 360.0))
             # Not even one: what lands on this tube in turn sees how that line was cut.
             if np.isnan(truth).any():
                 loose.add(member.mark)
             if not clear.any():
                 continue
-            told = min(options, key=lambda line: float(np.abs(line - truth)[clear].max()))
-            gap = float(np.abs(told - truth)[clear].max())
-            tip = abs(float(np.min(told[clear])) - float(np.min(truth[clear])))
+            shown = min(options, key=lambda line: float(np.abs(line - truth)[clear].max()))
+            gap = float(np.abs(shown - truth)[clear].max())
+            tip = abs(float(np.min(shown[clear])) - float(np.min(truth[clear])))
             missed = int(np.isnan(truth).sum())
             found.append(
                 Verdict(member.mark, "b" if at_b else "a", tip, gap, missed, LINES - int(clear.sum()) - missed)

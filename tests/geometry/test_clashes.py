@@ -1,4 +1,4 @@
-"""Guards what is told of collisions: tubes that run into each other, and ends that stop in the air."""
+"""Guards what is said of collisions: tubes that run into each other, and ends that stop in the air."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def test_tubes_that_cross(gap):
 
 
 def test_a_joint_is_no_collision_and_a_second_crossing_is():
-    """A coped tube fits what it lands on; where it comes back and crosses that once more, it is told."""
+    """A coped tube fits what it lands on; where it comes back and crosses that once more, it is reported."""
     post = member("POST", (400, 0, 0), (400, 0, 600), a="RAIL")
     assert lay_out(job_of(RAIL, post)).remarks == ()
     back = member("BACK", (100, 0, 0), (100, 400, 0), (700, 400, 0), (700, -300, 0), a="RAIL")
@@ -67,13 +67,13 @@ def test_a_joint_is_no_collision_and_a_second_crossing_is():
     )
 
 
-@pytest.mark.parametrize(("stop", "told"), [(-15, False), (-15.2, False), (-27, True), (-74, True), (-80, False)])
-def test_an_end_in_the_air(stop, told):
+@pytest.mark.parametrize(("stop", "shown"), [(-15, False), (-15.2, False), (-27, True), (-74, True), (-80, False)])
+def test_an_end_in_the_air(stop, shown):
     """A square end that points at the rail from 12 mm off touches nothing; from far away it means another thing."""
     job = job_of(RAIL, member("STAY", (500, -600, 0), (500, stop, 0)))
     found = loose_ends(list(bodies_in_place(job, lay_out(job).blanks)), job)
-    assert [(one.mark, one.name, one.other) for one in found] == ([("STAY", "b", "RAIL")] if told else [])
-    if told:
+    assert [(one.mark, one.name, one.other) for one in found] == ([("STAY", "b", "RAIL")] if shown else [])
+    if shown:
         assert found[0].mm == pytest.approx(-stop - 15.0, abs=0.1)
 
 
@@ -103,13 +103,13 @@ def test_random_frames_against_solids(seed):
     job = sound(random_frame(seed))
     node = Node.of(job, facets=90)
     found = clashes(list(bodies_in_place(job, lay_out(job).blanks)), job)
-    told = {frozenset((clash.first, clash.second)) for clash in found}
+    shown = {frozenset((clash.first, clash.second)) for clash in found}
     shared = {
         frozenset((one.mark, two.mark)): (node.solid(one.mark) ^ node.solid(two.mark)).volume()
         for one, two in combinations(job.members, 2)
     }
-    assert {pair for pair, volume in shared.items() if volume > 50.0} <= told
-    assert all(shared[pair] > 0.01 for pair in told)
+    assert {pair for pair, volume in shared.items() if volume > 50.0} <= shown
+    assert all(shared[pair] > 0.01 for pair in shown)
 
 
 @pytest.mark.parametrize("seed", [5, 8])

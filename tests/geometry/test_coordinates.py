@@ -119,9 +119,9 @@ def test_a_bend_by_hand_is_the_member_it_belongs_to(along: float, side: float, a
     placed = blank(HOOP_MEMBER, member("S", points=points(*((far, foot) if at_b else (foot, far))), **ends))
     lying = Onto(F(45), "H", "H", F(150), 1, along, side)
     ends = {"end_b" if at_b else "end_a": End(Cut.COPE, saddles=(Saddle(lying),))}
-    told = blank(HOOP_MEMBER, member("S", length=F(500), **ends))
-    assert net(told) == pytest.approx(net(placed), abs=1e-4)
-    one, other = (made.end_b if at_b else made.end_a for made in (told, placed))
+    shown = blank(HOOP_MEMBER, member("S", length=F(500), **ends))
+    assert net(shown) == pytest.approx(net(placed), abs=1e-4)
+    one, other = (made.end_b if at_b else made.end_a for made in (shown, placed))
     turns = np.arange(0.0, 360.0, 3.0)
     # Which of both ways along a tube a square tee calls its short side is free.
     lines = [end_line(other, turns), end_line(other, turns + 180.0)]

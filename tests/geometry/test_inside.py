@@ -35,9 +35,9 @@ def job(*members: Member) -> Job:
 def pointed(**more: object) -> tuple[Blank, ...]:
     asked = {"points": points(COURSE), "end_a": landing("FOOT"), "end_b": landing("HEAD"), **more}
     member = Member("HOOP", "H", **asked)  # type: ignore[arg-type]
-    # The head passes through the last point, so that the axes meet.
-    head = HEAD - HEAD.mean(axis=0) + COURSE[-1]
-    return made(member, Member("FOOT", "R", points=points(FOOT)), Member("HEAD", "R", points=points(head)))
+    # The heading passes through the last point, so that the axes meet.
+    heading = HEAD - HEAD.mean(axis=0) + COURSE[-1]
+    return made(member, Member("FOOT", "R", points=points(FOOT)), Member("HEAD", "R", points=points(heading)))
 
 
 def made(*members: Member) -> tuple[Blank, ...]:
@@ -63,10 +63,10 @@ def test_coordinates_tell_where_the_insides_are() -> None:
     """Guards the saddle's turn against its bend, at both ends of a tube bent in space, by vectors worked out here."""
     ((_, found),) = pointed()
     first, middle, last = (unit(side) for side in np.diff(COURSE, axis=0))
-    foot, head = unit(FOOT[1] - FOOT[0]), unit(HEAD[1] - HEAD[0])
+    foot, heading = unit(FOOT[1] - FOOT[0]), unit(HEAD[1] - HEAD[0])
     assert found.a == pytest.approx(by_hand(COURSE[0], first, middle, foot, 1.0), abs=1e-5)
     # The inside of the last bend is where the tube comes from.
-    assert found.b == pytest.approx(by_hand(COURSE[-1], last, -middle, head, -1.0), abs=1e-5)
+    assert found.b == pytest.approx(by_hand(COURSE[-1], last, -middle, heading, -1.0), abs=1e-5)
 
 
 def test_rows_tell_the_same_as_coordinates() -> None:
@@ -81,12 +81,12 @@ def test_rows_tell_the_same_as_coordinates() -> None:
     ]
     rows.append(Bend(F(500)))
     ends = {"end_a": landing("FOOT", seen=False), "end_b": landing("HEAD", seen=False), "turn_deg": blank.turn_deg}
-    told = (replace(rows[0], from_end_deg=found.a), *rows[1:])
+    shown = (replace(rows[0], from_end_deg=found.a), *rows[1:])
     others = Member("FOOT", "R", length=F(900)), Member("HEAD", "R", length=F(900))
-    ((_, again),) = made(Member("HOOP", "H", bends=told, **ends), *others)  # type: ignore[arg-type]
+    ((_, again),) = made(Member("HOOP", "H", bends=shown, **ends), *others)  # type: ignore[arg-type]
     assert (again.a, again.b) == (pytest.approx(found.a), pytest.approx(found.b, abs=1e-5))
-    told = (*rows[:-1], replace(rows[-1], from_end_deg=-found.b))
-    ((_, again),) = made(Member("HOOP", "H", bends=told, end_b=landing("HEAD", seen=False)), *others)
+    shown = (*rows[:-1], replace(rows[-1], from_end_deg=-found.b))
+    ((_, again),) = made(Member("HOOP", "H", bends=shown, end_b=landing("HEAD", seen=False)), *others)
     assert again == Insides(None, pytest.approx(found.b))
 
 
@@ -109,7 +109,7 @@ def test_what_the_job_does_not_tell_is_not_made_up() -> None:
 
 
 def test_the_other_hand_lands_on_the_other_side_of_a_pair() -> None:
-    """Guards a right-hand brace told to sit on the left leg; what is no side of a pair stays for both."""
+    """Guards a right-hand brace written to sit on the left leg; what is no side of a pair stays for both."""
     sides = Saddle(Onto(F(45), "LEG-L", "LEG"), 60.0), Saddle(Onto(F(45), "HOOP", "HOOP"), 80.0)
     ends = [End(Cut.COPE, saddles=(saddle,)) for saddle in sides]
     brace = Member("B", "H", pair=True, length=F(700), end_a=ends[0], end_b=ends[1])

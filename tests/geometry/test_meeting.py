@@ -46,7 +46,7 @@ def frame(
         "Tubes": TUBES,
         "Stock": [["tube", "length"], *([row[0], 6000] for row in TUBES[1:])],
         "Nodes": [["name", "x", "y", "z"], *(each.split() for each in nodes.split(";"))],
-        "Members": [MEMBERS, *([each.get(head, "") for head in MEMBERS] for each in members)],
+        "Members": [MEMBERS, *([each.get(heading, "") for heading in MEMBERS] for each in members)],
         **more,
     }
     for name, table in sheets.items():
@@ -59,9 +59,9 @@ def frame(
 
 
 def tube(mark: str, size: str, start: str, stop: str, **more: object) -> dict[str, object]:
-    """A row of Members; ``past_a`` for the head *past a*, and so on."""
+    """A row of Members; ``past_a`` for the heading *past a*, and so on."""
     return {"mark": mark, "tube": size, "from": start, "to": stop} | {
-        head.replace("_", " "): value for head, value in more.items()
+        heading.replace("_", " "): value for heading, value in more.items()
     }
 
 
@@ -332,4 +332,4 @@ def test_the_space_frame_of_the_examples(dune):
     assert sum(tubes >= 5 for tubes in joints.values()) >= 14
     with (EXAMPLE / "Members.csv").open(encoding="utf-8") as file:
         by_nodes = [row for row in csv.DictReader(file) if row["from"]]
-    assert not any(row[head] for row in by_nodes for head in ("angle a", "angle b", "onto a", "onto b"))
+    assert not any(row[heading] for row in by_nodes for heading in ("angle a", "angle b", "onto a", "onto b"))

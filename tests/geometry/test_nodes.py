@@ -80,15 +80,15 @@ def test_a_box_corner_by_hand() -> None:
             Member("YB", "Y", length=F(700), end_a=End(Cut.COPE, saddles=tuple(square))),
         ),
     )
-    told, placed = lay_out(by_hand).blanks[2], lay_out(by_points).blanks[2]
+    shown, placed = lay_out(by_hand).blanks[2], lay_out(by_points).blanks[2]
     turns = np.arange(0.0, 360.0, 5.0)
-    lines = [end_line(told.end_a, turns), end_line(placed.end_a, turns)]
+    lines = [end_line(shown.end_a, turns), end_line(placed.end_a, turns)]
     ways = [lines[1], lines[1][::-1], np.roll(lines[1], 36), np.roll(lines[1][::-1], 36), np.roll(lines[1][::-1], 37)]
     assert min(float(np.abs(lines[0] - way).max()) for way in ways) < 1e-6
-    assert told.length == placed.length
+    assert shown.length == placed.length
 
 
-def test_what_hangs_over_and_what_stands_in_the_way_is_told_worst_first() -> None:
+def test_what_hangs_over_and_what_is_in_the_way_is_reported_worst_first() -> None:
     """On a post that ends at the node half of each bar hangs over; one bar runs into the other that it does not land
     on: XB, 19 round, where YB's own saddle on the post lies sqrt(19² - 15²) = 11.7 out: 7.3."""
     layout = lay_out(corner((38, 38, 30), through=False, yb_on=("POST",)))
@@ -121,14 +121,14 @@ def test_where_a_tube_ends_may_be_said_by_hand(far: str, over: float | None, tmp
         (tmp_path / f"{name}.csv").write_text(text + "\n", encoding="utf-8")
     reading = read(tmp_path)
     assert reading.faults == ()
-    told = lay_out(reading.job)
+    shown = lay_out(reading.job)
     post = Member("POST", "P", points=points((0, 0, 0), (0, 0, int(far))))
     bar = Member("XB", "P", points=points((0, 0, 450), (700, 0, 450)), end_a=found("POST"))
     placed = lay_out(Job(Settings(), (Tube("P", F(38), F(2)),), (), (post, bar)))
-    assert told.blanks[1].length == placed.blanks[1].length
-    said = [str(remark).split("hangs over the end of POST by ")[1].split(" mm")[0] for remark in told.remarks]
+    assert shown.blanks[1].length == placed.blanks[1].length
+    said = [str(remark).split("hangs over the end of POST by ")[1].split(" mm")[0] for remark in shown.remarks]
     assert said == ([f"{over:g}"] if over else [])
-    assert len(placed.remarks) == len(told.remarks)
+    assert len(placed.remarks) == len(shown.remarks)
 
 
 def test_a_pair_by_points_is_landed_on_by_either_hand() -> None:
@@ -146,7 +146,7 @@ def test_a_pair_by_points_is_landed_on_by_either_hand() -> None:
 
 
 def test_many_misfits_are_few_lines() -> None:
-    """Eight are told in full, the worst, and how many more there are."""
+    """Eight are reported in full, the worst, and how many more there are."""
     post = Member("POST", "P", points=points((0, 0, 0), (0, 0, 450)))
     bars = [
         Member(
@@ -200,7 +200,7 @@ def test_a_true_offset_is_kept() -> None:
 
 
 def said_beside(**end: object) -> str:
-    """What is told of a bar at 60 degrees whose row says something beside its points ("": nothing)."""
+    """What is said of a bar at 60 degrees whose row says something beside its points ("": nothing)."""
     post = Member("POST", "S38", points=points((0, 0, 0), (0, 0, 900)))
     rise = Fraction(700) / Fraction(1.7320508075688772)
     made = replace(found("POST"), **end)
@@ -273,7 +273,7 @@ def test_a_mitre_takes_its_angle_from_points() -> None:
     assert "no other mitred end meets this one (give the angle)" in str(fault)
 
 
-def test_a_turn_is_told_by_points() -> None:
+def test_a_turn_is_given_by_points() -> None:
     """The short sides of a cope and a mitre: inside the corner, and towards where the tube landed on leans."""
     post = member("POST", points=points((0, 0, 0), (0, 0, 900)))
     halves = End(Cut.MITRE, from_points=True)

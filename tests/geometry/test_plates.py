@@ -9,7 +9,7 @@ from random import Random
 import numpy as np
 import pytest
 from manifold3d import Manifold
-from node_judge import told_line
+from node_judge import given_line
 
 from cutplan.geometry import lay_out
 from cutplan.geometry.bodies import bodies_in_place, body_by_itself
@@ -96,15 +96,15 @@ def solid_lines(nodes: dict[str, np.ndarray], slope: np.ndarray) -> list[tuple[n
 
 
 def worst(blank: Blank, lines: list[tuple[np.ndarray, np.ndarray]], between: float) -> float:
-    """How far the lines told of a blank are off those of the solid at the most. Only where end a's short side is, is
+    """How far the lines given of a blank are off those of the solid at the most. Only where end a's short side is, is
     taken from the solid, as a tube has no sides of its own. ``between``: the nodes."""
     (turn, along), _ = lines
     fit = np.column_stack([np.ones_like(turn), np.cos(np.radians(turn)), np.sin(np.radians(turn))])
     _, c, s = np.linalg.lstsq(fit, along, rcond=None)[0]
     zero = np.degrees(np.arctan2(s, c))
-    off_a = told_line(blank, False, turn - zero) - along
+    off_a = given_line(blank, False, turn - zero) - along
     turn, along = lines[1]
-    off_b = told_line(blank, True, turn - zero - blank.turn_deg) - (between - along)
+    off_b = given_line(blank, True, turn - zero - blank.turn_deg) - (between - along)
     return float(max(np.abs(off_a).max(), np.abs(off_b).max()))
 
 
@@ -142,9 +142,9 @@ def test_a_bent_tube_stands_flat_on_both_its_plates(tmp_path: Path) -> None:
     for body in bodies:
         side = (1, 1, 1) if body.mark.endswith("L") else (1, -1, 1)
         shift = np.array((0, 0 if body.mark.endswith("L") else 100, 0))
-        foot, head = (body.edge(name) * side + shift for name in "ab")
+        foot, heading = (body.edge(name) * side + shift for name in "ab")
         assert np.abs((foot - p) @ normal).max() < CLOSE_MM
-        assert np.abs(head[:, 0] - (520 + 0.12 * head[:, 1])).max() < CLOSE_MM
+        assert np.abs(heading[:, 0] - (520 + 0.12 * heading[:, 1])).max() < CLOSE_MM
 
 
 def test_square_on_a_sloping_plate_is_a_square_end(tmp_path: Path) -> None:

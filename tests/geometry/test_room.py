@@ -34,7 +34,7 @@ def limit(end_a: End, end_b: End, turn: float) -> float:
 
 
 def ends(dice: random.Random) -> End:
-    """Any end whose depth can be told in closed form."""
+    """Any end whose depth can be given in closed form."""
     kind = dice.randrange(3)
     if kind == 0:
         return End(Cut.MITRE, dice.uniform(5, 70))

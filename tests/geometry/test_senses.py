@@ -64,7 +64,7 @@ def test_the_inside_of_a_bend_is_where_its_centre_is(at_b: bool, way: tuple[floa
     """By vectors: from the short side clockwise, seen from end a to end b, to the centre of the bend."""
     made = leaning(at_b, way)
     shape = made.end_b if at_b else made.end_a
-    ((told, name),) = inside_landed_on(shape)
+    ((shown, name),) = inside_landed_on(shape)
     inward = np.array(way) / np.linalg.norm(way)
     along = -inward if at_b else inward
     tangent = np.array([1.0, 0.0, 1.0]) / np.sqrt(2)
@@ -74,7 +74,7 @@ def test_the_inside_of_a_bend_is_where_its_centre_is(at_b: bool, way: tuple[floa
     centre = np.array([1.0, 0.0, -1.0])
     clockwise = np.cross(along, short)
     expected = np.degrees(np.arctan2(centre @ clockwise, centre @ short))
-    assert cos(radians(told - expected)) == pytest.approx(1.0, abs=1e-6)
+    assert cos(radians(shown - expected)) == pytest.approx(1.0, abs=1e-6)
     assert name == "HOOP, bend 1"
 
 

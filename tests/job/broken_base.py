@@ -115,23 +115,23 @@ class Broken:
     refused: bool = False
 
 
-def put(sheet: str, row: int, head: str, value: object) -> Edit:
+def put(sheet: str, row: int, heading: str, value: object) -> Edit:
     """Another value in one cell (rows as the spreadsheet counts them)."""
 
     def edit(sheets: Sheets) -> None:
         table = sheets[sheet]
         line = table[row - 1]
-        line[table[0].index(head)] = value
+        line[table[0].index(heading)] = value
 
     return edit
 
 
 def add(sheet: str, **cells: object) -> Edit:
-    """One more row, by heads with ``_`` for the space."""
+    """One more row, by headings with ``_`` for the space."""
 
     def edit(sheets: Sheets) -> None:
         table = sheets[sheet]
-        table.append([cells.get(str(head).replace(" ", "_")) for head in table[0]])
+        table.append([cells.get(str(heading).replace(" ", "_")) for heading in table[0]])
 
     return edit
 
@@ -145,8 +145,8 @@ def cut(sheet: str, *rows: int) -> Edit:
     return edit
 
 
-def head(sheet: str, old: str, new: object) -> Edit:
-    """Another head in place of ``old``."""
+def heading(sheet: str, old: str, new: object) -> Edit:
+    """Another heading in place of ``old``."""
     return put(sheet, 1, old, new)
 
 

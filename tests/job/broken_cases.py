@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from broken_base import Edit, add, cut, drop, head, put
+from broken_base import Edit, add, cut, drop, heading, put
 
 CELLS: dict[str, tuple[Edit, ...]] = {
     # Numbers and lengths
@@ -293,7 +293,7 @@ CELLS: dict[str, tuple[Edit, ...]] = {
         put("Tubes", 2, "clr", None),
         put("Bends", 3, "radius", "114"),
     ),
-    # Sheets and heads
+    # Sheets and headings
     "sheet-missing": (drop("Tubes"),),
     "stock-sheet-missing": (drop("Stock"),),
     "job-sheet-missing": (drop("Job"),),
@@ -301,11 +301,11 @@ CELLS: dict[str, tuple[Edit, ...]] = {
     "head-missing": (
         lambda sheets: sheets["Stock"].__setitem__(slice(None), [row[:1] + row[2:] for row in sheets["Stock"]]),
     ),
-    "head-unknown": (head("Members", "insured", "insurance"),),
-    "head-nothing-like-it": (head("Members", "note", "colour"),),
-    "head-of-marks-with-zero-width-space": (head("Members", "mark", "ma\u200brk"),),
-    "head-twice": (head("Members", "note", "Mark"),),
-    "head-blank-above-a-cell": (head("Members", "note", None),),
+    "head-unknown": (heading("Members", "insured", "insurance"),),
+    "head-nothing-like-it": (heading("Members", "note", "colour"),),
+    "head-of-marks-with-zero-width-space": (heading("Members", "mark", "ma\u200brk"),),
+    "head-twice": (heading("Members", "note", "Mark"),),
+    "head-blank-above-a-cell": (heading("Members", "note", None),),
     "head-not-in-row-1": (lambda sheets: sheets["Tubes"].insert(0, []),),
     "example-left-in-with-other-spelling": (add("Stock", tube="Example", length="1000"),),
     "decimal-comma-makes-two-cells": (

@@ -175,9 +175,9 @@ def _undeclared(content: bytes) -> bytes:
 
 
 def _below(raw: bytes, end: bytes) -> bytes:
-    """A file whose rows below the heads end in ``end``."""
-    heads, rows = raw.split(b"\r\n", 1)
-    return heads + b"\r\n" + rows.replace(b"\r\n", end)
+    """A file whose rows below the headings end in ``end``."""
+    headings, rows = raw.split(b"\r\n", 1)
+    return headings + b"\r\n" + rows.replace(b"\r\n", end)
 
 
 def _accents(sheets: Sheets) -> None:

@@ -1,6 +1,6 @@
 """Writes ``broken_says.txt`` anew: ``python tests/job/renew_says.py``, after a message was changed on purpose.
 
-Read the difference before it is committed: it is what people will be told.
+Read the difference before it is committed: it is what people will read.
 """
 
 from __future__ import annotations

@@ -58,7 +58,7 @@ def test_inches_and_the_step_of_a_mitre() -> None:
         ("45 1/0", "is not an angle"),
     ],
 )
-def test_what_is_no_angle_is_told(text: str, says: str) -> None:
+def test_what_is_no_angle_is_reported(text: str, says: str) -> None:
     """With what was written, and which part of it is wrong."""
     with pytest.raises(LengthError) as caught:
         parse_angle(text, Units.MM)

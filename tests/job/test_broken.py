@@ -46,7 +46,7 @@ ONLY_IN_CSV = {
 
 
 def said_of(path: Path) -> tuple[str, tuple[str, ...]]:
-    """What a person is told: the faults of the tables, and those of the blanks of what is sound."""
+    """What a person reads: the faults of the tables, and those of the blanks of what is sound."""
     try:
         reading = read(path)
         faults = reading.faults + (lay_out(reading.job).faults if reading.job else ())
@@ -67,7 +67,7 @@ def test_the_list_of_messages_is_whole():
 
 @pytest.mark.parametrize("name", CELLS)
 def test_a_broken_table_is_refused(name, tmp_path):
-    """A fault in a folder's cells is told once, in full, and nothing on disk changes."""
+    """A fault in a folder's cells is reported once, in full, and nothing on disk changes."""
     path = as_folder(broken_sheets(*CELLS[name]), tmp_path)
     before = _held(tmp_path)
     kind, text = SAYS[name]
@@ -115,10 +115,10 @@ def test_a_fault_is_told_whatever_lands_on_it(tmp_path):
         for edit in (*measured, *by_points):  # to no sheet that the fault took away
             with suppress(KeyError):
                 edit(sheets)
-        _, told = said_of(as_folder(sheets, where))
+        _, shown = said_of(as_folder(sheets, where))
         place, _, rule = SAYS[name][1].partition(": ")
         # The cure may list the marks there are, which are more now.
-        assert any(said.startswith(f"{place}: {rule.split(' (')[0]}") for said in told), (name, told)
+        assert any(said.startswith(f"{place}: {rule.split(' (')[0]}") for said in shown), (name, shown)
 
 
 @pytest.mark.parametrize("name", [each for each in list(CELLS)[::6] if each not in ONLY_IN_CSV])
@@ -132,7 +132,7 @@ def test_a_broken_workbook_says_the_same(name, tmp_path):
 
 @pytest.mark.parametrize("name", FILES)
 def test_a_broken_file_is_refused(name, tmp_path):
-    """A fault of the file itself is told within seconds, in full, and nothing on disk changes."""
+    """A fault of the file itself is reported within seconds, in full, and nothing on disk changes."""
     path = FILES[name](tmp_path)
     before = _held(tmp_path)
     kind, text = SAYS[name]
@@ -196,7 +196,7 @@ def test_a_workbook_of_something_else_names_every_sheet_it_lacks(tmp_path):
     )
 
 
-def test_all_faults_are_told_at_once_in_the_order_of_the_sheets(tmp_path):
+def test_all_faults_are_reported_at_once_in_the_order_of_the_sheets(tmp_path):
     """Faults of several sheets come together, ordered by sheet and row, and the sound rows are still there."""
     names = ("cope-over-90", "kerf-text", "price-text", "bend-of-0", "wall-half-of-od")
     reading = read(as_folder(broken_sheets(*(edit for name in names for edit in CELLS[name])), tmp_path))
@@ -213,8 +213,8 @@ def test_without_a_single_tube_there_is_no_job(tmp_path):
     assert reading.job is None
 
 
-def test_many_faulty_rows_are_told_quickly(tmp_path):
-    """5,000 faulty members are told one by one within seconds."""
+def test_many_faulty_rows_are_reported_quickly(tmp_path):
+    """5,000 faulty members are reported one by one within seconds."""
     sheets = broken_sheets()
     sheets["Members"] += [[f"M{number}", "30x3", "1"] + [None] * 16 for number in range(5_000)]
     start = time.process_time()
@@ -223,7 +223,7 @@ def test_many_faulty_rows_are_told_quickly(tmp_path):
     assert len(reading.faults) == 10_000
 
 
-def test_many_unknown_marks_are_told_quickly(tmp_path):
+def test_many_unknown_marks_are_reported_quickly(tmp_path):
     """2,000 marks that are not there, among as many that are, cost no more than seconds of guessing."""
     sheets = broken_sheets()
     for number in range(2_000):
@@ -292,7 +292,7 @@ def test_a_file_beyond_all_measure_is_not_unpacked(module, limit, write, said, t
 
 @settings(max_examples=settings.default.max_examples * 3 // 5, deadline=None)
 @given(st.integers(0, 20_000), st.binary(min_size=1, max_size=6))
-def test_any_damage_to_a_workbook_is_told(tmp_path_factory, where, bytes_):
+def test_any_damage_to_a_workbook_is_reported(tmp_path_factory, where, bytes_):
     """Whatever bytes of a workbook are overwritten, it reads or is refused with a place."""
     path = as_workbook(broken_sheets(), tmp_path_factory.mktemp("fuzz"))
     raw = path.read_bytes()

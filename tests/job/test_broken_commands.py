@@ -1,4 +1,4 @@
-"""Guards that a person who plans a broken job is told its fault in full, exit 1, and that no file comes or changes.
+"""Guards that a person who plans a broken job reads its fault in full, exit 1, and that no file comes or changes.
 
 What is said of each fault, ``test_broken.py`` holds; here it is held that a command shows it as it is: for a fault in
 each column and of each kind of file, and wherever a message holds more than a terminal may be given.
@@ -51,7 +51,7 @@ def _printed(text: str) -> str:
 
 @pytest.mark.parametrize("name", CHOSEN)
 def test_a_broken_job_ends_with_1_and_writes_nothing(name: str, tmp_path: Path) -> None:
-    """The one fault is told with its place, without a traceback, within seconds; every file is as it was."""
+    """The one fault is reported with its place, without a traceback, within seconds; every file is as it was."""
     path = FILE_OF[name](tmp_path)
     before = {each: each.read_bytes() for each in tmp_path.rglob("*") if each.is_file()}
     made = ("--output", tmp_path / "saw-list.xlsx", "--json", tmp_path / "plan.json", "--csv", tmp_path / "list.csv")
@@ -61,7 +61,7 @@ def test_a_broken_job_ends_with_1_and_writes_nothing(name: str, tmp_path: Path) 
     assert result.exit_code == 1, result.output
     assert isinstance(result.exception, SystemExit)
     assert result.stdout == ""
-    told = _printed(result.stderr)
-    assert "The job has 1 fault: nothing was planned" in told
-    assert _printed(SAYS[name][1]) in told
+    shown = _printed(result.stderr)
+    assert "The job has 1 fault: nothing was planned" in shown
+    assert _printed(SAYS[name][1]) in shown
     assert {each: each.read_bytes() for each in tmp_path.rglob("*") if each.is_file()} == before

@@ -8,9 +8,9 @@ from cutplan.job.commas import look_for_commas
 from cutplan.job.tables import Tables
 
 
-def _said(*rows: str, heads: str = "tube,length,price,available") -> tuple[list[str], list[str]]:
+def _said(*rows: str, headings: str = "tube,length,price,available") -> tuple[list[str], list[str]]:
     found = Tables()
-    table = [(number, [cell or None for cell in line.split(",")]) for number, line in enumerate([heads, *rows], 1)]
+    table = [(number, [cell or None for cell in line.split(",")]) for number, line in enumerate([headings, *rows], 1)]
     look_for_commas("Stock", table, found)
     return [str(fault) for fault in found.faults], [str(remark) for remark in found.remarks]
 
@@ -39,7 +39,7 @@ def test_rows_padded_unlike_are_faults():
 
 
 def test_all_rows_padded_alike_are_remarked_once():
-    """A program may pad every row below the heads; the person is told once, as all prices may hold a comma too."""
+    """A program may pad every row below the headings; it is said once, as all prices may hold a comma too."""
     assert _said("bar,6000,52,,", "bar,6000,41,25,") == (
         [],
         [
@@ -50,18 +50,18 @@ def test_all_rows_padded_alike_are_remarked_once():
 
 
 @pytest.mark.parametrize("rows", [(), ("bar,6000,52,",), ("bar,6000", "bar"), ("bar,6000,41,25",)])
-def test_no_row_wider_than_the_heads_says_nothing(rows):
-    """Rows as wide as the heads, or cut short, are as they should be."""
+def test_no_row_wider_than_the_headings_says_nothing(rows):
+    """Rows as wide as the headings, or cut short, are as they should be."""
     assert _said(*rows) == ([], [])
 
 
 def test_heads_padded_with_their_rows_say_nothing():
     """A table that is a rectangle was padded as a whole."""
-    assert _said("bar,6000,52,,,", "bar,6000,41,,,", heads="tube,length,price,available,,") == ([], [])
+    assert _said("bar,6000,52,,,", "bar,6000,41,,,", headings="tube,length,price,available,,") == ([], [])
 
 
-def test_a_cell_beyond_the_heads_that_holds_something_is_told_elsewhere():
-    """What is not blank is quoted by the fault that no head stands above it, and by no other."""
+def test_a_cell_beyond_the_headings_that_holds_something_is_reported_elsewhere():
+    """What is not blank is quoted by the fault that no heading stands above it, and by no other."""
     assert _said("bar,6000,52,,x") == ([], [])
 
 
@@ -77,4 +77,4 @@ def test_a_cell_beyond_the_heads_that_holds_something_is_told_elsewhere():
 )
 def test_decimals_under_note_are_remarked(row, remarks):
     """A note of figures alone right of a whole number may be its decimals."""
-    assert _said(row, heads="setting,value,Note") == ([], remarks)
+    assert _said(row, headings="setting,value,Note") == ([], remarks)

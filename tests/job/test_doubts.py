@@ -58,8 +58,8 @@ def job(tmp_path, members, bends=None):
     (tmp_path / "Job.csv").write_text("setting,value\nsure,2\n", encoding="utf-8")
     (tmp_path / "Tubes.csv").write_text("tube,od,wall,clr\nT,38,2.5,114\nW,50,2.5,\n", encoding="utf-8")
     (tmp_path / "Stock.csv").write_text("tube,length\nT,6000\nW,6000\n", encoding="utf-8")
-    heads = "mark,tube,length,end a,angle a,onto a,offset a,end b,angle b,turn\n"
-    (tmp_path / "Members.csv").write_text(f"{heads}{members}", encoding="utf-8")
+    headings = "mark,tube,length,end a,angle a,onto a,offset a,end b,angle b,turn\n"
+    (tmp_path / "Members.csv").write_text(f"{headings}{members}", encoding="utf-8")
     if bends:
         (tmp_path / "Bends.csv").write_text(f"mark,straight,angle\n{bends}", encoding="utf-8")
     return read(tmp_path)

@@ -51,7 +51,7 @@ _CELL = st.one_of(
 )
 @given(st.lists(st.tuples(st.integers(0, 5), st.integers(0, 6), st.integers(0, 18), _CELL), min_size=1, max_size=6))
 def test_any_cells_make_a_job_or_located_faults(tmp_path_factory, changes):
-    """Whatever is written over a few cells, heads included, the answer is a job or faults with a place."""
+    """Whatever is written over a few cells, headings included, the answer is a job or faults with a place."""
     sheets = broken_sheets()
     for number, row, column, value in changes:
         table = list(sheets.values())[number]

@@ -1,4 +1,4 @@
-"""Guards which characters are refused, which are told of, and which are left alone."""
+"""Guards which characters are refused, which are reported of, and which are left alone."""
 
 from __future__ import annotations
 

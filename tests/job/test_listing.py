@@ -10,7 +10,7 @@ NAMES = [f"M{number}" for number in range(5_000)]
 
 
 @pytest.mark.parametrize("count", [0, 1, 2, 60])
-def test_a_short_list_is_told_in_full(count: int) -> None:
+def test_a_short_list_is_shown_in_full(count: int) -> None:
     """Up to sixty names stand there, each of them."""
     assert [name for name in listed(NAMES[:count]).split(", ") if name] == NAMES[:count]
 

@@ -1,4 +1,4 @@
-"""The rack's table: read as a person writes it, every fault told with its place, written so that it reads back."""
+"""The rack's table: read as a person writes it, every fault reported with its place, written so that it reads back."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from openpyxl.styles import PatternFill
 
 from cutplan.job.faults import JobError, Place
 from cutplan.job.model import INCH, Source, StockRow, Units
-from cutplan.job.rack import HEADS, Rack, RackError, Rest, pieces_for, read_rack, shown_exactly, table_of
+from cutplan.job.rack import HEADINGS, Rack, RackError, Rest, pieces_for, read_rack, shown_exactly, table_of
 
 F = Fraction
 
 
 def test_a_rack_typed_by_hand_is_read(tmp_path: Path) -> None:
-    """Any order of heads, blank cells and rows, mm and inches side by side."""
+    """Any order of headings, blank cells and rows, mm and inches side by side."""
     path = tmp_path / "rack.csv"
     path.write_text('Length,tube,LABEL,count\n1460 mm,38x2.5,R7,\n\n"57 1/2""",rail,,2\n', encoding="utf-8")
     assert read_rack(path) == Rack(
@@ -45,7 +45,7 @@ def test_an_empty_rack_has_nothing(tmp_path: Path) -> None:
     """A file just begun."""
     (tmp_path / "rack.csv").write_text("", encoding="utf-8")
     assert read_rack(tmp_path / "rack.csv") == Rack()
-    (tmp_path / "rack.csv").write_text(",".join(HEADS) + "\n", encoding="utf-8")
+    (tmp_path / "rack.csv").write_text(",".join(HEADINGS) + "\n", encoding="utf-8")
     assert read_rack(tmp_path / "rack.csv") == Rack()
 
 
@@ -84,7 +84,7 @@ def test_every_fault_has_its_place(tmp_path: Path, text: str, says: str) -> None
     assert says in str(caught.value)
 
 
-def test_a_file_that_is_no_rack_is_told(tmp_path: Path) -> None:
+def test_a_file_that_is_no_rack_is_reported(tmp_path: Path) -> None:
     """Missing, of another kind, or damaged."""
     (tmp_path / "rack.txt").write_text("", encoding="utf-8")
     (tmp_path / "rack.xlsx").write_text("no", encoding="utf-8")
@@ -93,8 +93,8 @@ def test_a_file_that_is_no_rack_is_told(tmp_path: Path) -> None:
             read_rack(tmp_path / name)
 
 
-def test_text_of_another_kind_is_told_as_in_a_job(tmp_path: Path) -> None:
-    """UTF-16 and Latin-1, as old spreadsheets save them: told in words, with the cure."""
+def test_text_of_another_kind_is_reported_as_in_a_job(tmp_path: Path) -> None:
+    """UTF-16 and Latin-1, as old spreadsheets save them: reported in words, with the cure."""
     path = tmp_path / "rack.csv"
     for coding, says in (("utf-16", "is UTF-16 text"), ("latin-1", 'row 2: "byte fc": is not UTF-8 text')):
         path.write_text("tube,length,label\nT,5 mm,für\n", encoding=coding)
@@ -117,7 +117,7 @@ def test_text_of_another_kind_is_told_as_in_a_job(tmp_path: Path) -> None:
     ],
 )
 def test_cells_of_a_workbook_are_read_as_a_jobs(tmp_path: Path, cell: str, value: object, says: str) -> None:
-    """Nothing that a spreadsheet leaves in a cell is taken for blank, and a stray cell far off is told at once."""
+    """Nothing that a spreadsheet leaves in a cell is taken for blank, and a stray cell far off is reported at once."""
     book = Workbook()
     sheet = book.worksheets[0]
     sheet.append(("tube", "length", "count", "end trim", "label"))
@@ -131,7 +131,7 @@ def test_cells_of_a_workbook_are_read_as_a_jobs(tmp_path: Path, cell: str, value
     assert time.monotonic() - begun < 5
 
 
-def test_merged_cells_are_told(tmp_path: Path) -> None:
+def test_merged_cells_are_reported(tmp_path: Path) -> None:
     """One tube's name over two rows: which pieces it stands for is not guessed."""
     book = Workbook()
     for row in (("tube", "length"), ("T", "900 mm"), (None, "800 mm")):
@@ -196,7 +196,7 @@ def test_pieces_of_a_jobs_tubes_become_its_stock() -> None:
     )
 
 
-def test_pieces_that_no_label_tells_apart_are_told() -> None:
+def test_pieces_that_no_label_tells_apart_are_reported() -> None:
     """Alike but for their ends: which is which could not be said on the saw list."""
     rack = Rack((Rest("T", F(900)), Rest("T", F(900), "", F(10), True)))
     with pytest.raises(JobError, match="give each piece a label of its own"):
@@ -206,14 +206,14 @@ def test_pieces_that_no_label_tells_apart_are_told() -> None:
         pieces_for(Rack((Rest("T", F(900)),)), ["T"], (stock,))
 
 
-def test_a_label_that_stands_on_two_rows_is_told(tmp_path: Path) -> None:
+def test_a_label_on_two_rows_is_reported(tmp_path: Path) -> None:
     """One piece written down twice would be counted twice; another length or tube is another piece, and pieces without
     a label may be many."""
     path = tmp_path / "rack.csv"
-    head = "tube,length,label\n"
-    path.write_text(f"{head}T,900 mm,R1\nT,800 mm,R1\nU,900 mm,R1\nT,900 mm,\nT,900 mm,\n", encoding="utf-8")
+    heading = "tube,length,label\n"
+    path.write_text(f"{heading}T,900 mm,R1\nT,800 mm,R1\nU,900 mm,R1\nT,900 mm,\nT,900 mm,\n", encoding="utf-8")
     assert len(read_rack(path).rests) == 5
-    path.write_text(f"{head}T,900 mm,R1\nt,90 cm,r1\n", encoding="utf-8")
+    path.write_text(f"{heading}T,900 mm,R1\nt,90 cm,r1\n", encoding="utf-8")
     with pytest.raises(JobError) as caught:
         read_rack(path)
     (fault,) = str(caught.value).splitlines()
@@ -221,7 +221,7 @@ def test_a_label_that_stands_on_two_rows_is_told(tmp_path: Path) -> None:
     assert "count 2" in fault
 
 
-def test_more_pieces_than_a_rack_holds_are_told() -> None:
+def test_more_pieces_than_a_rack_holds_are_reported() -> None:
     """Guards against a search without end: 5,000 pieces's tubes serve, one more is a fault; others do not
     count."""
     rests = [Rest("T", F(900 + number), count=1000) for number in range(5)]
@@ -230,7 +230,7 @@ def test_more_pieces_than_a_rack_holds_are_told() -> None:
         pieces_for(Rack((*rests, Rest("T", F(800)))), ["T"], ())
 
 
-def test_a_piece_in_stock_and_on_the_rack_is_told() -> None:
+def test_a_piece_in_stock_and_on_the_rack_is_reported() -> None:
     """Guards against a piece that lies there once and is planned with twice: both places are named. One to buy, one
     used up, and one of another length are other pieces."""
     rack = Rack((Rest("T", F(900), "R1", F(10), True, place=Place("rack.csv", 2)),))

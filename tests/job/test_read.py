@@ -279,7 +279,7 @@ def test_an_end_may_be_turned_against_the_bend_next_to_it(tmp_path):
     """Guards a saddle on a bent member: the first row turns its bend from end a, the last row end b from its bend;
     blank is not 0."""
     coped = put("Members", 2, "end a", "mitre"), put("Members", 2, "angle a", "10")
-    for edits, told in (
+    for edits, shown in (
         (coped, (None, None)),
         ((*coped, put("Bends", 2, "rotation", "-30")), (-30.0, None)),
         (
@@ -287,12 +287,12 @@ def test_an_end_may_be_turned_against_the_bend_next_to_it(tmp_path):
             (None, 0.0),
         ),
     ):
-        where = tmp_path / str(told)
+        where = tmp_path / str(shown)
         where.mkdir()
         reading = read(as_folder(broken_sheets(*edits), where))
         assert reading.faults == ()
         rows = reading.job.members[0].bends
-        assert (rows[0].from_end_deg, rows[-1].from_end_deg) == told
+        assert (rows[0].from_end_deg, rows[-1].from_end_deg) == shown
         assert {row.rotation_deg for row in rows} == {0.0}
 
 
@@ -308,7 +308,7 @@ _BLANK_TURN_BENT = (
 
 def _rail(**cells):
     """RA, given by points and landing on FR, with these cells."""
-    return [put("Members", 7, head.replace("_", " "), value) for head, value in cells.items()]
+    return [put("Members", 7, heading.replace("_", " "), value) for heading, value in cells.items()]
 
 
 @pytest.mark.parametrize(
@@ -404,13 +404,13 @@ def test_places_travel_with_what_was_read(job_of):
         ),
     ],
 )
-def test_a_fault_is_told_where_it_stands_and_not_where_it_is_felt(edits, said, faults_of):
+def test_a_fault_is_reported_where_it_is_and_not_where_it_is_felt(edits, said, faults_of):
     """What refers to a faulty tube, member or bend makes no second fault."""
     assert faults_of(*edits) == said
 
 
 def test_an_optional_sheet_may_be_blank(tmp_path):
-    """A Points sheet with nothing in it, not even heads, is as good as none."""
+    """A Points sheet with nothing in it, not even headings, is as good as none."""
     sheets = broken_sheets(cut("Members", 6, 7))
     sheets["Points"] = []
     reading = read(as_workbook(sheets, tmp_path))
@@ -418,7 +418,7 @@ def test_an_optional_sheet_may_be_blank(tmp_path):
     assert [member.mark for member in reading.job.members] == ["HOOP", "BS", "DG", "KB"]
 
 
-def test_an_error_cell_where_nothing_belongs_is_told_with_its_text(tmp_path):
+def test_an_error_cell_where_nothing_belongs_is_reported_with_its_text(tmp_path):
     """A length that is an error, of a member whose length comes from Bends, is quoted in both its faults."""
     said = [
         str(fault) for fault in read(as_workbook(broken_sheets(put("Members", 2, "length", "#REF!")), tmp_path)).faults
@@ -442,15 +442,15 @@ def test_a_ring_of_three_is_found_and_a_chain_to_it_is_not(faults_of):
     ]
 
 
-def test_the_list_of_sheets_has_each_head_once():
-    """No sheet lists a head twice, and each needs its first."""
+def test_the_list_of_sheets_has_each_heading_once():
+    """No sheet lists a heading twice, and each needs its first."""
     for sheet in SHEETS:
         assert len(set(sheet.headings)) == len(sheet.headings)
         assert sheet.columns[0].needed
 
 
 def test_a_file_that_may_not_be_read_is_refused(tmp_path, monkeypatch):
-    """An error of the file system is told by its name, with the file that it met."""
+    """An error of the file system is reported by its name, with the file that it met."""
     folder = as_folder(broken_sheets(), tmp_path)
 
     def refuse(self):

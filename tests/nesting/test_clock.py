@@ -105,7 +105,7 @@ def test_bars_that_run_out_are_told_from_those_that_are_too_few() -> None:
 
 
 def test_without_search_each_bar_is_the_cheapest_that_holds_its_pieces() -> None:
-    """Guards the exchange at the end: 90 goes on the bar of 100, 30 on the cheap one of 40, and over is told."""
+    """Guards the exchange at the end: 90 goes on the bar of 100, 30 on the cheap one of 40, and over is reported."""
     instance = make([Piece(90, 1), Piece(30, 2)], [Stock(100, 50), Stock(40, 30, 1)], 0, None, None)
     plan, over = at_once(instance, instance.demand, instance.limits)
     assert sorted(plan) == [(0, ((0, 1),)), (0, ((1, 2),))]
@@ -126,9 +126,9 @@ def test_what_most_can_be_served_is_a_plan_too_when_time_is_short() -> None:
 
 
 def test_a_solver_at_work_is_interrupted() -> None:
-    """Guards the long waits, in a solver's own code: one that runs until it is told hears of the stop."""
-    told = threading.Event()
-    solver = SimpleNamespace(Solve=lambda: 6 if told.wait(60) else 0, InterruptSolve=told.set)
+    """Guards the long waits, in a solver's own code: one that runs until it is reported hears of the stop."""
+    shown = threading.Event()
+    solver = SimpleNamespace(Solve=lambda: 6 if shown.wait(60) else 0, InterruptSolve=shown.set)
     assert Clock(None, stop=after(3)).solve(solver) == 6
 
 
@@ -155,7 +155,7 @@ def test_the_clock_counts_from_its_making(monkeypatch: pytest.MonkeyPatch) -> No
     assert [clock.up for _ in range(3)] == [False, False, True]
 
 
-def test_what_is_proven_stays_told_while_the_second_aims_are_settled():
+def test_what_is_proven_stays_reported_while_the_second_aims_are_settled():
     """The searches for a longer rest know of no plan at first; whoever listens hears of the one there is to the end."""
     dice = random.Random(3)
     pieces = [Piece(dice.randint(80, 420), 1) for _ in range(40)]

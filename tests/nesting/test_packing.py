@@ -88,7 +88,7 @@ def test_no_time_still_gives_a_checked_plan_and_its_gap() -> None:
     assert complaints(packing, pieces, stocks, kerf=20) == []
 
 
-def test_progress_is_told() -> None:
+def test_progress_is_reported() -> None:
     """Guards the callback: it hears a bound that no plan is below."""
     heard: list[Progress] = []
     packing = pack([Piece(7, 9), Piece(5, 4)], [Stock(20, 3)], progress=heard.append)

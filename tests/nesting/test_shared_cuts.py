@@ -44,7 +44,7 @@ def test_one_piece_shares_nothing_with_itself() -> None:
 
 
 def test_two_rings_of_different_classes_each_give_up_their_own() -> None:
-    """Guards that components are told apart: nothing joins the two pairs."""
+    """Guards that components are reported apart: nothing joins the two pairs."""
     assert counted([(1, 1), (1, 1), (2, 2), (2, 2)], {1: 7, 2: 3}) == 10
     assert counted([(1, 2), (1, 2)], {1: 7, 2: 3}) == 7
     assert counted([(1, 0), (1, 0)], {1: 7}) == 7

@@ -387,7 +387,7 @@ def test_an_offset_is_in_words_and_between_two_axes() -> None:
 
 
 @pytest.mark.parametrize(
-    ("turn", "told"),
+    ("turn", "reported"),
     [
         (0.0, "short sides on the same side"),
         (180.0, "short sides on opposite sides"),
@@ -395,12 +395,12 @@ def test_an_offset_is_in_words_and_between_two_axes() -> None:
         (-90.0, "the short side of b is 90° anticlockwise from that of a"),
     ],
 )
-def test_a_turn_is_told_in_words(turn: float, told: str) -> None:
+def test_a_turn_is_reported_in_words(turn: float, reported: str) -> None:
     """Beside the mark, so that nobody has to know from where a turn counts."""
     prepared = prepare(EXAMPLES / "sand-rail-bay")
     diag = next(blank for blank in prepared.blanks if blank.mark == "DIAG")
     (sheet,) = piece_sheets(prepared.job, pieces_of(prepared.job, [replace(diag, turn_deg=turn)]), A4)
-    assert any(words.text.endswith(told) for words in sheet.words)
+    assert any(words.text.endswith(reported) for words in sheet.words)
 
 
 def test_a_piece_bent_in_space_is_seen_square_to_its_last_bend(tmp_path: Path) -> None:
@@ -422,9 +422,9 @@ def test_a_piece_bent_in_space_is_seen_square_to_its_last_bend(tmp_path: Path) -
     above = []
     for piece in pieces_of(prepared.job, prepared.blanks):
         (sheet,) = piece_sheets(prepared.job, [piece], A4)
-        (told,) = (words for words in sheet.words if words.text.startswith("square to bend 2"))
-        own = {words.text: words for words in sheet.words if words.y > told.y and words.x > told.x}
-        line = [p for s in sheet.strokes for p in s.points if p[0] > told.x and p[1] > told.y]
+        (reported,) = (words for words in sheet.words if words.text.startswith("square to bend 2"))
+        own = {words.text: words for words in sheet.words if words.y > reported.y and words.x > reported.x}
+        line = [p for s in sheet.strokes for p in s.points if p[0] > reported.x and p[1] > reported.y]
         end = max(line)
         above.append(own["0"].y < end[1])
     assert above == [True, False]

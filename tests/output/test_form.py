@@ -22,11 +22,11 @@ def test_the_form_has_every_setting_and_column_in_order(tmp_path, units, paper):
     assert len(pages) == count
     assert [text for text in pages[0] if text in SETTING_WORDS] == list(SETTING_WORDS)
     for sheet in SHEETS[1:]:
-        heads = list(sheet.headings)
+        headings = list(sheet.headings)
         shown = next(texts for texts in pages if sheet.name in texts)
         begin = shown.index(sheet.name) + 1
-        found = [text for text in shown[begin:] if text in heads][: len(heads)]
-        assert found == heads
+        found = [text for text in shown[begin:] if text in headings][: len(headings)]
+        assert found == headings
         for column in sheet.columns:
             words = " ".join(shown)
             assert all(word.value in words for word in column.words or ())

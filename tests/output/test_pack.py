@@ -308,9 +308,9 @@ def test_the_right_hand_is_drawn_as_the_mirror_of_the_left(plans, tmp_path):
 def on_card(pages: list[tuple[list[Drawn], list[Words]]], mark: str) -> list[Drawn]:
     """The lines that ends are drawn by on the card headed ``mark``."""
     for paths, words in pages:
-        heads = [one for one in words if one.box[3] - one.box[1] > 6.5]
-        for top in (one.box[1] for one in heads if one.text == mark):
-            low = min((one.box[1] for one in heads if one.box[1] > top + 20.0), default=inf)
+        headings = [one for one in words if one.box[3] - one.box[1] > 6.5]
+        for top in (one.box[1] for one in headings if one.text == mark):
+            low = min((one.box[1] for one in headings if one.box[1] > top + 20.0), default=inf)
             lines = (path for path in paths if len(path.points) == 61 and not path.filled)
             return [path for path in lines if all(top < y < low for _, y in path.points)]
     raise AssertionError(mark)

@@ -34,14 +34,14 @@ def written(units: Units) -> bytes:
     return template_bytes(units)
 
 
-def test_every_sheet_and_head_is_there_with_a_note(units: Units) -> None:
-    """Guards the lesson: no head without a word on it, and no sheet or head that the reader does not know."""
+def test_every_sheet_and_heading_is_there_with_a_note(units: Units) -> None:
+    """Guards the lesson: no heading without a word on it, and no sheet or heading that the reader does not know."""
     book = opened(units)
     assert [name for name in book.sheetnames if not name.startswith(("Notes", "_"))] == [s.name for s in SHEETS]
     for sheet in SHEETS:
-        heads = list(book[sheet.name][1])
-        assert tuple(cell.value for cell in heads) == sheet.headings
-        for cell, column in zip(heads, sheet.columns, strict=True):
+        headings = list(book[sheet.name][1])
+        assert tuple(cell.value for cell in headings) == sheet.headings
+        for cell, column in zip(headings, sheet.columns, strict=True):
             assert column.says in cell.comment.text
             assert ("*" in cell.comment.text) == column.needed
 
@@ -72,10 +72,10 @@ def filled(book: Workbook, units: Units) -> Workbook:
         ("Stock", {"tube": "T", "length": 6000}),
         ("Members", {"mark": "M1", "tube": "T", "length": 900}),
     ):
-        heads = next(sheet.headings for sheet in SHEETS if sheet.name == name)
+        headings = next(sheet.headings for sheet in SHEETS if sheet.name == name)
         row = 2 + len(EXAMPLES[units][name])
-        for head, value in values.items():
-            book[name].cell(row, heads.index(head) + 1, value)
+        for heading, value in values.items():
+            book[name].cell(row, headings.index(heading) + 1, value)
     return book
 
 
@@ -146,10 +146,10 @@ def test_words_from_a_fixed_set_are_chosen_from_a_list(units: Units) -> None:
         if check.type == "list"
         for area in check.sqref.ranges
     }
-    heads = next(sheet.headings for sheet in SHEETS if sheet.name == "Members")
+    headings = next(sheet.headings for sheet in SHEETS if sheet.name == "Members")
 
-    def under(head: str) -> str:
-        letter = get_column_letter(heads.index(head) + 1)
+    def under(heading: str) -> str:
+        letter = get_column_letter(headings.index(heading) + 1)
         return lists["Members", f"{letter}2:{letter}400"]
 
     assert under("end a") == under("end b") == f'"{",".join(cut.value for cut in Cut)}"'
@@ -169,8 +169,8 @@ def test_lengths_are_checked_as_they_are_typed(units: Units) -> None:
         if check.type == "custom" and 'FIND(","' in check.formula1
         for area in check.sqref.ranges
     }
-    heads = next(sheet.headings for sheet in SHEETS if sheet.name == "Members")
-    letter = get_column_letter(heads.index("length") + 1)
+    headings = next(sheet.headings for sheet in SHEETS if sheet.name == "Members")
+    letter = get_column_letter(headings.index("length") + 1)
     members = ("Members", f"{letter}2:{letter}400")
     for where in (("Tubes", "B2:B400"), ("Stock", "B2:B400"), members, ("Bends", "B2:B400")):
         assert checks[where].formula1.endswith(f"AND(ISNUMBER({where[1].split(':')[0]}),{where[1].split(':')[0]}>=0))")

@@ -34,7 +34,7 @@ def shown(show, *args, width: int = 80, terminal: bool = False, color: bool = Fa
     return out.getvalue()
 
 
-def test_of_thousands_of_faults_the_first_are_told() -> None:
+def test_of_thousands_of_faults_the_first_are_reported() -> None:
     """60 faults stand there line by line; of 61 the first 40, those of whole sheets in front, and how many more."""
     cells = [Fault(Place("Members", row, "length"), "must be filled in") for row in range(2, 62)]
     assert shown(show_faults, JobError(cells)).splitlines()[2:] == [str(fault) for fault in cells]
@@ -205,11 +205,11 @@ def test_a_bar_of_very_many_cuts_keeps_its_scale(mm_plan: Plan) -> None:
 def test_wide_letters_keep_the_columns_straight(mm_plan: Plan) -> None:
     """Guards names in any script: what takes two columns of a terminal is counted as two."""
     blank = replace(mm_plan.blanks[0], mark="漢字")
-    head, first, second, *_ = shown(show_lengths, mm_plan.job, (blank, *mm_plan.blanks[1:])).splitlines()[2:]
-    assert cell_len(first[: first.index("45x2.5")]) == second.index("38x2") == head.index("tube")
+    heading, first, second, *_ = shown(show_lengths, mm_plan.job, (blank, *mm_plan.blanks[1:])).splitlines()[2:]
+    assert cell_len(first[: first.index("45x2.5")]) == second.index("38x2") == heading.index("tube")
 
 
-def test_what_a_tape_finds_after_less_trim_is_told(mm_plan: Plan) -> None:
+def test_what_a_tape_finds_after_less_trim_is_reported(mm_plan: Plan) -> None:
     """Guards a good bar taken for a wrong one: trimmed by less, every rest of it is longer by that much."""
     text = shown(show_plan, mm_plan)
     assert "left: what the tape shows after the cut, or up to 5 mm more where less was trimmed)" in text
@@ -219,7 +219,7 @@ def test_what_a_tape_finds_after_less_trim_is_told(mm_plan: Plan) -> None:
     assert "left: what the tape shows after the cut)" in shown(show_plan, replace(mm_plan, tubes=tuple(tubes)))
 
 
-def test_a_bend_and_a_hand_are_told_on_the_saw_list(mm_plan: Plan) -> None:
+def test_a_bend_and_a_hand_are_reported_on_the_saw_list(mm_plan: Plan) -> None:
     """Guards a hoop cut as if it were straight, and two left stays: the ends of both tell nothing of it."""
     rows = {line.split()[2]: line for line in shown(show_plan, mm_plan).splitlines() if re.match(r" +\d+ +\d ", line)}
     assert rows["HOOP"].endswith("no tube left: buy           2 bends")
@@ -244,7 +244,7 @@ def test_where_a_tape_marks_is_a_fraction_of_an_inch(inch_plan: Plan) -> None:
 
 
 def test_the_worst_fault_comes_first() -> None:
-    """Guards a missing sheet told below what follows from it; else faults stand in the order of their rows."""
+    """Guards a missing sheet reported below what follows from it; else faults stand in the order of their rows."""
     cell, sheet = (
         Fault(Place("Job", 4, "value"), "is not a length", "two"),
         Fault(Place("Stock"), "the sheet is missing"),

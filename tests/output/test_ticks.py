@@ -9,12 +9,12 @@ import pytest
 from cutplan.job.model import Settings
 from cutplan.output.ticks import SawListError, ticks_on
 
-HEADS = ("cut", "done", "spoilt", "still good (mm)")
+HEADINGS = ("cut", "done", "spoilt", "still good (mm)")
 
 
 def done(value: object) -> bool:
     """Whether a cut with this value under done is ticked."""
-    (tick,) = ticks_on([HEADS, (1, value, None, None)], Settings())
+    (tick,) = ticks_on([HEADINGS, (1, value, None, None)], Settings())
     assert not tick.spoilt
     return tick.done
 
@@ -35,7 +35,7 @@ def test_what_leaves_a_cut_open(value: object) -> None:
 
 
 @pytest.mark.parametrize("value", [0.5, -1, 3, 1186.5, "0.0", "0.5", "1186.5", "half", "32.1", "=A1", float("inf")])
-def test_what_is_neither_is_told(value: object) -> None:
+def test_what_is_neither_is_reported(value: object) -> None:
     """A length in the wrong column, a slip of the hand: its place, its value and the cure."""
     with pytest.raises(SawListError, match=r"Saw list row 2, done: .* is not a tick \(put an x, or leave it empty\)"):
         done(value)

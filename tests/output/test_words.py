@@ -53,7 +53,7 @@ def test_an_end_names_what_the_job_says_it_lands_on() -> None:
         (coped(4), SQUARE, 0.0, (bend(1, 0.0),), "1 bend; right hand"),
     ],
 )
-def test_a_hand_is_told_where_the_mirror_image_is_another(
+def test_a_hand_is_reported_where_the_mirror_image_is_another(
     end_a: EndShape, end_b: EndShape, turn_deg: float, bends: tuple[BendMark, ...], said: str
 ) -> None:
     """Guards both ways: two left stays, and a word on hands where left and right are the same."""
@@ -62,7 +62,7 @@ def test_a_hand_is_told_where_the_mirror_image_is_another(
     assert "hand" not in wording.hints(replace(blank, mark="BS"))
 
 
-def test_spares_are_told_in_plain_words() -> None:
+def test_spares_are_reported_in_plain_words() -> None:
     """Guards what a spare promises: how many more, how long, and for whom."""
     settings = Settings()
     assert wording.spares(Spares(1, Fraction(2787), ("HOOP",), ()), settings) == (
@@ -74,7 +74,7 @@ def test_spares_are_told_in_plain_words() -> None:
     )
 
 
-def test_left_is_told_by_the_most_that_is_trimmed(mm_plan: Plan) -> None:
+def test_left_is_shown_by_the_most_that_is_trimmed(mm_plan: Plan) -> None:
     """Guards the figure: the largest end trim of the bars that are cut."""
     assert wording.left_rule(mm_plan).endswith("or up to 5 mm more where less was trimmed")
 

@@ -49,7 +49,7 @@ def rows(book: Workbook, title: str) -> list[tuple[object, ...]]:
     return list(book[title].iter_rows(values_only=True))
 
 
-def below_head(book: Workbook, title: str) -> list[tuple[object, ...]]:
+def below_heading(book: Workbook, title: str) -> list[tuple[object, ...]]:
     return rows(book, title)[4:]
 
 
@@ -61,7 +61,7 @@ def test_the_same_plan_gives_the_same_bytes(mm_plan: Plan, inch_plan: Plan) -> N
 
 def test_cuts_stand_in_order_with_numbers_as_numbers(book: Workbook) -> None:
     """Guards the saw list: cut by cut, what must be left, where a replacement comes from."""
-    cuts = [row for row in below_head(book, "Saw list") if isinstance(row[0], int)]
+    cuts = [row for row in below_heading(book, "Saw list") if isinstance(row[0], int)]
     assert [row[0] for row in cuts] == [1, 2, 3, 4, 5]
     assert cuts[1][4:11] == (
         "2",
@@ -77,7 +77,7 @@ def test_cuts_stand_in_order_with_numbers_as_numbers(book: Workbook) -> None:
 
 def test_the_list_at_the_saw_tells_bends_hands_and_what_is_left(book: Workbook) -> None:
     """Guards what the ends do not tell, and a good bar taken for a wrong one because less was trimmed."""
-    cuts = [row for row in below_head(book, "Saw list") if isinstance(row[0], int)]
+    cuts = [row for row in below_heading(book, "Saw list") if isinstance(row[0], int)]
     notes = ["2 bends", "left hand", "right hand", None, None]
     assert [row[11] or None for row in cuts] == notes
     said = "Left of the bar: what the tape shows after the cut, or up to 5 mm more where less was trimmed."
@@ -124,7 +124,7 @@ def test_what_a_tape_marks_shows_as_a_fraction(inch_plan: Plan, tmp_path: Path) 
 
 
 def test_pages_are_set_up_for_print(book: Workbook) -> None:
-    """Guards paper: A4, one page wide, upright where rows are many and short, heads frozen and repeated, page x of
+    """Guards paper: A4, one page wide, upright where rows are many and short, headings frozen and repeated, page x of
     y."""
     for sheet in book.worksheets:
         if sheet.sheet_state == "visible":
@@ -201,12 +201,12 @@ def test_a_ticked_saw_list_is_not_written_over(mm_plan: Plan, tmp_path: Path) ->
         (lambda book: book["Bars in hand"].__setitem__("A4", "which"), "Bars in hand: is missing headings (bar)"),
         (lambda book: setattr(book["Saw list"], "title", "Monday"), "is missing its sheet Saw list"),
     ],
-    ids=["no tick", "no length", "a head lost", "a sheet renamed"],
+    ids=["no tick", "no length", "a heading lost", "a sheet renamed"],
 )
 def test_a_saw_list_that_cannot_be_read_is_not_said_to_be_none(
     mm_plan: Plan, tmp_path: Path, change: Callable[[Workbook], None], says: str
 ) -> None:
-    """Guards the ticks beside a slip of the pen: what cannot be read is told with its place, and ``--force`` by what
+    """Guards the ticks beside a slip of the pen: what cannot be read is named with its place, and ``--force`` by what
     it costs, not as the way on."""
     path = tmp_path / "list.xlsx"
     write_saw_list(mm_plan, path)
@@ -215,11 +215,11 @@ def test_a_saw_list_that_cannot_be_read_is_not_said_to_be_none(
     change(book)
     book.save(path)
     before = path.read_bytes()
-    with pytest.raises(OutputError) as told:
+    with pytest.raises(OutputError) as reported:
         write_saw_list(mm_plan, path)
-    assert "is a saw list with something that cannot be read" in told.value.rule
-    assert says in told.value.rule
-    assert "use cutplan recut, or choose another name with --output; --force loses all its ticks" in told.value.cure
+    assert "is a saw list with something that cannot be read" in reported.value.rule
+    assert says in reported.value.rule
+    assert "use cutplan recut, or choose another name with --output; --force loses all its ticks" in reported.value.cure
     assert path.read_bytes() == before
 
 
@@ -235,7 +235,7 @@ def test_a_job_is_never_written_over_by_its_saw_list(mm_plan: Plan, tmp_path: Pa
 
 def test_marks_are_the_shape_s_own_figures(mm_plan: Plan, book: Workbook) -> None:
     """Guards what is marked by hand: in from the end and round the tube, by the end's line itself; where bends go."""
-    made = below_head(book, "Making")
+    made = below_heading(book, "Making")
     start = next(number for number, row in enumerate(made) if str(row[0]).startswith("BS-L, BS-R ("))
     mitre = next(row for row in made[start:] if row[0] == "b")
     # A mitre of 45 on 38 mm: 38 in at the short side, nothing at the long, half of it at the quarters.
@@ -250,7 +250,7 @@ def test_marks_are_the_shape_s_own_figures(mm_plan: Plan, book: Workbook) -> Non
 
 def test_every_cut_says_what_to_do_if_it_is_spoilt(book: Workbook) -> None:
     """Guards the way out: a bar for each cut, or plainly none; and what the spares cover."""
-    cuts = [row for row in below_head(book, "Saw list") if isinstance(row[0], int)]
+    cuts = [row for row in below_heading(book, "Saw list") if isinstance(row[0], int)]
     assert [str(row[10]) for row in cuts] == ["no tube left: buy", *["from what is left of bar 4"] * 4]
     assert any("Not insured: HOOP." in str(row[0]) for row in rows(book, "Notes"))
 
@@ -452,7 +452,7 @@ def test_an_offcut_that_a_replacement_needs_is_kept(mm_plan: Plan) -> None:
 
 
 def test_what_the_rack_gives_is_for_these_cuts_alone(mm_plan: Plan) -> None:
-    """Guards a rack piece taken to the saw for cuts that lie on other bars: where the saw goes back to it, so told."""
+    """Guards a rack piece taken to the saw for cuts that lie on other bars: that it goes back to it is said."""
     assert wording.cuts_among([7]) == "cut 7"
     assert wording.cuts_among([3, 1, 2]) == "cuts 1 to 3"
     assert wording.cuts_among([1, 2, 5, 8, 9]) == "cuts 1 to 2, 5 and 8 to 9"
@@ -474,7 +474,7 @@ def test_long_marks_and_lengths_are_not_cut_short(converted: Converted) -> None:
     assert all(word in listed for word in MARK.split())
 
 
-def test_each_hand_is_told_what_it_lands_on() -> None:
+def test_each_hand_says_what_it_lands_on() -> None:
     """Guards a right-hand brace fitted to the left leg: where the two hands land on others, each is named."""
     end = End(Cut.COPE, saddles=(Saddle(Onto(Fraction(38), "LEG-L", "LEG"), 60.0),))
     members_of = (
@@ -487,8 +487,8 @@ def test_each_hand_is_told_what_it_lands_on() -> None:
     book = Workbook()
     members.fill(book.create_sheet("Members"), Tables(plan))
     making.fill(book.create_sheet("Making"), Tables(plan))
-    heads = [row[0] for row in rows(book, "Members")]
-    assert "BR-L, BR-R (t): BR-L cope 60 onto LEG-L / square; BR-R cope 60 onto LEG-R / square" in heads
+    headings = [row[0] for row in rows(book, "Members")]
+    assert "BR-L, BR-R (t): BR-L cope 60 onto LEG-L / square; BR-R cope 60 onto LEG-R / square" in headings
     made = [str(row[0] if row[1] is None else row[1]) for row in rows(book, "Making")[4:]]
     for mark, onto in (("BR-L (t)", "LEG-L"), ("BR-R (t)", "LEG-R")):
         assert made[made.index(mark) + 1] == f"cope 60 onto {onto}"
@@ -522,7 +522,7 @@ def test_every_example_opens_and_prints(name: str, converted: Converted) -> None
         assert round(page.mediabox.width / 72 * 25.4) in sides
         assert f"page {number} of {pages}" in text
         assert "###" not in text
-    # One wide: each sheet's title is on one page only, and its heads on all of its pages.
+    # One wide: each sheet's title is on one page only, and its headings on all of its pages.
     titles = [sheet.title for sheet in shown]
     firsts = [title for text in texts for title in titles if f"{plan.job.settings.name}: {title}\n" in text]
     assert firsts == titles

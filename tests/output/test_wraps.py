@@ -198,7 +198,7 @@ def test_each_end_says_whose_it_is_and_where_the_other_lies(tmp_path: Path) -> N
 )
 def test_the_wrap_says_where_the_fitting_allowance_is(tmp_path: Path, settings: Settings, said: str) -> None:
     """Guards a saddle ground too deep or too far out: the blank has the allowance at its coped end, and both ways to
-    lay the wrap are told; at the mitred end, which is only none, nothing is said. By a blank laid out from a job."""
+    lay the wrap are said; at the mitred end, which is only none, nothing is said. By a blank laid out from a job."""
     ends = End(Cut.COPE, saddles=(Saddle(Onto(Fraction(38))),)), End(Cut.MITRE, 30.0)
     job = Job(settings, (tube(38),), (), (Member("BS", "tube", length=Fraction(900), end_a=ends[0], end_b=ends[1]),))
     write_wraps(job, lay_out(job).blanks, tmp_path / "wrap.pdf")
@@ -232,12 +232,12 @@ THIN = 0.3 / 25.4 * 72
 """Points: the width of the lines along a bend's inside and outside."""
 
 
-def bent(settings: Settings, *, straight: int = 500, told: float | None = -25.0, pair: bool = False) -> Job:
-    """A tube bent twice, coped at both ends; its first bend's inside lies ``told`` degrees from end a's short side."""
+def bent(settings: Settings, *, straight: int = 500, shown: float | None = -25.0, pair: bool = False) -> Job:
+    """A tube bent twice, coped at both ends; its first bend's inside is ``shown`` degrees from end a's short side."""
     end_a = End(Cut.COPE, saddles=(Saddle(Onto(Fraction(45)), 55.0),))
     end_b = End(Cut.COPE, saddles=(Saddle(Onto(Fraction(45)), 70.0),))
     rows = (
-        Bend(Fraction(straight), angle_deg=60.0, from_end_deg=told),
+        Bend(Fraction(straight), angle_deg=60.0, from_end_deg=shown),
         Bend(Fraction(300), angle_deg=90.0, rotation_deg=40.0),
         Bend(Fraction(500)),
     )
@@ -279,7 +279,7 @@ def test_the_line_of_a_bend_lies_where_its_inside_is(tmp_path: Path, hand: str) 
 
 def test_what_the_job_does_not_tell_of_a_bend_is_said(tmp_path: Path) -> None:
     """Guards a line made up: where the job does not say how the end lies to the bend, the wrap says so."""
-    job = bent(Settings(), told=None)
+    job = bent(Settings(), shown=None)
     write_wraps(job, lay_out(job).blanks, tmp_path / "wrap.pdf")
     for page in PdfReader(tmp_path / "wrap.pdf").pages:
         text = " ".join(page.extract_text().split())

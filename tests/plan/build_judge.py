@@ -247,20 +247,20 @@ def _floor_after(
 ) -> tuple[dict[str, Piece], list[Piece]]:
     """What is on the floor after what was ticked: pieces that have a name, and new ones."""
     old = plan.job.settings
-    told = {tick.cut: tick for tick in ticks}
+    shown = {tick.cut: tick for tick in ticks}
     floor = dict(build.floor)
     new: list[Piece] = []
     good: list[tuple[bool, bool, Blank, Fraction]] = []
     for made in plan.made:
         long = made.blank.length if made.sawn is None else made.sawn
-        if told[made.number].spoilt:
+        if shown[made.number].spoilt:
             new.append(Piece(made.blank.tube, _salvaged(made.blank, long, old), F(0), F(0)))
         else:
-            good.append((made.fitted or told[made.number].fitted, True, made.blank, long))
+            good.append((made.fitted or shown[made.number].fitted, True, made.blank, long))
     blanks = plan.by_mark()
     for bar in (bar for tube in plan.tubes for bar in tube.bars):
         for cut in bar.cuts:
-            tick, blank = told[cut.number], blanks[cut.mark]
+            tick, blank = shown[cut.number], blanks[cut.mark]
             if not (tick.done or tick.spoilt):
                 continue
             piece = floor[bar.name]
@@ -305,14 +305,14 @@ def _sorted_out(build: Build, good: list[tuple[bool, bool, Blank, Fraction]], no
 
 def _still_due(plan: Plan, ticks: Sequence[Tick], now: Prepared) -> list[Blank]:
     """The pieces still to cut, one by one."""
-    told = {tick.cut: tick for tick in ticks}
+    shown = {tick.cut: tick for tick in ticks}
     had: Counter[str] = Counter()
     wanted = {blank.mark: blank for blank in now.blanks}
     for number, blank, long, is_fitted in (
         *((m.number, m.blank, m.blank.length if m.sawn is None else m.sawn, m.fitted) for m in plan.made),
         *((c.number, plan.by_mark()[c.mark], c.blank, False) for _, c in in_order(plan)),
     ):
-        tick = told[number]
+        tick = shown[number]
         good = not tick.spoilt and (tick.done or number in {m.number for m in plan.made})
         if good and blank.mark in wanted and (is_fitted or tick.fitted or wanted[blank.mark].length <= long):
             had[blank.mark] += 1

@@ -117,7 +117,7 @@ def reversed_cuts(old: Bar) -> Bar:
 
 
 def without_kerf(old: Bar) -> Bar:
-    """The second cut starts where the first ends, and all that follows is told accordingly."""
+    """The second cut starts where the first ends, and all that follows is reported accordingly."""
     first, second = old.cuts
     second = replace(second, start=first.end, end=first.end + second.blank, left=second.left + 2)
     return replace(old, cuts=(first, second), offcut=old.offcut + 2, usable=old.usable + 2)
@@ -136,7 +136,7 @@ def swapped_marks(plan: Plan) -> Plan:
 
 
 def shaved(plan: Plan) -> Plan:
-    """TIE is cut 1 mm short, and its bar told accordingly."""
+    """TIE is cut 1 mm short, and its bar altered to match."""
     plan = on_cut(3, lambda old: replace(old, blank=old.blank - 1, end=old.end - 1, left=old.left + 1))(plan)
     return on_bar(2, lambda old: replace(old, offcut=old.offcut + 1, usable=old.usable + 1))(plan)
 
@@ -400,5 +400,5 @@ def altered(number: int, /, **changes: object) -> Change:
     ],
 )
 def test_blanks_follow_from_the_measurements(change: Change, said: tuple[str, ...]) -> None:
-    """A blank that the job's measurements do not give is told, by mark, with both figures."""
+    """A blank that the job's measurements do not give is reported, by mark, with both figures."""
     assert length_complaints(change(measured())) == said

@@ -94,7 +94,7 @@ def good(request: pytest.FixtureRequest) -> tuple[Prepared, Any]:
 
 
 def test_every_value_counts(good: tuple[Prepared, Any], tmp_path: Path) -> None:
-    """No number, mark, name or word of a plan can be another without being told."""
+    """No number, mark, name or word of a plan can be another unnoticed."""
     prepared, data = good
     path = tmp_path / "plan.json"
     assert believed(data, path, prepared)

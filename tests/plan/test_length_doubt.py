@@ -114,9 +114,9 @@ def test_the_doubt_of_a_bent_tube_is_what_moved_nodes_make_of_it(tmp_path, sheet
                 foreseen = [sum(by * draw[key] for key, by in row.items()) for draw in draws]
                 assert [each[number] for each in off[mark]] == pytest.approx(foreseen, abs=2e-3)
         (doubted,) = (one for one in here.job.members if one.mark == member.mark)
-        for row, told in zip(rows, (doubted.tolerance, *doubted.route.doubts), strict=True):
+        for row, shown in zip(rows, (doubted.tolerance, *doubted.route.doubts), strict=True):
             full = np.array([row.get(key, 0.0) for key in range(len(spread))])
-            assert 0.0 <= float(told) - 2.0 * math.sqrt(full @ spread @ full) <= 0.1
+            assert 0.0 <= float(shown) - 2.0 * math.sqrt(full @ spread @ full) <= 0.1
         assert doubted.tolerance > 0
 
 

@@ -38,15 +38,15 @@ def test_every_figure_is_what_brute_force_finds():
         ]
         stock = [bars(1000, "11"), bars(1600, "17"), rack(700)]
         guessed = [one.mark for one in members if one.tolerance]
-        told = found(members, stock, Settings(kerf=F(2), spares=spares, step=F(1)))
+        shown = found(members, stock, Settings(kerf=F(2), spares=spares, step=F(1)))
         if not guessed:
-            assert told == ()
+            assert shown == ()
             continue
         cost = {}
         for known in chain.from_iterable(combinations(guessed, n) for n in range(len(guessed) + 1)):
             lengths = [one.length + (one.tolerance if one.mark not in known else 0) for one in members]
             cost[known] = least_cost(stock, lengths + [max(lengths)] * spares, F(2))
-        (one,) = told
+        (one,) = shown
         assert one.greatest.proven
         assert one.likely.proven
         assert (one.greatest.cost, one.likely.cost) == (cost[()], cost[tuple(guessed)])
@@ -67,8 +67,8 @@ def test_the_words_name_what_to_measure():
     """Two members that save only together, and a sentence for a tube where there is nothing to save."""
     members = [Member(mark, "T", length=F(480), tolerance=F(20)) for mark in ("LEFT", "RIGHT")]
     rules = Settings(kerf=F(2), spares=0, currency="EUR")
-    told = found([*members, Member("MID", "T", length=F(480))], [bars(1450, "15"), bars(1600, "17")], rules)
-    (block,) = measuring_blocks(told, rules)
+    shown = found([*members, Member("MID", "T", length=F(480))], [bars(1450, "15"), bars(1600, "17")], rules)
+    (block,) = measuring_blocks(shown, rules)
     assert block == (
         "T, with no spare: 17.00 EUR for the greatest lengths, 15.00 EUR if every estimate comes out likely.",
         "Measured before you order, and found to be as likely: LEFT alone saves nothing; RIGHT alone saves nothing.",
@@ -80,26 +80,26 @@ def test_the_words_name_what_to_measure():
 
 def test_spares_that_the_stock_cannot_serve_are_left_out_and_said():
     """Where the stock has no room for the spare the job asks for, the figures are for as many as it has room for."""
-    (told,) = found([Member("ONE", "T", length=F(700), tolerance=F(100))], [bars(1000, "10", 1)], Settings(spares=2))
-    assert told.spares == 0
+    (shown,) = found([Member("ONE", "T", length=F(700), tolerance=F(100))], [bars(1000, "10", 1)], Settings(spares=2))
+    assert shown.spares == 0
 
 
 def test_fitted_one_at_a_time_it_is_priced_so():
     """A course that saves tube is what is priced, as in the plan: one bar serves, as a spoilt LONG yields a SHORT."""
     members = [Member("LONG", "T", length=F(800), tolerance=F(100)), Member("SHORT", "T", 2, length=F(600))]
     rules = Settings(spares=1, fitted=Fitted.ONE_AT_A_TIME)
-    (told,) = found(members, [bars(1000, "10"), bars(3000, "28")], rules, Limits(20.0))
+    (shown,) = found(members, [bars(1000, "10"), bars(3000, "28")], rules, Limits(20.0))
     after_all = found(members, [bars(1000, "10"), bars(3000, "28")], Settings(spares=1))[0]
-    assert told.greatest.cost == Decimal(28) < after_all.greatest.cost
+    assert shown.greatest.cost == Decimal(28) < after_all.greatest.cost
 
 
 def test_no_fewer_members_would_save_it():
     """One of 60 and one of 30 save the 90 that are too much, though without that of 60 the three of 30 would too."""
     members = [Member(f"M{i}", "T", length=F(300), tolerance=F(doubt)) for i, doubt in enumerate((30, 30, 30, 60))]
-    (told,) = found(members, [bars(1266, "11"), bars(1400, "17")], Settings(kerf=F(2), spares=0))
-    assert told.fewest is not None
-    assert len(told.fewest.members) == 2
-    assert "M3" in told.fewest.members
+    (shown,) = found(members, [bars(1266, "11"), bars(1400, "17")], Settings(kerf=F(2), spares=0))
+    assert shown.fewest is not None
+    assert len(shown.fewest.members) == 2
+    assert "M3" in shown.fewest.members
 
 
 def test_what_shops_charge_is_counted():
@@ -111,11 +111,11 @@ def test_what_shops_charge_is_counted():
     tubes = (TUBE, Tube("S", F(30), F(2)))
     members = (Member("A", "T", length=F(900)), Member("B", "S", length=F(1300), tolerance=F(200)))
     job = Job(Settings(kerf=F(2), spares=0), tubes, tuple(stock), members, shops=(yard,))
-    (told,) = measuring_first(job, lay_out(job).blanks)
-    assert (told.tube, told.greatest.cost, told.likely.cost) == ("T, S", Decimal(77), Decimal(77))
+    (shown,) = measuring_first(job, lay_out(job).blanks)
+    assert (shown.tube, shown.greatest.cost, shown.likely.cost) == ("T, S", Decimal(77), Decimal(77))
     shorter = replace(members[1], length=F(1150), tolerance=F(300))
     job = replace(job, members=(members[0], shorter))
-    (told,) = measuring_first(job, lay_out(job).blanks)
-    assert (told.greatest.cost, told.likely.cost) == (Decimal(77), Decimal(75))
-    assert told.fewest is not None
-    assert (told.fewest.members, told.fewest.least) == (("B",), Decimal(2))
+    (shown,) = measuring_first(job, lay_out(job).blanks)
+    assert (shown.greatest.cost, shown.likely.cost) == (Decimal(77), Decimal(75))
+    assert shown.fewest is not None
+    assert (shown.fewest.members, shown.fewest.least) == (("B",), Decimal(2))

@@ -120,13 +120,13 @@ def test_the_options_of_small_jobs_are_the_best_there_are() -> None:
             if cover > best or not expected:
                 expected.append((cost, cover))
             best = max(best, cover)
-        told: dict[int, Decimal] = {}
+        reported: dict[int, Decimal] = {}
         for option in buying_options(small_job, blanks, most=1):
-            told.setdefault(sum(pieces.get(mark, 0) for mark in option.insured), option.cost)
+            reported.setdefault(sum(pieces.get(mark, 0) for mark in option.insured), option.cost)
             plan = make_plan(small_job, blanks, kept={tube: (count, length) for tube, count, length in option.kept})
             assert (plan.cost, plan.buy, complaints(plan)) == (option.cost, option.buy, ()), seed
             seen[option.fitted] += 1
-        assert [(cost, cover) for cover, cost in told.items()] == expected, seed
+        assert [(cost, cover) for cover, cost in reported.items()] == expected, seed
     assert min(seen.values()) > 9, seen
 
 

@@ -97,7 +97,7 @@ def test_more_spares_never_cost_less() -> None:
 
 
 def test_stock_that_cannot_serve() -> None:
-    """No plan is made, and what lacks is told for each tube."""
+    """No plan is made, and what lacks is reported for each tube."""
     wanted = [blank("A", 600, 2)]
     with pytest.raises(StockError, match="the stock is not enough for this job: T: "):
         make_plan(job([bars(1000, "5", 1)], wanted), wanted)
@@ -113,7 +113,7 @@ def test_no_plan_in_time(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_two_facing_mitres_share_a_cut() -> None:
     """OD 40, two blanks of 500 with a 45° end each: mouth to mouth the second starts 2 - 39.1 after the first's end,
-    so that both come out of 965 where 1002 would be needed; what is left is told from the second's tip."""
+    so that both come out of 965 where 1002 would be needed; what is left is given from the second's tip."""
     mitre = EndShape(Cut.MITRE, 40.0, 45.0)
     wanted = [blank("A", 500, 2, ends=(SQUARE, mitre))]
     rules = Settings(kerf=F(2), spares=0, share_mitres=True)

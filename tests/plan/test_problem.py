@@ -78,7 +78,7 @@ def test_a_mitre_flatter_than_its_blade_saves_nothing() -> None:
     assert shared_saving(F(10), 80.0, Settings(kerf=F(30))) == 0
 
 
-def test_progress_is_told_in_the_tubes_own_cost() -> None:
+def test_progress_is_reported_in_the_tubes_own_cost() -> None:
     """Who listens hears the tube and money, not the solver's whole numbers."""
     heard: list[tuple[str, Decimal | None, Decimal]] = []
     wanted = (blank("A", 700, 5), blank("B", 450, 4))

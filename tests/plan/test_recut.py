@@ -172,13 +172,13 @@ def test_a_skipped_cut_leaves_no_gap() -> None:
 
 
 def test_a_spoilt_blank_yields_what_is_left_of_it() -> None:
-    """As told; else a straight blank less the salvage; of a bent one nothing."""
+    """As it was measured; else a straight blank less the salvage; of a bent one nothing."""
     bend = BendMark(1, 100, 100, 100, 50, 90.0, 32.0, 0.0)
     straight, bent = blank("A", 900), replace(blank("B", 800), bends=(bend,))
     plan = make_plan(job([rack(4000)], [straight, bent]), [straight, bent])
-    for told, lengths in ((None, {850}), (F(333), {333})):
+    for shown, lengths in ((None, {850}), (F(333), {333})):
         first, second = ticked(plan, spoilt={1, 2})
-        result = recut(plan, [replace(first, left=told), second])
+        result = recut(plan, [replace(first, left=shown), second])
         assert result.plan is not None
         rest = {bar.length for tube in result.plan.tubes for bar in tube.bars if bar.name != "1"}
         assert rest == lengths
@@ -254,7 +254,7 @@ def test_a_tube_that_is_done_keeps_its_offcuts() -> None:
 
 
 def test_when_all_is_cut_there_is_nothing_to_plan() -> None:
-    """The last tick ends the job, with every millimetre told."""
+    """The last tick ends the job, with every millimetre accounted for."""
     one = blank("A", 500, 2)
     plan = make_plan(job([bars(2000)], [one]), [one])
     result = recut(plan, ticked(plan, {1, 2}))
@@ -311,7 +311,7 @@ def test_one_at_a_time_the_course_goes_on_while_all_goes_by_it() -> None:
     courses = [tube for tube in plan.tubes if tube.spares.fitted is Fitted.ONE_AT_A_TIME]
     (course,) = courses
 
-    def told(plan: Plan) -> list[tuple[str, str, object]]:
+    def shown(plan: Plan) -> list[tuple[str, str, object]]:
         tube = next(tube for tube in plan.tubes if tube.tube == course.tube)
         cuts = [(cut, bar.name) for bar in tube.bars for cut in bar.cuts]
         return [(cut.mark, name, cut.if_spoilt) for cut, name in sorted(cuts, key=lambda pair: pair[0].number)]
@@ -320,12 +320,12 @@ def test_one_at_a_time_the_course_goes_on_while_all_goes_by_it() -> None:
     for done in range(len(numbers)):
         result = recut(plan, ticked(plan, set(numbers[:done])))
         assert result.plan is not None
-        assert told(result.plan) == told(plan)[done:]
+        assert shown(result.plan) == shown(plan)[done:]
         assert complaints(result.plan) == ()
     skipped = recut(plan, ticked(plan, {numbers[1]})).plan
     assert skipped is not None
     assert complaints(skipped) == ()
-    assert len(told(skipped)) == len(numbers) - 1
+    assert len(shown(skipped)) == len(numbers) - 1
 
 
 @pytest.mark.parametrize("spares", [0, 1, 2, 3])
@@ -354,7 +354,7 @@ def test_one_at_a_time_the_spares_asked_for_are_kept_or_refused(spares: int) -> 
 
 
 def test_done_and_spoilt_later_is_spoilt_and_said() -> None:
-    """The natural order of a mistake found later: both ticks stand, the later one counts, and it is told."""
+    """The natural order of a mistake found later: both ticks stand, the later one counts, and it is reported."""
     one = blank("A", 500, 2)
     plan = make_plan(job([bars(2000)], [one], Settings(kerf=F(2))), [one])
     both = [replace(tick, done=True, spoilt=tick.cut == 1) for tick in ticked(plan)]
@@ -410,7 +410,7 @@ def test_one_at_a_time_a_mistake_is_planned_afresh() -> None:
     ],
 )
 def test_ticks_that_cannot_be_are_refused(changed: dict, notes: list[BarNote], says: str) -> None:
-    """Nothing is planned on a contradiction; each is told."""
+    """Nothing is planned on a contradiction; each is reported."""
     one = blank("A", 500, 2)
     plan = make_plan(job([bars(2000)], [one]), [one])
     ticks = ticked(plan)
@@ -422,7 +422,7 @@ def test_ticks_that_cannot_be_are_refused(changed: dict, notes: list[BarNote], s
 
 
 def test_a_bar_got_since_must_be_of_the_job() -> None:
-    """A misspelt tube and a bar of no length are told, not ignored."""
+    """A misspelt tube and a bar of no length are reported, not ignored."""
     one = blank("A", 500)
     plan = make_plan(job([bars(2000)], [one]), [one])
     with pytest.raises(JobError, match="they are T") as caught:

@@ -263,9 +263,9 @@ def test_a_sawn_one_in_doubt_again(plan: Plan, change: Change) -> None:
 @pytest.mark.parametrize("done", [(), ("STAY",)])
 def test_made_already(plan: Plan, tables: dict[str, str], change: Change, done: tuple[str, ...]) -> None:
     """Put in the job as made: it is neither cut, nor a piece in hand."""
-    head, *rows = MEMBERS.splitlines()
+    heading, *rows = MEMBERS.splitlines()
     rows = [f"{row},{'yes' if row.startswith('STAY') else ''}" for row in rows]
-    tables["Members"] = "\n".join((f"{head},made", *rows, ""))
+    tables["Members"] = "\n".join((f"{heading},made", *rows, ""))
     result, after = gone_on(plan, ticked(plan, (*done, "TAB")), change("Job", "Bay", "Bay"))
     assert said(result, "STAY is made already.")
     assert said(result, "STAY, is part of what is made already") == bool(done)
@@ -275,9 +275,9 @@ def test_made_already(plan: Plan, tables: dict[str, str], change: Change, done: 
 
 def test_another_stage(plan: Plan, tables: dict[str, str], change: Change) -> None:
     """What is cut stays cut; the order of the rest follows the stages."""
-    head, *rows = MEMBERS.splitlines()
+    heading, *rows = MEMBERS.splitlines()
     stages = {"HOOP": 1, "STAY": 1, "LEG": 2, "DIAG": 3, "TAB": 3, "BRACE": 2}
-    tables["Members"] = "\n".join((f"{head},stage", *(f"{row},{stages[row.split(',')[0]]}" for row in rows), ""))
+    tables["Members"] = "\n".join((f"{heading},stage", *(f"{row},{stages[row.split(',')[0]]}" for row in rows), ""))
     result, after = gone_on(plan, ticked(plan, ("STAY",)), change("Job", "Bay", "Bay"))
     assert said(result, "LEG: was of stage -, is now of stage 2.")
     order = sorted((cut.number, cut.mark) for tube in after.tubes for bar in tube.bars for cut in bar.cuts)

@@ -33,7 +33,7 @@ def shape(od: float, onto: float, angle: float, offset: float = 0.0) -> EndShape
 
 
 def plane(cut: RoughCut, phi: np.ndarray, radius: float, od: float) -> np.ndarray:
-    """How deep the cut lies along each generator, from the settings that a person is told."""
+    """How deep the cut lies along each generator, from the settings that a person reads."""
     slope = math.tan(math.radians(cut.saw_deg))
     return cut.start - slope * (od / 2 - radius * np.cos(np.radians(phi - cut.turn_deg)))
 

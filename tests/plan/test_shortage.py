@@ -63,7 +63,7 @@ def test_a_member_longer_than_any_bar() -> None:
 
 
 def test_several_members_longer_than_any_bar_in_inches() -> None:
-    """Lengths are told as a tape reads them, and of several members as of several."""
+    """Lengths are reported as a tape reads them, and of several members as of several."""
     settings = Settings(units=Units.IN, kerf=F(0), spares=0, step=INCH / 32)
     long = INCH * F(3901, 16)
     found = shortage_in([bars(240 * INCH, "10")], [blank("L", long), blank("R", long)], settings)
@@ -85,7 +85,7 @@ def test_one_long_rack_piece_for_two_long_members() -> None:
 
 
 def test_nothing_for_sale() -> None:
-    """A job that knows of no bar to buy is told of bars of a usual length, unpriced, in its own units."""
+    """A job that knows of no bar to buy is reported of bars of a usual length, unpriced, in its own units."""
     found = shortage_in([rack(500)], [blank("A", 600, 2)])
     assert found.least == (Purchase("T", F(6000), 1, None, None),)
     inches = Settings(units=Units.IN, kerf=F(0), spares=0)
@@ -100,7 +100,7 @@ def test_like_marks_are_served_in_order() -> None:
 
 
 def test_every_tube_that_lacks_is_named() -> None:
-    """Two tubes lack at once: both are told, the one that does not is not."""
+    """Two tubes lack at once: both are reported, the one that does not is not."""
     wanted = [blank("A", 600, tube="A"), blank("B", 600, tube="B"), blank("C", 600, tube="C")]
     stock = [rack(500, tube="A"), rack(800, tube="B"), rack(500, tube="C")]
     with pytest.raises(StockError) as caught:

@@ -53,8 +53,8 @@ def test_an_end_whose_turn_was_not_given_is_shaped_last(end_a, end_b, second):
     assert min(shaping) > found > max([0, *(n for n, text in enumerate(order) if text.endswith(f", end {first}"))])
     if (end_b if second == "b" else end_a).cut is Cut.MITRE:
         assert f"end {second} square for now" in made.steps[0].says
-    told = headings(card(replace(member, turn_given=True)))
-    assert not [text for text in told if text.startswith("Find")]
+    shown = headings(card(replace(member, turn_given=True)))
+    assert not [text for text in shown if text.startswith("Find")]
 
 
 def test_mitres_that_share_their_cuts_are_marked_before_the_saw():

@@ -32,23 +32,23 @@ def plan(request: pytest.FixtureRequest) -> Plan:
 def below(book: Workbook, title: str) -> list[dict[str, object]]:
     """The rows of a sheet under its headings, by heading without unit."""
     rows = [list(row) for row in book[title].iter_rows(values_only=True)]
-    heads = [str(cell).split(" (")[0] for cell in rows[3]]
-    return [dict(zip(heads, row, strict=True)) for row in rows[4:]]
+    headings = [str(cell).split(" (")[0] for cell in rows[3]]
+    return [dict(zip(headings, row, strict=True)) for row in rows[4:]]
 
 
 def test_every_figure_is_that_of_the_table(plan: Plan) -> None:
     """Saw list, buy list and offcuts: sheet, JSON, terminal and data frame against the rows, in plain arithmetic."""
     rows, mm = Tables(plan), plan.job.settings.units.mm
-    book, told, frames = saw_list_book(plan), plan_json(plan), tables(plan)
+    book, reported, frames = saw_list_book(plan), plan_json(plan), tables(plan)
     lengths = {row.cut: (float(row.blank / mm), float(row.left / mm)) for row in rows.saw_list}
     sheet = {row["cut"]: row for row in below(book, "Saw list") if isinstance(row["cut"], int)}
     assert {cut: (row["blank"], row["left of the bar"]) for cut, row in sheet.items()} == lengths
-    cuts = [cut for tube in told["tubes"] for bar in tube["bars"] for cut in bar["cuts"]]
+    cuts = [cut for tube in reported["tubes"] for bar in tube["bars"] for cut in bar["cuts"]]
     assert {cut["cut"]: (cut["blank"], cut["left"]) for cut in cuts} == lengths
     frame = frames["saw list"]
     assert dict(zip(frame["cut"], zip(frame["blank"], frame["left"], strict=True), strict=True)) == lengths
     bought = [(row.tube, float(row.length / mm), row.bars) for row in rows.buy]
-    assert [(one["tube"], one["length"], one["count"]) for one in told["buy"]] == bought
+    assert [(one["tube"], one["length"], one["count"]) for one in reported["buy"]] == bought
     shown = [row for row in below(book, "Buy") if isinstance(row["length of bar"], int | float)]
     assert [(row["tube"], row["length of bar"], row["bars"]) for row in shown] == bought
     offcuts = {row.bar: (float(row.left / mm), float(row.usable / mm), row.then) for row in rows.offcuts}

@@ -99,7 +99,7 @@ def _front(tables: Tables, parts: Sequence[_Part], paper: Paper) -> list[Leaf]:
     if any(part.heading == cards.PART for part in parts):
         said += [("Words on the cards", wording.CARD_WORDS)]
     at = y + 10.0 * len(rows) + 8.0
-    made += _sentences(leaf, at, [(head, texts) for head, texts in said if texts], paper)
+    made += _sentences(leaf, at, [(heading, texts) for heading, texts in said if texts], paper)
     page = len(made) + 1
     for part, _ in rows:
         count = len(part.leaves)

@@ -62,7 +62,7 @@ def leaves(tables: Tables, paper: Paper, ticks: Sequence[Tick] = ()) -> list[Lea
         title = stages[stage] if stage is not None and stage != last else ""
         last = stage
         leaf = made[-1] if made else None
-        high = (_STAGE if title else 0.0) + (_TITLE + 1.0 if again else _head(bar))
+        high = (_STAGE if title else 0.0) + (_TITLE + 1.0 if again else _heading(bar))
         if leaf is None or y + high + ROW * len(rows) > leaf.bottom:
             leaf, y = _page(tables, paper), MARGIN + _TOP
             made.append(leaf)
@@ -88,7 +88,7 @@ def leaves(tables: Tables, paper: Paper, ticks: Sequence[Tick] = ()) -> list[Lea
     return made
 
 
-def _head(bar: BarRow) -> float:
+def _heading(bar: BarRow) -> float:
     return _TITLE + (_SQUARE if bar.runs else 0.0) + _BAR + 2.0
 
 

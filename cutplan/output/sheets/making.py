@@ -135,7 +135,7 @@ def _bends(page: Page, made: Making) -> None:
     if not made.bends:
         return
     units, columns = page.settings.units, _bend_columns(page.settings)
-    page.heads(page.row, columns)
+    page.headings(page.row, columns)
     page.row += 1
     for row in made.bends:
         places = (row.benders_mark, row.start, row.straight_before, row.arc)

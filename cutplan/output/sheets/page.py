@@ -92,7 +92,7 @@ class Page:
     def start(self, says: str) -> None:
         """Title, a line of help and the headings, frozen and repeated on every printed page."""
         self.title(says)
-        self.heads(FIRST_ROW)
+        self.headings(FIRST_ROW)
 
     def title(self, says: str) -> None:
         """The job, the sheet's name and a line of help; what is in ``FIRST_ROW`` is frozen and repeated."""
@@ -103,7 +103,7 @@ class Page:
         self.sheet.freeze_panes = f"A{FIRST_ROW + 1}"
         self.sheet.print_title_rows = f"{FIRST_ROW}:{FIRST_ROW}"
 
-    def heads(self, row: int, columns: Sequence[Column] | None = None) -> None:
+    def headings(self, row: int, columns: Sequence[Column] | None = None) -> None:
         """A row of headings; ``columns`` where they are others than the sheet's own."""
         lines = 1
         for number, column in enumerate(columns or self.columns, 1):
@@ -233,14 +233,14 @@ class Page:
     def keep_together(self, blocks: Sequence[tuple[int, int]]) -> None:
         """Break pages so that no block (first row, last row) is split that would fit on a page of its own."""
         room = self._room()
-        head = self.heights.get(FIRST_ROW, _LINE)
+        heading = self.heights.get(FIRST_ROW, _LINE)
         used = sum(self.heights.get(row, _LINE) for row in range(1, FIRST_ROW + 1))
         for first, last in blocks:
             need = sum(self.heights.get(row, _LINE) for row in range(first, last + 1))
-            if used + need > room and used > head + 4 * _LINE:
+            if used + need > room and used > heading + 4 * _LINE:
                 self.sheet.row_breaks.append(Break(id=first - 1))
-                used = head
-            used = (used + need - head) % (room - head) + head if used + need > room else used + need
+                used = heading
+            used = (used + need - heading) % (room - heading) + heading if used + need > room else used + need
 
     def across(self) -> float:
         """Width of the whole sheet in points."""

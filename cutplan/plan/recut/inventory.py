@@ -108,12 +108,12 @@ class Inventory:
             for tick in ticks
             if tick.done and tick.spoilt
         ]
-        self.untold = [row for row in plan.job.stock if row.source is Source.RACK and row.tube not in self.accounts]
+        self.unplanned = [row for row in plan.job.stock if row.source is Source.RACK and row.tube not in self.accounts]
 
     @property
     def rows(self) -> tuple[StockRow, ...]:
         """What is in hand as stock: the pieces that have a name, and what is on the rack of tubes not yet used."""
-        return (*(row for _, row in self.named), *self.untold)
+        return (*(row for _, row in self.named), *self.unplanned)
 
     def still_to_cut(self) -> tuple[Blank, ...]:
         """The blanks not yet cut well, in the order of the plan before."""

@@ -295,7 +295,7 @@ def _rack(state: Inventory, plan: Plan, now: Prepared) -> tuple[StockRow, ...]:
         return plan.rack_before
     own = own_stock(now)
     lay, lies = on_the_rack(plan.source.stock), on_the_rack(own)
-    state.untold = [row for row in own if row.source is Source.RACK and row.tube not in state.accounts]
+    state.unplanned = [row for row in own if row.source is Source.RACK and row.tube not in state.accounts]
     for row in (lay - lies).elements():
         state.strike_out(row)
     come = [row for row in (lies - lay).elements() if row.tube in state.accounts]

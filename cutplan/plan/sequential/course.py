@@ -113,7 +113,7 @@ class _Search:
         self.length = length
         self.cut_short = False
         self._limits, self._stop = limits, limits.stop
-        self._told: tuple[int | None, int] = (None, 0)
+        self._best_shown: tuple[int | None, int] = (None, 0)
         self._end = None if limits.seconds is None else time.perf_counter() + limits.seconds
         every = [blank for group in problem.blanks for blank in group]
         stages, turns = sorted({latest(blank) for blank in every}), sorted({turn(blank) for blank in every})
@@ -136,17 +136,17 @@ class _Search:
 
     def _look(self) -> bool:
         """Whether there is time left; on the way, how far the search has got is reported."""
-        self.problem.tell(self._limits, *self._told)
+        self.problem.tell(self._limits, *self._best_shown)
         return self._seconds() != _NO_TIME
 
     def run(self, ceiling: int | None) -> tuple[Course | None, int]:
-        self._told = (ceiling, 0)
+        self._best_shown = (ceiling, 0)
         floor = self._floor(ceiling)
         if floor is None or not any(kind.insured for kind in self.kinds):
             return None, floor or 0
         bound: int | None = None
         for searched, (cost, bought) in enumerate(self._purchases(floor, ceiling)):
-            self._told = (ceiling, cost if bound is None else bound)
+            self._best_shown = (ceiling, cost if bound is None else bound)
             if searched == _PURCHASES or not self._look():
                 return None, cost if bound is None else bound
             steps, ruled_out = self._on(bought)

@@ -179,14 +179,14 @@ def end_sheets(
     axes, units = axes_of(job, blanks), job.settings.units
     if not axes:
         return ()
-    told = (
+    said = (
         f"Where the axis of each piece begins (a) and stops (b), in {wording.unit_name(job.settings)} (to the nearest "
         f"{'tenth' if units is Units.MM else '64th'}), and how each "
         "end is cut. a to b: from end to end of the axis, straight through the air. Hold it against what you measured."
     )
     if any(member.pair and member.points for member in job.members):
-        told += " Of a pair the left is listed."
-    pages = _Pages(job, paper, told)
+        said += " Of a pair the left is listed."
+    pages = _Pages(job, paper, said)
     faults = [one for one in found if isinstance(one, Fault)]
     _said(pages, "Faults", with_marks(job, faults))
     _listed(pages, axes, _columns(axes, paper[0] - 2 * MARGIN, units), units)
@@ -198,13 +198,13 @@ def _said(pages: _Pages, heading: str, texts: Iterable[str]) -> None:
     """Sentences under a heading; nothing where there are none."""
     number = -1
     for number, text in enumerate(texts):
-        told = lines(text, _TEXT, pages.paper[0] - 2 * MARGIN)
-        if pages.room((len(told) + 2) * _LINE) or number == 0:
+        said = lines(text, _TEXT, pages.paper[0] - 2 * MARGIN)
+        if pages.room((len(said) + 2) * _LINE) or number == 0:
             pages.bold(heading, MARGIN)
             pages.y += _LINE
-        for row, part in enumerate(told):
+        for row, part in enumerate(said):
             pages.write(part, MARGIN, row)
-        pages.y += len(told) * _LINE
+        pages.y += len(said) * _LINE
     if number >= 0:
         pages.y += _LINE
 

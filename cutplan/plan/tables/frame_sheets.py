@@ -131,23 +131,23 @@ def frame_sheets(job: Job, frame: Frame, paper: tuple[float, float]) -> tuple[Sh
     """A sheet for each view. ``paper``: its long and its short side in mm."""
     if not frame.bodies and not frame.axes:
         return ()
-    told = "Letters a and b: the ends of each piece."
+    legend = "Letters a and b: the ends of each piece."
     if frame.nodes:
-        told += " In boxes: the nodes."
+        legend += " In boxes: the nodes."
     if frame.strays:
-        told += " Crosses: points of ends that are off the axis of what they land on."
+        legend += " Crosses: points of ends that are off the axis of what they land on."
     if frame.axes:
-        told += " Dashed, with a question mark: the axes of pieces that have faults, see the list of ends."
+        legend += " Dashed, with a question mark: the axes of pieces that have faults, see the list of ends."
     if any(member.pair and member.points for member in job.members):
-        told += " Of a pair the left is drawn (with the setting mirror, the right as well)."
-    drawn = [_view(job, frame, aspect, told, paper) for aspect in ASPECTS]
+        legend += " Of a pair the left is drawn (with the setting mirror, the right as well)."
+    drawn = [_view(job, frame, aspect, legend, paper) for aspect in ASPECTS]
     behind = [set(hidden) for _, hidden in drawn]
     if behind[0]:
-        drawn.append(_view(job, frame, BEHIND, told, paper))
+        drawn.append(_view(job, frame, BEHIND, legend, paper))
         behind.append(set(drawn[-1][1]))
     unseen = set.intersection(*behind)
     for aspect in OTHERS if unseen else ():
-        sheet, hidden = _view(job, frame, aspect, told, paper)
+        sheet, hidden = _view(job, frame, aspect, legend, paper)
         if unseen - set(hidden):
             drawn.append((sheet, hidden))
             unseen &= set(hidden)
@@ -157,10 +157,12 @@ def frame_sheets(job: Job, frame: Frame, paper: tuple[float, float]) -> tuple[Sh
     return tuple(sheet for sheet, _ in drawn)
 
 
-def _view(job: Job, frame: Frame, aspect: Aspect, told: str, paper: tuple[float, float]) -> tuple[Sheet, Sequence[str]]:
+def _view(
+    job: Job, frame: Frame, aspect: Aspect, legend: str, paper: tuple[float, float]
+) -> tuple[Sheet, Sequence[str]]:
     """A sheet of one view, and the marks that have no place in it."""
     window, room = _window(frame, aspect, paper)
-    sheet = _titled(job.settings, aspect.name, told, window, paper)
+    sheet = _titled(job.settings, aspect.name, legend, window, paper)
     if aspect.axes:
         rulers(job.settings, frame.points, aspect.view, aspect.axes, window, room, sheet)
     labels = _drawn(frame, aspect, window, room, sheet, frozenset())
@@ -200,8 +202,8 @@ def stage_sheets(job: Job, frame: Frame, paper: tuple[float, float], stages: Map
         kept = [k for k, body in enumerate(frame.bodies) if stages[body.member] <= stage]
         stands = Frame(tuple(frame.bodies[k] for k in kept), tuple(frame.walls[k] for k in kept), ())
         before = frozenset(k for k, body in enumerate(stands.bodies) if stages[body.member] < stage)
-        told = "In heavy lines: what is made in this stage. In thin lines: what is there before it."
-        sheet = _titled(job.settings, f"stage {stage} of {numbers[-1]}", told, window, paper)
+        legend = "In heavy lines: what is made in this stage. In thin lines: what is there before it."
+        sheet = _titled(job.settings, f"stage {stage} of {numbers[-1]}", legend, window, paper)
         labels = _drawn(stands, aspect, window, room, sheet, before)
         scene = Scene(stands.bodies, aspect.view, _HALO_MM * window.scale)
         hidden = _mark(stands, scene, window, labels, (), aspect, before)
@@ -227,8 +229,8 @@ def _window(frame: Frame, aspect: Aspect, paper: tuple[float, float]) -> tuple[W
     return window, Box(window.x - wide_on / 2.0, window.y - high_on / 2.0, wide_on, high_on)
 
 
-def _titled(settings: Settings, name: str, told: str, window: Window, paper: tuple[float, float]) -> Sheet:
-    below = f"1 : {window.scale:g}, lengths in {wording.unit_name(settings)}. {told}"
+def _titled(settings: Settings, name: str, legend: str, window: Window, paper: tuple[float, float]) -> Sheet:
+    below = f"1 : {window.scale:g}, lengths in {wording.unit_name(settings)}. {legend}"
     return titled(*paper, f"{settings.name}, {name}", below)
 
 
@@ -271,14 +273,14 @@ def _listed(sheet: Sheet, text: str, names: Sequence[str]) -> None:
     """``text`` and the ``names`` at the foot, in smaller letters where they are many; too many to be read are counted,
     and are on the list of ends."""
     for size in _LISTED_MM:
-        told = lines(f"{text}: {', '.join(names)}.", size, sheet.width - 2 * MARGIN)
-        if len(told) * size * _LINE <= _FOOT - 2.0:
+        said = lines(f"{text}: {', '.join(names)}.", size, sheet.width - 2 * MARGIN)
+        if len(said) * size * _LINE <= _FOOT - 2.0:
             break
     else:
-        size, told = _LISTED_MM[0], [f"{text}: {len(names)} pieces; all are on the list of ends."]
+        size, said = _LISTED_MM[0], [f"{text}: {len(names)} pieces; all are on the list of ends."]
     last = sheet.height - MARGIN - 1.0
     high = size * _LINE
-    sheet.words += [Words(part, MARGIN, last - high * (len(told) - 1 - row), size) for row, part in enumerate(told)]
+    sheet.words += [Words(part, MARGIN, last - high * (len(said) - 1 - row), size) for row, part in enumerate(said)]
 
 
 def _around(body: Body) -> np.typing.NDArray[np.float64]:

@@ -80,7 +80,7 @@ def reading_rows(job: Job, here: Located) -> Iterator[ReadingRow]:
             suspects.setdefault(number, slip.alone)
     for number, reading in enumerate(here.found.readings):
         yield ReadingRow(
-            report.told(reading),
+            report.named(reading),
             reading.value,
             reading.doubt,
             reading.computed,

@@ -67,7 +67,7 @@ def close_up(
     rods: Sequence[Rod],
     view: View,
     scale: float,
-    told: str,
+    title: str,
     box: Box,
     sheet: Sheet,
     units: Units,
@@ -98,7 +98,7 @@ def close_up(
     for rod in rods:
         if rod.name:
             _name(rod, view, window, inner, labels, units)
-    sheet.words.append(Words(told, box.x, box.y + 2.4, 1.9))
+    sheet.words.append(Words(title, box.x, box.y + 2.4, 1.9))
     sheet.patches += labels.patches
     sheet.leaders += labels.leaders
     sheet.words += labels.words

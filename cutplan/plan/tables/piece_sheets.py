@@ -105,7 +105,7 @@ def _draw(piece: Piece, settings: Settings, sheet: Sheet, area: Box) -> None:
     sheet.words.insert(sheet.bold, Words(blank.mark, area.x, area.y + 5.0, 3.2))
     sheet.bold += 1
     for row, text in enumerate(
-        lines(_told(piece, settings), _WORDS, area.width - wide(blank.mark, 3.2) * 1.1 - 4.0)[:2]
+        lines(_about(piece, settings), _WORDS, area.width - wide(blank.mark, 3.2) * 1.1 - 4.0)[:2]
     ):
         sheet.words.append(Words(text, area.x + wide(blank.mark, 3.2) * 1.1 + 4.0, area.y + 5.0 + 3.4 * row, _WORDS))
     top = area.y + _HEAD
@@ -114,10 +114,10 @@ def _draw(piece: Piece, settings: Settings, sheet: Sheet, area: Box) -> None:
         views = close_views(body, name, end)
         rods = list(neighbours(shape, end))
         scale = close_scale(body, shape, rods)
-        for row, (view, told) in enumerate(zip(views, ("from the side", "from above"), strict=True)):
+        for row, (view, title) in enumerate(zip(views, ("from the side", "from above"), strict=True)):
             box = Box(left, top + row * (CLOSE[1] + 2.0), *CLOSE)
-            told = f"end {name} {told}, 1 : {scale:g}"
-            close_up(body, piece.wall, name, end, rods, view, scale, told, box, sheet, settings.units)
+            title = f"end {name} {title}, 1 : {scale:g}"
+            close_up(body, piece.wall, name, end, rods, view, scale, title, box, sheet, settings.units)
     middle = Box(area.x + CLOSE[0] + _APART, top, area.width - 2 * (CLOSE[0] + _APART), piece.height - _HEAD - 3.0)
     if piece.in_space:
         under = top + 2 * (CLOSE[1] + 2.0) + 3.0
@@ -131,7 +131,7 @@ def _draw(piece: Piece, settings: Settings, sheet: Sheet, area: Box) -> None:
         _straight(piece, settings, middle, sheet)
 
 
-def _told(piece: Piece, settings: Settings) -> str:
+def _about(piece: Piece, settings: Settings) -> str:
     """A piece in words: tube, blank, both ends, turn."""
     blank, units = piece.blank, settings.units
     found = [
@@ -163,11 +163,11 @@ def _told(piece: Piece, settings: Settings) -> str:
 
 def _turn(turn_deg: float) -> str:
     """The turn between the ends, in words that need no reference."""
-    turn, told = round(turn_deg % 360.0, 2), f"turn {wording.degrees(turn_deg)}"
+    turn, said = round(turn_deg % 360.0, 2), f"turn {wording.degrees(turn_deg)}"
     if turn in (0.0, 180.0):
-        return f"{told}: short sides on {'the same side' if turn == 0.0 else 'opposite sides'}"
+        return f"{said}: short sides on {'the same side' if turn == 0.0 else 'opposite sides'}"
     way = f"{wording.degrees(turn)}° clockwise" if turn < 180.0 else f"{wording.degrees(360.0 - turn)}° anticlockwise"
-    return f"{told}: the short side of b is {way} from that of a"
+    return f"{said}: the short side of b is {way} from that of a"
 
 
 def _whole(body: Body) -> Array:
@@ -249,8 +249,8 @@ def _bent(piece: Piece, settings: Settings, area: Box, sheet: Sheet) -> None:
             Box(area.x, area.y + 3.0, part, area.height - 3.0),
             Box(area.x + part, area.y + 3.0, area.width - part, area.height - 3.0),
         )
-    for view, box, told in zip((_SIDE, _ABOVE), boxes, ("from the side", "from above"), strict=True):
-        sheet.words.append(Words(f"{told}, 1 : {scale:g}", box.x, box.y - 0.6, 1.9))
+    for view, box, title in zip((_SIDE, _ABOVE), boxes, ("from the side", "from above"), strict=True):
+        sheet.words.append(Words(f"{title}, 1 : {scale:g}", box.x, box.y - 0.6, 1.9))
         window, labels = _view(piece, view, scale, box, sheet)
         _ends(piece, view, window, labels)
         if view is _SIDE:
@@ -260,12 +260,12 @@ def _bent(piece: Piece, settings: Settings, area: Box, sheet: Sheet) -> None:
         sheet.words += labels.words
 
 
-def _whole_in(piece: Piece, view: View, told: str, area: Box, sheet: Sheet) -> None:
+def _whole_in(piece: Piece, view: View, title: str, area: Box, sheet: Sheet) -> None:
     """The whole piece in ``view``, as large as it may be."""
     flat = view.flat(_whole(piece.body))
     size = (flat.max(axis=0) - flat.min(axis=0)).tolist()
     scale = scale_for(size, (area.width - 14.0, area.height - 12.0))
-    sheet.words.append(Words(f"{told}, 1 : {scale:g}", area.x, area.y + 2.4, 1.9))
+    sheet.words.append(Words(f"{title}, 1 : {scale:g}", area.x, area.y + 2.4, 1.9))
     window, labels = _view(piece, view, scale, Box(area.x, area.y + 3.0, area.width, area.height - 3.0), sheet)
     _ends(piece, view, window, labels)
     sheet.patches += labels.patches

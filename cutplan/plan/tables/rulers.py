@@ -89,8 +89,8 @@ def rulers(
 def _lines(value: str, names: Sequence[str], room: float) -> list[str]:
     """A coordinate and whose it is, in as many lines as that takes; alone where a name is too long for a line."""
     text = f"{value}  {', '.join(names)}".rstrip()
-    told = [text] if wide(text, RULER_MM) <= room else lines(text, RULER_MM, room)
-    return told if all(wide(line, RULER_MM) <= room for line in told) else [value]
+    said = [text] if wide(text, RULER_MM) <= room else lines(text, RULER_MM, room)
+    return said if all(wide(line, RULER_MM) <= room for line in said) else [value]
 
 
 def _ruler(

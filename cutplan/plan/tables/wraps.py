@@ -16,7 +16,7 @@ import numpy as np
 
 from cutplan.geometry import Blank, EndShape, bevel, end_line
 from cutplan.geometry.ends import BEVEL_MM
-from cutplan.geometry.inside import UNTOLD, Insides, insides
+from cutplan.geometry.inside import UNKNOWN, Insides, insides
 from cutplan.job.model import Cut, Job, Saddle, Settings, Tube
 from cutplan.plan import wording
 from cutplan.plan.tables.alike import alike_groups
@@ -107,7 +107,7 @@ def every_wrap(job: Job, blanks: Iterable[Blank]) -> tuple[Wrap, ...]:
 
 
 def wraps_of(
-    blank: Blank, tube: Tube, settings: Settings, lie: Insides = UNTOLD, *, named: str = ""
+    blank: Blank, tube: Tube, settings: Settings, lie: Insides = UNKNOWN, *, named: str = ""
 ) -> tuple[Wrap, ...]:
     """The wraps of a blank's coped and mitred ends; a square end needs none. ``lie``: how they lie to its bends;
     ``named``: the marks that they are for, where that is more than its own."""

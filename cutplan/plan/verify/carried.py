@@ -31,12 +31,12 @@ def job_complaints(plan: Plan, job: Job) -> tuple[str, ...]:
     What may be chosen afresh for each plan (spares, when members are fitted) need not be the job's. A plan of the rest
     after some cuts is held against the measurements alone: its bars are what was left of others.
     """
-    mine, told = plan.job.settings, job.settings
-    if mine.units is not told.units:
-        return (f"the plan is in {mine.units.value}, the job in {told.units.value}",)
-    said = [*_settings(mine, told), *length_complaints(replace(plan, job=job))]
+    mine, theirs = plan.job.settings, job.settings
+    if mine.units is not theirs.units:
+        return (f"the plan is in {mine.units.value}, the job in {theirs.units.value}",)
+    said = [*_settings(mine, theirs), *length_complaints(replace(plan, job=job))]
     if not plan.origin and not plan.made:
-        chosen = replace(told, spares=mine.spares, fitted=mine.fitted)
+        chosen = replace(theirs, spares=mine.spares, fitted=mine.fitted)
         said += complaints(replace(plan, job=replace(job, settings=chosen)))
     return tuple(dict.fromkeys(said))
 
@@ -68,11 +68,11 @@ def _made(plan: Plan) -> Iterator[str]:
             yield f"cut {made.number}, made earlier: {made.blank.mark} is not the blank that is still to cut"
 
 
-def _settings(mine: Settings, told: Settings) -> Iterator[str]:
+def _settings(mine: Settings, theirs: Settings) -> Iterator[str]:
     for field, name in _BY_WHICH_IT_IS_SAWN.items():
-        one, other = getattr(mine, field), getattr(told, field)
+        one, other = getattr(mine, field), getattr(theirs, field)
         if one != other:
-            units = told.units
+            units = theirs.units
             yield (
                 f"{name}: {show_length(one, units, step=None)} {units.value} in the plan, "
                 f"{show_length(other, units, step=None)} {units.value} in the job"

@@ -53,24 +53,24 @@ def charge_complaints(plan: Plan) -> Iterator[str]:
     for one in plan.orders:
         if one.shop not in right:
             yield f"an order from {one.shop}, but no bar is bought there"
-    told = {one.shop: (one.bars, one.below_minimum, one.delivery, one.cuts) for one in plan.orders}
+    planned = {one.shop: (one.bars, one.below_minimum, one.delivery, one.cuts) for one in plan.orders}
     for shop, amounts in right.items():
-        if shop not in told:
+        if shop not in planned:
             yield f"bars are bought from {shop}, but there is no order"
-        elif told[shop] != amounts:
+        elif planned[shop] != amounts:
             words = ("bars", "what is missing to the minimum", "delivery", "cuts")
             word, mine, theirs = next(
-                (word, a, b) for word, a, b in zip(words, amounts, told[shop], strict=True) if a != b
+                (word, a, b) for word, a, b in zip(words, amounts, planned[shop], strict=True) if a != b
             )
             yield f"the order from {shop}: {word} {mine}, not {theirs}"
 
 
 def _carried(plan: Plan) -> Iterator[str]:
     """Bars that must be carried home, though they are too long for that."""
-    told = {one.shop: one.carried for one in plan.orders}
+    planned = {one.shop: one.carried for one in plan.orders}
     for shop in plan.job.shops:
         only = shop.carry is not None and not shop.delivery
-        carried = told.get(shop.name, only)
+        carried = planned.get(shop.name, only)
         if only and not carried:
             yield f"the order from {shop.name} is said to be delivered, but that shop does not deliver"
         if carried and shop.carry is None:

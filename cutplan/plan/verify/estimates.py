@@ -66,25 +66,25 @@ def _order_complaints(plan: Plan, by_mark: Mapping[str, Member]) -> Iterator[str
                 yield f"cut {cut.number}: {cut.mark} is an estimate, and {late}"
 
 
-def _complaints(job: Job, member: Member, told: Blank, likely: Blank) -> Iterator[str]:
+def _complaints(job: Job, member: Member, planned: Blank, likely: Blank) -> Iterator[str]:
     unit = job.settings.units
     less, more = _swing(member, job, likely) if not member.points else _points_swing(member, job, likely)
     sure = float(job.settings.sure)
-    if told.estimate is None:
+    if planned.estimate is None:
         # What is sawn at its likely length must be known to within the setting.
         if max(less, more) > sure + _HAIR:
             out = f"{max(less, more) / float(unit.mm):.4g} {unit.value}"
-            yield f"{told.mark}: may be out by {out}, yet is given a length"
+            yield f"{planned.mark}: may be out by {out}, yet is given a length"
         return
     net = sum(part.length for part in likely.parts[:-1])
     needed = net + more
-    if float(told.length) < needed - _HAIR:
-        room = f"{float(told.length / unit.mm):g} {unit.value}"
-        yield f"{told.mark}: may need {needed / float(unit.mm):.6g} {unit.value}, and has room for {room}"
-    if float(told.estimate.least) - float(job.settings.step) > net - less + _HAIR:
-        yield f"{told.mark}: may come out shorter than it is said to"
-    if told.estimate.likely != likely.length:
-        yield f"{told.mark}: its likely length is not what its numbers give"
+    if float(planned.length) < needed - _HAIR:
+        room = f"{float(planned.length / unit.mm):g} {unit.value}"
+        yield f"{planned.mark}: may need {needed / float(unit.mm):.6g} {unit.value}, and has room for {room}"
+    if float(planned.estimate.least) - float(job.settings.step) > net - less + _HAIR:
+        yield f"{planned.mark}: may come out shorter than it is said to"
+    if planned.estimate.likely != likely.length:
+        yield f"{planned.mark}: its likely length is not what its numbers give"
 
 
 def _in_doubt(member: Member, by_mark: Mapping[str, Member]) -> bool:

@@ -52,39 +52,39 @@ def length_complaints(plan: Plan) -> tuple[str, ...]:
 
 def _all_of(said: Iterator[str]) -> tuple[str, ...]:
     """All that is said; a plan from a file may be such that nothing can be calculated with it, which is wrong too."""
-    told = []
+    found = []
     try:
         for text in said:
-            told.append(text)
+            found.append(text)
     except (LookupError, ValueError, TypeError, AttributeError, ArithmeticError, RuntimeError) as error:
-        told.append(f"the plan cannot be checked again: {type(error).__name__} {error}")
-    return tuple(told)
+        found.append(f"the plan cannot be checked again: {type(error).__name__} {error}")
+    return tuple(found)
 
 
 def _length_complaints(plan: Plan) -> Iterator[str]:
     follow = {blank.mark: blank for blank in lay_out(plan.job).blanks}
-    told = {made.blank.mark: replace(made.blank, count=0) for made in plan.made}
-    told |= {blank.mark: blank for blank in plan.blanks}
+    planned = {made.blank.mark: replace(made.blank, count=0) for made in plan.made}
+    planned |= {blank.mark: blank for blank in plan.blanks}
     for made in plan.made:
-        told[made.blank.mark] = replace(told[made.blank.mark], count=told[made.blank.mark].count + 1)
+        planned[made.blank.mark] = replace(planned[made.blank.mark], count=planned[made.blank.mark].count + 1)
     there = {mark for member in plan.job.members if member.made for mark in member.marks}
-    yield from (f"{mark}: is made already, and so not to be cut" for mark in told if mark in there)
-    yield from (f"{mark}: is not a member of the job" for mark in told if mark not in follow and mark not in there)
-    yield from (f"{mark}: is a member of the job, but has no blank" for mark in follow if mark not in told)
-    yield from (text for mark in told if mark in follow for text in _unlike(told[mark], follow[mark], plan.job))
+    yield from (f"{mark}: is made already, and so not to be cut" for mark in planned if mark in there)
+    yield from (f"{mark}: is not a member of the job" for mark in planned if mark not in follow and mark not in there)
+    yield from (f"{mark}: is a member of the job, but has no blank" for mark in follow if mark not in planned)
+    yield from (text for mark in planned if mark in follow for text in _unlike(planned[mark], follow[mark], plan.job))
 
 
-def _unlike(told: Blank, follow: Blank, job: Job) -> Iterator[str]:
-    if told.length != follow.length:
-        yield f"{told.mark}: a blank of {_said(told.length, job)}, but the job gives {_said(follow.length, job)}"
-    if told.count != follow.count:
-        yield f"{told.mark}: {told.count} in the plan, {follow.count} in the job"
-    if told.tube != follow.tube:
-        yield f"{told.mark}: of {told.tube} in the plan, of {follow.tube} in the job"
+def _unlike(planned: Blank, follow: Blank, job: Job) -> Iterator[str]:
+    if planned.length != follow.length:
+        yield f"{planned.mark}: a blank of {_said(planned.length, job)}, but the job gives {_said(follow.length, job)}"
+    if planned.count != follow.count:
+        yield f"{planned.mark}: {planned.count} in the plan, {follow.count} in the job"
+    if planned.tube != follow.tube:
+        yield f"{planned.mark}: of {planned.tube} in the plan, of {follow.tube} in the job"
     for field in fields(Blank):
         known = field.name in ("length", "count", "tube") or not field.compare
-        if not known and getattr(told, field.name) != getattr(follow, field.name):
-            yield f"{told.mark}: {field.name.replace('_', ' ')}: the plan does not match the job"
+        if not known and getattr(planned, field.name) != getattr(follow, field.name):
+            yield f"{planned.mark}: {field.name.replace('_', ' ')}: the plan does not match the job"
 
 
 def _complaints(plan: Plan) -> Iterator[str]:
@@ -100,7 +100,7 @@ def _complaints(plan: Plan) -> Iterator[str]:
     yield from (f"{tube} is listed {times} times among the tubes" for tube, times in tubes.items() if times > 1)
     numbers = [cut.number for tube in plan.tubes for bar in tube.bars for cut in bar.cuts]
     if sorted(numbers) != list(range(1, len(numbers) + 1)):
-        wrong = next(number for number, told in enumerate(sorted(numbers), 1) if number != told)
+        wrong = next(number for number, given in enumerate(sorted(numbers), 1) if number != given)
         yield f"the cuts are not numbered 1 to the last, each once: see cut {wrong}"
     for tube in plan.tubes:
         yield from _stock(plan, shelf, tube)

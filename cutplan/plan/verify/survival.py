@@ -90,8 +90,8 @@ def _said(plan: Plan, tube: TubePlan, blanks: Mapping[str, Blank]) -> Iterator[s
     longest = max(one.length for one in (*plan.blanks, *(made.blank for made in plan.made)) if one.tube == tube.tube)
     if not 0 <= spares.length <= longest:
         unit = plan.job.settings.units
-        told = f"{float(spares.length / unit.mm):g} {unit.value}"
-        yield f"{tube.tube}: mistakes in blanks of up to {told} are said to be covered, but no blank is that long"
+        length = f"{float(spares.length / unit.mm):g} {unit.value}"
+        yield f"{tube.tube}: mistakes in blanks of up to {length} are said to be covered, but no blank is that long"
     if spares.wanted != 1 or any(bar.spares for bar in tube.bars):
         yield f"{tube.tube}: one mistake at a time is covered, but other spares are promised"
     lost = {cut.mark for bar in tube.bars for cut in bar.cuts if cut.if_spoilt is None}
