@@ -21,6 +21,9 @@ _NEVER = -(1 << 60)
 MOST_SUM = 1 << 59
 """No sum of values comes to this: it fits a whole number of 64 bits, with room for what is added to `_NEVER`."""
 
+_UNPACKED = 16_000_000
+"""Entries of a table, all kinds together, up to which each has a byte to say how it was come by: beyond, a bit."""
+
 _LAYER = 3_000
 """Steps for a layer of the table, beside one for each of its entries: what calling numpy costs."""
 
@@ -143,6 +146,7 @@ class Table:
         self._best: Ints = np.full((states, grid.size), _NEVER, dtype=np.int64)
         self._best[0] = 0
         layer = _LAYER + self._best.size
+        self._packed = len(self.values) * self._best.size > _UNPACKED
         self._took: list[tuple[int, int, NDArray[np.uint8]]] = []
         self._layers: list[Ints] = [self._best.copy()] if keep else []
         for item, (value, count) in enumerate(zip(values, copies, strict=True)):
@@ -170,7 +174,8 @@ class Table:
         took = np.zeros(best.shape, dtype=np.bool_)
         np.greater(offer, tail, out=took[:, first:])
         np.maximum(offer, tail, out=tail)
-        self._took.append((item, size, np.packbits(took.view(np.uint8), axis=1)))  # a bit each: there may be many
+        bits = took.view(np.uint8)
+        self._took.append((item, size, np.packbits(bits, axis=1) if self._packed else bits))
 
     def _ended(self, item: int) -> None:
         grid = self.grid
@@ -221,7 +226,7 @@ class Table:
     def _came(self, step: int, state: int, place: int) -> int:
         """Whether this step led here: 0, or (for a piece with ends) the state before it and 1."""
         item, _, took = self._took[step]
-        if self.grid.kinds[item] == (0, 0):
+        if self._packed and self.grid.kinds[item] == (0, 0):
             return int(took[state, place >> 3]) >> (7 - (place & 7)) & 1
         return int(took[state, place])
 
