@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from functools import cache
 from io import BytesIO
+from math import atan2, degrees, hypot
 from pathlib import Path
 
 import pytest
@@ -17,6 +18,7 @@ from cutplan.job.model import Cut, Measured, Units
 from cutplan.job.schema import SETTING_WORDS, SETTINGS, SHEETS
 from cutplan.job.settings import defaults
 from cutplan.output.template import template_bytes, write_template
+from cutplan.output.template_drawing import clock
 from cutplan.output.template_words import EXAMPLES, MEASURED
 
 
@@ -205,3 +207,19 @@ def test_inch_lengths_stay_as_typed() -> None:
 def test_the_same_template_every_time(units: Units) -> None:
     """Guards reproducibility: the same bytes."""
     assert template_bytes(units) == template_bytes(units)
+
+
+def test_the_arrow_of_the_clock_points_the_way_turns_are_counted() -> None:
+    """Guards the picture of the turn against an arrow the other way round: both barbs are behind the tip, one inside
+    the arc and one outside."""
+    data = Workbook().active
+    clock(data)
+    columns = [[cell.value for cell in column if cell.value is not None] for column in data.iter_cols()]
+    _, way, (inner, tip, outer), *_ = [
+        list(zip(*columns[at : at + 2], strict=True)) for at in range(0, len(columns), 2)
+    ]
+    turns = [degrees(atan2(x, y)) for x, y in way]
+    assert turns == sorted(turns)
+    assert tip == way[-1]
+    assert all(20 < degrees(atan2(x, y)) < turns[-1] - 5 for x, y in (inner, outer))
+    assert hypot(*inner) < hypot(*tip) - 1 < hypot(*tip) + 1 < hypot(*outer)
