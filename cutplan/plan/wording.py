@@ -295,6 +295,11 @@ def cut_into(parts: Sequence[Fraction], settings: Settings) -> str:
     return f"{' + '.join(found(mm, units) for mm in parts)} {units.value}" if parts else ""
 
 
+def in_parts(parts: Sequence[Bar], settings: Settings) -> str:
+    """What a bar is cut into, from end to end, each part with its name."""
+    return " + ".join(f"{measured(part.length, settings)} (bar {part.name})" for part in parts)
+
+
 def mass(job: Job, tube: str, mm: Fraction) -> float:
     """Mass of a length of tube: kg where the job is in mm, lb where it is in inches."""
     kg = job.tube(tube).mass_per_m * float(mm) / 1000

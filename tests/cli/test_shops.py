@@ -177,7 +177,7 @@ def test_where_the_shop_cuts_is_said_everywhere(cut, run):
     folder, said = cut
     assert "2997 + 3000 mm" in said
     assert "cuts 8.00 EUR, you carry them home and save 9.50 EUR. Together 204.50 EUR." in said
-    assert "Hill Stores cuts 6000 mm of 42.4x2.6 into 2997 mm (bar 1), 3000 mm (bar" in said
+    assert "Hill Stores cuts 6000 mm of 42.4x2.6 into 2997 mm (bar 1) + 3000 mm (bar" in said
     assert "part of 6000 mm that Hill Stores cuts" in said
     data = json.loads((folder / "gate.json").read_text())
     assert data["cost"] == data["bound"] == 204.5
@@ -258,3 +258,24 @@ def test_a_sum_with_a_price_missing_counts_the_charges(run, tmp_path):
     assert f"Option 2: {order['cost']:.2f} EUR, and 26.9x2.3, which has no price" in options
     assert "Not in these sums: 26.9x2.3, which these shops do not sell." in options
     assert run("buy", wanted, "--budget", "1000").exit_code == 1
+
+
+def test_a_part_that_came_short_is_put_right(cut, run):
+    """`next` lists what to buy as it is sold; a part that the shop cut 9 mm short is typed, and the rest is planned."""
+    folder, _ = cut
+    said = run("next", folder / "gate.xlsx").stdout
+    assert "6000 mm of 42.4x2.6 from Hill Stores, cut into 2997 mm (bar 1) + 3000 mm (bar" in said
+    assert said.count("6000 mm of 42.4x2.6 from Hill Stores") == 3
+    assert "Bar 1: 2997" not in said
+    book = load_workbook(folder / "gate.xlsx")
+    assert any("measure it when you get home" in str(cell) for row in book["Notes"].values for cell in row)
+    sheet = book["Bars in hand"]
+    heads = next(row for row in sheet.iter_rows() if any(cell.value == "struck out" for cell in row))
+    column = next(cell.column for cell in heads if str(cell.value).startswith("measured now"))
+    row = next(row[0].row for row in sheet.iter_rows() if str(row[0].value) == "1")
+    sheet.cell(row, column).value = 2988
+    book.save(folder / "short.xlsx")
+    result = run("recut", folder / "short.xlsx", "--output", folder / "after.xlsx")
+    assert result.exit_code == 0, result.output
+    assert "Bar 1 is corrected: 2988 mm remain, 9 mm less than expected." in result.stdout
+    assert run("check", folder / "after.xlsx").exit_code == 0

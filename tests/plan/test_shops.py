@@ -17,6 +17,8 @@ from cutplan.plan import complaints, make_plan
 from cutplan.plan.compared import ways_compared
 from cutplan.plan.model import StockError
 from cutplan.plan.options import buying_options
+from cutplan.plan.recut.rest import recut
+from cutplan.plan.recut.ticks import Tick
 from tests.nesting.orders_judge import least_by_trying
 from tests.plan.small_jobs import bars, blank, job, rack
 
@@ -291,3 +293,18 @@ def test_no_option_costs_more_and_covers_no_more():
     blanks = [replace(blank("A", 2800), insured=False)]
     wanted = replace(job([sold(6000, "58.2", "North")], blanks), shops=(NORTH,))
     assert [option.spares for option in buying_options(wanted, blanks)] == [0]
+
+
+def test_a_bar_bought_for_free_delivery_can_go_back():
+    """It was never needed; once everything is cut and fitted it is said where it can go back to, and not before."""
+    blanks = [blank("A", 2800), blank("B", 500)]
+    stock = [sold(3000, "59.99", "North", 1), sold(1000, "5", "North", 2)]
+    wanted = replace(job(stock, blanks), shops=(Shop("North", Decimal(20), Decimal(69)),))
+    plan = make_plan(wanted, blanks)
+    assert sum(line.count for line in plan.buy) == 3
+    numbers = [cut.number for tube in plan.tubes for bar in tube.bars for cut in bar.cuts]
+    started = recut(plan, [Tick(number, done=number == 1, spoilt=False) for number in numbers])
+    assert not any("can go back" in text for text in started.changes)
+    done = recut(plan, [Tick(number, done=True, spoilt=False, fitted=True) for number in numbers])
+    said = [text for text in done.changes if "can go back" in text]
+    assert said == ["Bar 3, 1000 mm of T, is whole and no longer needed: it can go back to North."]

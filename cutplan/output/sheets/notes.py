@@ -14,6 +14,7 @@ from cutplan.output.caution import CAUTION
 from cutplan.output.sheets.page import Column, Page
 from cutplan.plan import wording
 from cutplan.plan.tables import Tables
+from cutplan.plan.tables.shops import MEASURE_PARTS
 
 
 def fill(sheet: Worksheet, tables: Tables) -> None:
@@ -44,6 +45,10 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
     page.group("Left at the end")
     for sentence in tables.left_over_said:
         page.sentence(sentence)
+    if any(bar.parts for bar in tables.bars):
+        page.gap()
+        page.group("Bars that the shop cuts")
+        page.sentence(MEASURE_PARTS)
     if tables.remarks:
         page.gap()
         page.group("Remarks on the job")

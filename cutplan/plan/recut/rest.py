@@ -17,6 +17,7 @@ from cutplan.geometry.model import Blank
 from cutplan.job.faults import JobError
 from cutplan.job.model import Fitted, Job
 from cutplan.plan.model import Made, Plan, Spares, TubePlan, together, with_charges
+from cutplan.plan.parts import wholes
 from cutplan.plan.planner import make_plan, problems
 from cutplan.plan.prepare import Prepared
 from cutplan.plan.problem import Limits, Problem
@@ -29,6 +30,7 @@ from cutplan.plan.recut.ticks import BarNote, Tick, faults_of, shown
 from cutplan.plan.sequential.course import cheaper
 from cutplan.plan.shops import bought_together, ordered_together
 from cutplan.plan.staging import in_stage_order
+from cutplan.plan.wording import in_parts
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,6 +284,9 @@ def _means(plan: Plan, *, asked: int | None) -> Iterator[str]:
     for order in plan.orders:
         if order.charges:
             yield f"{order.shop} charges {order.charges:.2f} {settings.currency}".rstrip() + " for that order."
+    for parts in wholes([bar for tube in plan.tubes for bar in tube.bars]):
+        long = shown(parts[0].cut_from or Fraction(0), settings)
+        yield f"{parts[0].shop} cuts {long} of {parts[0].tube} into {in_parts(parts, settings)}."
     if not plan.buy:
         yield "Nothing needs to be bought."
     for tube in plan.tubes:

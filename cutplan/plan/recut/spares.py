@@ -33,14 +33,17 @@ def spares_in_hand(
 def no_longer_needed(
     before: Plan, job: Job, blanks: Sequence[Blank], tubes: Sequence[TubePlan], state: Inventory
 ) -> Iterator[str]:
-    """Which bars that ``before`` needed are whole and now of no use at all, a sentence each, and where they can go.
+    """Which bars that ``before`` needed are whole and now of no use at all, a sentence each, and where they can go; and
+    once nothing more is cut of a tube, also those that were bought only for what a shop charges.
     ``blanks``: what ``job`` has still to cut, by the plans of its ``tubes``."""
     plans = {tube.tube: tube for tube in tubes}
     needed = {name for tube in before.tubes for name in _needed(tube)}
     owed = {blank.tube for blank in (*blanks, *(good.blank for good in state.good if not good.fitted)) if blank.insured}
     for name, row in state.named:
         after = plans.get(row.tube)
-        if name not in needed or row.sawn or (after is not None and name in _needed(after)):
+        if row.sawn or (after is not None and name in _needed(after)):
+            continue
+        if name not in needed and not (row.bought and row.tube not in owed):
             continue
         if row.tube not in owed or (after is not None and after.spares.wanted >= job.settings.spares):
             what = f"Bar {name}, {shown(row.length, job.settings)} of {row.tube}, is whole and no longer needed"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import Enum
@@ -157,7 +157,7 @@ def bar_rows(plan: Plan) -> Iterator[BarRow]:
                 title,
                 f"{title}. {wording.squared(bar, settings)}",
                 f"Bar {bar.name} again. Measure from its sawn end.",
-                f"for {wording.cuts_among(numbers)}" if numbers else "kept whole, just in case",
+                _use(bar, numbers, settings),
                 tuple(_stretches(bar, blanks, tube.spares.length, settings.kerf)),
                 tuple(_runs(bar, blanks, settings)),
                 _rest(bar, blanks, settings),
@@ -166,6 +166,11 @@ def bar_rows(plan: Plan) -> Iterator[BarRow]:
                 bar.cut_from,
                 bar.parts,
             )
+
+
+def _use(bar: Bar, numbers: Sequence[int], settings: Settings) -> str:
+    said = f"for {wording.cuts_among(numbers)}" if numbers else "kept whole, just in case"
+    return said if bar.cut_from is None else f"{said}; part of {wording.measured(bar.cut_from, settings)}"
 
 
 def _rest(bar: Bar, blanks: Mapping[str, Blank], settings: Settings) -> str:

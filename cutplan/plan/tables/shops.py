@@ -13,6 +13,11 @@ from cutplan.plan.model import Plan, ShopOrder
 from cutplan.plan.parts import longest_carried, wholes
 from cutplan.plan.tables.columns import Flag, Money, Text
 
+MEASURE_PARTS = (
+    "Write its bar's number on each part, and measure it when you get home. Is it shorter or longer than listed? Write "
+    "what it is on the sheet Bars in hand, under measured now, and plan again with cutplan recut."
+)
+
 
 @dataclass(frozen=True, slots=True)
 class ShopRow:
@@ -106,13 +111,15 @@ def charges_said(plan: Plan) -> tuple[str, ...]:
 
 
 def _cuts_said(plan: Plan) -> Iterator[str]:
-    """What each shop cuts bars into, and the names of the parts."""
-    settings = plan.job.settings
-    for parts in wholes([bar for tube in plan.tubes for bar in tube.bars]):
+    """What each shop cuts bars into, and the names of the parts; and what if one is not as long."""
+    settings, cut = plan.job.settings, list(wholes([bar for tube in plan.tubes for bar in tube.bars]))
+    for parts in cut:
         first = parts[0]
         assert first.cut_from is not None
-        each = [f"{wording.measured(part.length, settings)} (bar {part.name})" for part in parts]
-        yield f"{first.shop} cuts {wording.measured(first.cut_from, settings)} of {first.tube} into {listed(each)}."
+        long = wording.measured(first.cut_from, settings)
+        yield f"{first.shop} cuts {long} of {first.tube} into {wording.in_parts(parts, settings)}."
+    if cut:
+        yield MEASURE_PARTS
 
 
 def _too_long(plan: Plan) -> Iterator[str]:

@@ -9,6 +9,7 @@ from cutplan.job.listing import listed
 from cutplan.job.model import Source
 from cutplan.plan import wording
 from cutplan.plan.model import Plan
+from cutplan.plan.parts import wholes
 from cutplan.plan.recut.ticks import Tick
 from cutplan.plan.tables import Tables
 
@@ -96,11 +97,17 @@ def _to_buy(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
     done = {tick.cut for tick in ticks if tick.done or tick.spoilt}
     settings = plan.job.settings
     bars = [bar for tube in plan.tubes for bar in tube.bars if bar.source is Source.BUY]
-    return tuple(
-        f"Bar {bar.name}: {wording.found(bar.length, settings.units)} {settings.units.value} of {bar.tube}"
-        for bar in bars
-        if not any(cut.number in done for cut in bar.cuts)
-    )
+    cut_into = {bar.name for bar in bars if any(cut.number in done for cut in bar.cuts)}
+    in_parts = {parts[0].name: parts for parts in wholes(bars)}
+    lines = []
+    for bar in bars:
+        parts = in_parts.get(bar.name, ())
+        if cut_into & {bar.name, *bar.parts} or (bar.parts and not parts):
+            continue
+        long = wording.measured(bar.cut_from or bar.length, settings)
+        what = f"{long} of {bar.tube}" + (f" from {bar.shop}" if bar.shop else "")
+        lines.append(f"{what}, cut into {wording.in_parts(parts, settings)}" if parts else f"Bar {bar.name}: {what}")
+    return tuple(lines)
 
 
 def _by_number(plan: Plan) -> dict[int, str]:
