@@ -21,10 +21,14 @@ from cutplan.job.tables import squash
 from cutplan.plan.length_doubt import with_doubt
 
 if TYPE_CHECKING:
-    from cutplan.survey import Adjustment, Known, Reading
+    from cutplan.survey import Adjustment, Known, Reading, Slip
     from cutplan.survey import Node as SurveyNode
 
 _EXACT = 10**6
+_LISTED = 4
+_WORST = 5.0
+"""How many times worse than their ± readings may agree. Beyond that some are wrong, or the ± is: common practice, no
+source."""
 _AXES = ("x", "y", "z")
 
 
@@ -131,6 +135,13 @@ class Report:
             names = ", ".join(loose[:8]) + (" ..." if len(loose) > 8 else "")
             rule = f"{several} not fixed yet by what was measured{f': {names}' if len(loose) > 1 else ''}"
             yield Fault(self.where(loose[0]), rule, None if len(loose) > 1 else loose[0], cure)
+        wrong = list(self._wrong_coordinates())
+        yield from wrong
+        if self._useless() and not wrong:
+            again = [self.named(self.found.readings[k]) for slip in self.found.slips for k in slip.suspects]
+            cure = f"measure again {', '.join(again[:_LISTED])}" if again else "measure more distances"
+            rule = f"{self._worse()}, by {self.found.widened:.0f} times"
+            yield Fault(Place("Distances"), rule, None, f"{cure}; or say what the tape is good for, under tape in Job")
         for either in self.found.either:
             axis = _AXES[either.axis]
             one, other = self.length(either.there), self.length(either.here)
@@ -148,17 +159,10 @@ class Report:
         """What the readings say of each other."""
         count = len(self.survey.readings)
         for slip in self.found.slips:
-            first = self.found.readings[slip.suspects[0]]
-            if slip.alone:
-                text = f"measure {self.named(first)} again: {self.contradicted(first)}; it was left out"
-            else:
-                others = [self.named(self.found.readings[k]) for k in slip.suspects[:4]]
-                text = f"one of these is out, and the others cannot tell which; measure them again: {'; '.join(others)}"
-            yield Remark(self.place(slip.suspects[0]), text)
-        if not self.found.agrees and not any(slip.alone for slip in self.found.slips):
-            text = (
-                f"the readings agree worse than their ± says: every ± is taken {self.found.widened:.1f} times as large"
-            )
+            if not self._typed(slip):
+                yield Remark(self.place(slip.suspects[0]), self._slip(slip))
+        if not self.found.agrees and not self._useless():
+            text = f"{self._worse()}: every ± is taken {self.found.widened:.1f} times as large"
             yield Remark(Place("Distances"), text)
         if count and self.found.spare_readings == 0:
             text = "there is not one reading more than needed: a slip of the tape would not be noticed"
@@ -168,12 +172,60 @@ class Report:
             text = f"no place was given for the frame as a whole, so {names} were put at convenient coordinates"
             yield Remark(Place("Nodes"), text)
 
+    def _slip(self, slip: Slip) -> str:
+        """A reading to be measured again, or several of which one must be."""
+        readings = [self.found.readings[k] for k in slip.suspects]
+        first = readings[0]
+        if not slip.alone and len(readings) > 1:
+            names = [self.named(one) for one in readings[:_LISTED]] + (["..."] if len(readings) > _LISTED else [])
+            listed = "; ".join(names)
+            return f"one of these is out, and the others cannot tell which; measure them again: {listed}"
+        text = f"measure {self.named(first)} again: {self.contradicted(first)}"
+        if not slip.alone:
+            return f"{text}; it may be out, and was kept"
+        text = f"{text}; it was left out"
+        for one in (self.found.readings[k] for k in slip.also[:_LISTED]):
+            text += f", or {self.named(one)}, typed as {self.length(one.value)}, is wrong ({self._others(one)} then)"
+        return text
+
     def contradicted(self, reading: Reading) -> str:
         """What the others make of a reading."""
         if reading.others is None:
             return "the others cannot tell what it should be"
-        doubt = f" ± {self.length(reading.others_doubt)}" if reading.others_doubt else ""
-        return f"the others make it {self.length(reading.others)}{doubt}, not {self.length(reading.value)}"
+        if self.length(reading.others_doubt or 0.0) == self.length(0.0):
+            return f"by the coordinates given it is {self.length(reading.others)}, not {self.length(reading.value)}"
+        return f"the others make it {self._others(reading)}, not {self.length(reading.value)}"
+
+    def _others(self, reading: Reading) -> str:
+        """What all other readings make of one, with its ±."""
+        doubt = self.length(reading.others_doubt or 0.0)
+        return self.length(reading.others or 0.0) + ("" if doubt == self.length(0.0) else f" ± {doubt}")
+
+    def _typed(self, slip: Slip) -> bool:
+        """Whether what is out is a coordinate in Nodes, and no reading."""
+        return all(self.found.readings[k].typed for k in slip.suspects)
+
+    def _wrong_coordinates(self) -> Iterator[Fault]:
+        """Coordinates given as exact that the readings contradict: measuring again cannot cure them."""
+        for slip in filter(self._typed, self.found.slips):
+            # A person who types 0 seldom means anything else.
+            suspects = sorted(slip.suspects, key=lambda k: self.found.readings[k].value == 0.0)
+            readings = [self.found.readings[k] for k in suspects]
+            place, got = self.place(suspects[0]), self.length(readings[0].value)
+            if len(readings) == 1:
+                rule = f"the readings make it {self._others(readings[0])}"
+                yield Fault(place, rule, got, "correct it, or leave it empty: the readings then give it")
+                continue
+            each = [f"{self.named(one)} {self.length(one.value)} ({self._others(one)})" for one in readings[:_LISTED]]
+            rule = f"one of these does not fit the readings (in brackets what would): {', '.join(each)}"
+            yield Fault(place, rule, None, "correct that one, or leave it empty")
+
+    def _useless(self) -> bool:
+        """Whether the readings agree so badly that lengths from them would be no use."""
+        return not self.found.agrees and self.found.widened > _WORST
+
+    def _worse(self) -> str:
+        return "the readings agree worse than their ± says"
 
     def named(self, reading: Reading) -> str:
         """A reading by its nodes."""

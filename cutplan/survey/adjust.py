@@ -11,9 +11,10 @@ import numpy as np
 from cutplan.survey.advice import advice, loose_nodes
 from cutplan.survey.equations import Array, Network, network, solved
 from cutplan.survey.mirrors import AS_GOOD, SAME_MM, Wishes, apart, meant, reflections, smallest
-from cutplan.survey.model import COVERAGE, OPEN, Adjustment, Distance, Either, Known, Node, Place, Reading, Side
+from cutplan.survey.model import COVERAGE, OPEN, Adjustment, Distance, Either, Known, Node, Place, Side
 from cutplan.survey.pins import pinned
 from cutplan.survey.quality import Quality, quality
+from cutplan.survey.readings import reported
 from cutplan.survey.slips import Snooped, agrees, snoop
 from cutplan.survey.starts import starts, turned_over
 
@@ -43,8 +44,9 @@ def adjust(nodes: Sequence[Node], distances: Sequence[Distance], mirror: tuple[i
     set_down = pinned(whole, found, wishes)
     net, said = set_down.net, set_down.wishes
     best = _best(net, [solved(net, each) for each in set_down.found], said)
-    snooped = snoop(net, best)
-    if len(snooped.stay) < net.rows:
+    given = np.flatnonzero(~whole.free.ravel()).tolist()
+    snooped = snoop(net, best, given, lambda rest, xyz: meant(rest, xyz, said))
+    if len(snooped.stay) < net.rows or snooped.freed:
         best = meant(snooped.net, snooped.xyz, said)
         snooped = replace(snooped, xyz=best, quality=quality(snooped.net, best))
     either = _either(snooped, set_down.found[1:], said)
@@ -172,10 +174,11 @@ def _result(
     loose = loose_nodes(snooped.net, found)
     if widened > 1.0:
         found = replace(found, spread=found.spread * widened**2)
+    report = reported(net, snooped, found, widened, shift)
     return Adjustment(
         places=_places(net, xyz + shift, found),
-        readings=_readings(net, snooped, found, widened, shift),
-        slips=snooped.slips,
+        readings=report.readings,
+        slips=report.slips,
         loose=tuple(net.names[node] for node in loose),
         advice=tuple(advice(snooped.net, xyz, loose)),
         either=tuple(
@@ -210,43 +213,3 @@ def _places(net: Network, xyz: Array, found: Quality) -> tuple[Place, ...]:
         x, y, z = (float(each) for each in xyz[node])
         places.append(Place(name, (x, y, z), (doubts[0], doubts[1], doubts[2])))
     return tuple(places)
-
-
-def _readings(net: Network, snooped: Snooped, found: Quality, widened: float, shift: Array) -> tuple[Reading, ...]:
-    computed, read, spreads = net.values(snooped.xyz), net.read(), net.spreads()
-    slopes = net.slopes(snooped.xyz)
-    at = {row: i for i, row in enumerate(snooped.stay)}
-    readings = []
-    for row in range(net.rows):
-        miss = float(read[row] - computed[row])
-        within = at.get(row)
-        if within is None:
-            checked, w = 1.0, None
-            others: float | None = float(computed[row])
-            sigma = sqrt(max(float(slopes[row] @ found.spread @ slopes[row]), 0.0))
-        else:
-            checked, w = float(found.checked[within]), float(found.w[within])
-            others = float(read[row]) - miss / checked if checked > 0 else None
-            sigma = widened * float(spreads[row]) * sqrt(max(1.0 / checked - 1.0, 0.0)) if checked > 0 else 0.0
-        tape = row < len(net.lengths)
-        node, axis = divmod(int(net.soft[row - len(net.lengths)]), 3) if not tape else (0, 0)
-        off = 0.0 if tape else float(shift[axis])
-        start, end = (net.names[i] for i in net.pairs[row]) if tape else (net.names[node], "")
-        readings.append(
-            Reading(
-                start=start,
-                end=end,
-                axis=None if tape else axis,
-                value=float(read[row]) + off,
-                doubt=COVERAGE * float(spreads[row]),
-                computed=float(computed[row]) + off,
-                miss=miss,
-                others=None if others is None else others + off,
-                others_doubt=None if others is None else COVERAGE * sigma,
-                checked=checked,
-                w=w if checked > 0 else None,
-                across=tape and bool(net.across[row]),
-                left_out=within is None,
-            )
-        )
-    return tuple(readings)

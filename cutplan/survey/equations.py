@@ -76,6 +76,14 @@ class Network:
         free.ravel()[list(at)] = False
         return replace(self, base=base, free=free)
 
+    def freed(self, at: Sequence[int]) -> Network:
+        """The same with some coordinates (3 * node + axis) that were set to be found."""
+        if not at:
+            return self
+        free = self.free.copy()
+        free.ravel()[list(at)] = True
+        return replace(self, free=free)
+
     @property
     def direct(self) -> Network:
         """The same without the distances across the mirror."""
@@ -160,8 +168,9 @@ def network(nodes: Sequence[Node], distances: Sequence[Distance], mirror: tuple[
     )
 
 
-def solved(net: Network, start: Array, robust: bool = False, rough: bool = False) -> Array:
-    """The nearest solution from ``start``. ``robust`` weighs a large miss less, to find the shape despite a slip.
+def solved(net: Network, start: Array, robust: bool = False, rough: bool = False, settle: bool = True) -> Array:
+    """The nearest solution from ``start``. ``robust`` weighs a large miss less, to find the shape despite a slip; that
+    is as far as it goes if it is not to ``settle``.
 
     ``rough``: near enough to say what shape it is and whether it fits.
     """
@@ -188,6 +197,8 @@ def solved(net: Network, start: Array, robust: bool = False, rough: bool = False
     if robust:
         found = least_squares(misses, begin, slopes, method="trf", loss="soft_l1", f_scale=2.0, max_nfev=100)
         begin = np.asarray(found.x)
+        if not settle:
+            return placed(begin)
     near, most = (1e-7, 60) if rough else (1e-15, 300)
     found = least_squares(misses, begin, slopes, method="lm", xtol=near, ftol=near, gtol=near, max_nfev=most)
     return placed(np.asarray(found.x))

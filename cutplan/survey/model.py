@@ -96,7 +96,8 @@ class Reading:
 
     ``miss`` is read minus calculated. ``others`` is what all other readings make of it, with ``others_doubt``; both
     None where they say nothing of it (``checked``, its redundancy number, is then 0; 1 would be fully checked).
-    ``w`` is the miss in units of its own standard deviation, None where nothing checks it.
+    ``w`` is the miss in units of its own standard deviation, None where nothing checks it. ``typed``: no reading but a
+    coordinate that was given as exact, and that the readings speak against.
     """
 
     start: str
@@ -112,6 +113,7 @@ class Reading:
     w: float | None
     across: bool = False
     left_out: bool = False
+    typed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,11 +121,12 @@ class Slip:
     """A reading that the others contradict. Not ``alone``: one of ``suspects`` is, and they cannot tell which.
 
     ``suspects`` are indices into the readings, the likeliest first; only if ``alone`` is the first left out of the
-    result.
+    result. ``also``: of those that are typed coordinates, which explain the misses as well as that reading does.
     """
 
     suspects: tuple[int, ...]
     alone: bool
+    also: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

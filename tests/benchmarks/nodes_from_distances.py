@@ -2,8 +2,9 @@
 
     python tests/benchmarks/nodes_from_distances.py [--count 500] [--seed 1]
 
-Three trials on each frame: exact readings, readings with normal errors of 1 mm, and the same with one reading off by
-15 to 60 mm that the others check (redundancy number of 0.3 and more). The judge is the frame itself.
+Five trials on each frame: exact readings, readings with normal errors of 1 mm, the same with one reading off by 15 to
+60 mm that the others check (redundancy number of 0.3 and more), the same with one of them read in inches, and the same
+with two nodes given by exact coordinates of which one is off by 20 to 100 mm. The judge is the frame itself.
 """
 
 from __future__ import annotations
@@ -11,15 +12,17 @@ from __future__ import annotations
 import argparse
 import sys
 import time
+from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "survey"))
 
-from hoops import frame
+from hoops import Frame, frame
 
-from cutplan.survey import adjust
+from cutplan.survey import Adjustment, Known, adjust
 
 
 def main() -> None:
@@ -31,6 +34,8 @@ def main() -> None:
     within = coordinates = spans_within = spans = 0
     exact_worst, unsettled, refused, wrong_shape = 0.0, 0, 0, 0
     slips = first = alone = alone_wrong = false_alarms = false_alone = 0
+    inches: Counter[str] = Counter()
+    typed: Counter[str] = Counter()
     began = time.process_time()
     for number in range(given.count):
         dice = np.random.default_rng([given.seed, number])
@@ -71,6 +76,8 @@ def main() -> None:
         if any(each != row for each in certain):
             alone_wrong += 1
             print(f"frame {number}: named as certain {certain}, the slip is {row} by {size:.0f} mm")
+        inches[in_inches(made, dice, row)] += 1
+        typed[typed_wrong(made, dice)] += 1
     print(f"frames {given.count}, of which not settled by their readings {unsettled}")
     print(f"exact readings: worst coordinate {exact_worst:.6f} mm off")
     print(f"noisy: coordinates within their ± {within} of {coordinates}: {100 * within / max(coordinates, 1):.2f} %")
@@ -79,7 +86,56 @@ def main() -> None:
     print(f"noisy, no slip: one named all the same {false_alarms}, called certain {false_alone}")
     share = 100 * first / max(slips, 1)
     print(f"slips {slips}: named first {first} ({share:.1f} %), certain {alone}, wrong one {alone_wrong}")
+    print(f"one read in inches: {told(inches)}")
+    print(f"one coordinate given wrongly: {told(typed)}")
     print(f"processor time {time.process_time() - began:.0f} s")
+
+
+def in_inches(made: Frame, dice: np.random.Generator, row: int) -> str:
+    """What becomes of one reading in inches among millimetres."""
+    read = made.read(dice)
+    read[row] = replace(read[row], value=read[row].value / 25.4)
+    found = adjust(made.nodes, read)
+    certain = [slip.suspects[0] for slip in found.slips if slip.alone]
+    if certain == [row]:
+        return "it alone left out"
+    if row in certain:
+        return "others left out too"
+    if certain:
+        return "others left out instead"
+    return "it named" if any(row in slip.suspects for slip in found.slips) else "not named"
+
+
+def typed_wrong(made: Frame, dice: np.random.Generator) -> str:
+    """What becomes of a coordinate that was given wrongly."""
+    nodes, axis = list(made.nodes), int(dice.integers(3))
+    high = [i for i, node in enumerate(nodes) if node.known == (None, None, None)]
+    one, other = (int(i) for i in dice.choice(high, 2, replace=False))
+    off = float(dice.uniform(20, 100)) * float(dice.choice([-1, 1]))
+    for i in (one, other):
+        xyz = [float(made.xyz[i, k]) + (off if (i, k) == (one, axis) else 0.0) for k in range(3)]
+        nodes[i] = replace(nodes[i], known=(Known(xyz[0]), Known(xyz[1]), Known(xyz[2])))
+    found = adjust(nodes, made.read(dice))
+    key = (f"N{one}", axis)
+    if any(found.readings[k].left_out and not found.readings[k].typed for k in range(len(found.readings))):
+        return "readings left out" + (", it named" if key in suspected(found) else "")
+    if key not in suspected(found):
+        return "not named"
+    certain = [found.readings[slip.suspects[0]] for slip in found.slips if slip.alone]
+    if certain:
+        return "it alone" if [(each.start, each.axis) for each in certain] == [key] else "another called certain"
+    return "it among others"
+
+
+def suspected(found: Adjustment) -> set[tuple[str, int | None]]:
+    """The coordinates that are suspects."""
+    readings = [found.readings[k] for slip in found.slips for k in (*slip.suspects, *slip.also)]
+    return {(each.start, each.axis) for each in readings if each.typed}
+
+
+def told(counts: Counter[str]) -> str:
+    """Each with its count, the most frequent first."""
+    return "; ".join(f"{what} {count}" for what, count in counts.most_common())
 
 
 if __name__ == "__main__":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -121,6 +122,37 @@ def test_two_slips_are_both_named():
     assert {slip.suspects[0] for slip in result.slips} == {5, 60}
     assert all(slip.alone for slip in result.slips)
     assert result.agrees
+
+
+def test_a_reading_in_inches_takes_no_other_with_it():
+    """However far out one is, it alone is left out: readings that agree with the rest come back in."""
+    made = frame(np.random.default_rng(1), extra=0.8)
+    read = made.read(np.random.default_rng(22))
+    read[60] = replace(read[60], value=read[60].value / 25.4)
+    result = adjust(made.nodes, read)
+    assert [(slip.suspects, slip.alone) for slip in result.slips] == [((60,), True)]
+    assert [row for row, each in enumerate(result.readings) if each.left_out] == [60]
+    assert all(each.others is None or each.others > 0.0 for each in result.readings)
+
+
+def test_a_coordinate_given_wrongly_is_named_and_no_reading_left_out():
+    """It is a suspect like a reading, with what the readings make of it; where other coordinates would explain the
+    misses as well, all are named."""
+    box = floor({"F": Node("F", tuple(Known(v) for v in BOX["F"]))})
+    pairs = "EA EB EC ED EF FA FB FC FD"
+    assert adjust(box, readings(pairs)).slips == ()
+    wrong = [
+        replace(node, known=(Known(BOX["F"][0] + 40.0), *node.known[1:])) if node.name == "F" else node for node in box
+    ]
+    result = adjust(wrong, readings(pairs))
+    [slip] = result.slips
+    assert slip.alone
+    named = result.readings[slip.suspects[0]]
+    assert (named.start, named.axis, named.typed, named.left_out) == ("F", 0, True, True)
+    assert named.value == BOX["F"][0] + 40.0
+    assert named.others == pytest.approx(BOX["F"][0], abs=0.5)
+    assert not any(each.left_out for each in result.readings if not each.typed)
+    assert result.place("E").xyz == pytest.approx(BOX["E"], abs=0.5)
 
 
 def test_one_spare_reading_cannot_say_which_is_wrong():

@@ -92,17 +92,19 @@ def reading_rows(job: Job, here: Located) -> Iterator[ReadingRow]:
 
 
 def _note(number: int, reading: Reading, suspects: dict[int, bool]) -> str:
+    if reading.typed:
+        return "typed in Nodes: check it"
     if reading.left_out or suspects.get(number):
         return "measure again; left out"
     if number in suspects:
         return "measure again: this or another is out"
-    return "nothing checks it" if reading.others is None else ""
+    return "nothing checks it" if reading.checked == 0 else ""
 
 
 def needed(here: Located) -> str:
     """How many readings there are beyond what is needed, in a sentence; empty without a survey."""
     if here.found is None:
         return ""
-    spare, count = here.found.spare_readings, len(here.found.readings)
+    spare, count = here.found.spare_readings, sum(not reading.typed for reading in here.found.readings)
     more = "none more" if spare == 0 else f"{spare} more"
-    return f"{count} readings, {more} than needed. A ± holds nineteen times in twenty."
+    return f"{count} reading{'' if count == 1 else 's'}, {more} than needed. A ± holds nineteen times in twenty."
