@@ -10,8 +10,8 @@ from cutplan.cli.bug import wrote
 from cutplan.cli.exits import exits
 from cutplan.cli.files import JOB_ITSELF, spare_inputs, spare_others
 
-KNOWN = ("mark", "tube", "qty", "pair")
-"""What a form takes over from a job: what a member is, not what is still to be measured."""
+KNOWN = ("mark", "tube", "qty", "pair", "from", "via", "to", "end a", "onto a", "end b", "onto b", "stage", "made")
+"""What a form takes over from a job: what a member is and what it lands on, not what is still to be measured."""
 
 
 def write_job_form(form: Path, job: Path | None, units: str | None) -> None:

@@ -31,10 +31,11 @@ _GAP = 2.0
 _SKETCH, _BESIDE = 40.0, 28.0
 _APART = 4.0
 _BLANK_CARDS = 6
-_RULED = 9
+_RULED = 10
+_FEWER = {"Tubes": 5, "Stock": 9, "Shops": 3}
 """Millimetres: a page's heading; how high a box is, the word above it, a row of a table; between fields; a card's
 sketch, and how far down fields make room for it; between cards. Then how many cards an empty form has, and how many
-ruled rows a table."""
+ruled rows a table, so that those of a kind go on one page."""
 
 _WIDTHS = {
     Kind.NAME: 32.0,
@@ -111,15 +112,18 @@ def _tables(sheets: Sequence[Sheet], paper: Paper) -> list[Leaf]:
             made += _whole_pages(sheet, paper)
             y = made[-1].bottom
             continue
-        height = 8.0 + 11.0 + _RULED * _ROW + 6.0
+        height = 8.0 + 11.0 + _rows(sheet) * _ROW + 4.0
         if not made or y + height > made[-1].bottom:
-            made.append(
-                _page(paper, ", ".join(each.name for each in sheets), "A line each; columns as in the workbook.")
-            )
+            names = ", ".join(each.name for each in sheets if each not in _WHOLE_PAGES)
+            made.append(_page(paper, names, "A line each; columns as in the workbook."))
             y = MARGIN + _TITLE
         _table(made[-1], y, sheet)
         y += height
     return made
+
+
+def _rows(sheet: Sheet) -> int:
+    return _FEWER.get(sheet.name, _RULED)
 
 
 def _whole_pages(sheet: Sheet, paper: Paper) -> Iterator[Leaf]:
@@ -136,9 +140,9 @@ def _whole_pages(sheet: Sheet, paper: Paper) -> Iterator[Leaf]:
 
 
 def _table(
-    leaf: Leaf, y: float, sheet: Sheet, *, rows: int = _RULED, left: float = MARGIN, wide: float | None = None
+    leaf: Leaf, y: float, sheet: Sheet, *, rows: int | None = None, left: float = MARGIN, wide: float | None = None
 ) -> None:
-    """A ruled table of ``rows``, from ``left`` on, as wide as the page by itself."""
+    """A ruled table of ``rows`` (None: as such a sheet takes), from ``left`` on, as wide as the page unless given."""
     leaf.text(left, y, 60.0, 7.0, sheet.name, 12.0, bold=True)
     y += 8.0
     widths = [_WIDTHS.get(column.kind, 18.0) for column in sheet.columns]
@@ -150,7 +154,7 @@ def _table(
             f"{column.heading}\n({', '.join(word.value for word in column.words)})" if column.words else column.heading
         )
         leaf.text(x + 0.7, y + 0.5, width * scale - 1.4, 10.0, words, 9.0, bold=column.needed, align="centre")
-        for row in range(rows):
+        for row in range(_rows(sheet) if rows is None else rows):
             leaf.box(x, y + 11.0 + row * _ROW, width * scale, _ROW)
         x += width * scale
 
@@ -163,8 +167,14 @@ def _where(paper: Paper) -> Leaf:
     y = MARGIN + _TITLE + 88.0
     y = _meanings(leaf, y, MEASURED)
     y += 4.0
-    _clock(leaf, MARGIN + 30.0, y + 24.0, 14.0, 10.0)
-    leaf.text(MARGIN + 66.0, y + 8.0, wide - 66.0, 30.0, "The end seen from end a looking to end b", 10.0)
+    third = wide / 3.0
+    _clock(leaf, MARGIN + third / 2.0, y + 24.0, 13.0, 10.0)
+    _side(leaf, MARGIN + third * 1.5, y + 24.0)
+    _rotation(leaf, MARGIN + third * 2.5, y + 24.0)
+    for number, text in enumerate(
+        ("turns: an end, seen from end a looking to end b", "side: a bend, seen square to it", _ROTATION_SAYS)
+    ):
+        leaf.text(MARGIN + third * number + 1.0, y + 43.0, third - 2.0, 6.0, text, 8.5, align="centre")
     rotation = ("rotation", f"{BENDS.column('rotation').says}; a bend's inside is the side its centre is on")
     _meanings(leaf, y + 50.0, (*SIDES, rotation))
     return leaf
@@ -205,6 +215,48 @@ def _clock(leaf: Leaf, x: float, y: float, radius: float, size: float) -> None:
         out = radius + (3.0 if turn % 180 == 0 else 1.0 + room / 2.0)
         middle = (x + out * sin(radians(turn)), y - out * cos(radians(turn)))
         leaf.text(middle[0] - room / 2.0, middle[1] - 2.2, room, 4.4, name, size, align="centre", whole=True)
+
+
+_ROTATION_SAYS = "rotation: the tube from its end, looking to end b"
+
+
+def _arc(leaf: Leaf, middle: tuple[float, float], radius: float, start: int, stop: int, width: float) -> None:
+    """An arc about ``middle``, its angles clockwise from upright."""
+    x, y = middle
+    leaf.line([(x + radius * sin(radians(t)), y - radius * cos(radians(t))) for t in range(start, stop + 1, 5)], width)
+
+
+def _named(leaf: Leaf, x: float, y: float, text: str, size: float) -> None:
+    room = long(text, size) + 1.0
+    leaf.text(x - room / 2.0, y - 2.2, room, 4.4, text, size, align="centre", whole=True)
+
+
+def _side(leaf: Leaf, x: float, y: float) -> None:
+    """A quarter bend with its centre, and from where a member that lands on it comes."""
+    centre = (x - 8.0, y + 12.0)
+    for radius in (15.0, 21.0):
+        _arc(leaf, centre, radius, 0, 90, 0.4)
+    leaf.line(((centre[0] - 1.2, centre[1]), (centre[0] + 1.2, centre[1])), 0.2)
+    leaf.line(((centre[0], centre[1] - 1.2), (centre[0], centre[1] + 1.2)), 0.2)
+    _named(leaf, centre[0] - 8.0, centre[1], "its centre", 8.5)
+    slant = sin(radians(45.0))
+    for near, far, text in ((22.0, 34.0, "0"), (14.0, 3.0, "180")):
+        ends = [(centre[0] + r * slant, centre[1] - r * slant) for r in (near, far)]
+        leaf.line(ends, 0.7)
+        _named(
+            leaf, ends[1][0] + (3.0 if text == "0" else 4.5), ends[1][1] - (1.0 if text == "0" else -2.0), text, 10.0
+        )
+
+
+def _rotation(leaf: Leaf, x: float, y: float) -> None:
+    """The insides of two bends round a tube, and the rotation from the one to the other."""
+    _arc(leaf, (x, y), 8.0, 0, 360, 0.4)
+    for turn, text, aside in ((0, "inside of the bend before", 0.0), (60, "of this bend", 11.0)):
+        ends = [(x + r * sin(radians(turn)), y - r * cos(radians(turn))) for r in (8.0, 15.0)]
+        leaf.line(ends, 0.7)
+        _named(leaf, ends[1][0] + aside, ends[1][1] - (3.0 if turn == 0 else 1.0), text, 8.5)
+    _arc(leaf, (x, y), 12.0, 0, 60, 0.2)
+    _named(leaf, x, y, "60", 10.0)
 
 
 def _cards(cards: Sequence[Filled], paper: Paper) -> list[Leaf]:

@@ -85,15 +85,17 @@ def test_there_is_room_for_the_readings_of_a_whole_frame(tmp_path):
 
 
 def test_a_member_that_is_known_is_filled_in(tmp_path):
-    """Its mark, tube and number are on its card, its pair is ticked, and nothing else is."""
+    """Its mark, tube and number and what it lands on are on its card, its pair and end ticked, and nothing else is."""
     path = tmp_path / "form.pdf"
-    write_form(path, members=[{"mark": "LEG", "tube": "38x2", "qty": "4", "pair": "yes"}])
+    write_form(
+        path, members=[{"mark": "LEG", "tube": "38x2", "qty": "4", "pair": "yes", "end a": "cope", "onto a": "SIDE"}]
+    )
     pages = [read_page(page) for page in PdfReader(path).pages]
     paths, words = next((paths, words) for paths, words in pages if any(one.text == "LEG" for one in words))
     texts = [one.text for one in words]
-    assert {"LEG", "38x2", "4"} <= set(texts)
+    assert {"LEG", "38x2", "4", "SIDE"} <= set(texts)
     crosses = [one for one in paths if abs(one.width - 0.6) < 1e-3]
-    assert len(crosses) == 2
+    assert len(crosses) == 4
     yes = next(one for one in words if one.text == "yes")
     assert 0 < yes.box[0] - crosses[0].points[1][0] < 3
     # Its own card and two empty ones; each table of a member's rows names the column too.

@@ -31,6 +31,8 @@ from cutplan.plan.tables.wraps import every_wrap
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 NAMES = ("sand-rail-bay", "ladder-frame", "hand-rail", "buggy-rear")
+MORE = ("yard-gate", "dinghy-trolley")
+"""Their saw sheets and wraps have nothing that those of the others have not; ``dune-frame`` has a benchmark."""
 ESTIMATED = "roll-bar-in-place"
 LONGEST = "W" * 34 + "-%02d"
 """As wide as a mark of the longest kind can be, but for its hand and number."""
@@ -39,7 +41,7 @@ LONGEST = "W" * 34 + "-%02d"
 @pytest.fixture(scope="module")
 def plans() -> dict[str, Plan]:
     """The plans of the examples, with their rough cuts."""
-    return {name: with_rough_ends(make_plan(read_job(EXAMPLES / name))) for name in (*NAMES, ESTIMATED)}
+    return {name: with_rough_ends(make_plan(read_job(EXAMPLES / name))) for name in (*NAMES, *MORE, ESTIMATED)}
 
 
 def renamed(plan: Plan) -> Plan:
@@ -76,15 +78,17 @@ def written(
         (ESTIMATED, Paper.A4),
         ("buggy-rear", Paper.A4),
         ("ladder-frame", Paper.LETTER),
+        ("yard-gate", Paper.A4),
+        ("dinghy-trolley", Paper.A4),
         ("long marks", Paper.A4),
         ("long marks", Paper.LETTER),
     ],
 )
 def test_no_text_overlaps_or_leaves_its_page(plans, name, paper, tmp_path):
-    """Every text of every page but the wraps' own drawing, the longest marks and inch fractions included; and none
-    runs over the edge of a box, its own or another's."""
+    """Every text of every page but the wraps' own drawing and the frame's, which has tests of its own, the longest
+    marks and inch fractions included; and none runs over the edge of a box, its own or another's."""
     plan = renamed(plans["ladder-frame"]) if name == "long marks" else plans[name]
-    parts = tuple(part for part in PARTS if part != "wraps")
+    parts = tuple(part for part in PARTS if part not in ("wraps", "frame"))
     pages = written(plan, tmp_path / "pack.pdf", paper, parts=parts)
     assert len(pages) >= 3
     for number, (paths, words) in enumerate(pages, 1):
@@ -255,7 +259,7 @@ def test_the_same_plan_gives_the_same_file(plans, tmp_path):
     assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", [*NAMES, *MORE])
 def test_every_piece_has_its_card(plans, name, tmp_path):
     """Each mark once, in its heading with its blank; what is bent and landed on is said; boxes for every step."""
     tables = Tables(plans[name])
@@ -273,7 +277,7 @@ def test_every_piece_has_its_card(plans, name, tmp_path):
     assert len(pages) <= len(tables.cards)
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", [*NAMES, *MORE])
 def test_ends_are_drawn_along_their_true_lines(plans, name, tmp_path):
     """Each end that is not square, read back from its card and brought to full size, is its line to 0.1 mm."""
     pages = written(plans[name], tmp_path / "pack.pdf", parts=("cards",))[1:]

@@ -97,7 +97,7 @@ def _page(tables: Tables, paper: Paper) -> Leaf:
     wide = leaf.right - MARGIN
     leaf.text(MARGIN, MARGIN, wide * 0.36, 9.0, f"{PART}, in {tables.unit_name}", 16.0, bold=True)
     says = (
-        f"Left of the bar: {tables.left_rule}, the dark end that the vice holds with it; free: what can still be cut. "
+        f"Left of the bar: {tables.left_rule}, the dark end that the vice holds with it; usable: what can be cut. "
         "Tick each cut, and fitted once it is tacked in and good; if a blank is spoilt, tick that and write down how "
         "much of it is still good."
     )
@@ -148,7 +148,7 @@ def _stretch(leaf: Leaf, y: float, part: Stretch, scale: float, tables: Tables) 
     elif part.kind is Kind.DOUBT and width > 3.0:
         leaf.text(x, y + 3.0, width, 6.0, part.text, 10.0, align="centre")
     elif part.kind in (Kind.SPARE, Kind.OFFCUT) and width > 9.0:
-        name = "SPARE" if part.kind is Kind.SPARE else "FREE"
+        name = "SPARE" if part.kind is Kind.SPARE else "USABLE"
         text = f"{name} {wording.found(part.length, tables.settings.units)}"
         room = min(width - 2.0, 34.0)
         leaf.box(x + (width - room) / 2.0, y + 3.0, room, 6.0, line=0.0, fill=1.0)

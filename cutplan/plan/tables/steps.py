@@ -197,7 +197,7 @@ class _Steps:
 
     def _rough(self, names: Sequence[str], called: str | None = None) -> Iterator[tuple[str, ...]]:
         """The rough cuts of ends; ``called``: in place of their names."""
-        yield ("end", "cut", "off square", "starts at", "on the line at", "grind up to")
+        yield ("end", "cut", "saw angle", "starts: in", "on the line at", "then to grind")
         for name in names:
             for row in (row for row in self.made.rough_cuts if row.end == name):
                 line = f"{wording.degrees(round(row.turn, 1))}°"
@@ -214,7 +214,7 @@ class _Steps:
 
     def _line(self, names: Sequence[str], called: str | None = None) -> Iterator[tuple[str, ...]]:
         """The lines of ends, outside and inside, with how far round their ears and throats are where no quarter is."""
-        yield ("end", "", "0", "90", "180", "270", "throat", "tip round", "2nd ear", "throat round")
+        yield ("end", "", "0", "90", "180", "270", "throat", "tip: round", "2nd ear: round", "throat: round")
         for name in names:
             for number, row in enumerate(row for row in self.made.marks if row.end == name):
                 figures = (row.at_0, row.at_90, row.at_180, row.at_270, row.throat)
