@@ -274,7 +274,8 @@ def test_every_piece_has_its_card(plans, name, tmp_path):
         assert f"blank {wording.blank(row.blank, tables.settings)} {tables.settings.units.value}" in text
     for row in tables.bends:
         assert f"bender's mark {wording.tape(row.benders_mark, tables.settings)}" in text
-    assert len(pages) <= len(tables.cards)
+    # Two a page, but for those that have more to say.
+    assert 4 * len(pages) <= 3 * len(tables.cards)
 
 
 @pytest.mark.parametrize("name", [*NAMES, *MORE])

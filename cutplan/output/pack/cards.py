@@ -31,6 +31,8 @@ _LARGEST = 1.3
 """How many times its own size an end is drawn at the most."""
 _ASIDE = 5.0
 """Kept beside a picture for the names of its ends, in mm."""
+_AHEAD = 4
+"""How many of the cards that follow are tried beside one."""
 _CELL = 3.0
 """Between the columns of a step's table, in mm."""
 
@@ -101,13 +103,15 @@ class _Laid:
 
 
 def leaves(tables: Tables, paper: Paper) -> list[Leaf]:
-    """Its pages: two cards each, in the largest letters that both have room for; or one that has more to say, alone."""
+    """Its pages: two cards each, in the largest letters that both have room for: the next one, and the first of those
+    after it that goes with it; or one that has more to say, alone."""
     blank = pages(paper, PART)
     width, room = blank.right - MARGIN, blank.bottom - MARGIN
     made: list[Leaf] = []
     left = list(tables.cards)
     while left:
-        together = _together(left[:2], width, room - _GAP) if len(left) > 1 else None
+        pairs = (_together((left[0], other), width, room - _GAP) for other in left[1 : 1 + _AHEAD])
+        together = next((laid for laid in pairs if laid is not None), None)
         made.append(pages(paper, PART))
         if together is not None:
             # What is left of the page goes to both alike.
@@ -116,7 +120,7 @@ def leaves(tables: Tables, paper: Paper) -> list[Leaf]:
             for laid in together:
                 _card(made[-1], y, width, laid.height + more, laid)
                 y += laid.height + more + _GAP
-            left = left[2:]
+            left = [card for card in left if not any(card is laid.card for laid in together)]
             continue
         half = (room - _GAP) / 2.0
         alone = _together(left[:1], width, half, _SIZES[:1]) or _together(left[:1], width, room)
@@ -131,6 +135,9 @@ def _together(
 ) -> tuple[_Laid, ...] | None:
     """``cards`` below each other in the largest letters that they have room for, and with the largest pictures beside
     them; None where even the smallest letters are too large."""
+    # Most that do not go together do not even in the smallest letters.
+    if sum(_lay(card, width, sizes[-1], _SHARES[-1]).height for card in cards) > height:
+        return None
     for size in sizes:
         shares = [share for share in _SHARES if share >= (_SHARES[-1] if size <= _CROWDED else _USUAL)]
         laid = [_lay(card, width, size, shares[-1]) for card in cards]
