@@ -147,7 +147,8 @@ class Node:
                     point, inward, _ = self.end_axis(mark, at_b)
                     depths, _ = self.line(mark, at_b)
                     tip = float(np.nanmin(depths)) - 0.02
-                    whole = whole.trim_by_plane(tuple(inward), float((point + inward * tip) @ inward))
+                    # Not all that lies beyond: another leg of a bent tube may come back past there.
+                    whole -= rod(1.1 * radius, point + inward * tip, -inward, self.raw_more + 200.0, self.facets)
             self.solids[mark] = whole
         return self.solids[mark]
 
@@ -188,6 +189,9 @@ class Node:
 
     def short_side(self, end: End, point: Vector, inward: Vector) -> Vector:
         """Where turn angles are counted from: the side on which the first tube landed on leans towards the member."""
+        return self._short_side(end, point, inward, 60.0)
+
+    def _short_side(self, end: End, point: Vector, inward: Vector, within: float) -> Vector:
         other = course(self.member(end.saddles[0].onto.member or ""))
         best = None
         for start, way, length, clr, inwards in other.pieces:
@@ -196,11 +200,12 @@ class Node:
             at = start + (clr * (inwards * (1 - np.cos(turn)) + way * np.sin(turn)) if clr else way * along)
             on = way * np.cos(turn) + inwards * np.sin(turn)
             # Next to the end, not where its axis passes the tube far away.
-            near = np.linalg.norm(at - point, axis=1) < 60.0
+            near = np.linalg.norm(at - point, axis=1) < within
             gap = np.where(near, np.linalg.norm(np.cross(at - point, inward), axis=1), np.inf)
             if near.any() and (best is None or gap.min() < best[0]):
                 best = (gap.min(), on[np.argmin(gap)])
-        assert best is not None
+        if best is None:  # what it was to land on ends elsewhere
+            return self._short_side(end, point, inward, 10.0 * within)
         on = best[1] if best[1] @ inward >= 0.0 else -best[1]
         return unit(on - inward * (on @ inward))
 
