@@ -12,6 +12,7 @@ from math import cos, radians, sin
 
 import numpy as np
 
+from cutplan.geometry.centreline import end_axis, end_of
 from cutplan.geometry.derivation import to_tip
 from cutplan.geometry.ends import end_line
 from cutplan.geometry.errors import GeometryError
@@ -19,7 +20,7 @@ from cutplan.geometry.figures import MILLIMETRES
 from cutplan.geometry.inside import insides
 from cutplan.geometry.landing import Piece, stretches
 from cutplan.geometry.model import Blank, EndShape
-from cutplan.geometry.placing import Placer, end_axis, end_of
+from cutplan.geometry.placing import Placer
 from cutplan.geometry.pointrun import points_run
 from cutplan.geometry.points import Lra, Pose, Vector, any_normal, carried, cross, plus, scaled
 from cutplan.geometry.run import measured_run

@@ -28,6 +28,7 @@ from math import asin, cos, degrees, inf, radians, sin, sqrt
 import numpy as np
 
 from cutplan.geometry import bend, ends
+from cutplan.geometry.centreline import end_axis, end_of
 from cutplan.geometry.derivation import to_tip
 from cutplan.geometry.doubtful_bends import bend_moved, tip_on
 from cutplan.geometry.doubtful_nodes import Doubted, Line, furthest_in
@@ -36,7 +37,7 @@ from cutplan.geometry.estimates import Margin, at_end, cope_extremes, margin_bet
 from cutplan.geometry.kernel import saddle_line
 from cutplan.geometry.landing import coordinates, radii
 from cutplan.geometry.model import EndShape
-from cutplan.geometry.placing import PlacedEnd, Placer, end_axis, end_of
+from cutplan.geometry.placing import PlacedEnd, Placer
 from cutplan.geometry.pointrun import angles_of
 from cutplan.geometry.points import Vector, cross, dot, minus, norm, plus, scaled
 from cutplan.geometry.run import Run

@@ -10,8 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from cutplan.geometry.centreline import directions
 from cutplan.geometry.model import Blank
-from cutplan.geometry.placing import directions, placed_end
+from cutplan.geometry.placing import placed_end
 from cutplan.geometry.points import SAME_MM, Vector, cross, norm, scaled, turn_between
 from cutplan.job.model import Cut, End, Job, Member
 

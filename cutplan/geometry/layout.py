@@ -12,9 +12,10 @@ from cutplan.geometry.clashes import clashes, loose_ends
 from cutplan.geometry.derivation import allowances
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import Figures
-from cutplan.geometry.making import Maker, Misfit, ShapeKey, is_simple, mirror_image
+from cutplan.geometry.making import Maker, Misfit, ShapeKey, is_simple
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.geometry.nodes import settled
+from cutplan.geometry.other_hand import mirror_image
 from cutplan.geometry.placing import Placer
 from cutplan.job.faults import Fault, Place, Remark
 from cutplan.job.model import Job, Member

@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from cutplan.geometry.solid import Target
-from cutplan.job.faults import Place
-from cutplan.job.model import NOWHERE, Cut, Saddle
+from cutplan.job.faults import NOWHERE, Place
+from cutplan.job.model import Cut, Saddle
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,6 +29,10 @@ class Place:
         return text
 
 
+NOWHERE = Place("job")
+"""Of what was made by a program, not read."""
+
+
 @dataclass(frozen=True, slots=True)
 class Fault:
     """One thing that stops a job: where, the rule it breaks, the value received, the cure.

@@ -12,12 +12,11 @@ from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
 
-from cutplan.job.faults import Place
+from cutplan.job.faults import NOWHERE, Place
+from cutplan.job.readings import Survey
 
 INCH = Fraction(254, 10)
 """Millimetres in an inch, exact by definition (the international yard, 1959)."""
-
-NOWHERE = Place("job")
 
 
 class Units(Enum):
@@ -361,47 +360,6 @@ class Node:
     def is_image(self) -> bool:
         """Whether it is the mirror image of one that was given."""
         return self.image not in ("", self.name) and self.name.endswith("-R")
-
-
-@dataclass(frozen=True, slots=True)
-class Coordinate:
-    """What is known of a node's coordinate: its ``value`` with its ``tolerance``; or only ``about`` where it is, or on
-    which side (``more``: further on) of ``than``, another node or a place. Nothing: it comes from distances."""
-
-    value: Fraction | None = None
-    tolerance: Fraction = Fraction(0)
-    about: Fraction | None = None
-    more: bool = True
-    than: str | Fraction | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class GivenNode:
-    """A node as it was given: what is known of its x, y and z."""
-
-    name: str
-    xyz: tuple[Coordinate, Coordinate, Coordinate]
-    place: Place = field(default=NOWHERE, compare=False)
-
-
-@dataclass(frozen=True, slots=True)
-class TapeReading:
-    """A distance between two nodes, centre to centre. ``across``: from one side of the mirror to the other."""
-
-    start: str
-    end: str
-    length: Fraction
-    tolerance: Fraction
-    across: bool = False
-    place: Place = field(default=NOWHERE, compare=False)
-
-
-@dataclass(frozen=True, slots=True)
-class Survey:
-    """Nodes that are yet to be worked out, and the distances that they come from."""
-
-    nodes: tuple[GivenNode, ...]
-    readings: tuple[TapeReading, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,8 +15,8 @@ from pathlib import Path
 from openpyxl import Workbook
 from rich.console import Console
 
-from cutplan.job.faults import Fault, JobError, Place
-from cutplan.job.model import NOWHERE, StockRow, Units
+from cutplan.job.faults import NOWHERE, Fault, JobError, Place
+from cutplan.job.model import StockRow, Units
 from cutplan.job.rack import Rack, RackError, Rest, check_ending, read_rack, shown_exactly, table_of
 from cutplan.job.tables import squash
 from cutplan.output.columns import Column, lay_out

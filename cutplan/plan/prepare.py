@@ -14,6 +14,7 @@ from cutplan.job import read
 from cutplan.job.faults import Fault, JobError, Remark
 from cutplan.job.model import Job, StockRow
 from cutplan.job.rack import Rack, free_for, pieces_for, read_rack, shown_exactly
+from cutplan.job.read import Reading
 from cutplan.job.tables import squash
 from cutplan.plan.located import located
 from cutplan.plan.model import JobFile
@@ -42,24 +43,15 @@ def prepare(path: Path, rack: Path | None = None, *, taken: bool = False) -> Pre
     """
     lying = read_rack(rack) if rack is not None else Rack()
     reading = read(path, {rest.tube for rest in lying.rests})
-    if reading.job is None:
-        raise JobError(reading.faults)
-    here = located(reading.job)
-    if here.faults:
-        raise JobError(reading.faults + here.faults)
-    found = settled(here.job)
-    layout = Layout((), found.faults, ()) if found.faults else lay_out(found.job)
-    faults = reading.faults + layout.faults
+    own, job, layout, remarks, faults = _laid_out(reading)
     if faults:
         raise JobError(faults)
-    job = found.job
     tubes = dict.fromkeys(blank.tube for blank in layout.blanks)
-    remarks = reading.remarks + here.remarks + found.remarks + layout.remarks
     if rack is not None and not taken:
         remarks += _left_out(rack.name, lying, job.settings.name, {squash(tube) for tube in tubes})
         lying = free_for(lying, job.settings.name)
     drawn = pieces_for(lying, tubes, job.stock)
-    source = JobFile(str(path), digest_of(reading.job), reading.job.stock, reading.job.settings)
+    source = JobFile(str(path), digest_of(own), own.stock, own.settings)
     return Prepared(replace(job, stock=job.stock + drawn), layout.blanks, remarks, drawn, layout.standing, source)
 
 
@@ -80,7 +72,13 @@ def _content(value: object) -> str:
 def as_far_as_sound(path: Path) -> tuple[Prepared, tuple[Fault, ...]]:
     """The job at ``path`` with those of its blanks that can be made, and its faults. Raises JobError where the tables
     make no job at all, or nothing says where its nodes are."""
-    reading = read(path)
+    _, job, layout, remarks, faults = _laid_out(read(path))
+    return Prepared(job, layout.blanks, remarks, (), layout.standing), faults
+
+
+def _laid_out(reading: Reading) -> tuple[Job, Job, Layout, tuple[Remark, ...], tuple[Fault, ...]]:
+    """The job as it was read, the same with its nodes in their places, its blanks, remarks and faults. Raises JobError
+    where there is no job, or nothing says where its nodes are."""
     if reading.job is None:
         raise JobError(reading.faults)
     here = located(reading.job)
@@ -89,7 +87,7 @@ def as_far_as_sound(path: Path) -> tuple[Prepared, tuple[Fault, ...]]:
     found = settled(here.job)
     layout = Layout((), found.faults, ()) if found.faults else lay_out(found.job)
     remarks = reading.remarks + here.remarks + found.remarks + layout.remarks
-    return Prepared(found.job, layout.blanks, remarks, (), layout.standing), reading.faults + layout.faults
+    return reading.job, found.job, layout, remarks, reading.faults + layout.faults
 
 
 def _left_out(file: str, lying: Rack, job: str, tubes: set[str]) -> tuple[Remark, ...]:

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from cutplan.job.faults import Fault, Place
-from cutplan.job.model import NOWHERE, Settings
+from cutplan.job.faults import NOWHERE, Fault, Place
+from cutplan.job.model import Settings
 from cutplan.job.units import with_unit
 from cutplan.plan.model import Plan
 

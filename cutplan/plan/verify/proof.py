@@ -6,7 +6,6 @@ It works from the job's own rows and the blanks; of the plan it believes nothing
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields, replace
@@ -18,19 +17,17 @@ from cutplan.geometry import lay_out
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Cut as EndCut
 from cutplan.job.model import Fitted, Job, Source, StockRow, Units
-from cutplan.plan.model import Bar, Cut, Plan, TubePlan, WrongPlanError
+from cutplan.plan.model import Bar, Plan, TubePlan, WrongPlanError
 from cutplan.plan.verify.charges import charge_complaints, charges_of, some_charge
 from cutplan.plan.verify.estimates import estimate_complaints
 from cutplan.plan.verify.parts import cut_bars, part_complaints, part_row
+from cutplan.plan.verify.spares import HAIR, recovery_complaints, room_complaints, said, two_mistakes_complaints
 from cutplan.plan.verify.stages import stage_complaints
-from cutplan.plan.verify.survival import bars_in, survival_complaints
+from cutplan.plan.verify.survival import survival_complaints
 
 Shelf = Mapping[tuple[object, ...], Sequence[StockRow]]
 """The rows of the ``Stock`` sheet by all that distinguishes a bar of one from a bar of another, but for end trims; and
 the parts that a shop cuts bars into, by their names."""
-
-_HAIR = Fraction(1, 10**6)
-"""Millimetres that are no difference: decimals of an inch are not exact when read back from a file."""
 
 
 def complaints(plan: Plan) -> tuple[str, ...]:
@@ -76,7 +73,7 @@ def _length_complaints(plan: Plan) -> Iterator[str]:
 
 def _unlike(planned: Blank, follow: Blank, job: Job) -> Iterator[str]:
     if planned.length != follow.length:
-        yield f"{planned.mark}: a blank of {_said(planned.length, job)}, but the job gives {_said(follow.length, job)}"
+        yield f"{planned.mark}: a blank of {said(planned.length, job)}, but the job gives {said(follow.length, job)}"
     if planned.count != follow.count:
         yield f"{planned.mark}: {planned.count} in the plan, {follow.count} in the job"
     if planned.tube != follow.tube:
@@ -110,9 +107,9 @@ def _complaints(plan: Plan) -> Iterator[str]:
             goods = {bar.name: _good(plan.job, _row_of(plan.job, shelf, bar), bar) for bar in tube.bars}
             yield from survival_complaints(plan, tube, goods)
         else:
-            yield from _spares(plan, tube)
-            yield from _recoveries(plan, tube)
-            yield from _two_mistakes(plan, tube)
+            yield from room_complaints(plan, tube)
+            yield from recovery_complaints(plan, tube)
+            yield from two_mistakes_complaints(plan, tube)
         yield from _cost(plan.job, tube)
     yield from _money(plan)
     yield from stage_complaints(plan)
@@ -184,7 +181,7 @@ def _stock(plan: Plan, shelf: Shelf, tube: TubePlan) -> Iterator[str]:
     for key, bars in used.items():
         limit = available[key]
         if limit is not None and len(bars) > limit:
-            kind = f"{_said(bars[0].cut_from or bars[0].length, job)}{f' marked {bars[0].label}' * bool(bars[0].label)}"
+            kind = f"{said(bars[0].cut_from or bars[0].length, job)}{f' marked {bars[0].label}' * bool(bars[0].label)}"
             yield f"{tube.tube}: {len(bars)} bars of one kind ({kind}) used, {limit} available"
 
 
@@ -232,32 +229,28 @@ def _bar(job: Job, shelf: Shelf, blanks: Mapping[str, Blank], bar: Bar) -> Itera
     at = Fraction(0)
     for one in bar.cuts:
         if not _same(one.start, at):
-            yield f"cut {one.number}: starts at {_said(one.start, job)}, not at {_said(at, job)}"
+            yield f"cut {one.number}: starts at {said(one.start, job)}, not at {said(at, job)}"
         if not _same(one.end - one.start, one.blank):
             yield f"cut {one.number}: its end minus its start is not its blank"
         after = one.end + kerf - saved.get(one.number, Fraction(0))
         left = max(bar.length - trim - after, Fraction(0))
         if not _same(one.left, left):
-            yield f"cut {one.number}: {_said(left, job)} must be left, not {_said(one.left, job)}"
+            yield f"cut {one.number}: {said(left, job)} must be left, not {said(one.left, job)}"
         at = after
     last = bar.cuts[-1].end if bar.cuts else Fraction(0)
     good = _good(job, row, bar)
-    if bar.cuts and last > good + _HAIR:
-        yield f"bar {bar.name}: its cuts reach {_said(last, job)}, it yields {_said(good, job)}"
+    if bar.cuts and last > good + HAIR:
+        yield f"bar {bar.name}: its cuts reach {said(last, job)}, it yields {said(good, job)}"
     offcut = bar.cuts[-1].left if bar.cuts else bar.length
     if not _same(bar.offcut, offcut):
-        yield f"bar {bar.name}: its offcut is {_said(offcut, job)}, not {_said(bar.offcut, job)}"
+        yield f"bar {bar.name}: its offcut is {said(offcut, job)}, not {said(bar.offcut, job)}"
     rest = max(good - last - (kerf if bar.cuts else 0), Fraction(0))
     if not _same(bar.usable, rest):
-        yield f"bar {bar.name}: {_said(rest, job)} can still be cut, not {_said(bar.usable, job)}"
-
-
-def _said(mm: Fraction, job: Job) -> str:
-    return f"{float(mm / job.settings.units.mm):g} {job.settings.units.value}"
+        yield f"bar {bar.name}: {said(rest, job)} can still be cut, not {said(bar.usable, job)}"
 
 
 def _same(one: Fraction, other: Fraction) -> bool:
-    return abs(one - other) < _HAIR
+    return abs(one - other) < HAIR
 
 
 def _saved(job: Job, blanks: Mapping[str, Blank], bar: Bar) -> dict[int, Fraction]:
@@ -277,95 +270,6 @@ def _saved(job: Job, blanks: Mapping[str, Blank], bar: Bar) -> dict[int, Fractio
                 saving = float(job.tube(bar.tube).od) * tan - float(settings.kerf) * slant
                 saved[one.number] = max(math.floor(Fraction(saving) / step), 0) * step
     return saved
-
-
-def _held(rest: Fraction, length: Fraction, kerf: Fraction) -> int:
-    """How many blanks of ``length`` a rest holds, the last of them without a kerf."""
-    return int((rest + kerf + _HAIR) // (length + kerf)) if length > 0 else 0
-
-
-def _spares(plan: Plan, tube: TubePlan) -> Iterator[str]:
-    kerf, spares = plan.job.settings.kerf, tube.spares
-    mine = [blank for blank in plan.blanks if blank.tube == tube.tube]
-    if spares.wanted:
-        room = sum(_held(bar.usable, spares.length, kerf) for bar in tube.bars)
-        if room < spares.wanted:
-            yield f"{tube.tube}: {spares.wanted} spares of {_said(spares.length, plan.job)} promised, room for {room}"
-        for bar in tube.bars:
-            if bar.spares > _held(bar.usable, spares.length, kerf):
-                yield f"bar {bar.name}: {bar.spares} spares promised, but they do not fit"
-    if sum(bar.spares for bar in tube.bars) != spares.wanted:
-        yield f"{tube.tube}: the spares on its bars are not {spares.wanted}"
-    yield from _insured(tube, mine)
-
-
-def _insured(tube: TubePlan, mine: Sequence[Blank]) -> Iterator[str]:
-    spares = tube.spares
-    named, left_out = set(spares.insured), set(spares.not_insured)
-    marks = Counter([*spares.insured, *spares.not_insured]) - Counter(blank.mark for blank in mine)
-    for mark in marks:
-        yield f"{mark}: is listed as insured or not, but is no blank of {tube.tube}, or is listed twice"
-    for blank in mine:
-        covered = spares.wanted > 0 and blank.length <= spares.length + _HAIR
-        if (blank.mark in named) != covered:
-            yield f"{blank.mark}: is said to be {'insured' if not covered else 'not insured'}, but is not"
-        if (blank.mark in left_out) == covered:
-            yield f"{blank.mark}: is in the wrong list of the spares"
-
-
-def _recoveries(plan: Plan, tube: TubePlan) -> Iterator[str]:
-    bars = {bar.name: bar for bar in tube.bars}
-    rests = sorted(bar.usable for bar in tube.bars)
-    for bar in tube.bars:
-        for one in bar.cuts:
-            at = bisect_left(rests, one.blank - _HAIR)
-            if one.if_spoilt is None:
-                if at < len(rests):
-                    yield f"cut {one.number}: an offcut could replace it, but none is named"
-            elif one.if_spoilt.bar not in bars or bars[one.if_spoilt.bar].usable < one.blank - _HAIR:
-                yield f"cut {one.number}: bar {one.if_spoilt.bar} cannot replace it"
-            elif bars[one.if_spoilt.bar].usable > rests[at] + _HAIR:
-                yield f"cut {one.number}: a shorter offcut than bar {one.if_spoilt.bar}'s would replace it"
-            else:
-                yield from _following(one, bars, tube.spares.wanted)
-
-
-def _following(cut: Cut, bars: Mapping[str, Bar], wanted: int) -> Iterator[str]:
-    """The bars to turn to must serve, and the words must name those bars, in their order, and no other."""
-    assert cut.if_spoilt is not None
-    named = (cut.if_spoilt.bar, *cut.if_spoilt.following)
-    if len(set(named)) < len(named) or len(named) > max(wanted, 1):
-        yield f"cut {cut.number}: a bar is listed twice, or more bars are listed than spares"
-    for name in cut.if_spoilt.following:
-        if name not in bars or bars[name].usable < cut.blank - _HAIR:
-            yield f"cut {cut.number}: bar {name} cannot replace it"
-    if bars_in(cut.if_spoilt.how) != named:
-        yield f"cut {cut.number}: its text, {cut.if_spoilt.how!r}, does not name bar {', then bar '.join(named)}"
-
-
-def _two_mistakes(plan: Plan, tube: TubePlan) -> Iterator[str]:
-    """Any two insured cuts, the same one twice too, must both find room where their recoveries say."""
-    if tube.spares.wanted < 2:
-        return
-    kerf = plan.job.settings.kerf
-    usable = {bar.name: bar.usable for bar in tube.bars}
-    ways = {
-        (cut.blank, (cut.if_spoilt.bar, *cut.if_spoilt.following)): cut.number
-        for bar in tube.bars
-        for cut in bar.cuts
-        if cut.if_spoilt is not None and cut.mark in tube.spares.insured
-    }
-    longest: dict[str, tuple[Fraction, int]] = {}
-    for (one, (named, *_)), number in ways.items():
-        longest[named] = max(longest.get(named, (one, number)), (one, number))
-    for (other, bars), second in ways.items():
-        able = {bar for bar in bars if usable.get(bar, Fraction(0)) >= other}
-        # Where two bars could serve, one is left whatever else was spoilt.
-        if len(able) < 2:
-            (bar,) = able or {""}
-            one, number = longest.get(bar, (-kerf, second))
-            if usable.get(bar, Fraction(0)) - one - kerf < other:
-                yield f"cuts {number} and {second}: if both are spoilt, they need the same offcut"
 
 
 def _cost(job: Job, tube: TubePlan) -> Iterator[str]:
@@ -434,7 +338,7 @@ def _money(plan: Plan) -> Iterator[str]:
     )
     if bought != listed or len(listed) != len(plan.buy) or not all(line.count for line in plan.buy):
         unlike = next((key for key in [*bought, *listed] if bought[key] != listed[key]), None)
-        where = f" (see {_said(unlike[1], plan.job)} of {unlike[0]})" if unlike else ""
+        where = f" (see {said(unlike[1], plan.job)} of {unlike[0]})" if unlike else ""
         yield f"the buy list is not what the bars need{where}"
     for line in plan.buy:
         if line.cost != (None if line.price is None else line.price * line.count):
