@@ -41,7 +41,8 @@ def arc_entry(piece: Piece, radius: float | Array, x: Array, y: Array) -> Array:
         edge = plus(scaled(start, -sin(angle) * sense), scaled(piece.way, cos(angle) * sense))
         low, high = beyond(edge, edge[0] * across + edge[1] * along + _JOINT_MM, low, high)
     found = np.full(x.shape, -inf)
-    rows = np.nonzero((reach > 0.0) & (low <= high))[0]
+    # A line may touch the bend at its very outside, square to its plane.
+    rows = np.nonzero((reach > -2.0 * (clr + radius) * SLACK_MM) & (low <= high))[0]
     if rows.size:
         square = normal[0] * across[rows] + normal[1] * along[rows]
         lines = _Lines(clr, np.broadcast_to(radius, x.shape)[rows], away[rows], square, normal[2])

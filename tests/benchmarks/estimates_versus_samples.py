@@ -12,7 +12,17 @@ import sys
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "geometry"))
-from estimate_judge import blank_in_frame, blank_of, frames_tried, random_frame, random_member, random_node, tried
+from estimate_judge import (
+    blank_in_frame,
+    blank_of,
+    frames_tried,
+    random_bent_frame,
+    random_frame,
+    random_hard_member,
+    random_member,
+    random_node,
+    tried,
+)
 
 
 def main() -> None:
@@ -26,7 +36,8 @@ def main() -> None:
     judged = samples = above = below = 0
     gaps = []
     while judged < asked.members:
-        tube, member = random_member(rng)
+        # Every third lands on a bend, on several tubes, or on one that ends.
+        tube, member = (random_member, random_member, random_hard_member)[judged % 3](rng)
         blank = blank_of(tube, member)
         if blank is None or not blank.estimated:
             continue
@@ -44,8 +55,8 @@ def main() -> None:
             greatest = max(one.length, greatest or one.length)
         if greatest is not None:
             gaps.append(float(blank.length - greatest))
-    for number in range(2 * asked.frames):
-        tubes, members = (random_node if number % 2 else random_frame)(rng)
+    for number in range(3 * asked.frames):
+        tubes, members = (random_frame, random_node, random_bent_frame)[number % 3](rng)
         blank = blank_in_frame(tubes, members)
         if blank is None:
             continue

@@ -196,3 +196,17 @@ def test_tip_and_throat_bound_the_line(end: End) -> None:
     at = end_line(shape, np.array([shape.tip_turn_deg, shape.throat_turn_deg, 180.0, 0.0]))
     assert at == pytest.approx([0.0, shape.throat, shape.long, shape.short], abs=1e-6)
     assert shape.face == pytest.approx(float(end_line(shape, np.zeros(1), radius_mm=0.0)[0]), abs=1e-9)
+
+
+@pytest.mark.parametrize(("od", "clr"), [(38, 114), (40, 114), (40, 120), (30, 150)])
+@pytest.mark.parametrize("arc", [30.0, 45.0])
+def test_an_equal_tube_sits_square_on_the_side_of_a_bend(od: int, clr: int, arc: float) -> None:
+    """Its outermost line only touches the bend, where the axes come nearest: the tip lies there, as on a straight."""
+    tube = Tube("T", Fraction(od), Fraction(2), clr=Fraction(clr))
+    hoop = Member("H", "T", bends=(Bend(Fraction(500), To.TANGENT, 90.0), Bend(Fraction(400))))
+    onto = Onto(Fraction(od), "H", "H", Fraction(clr), 1, arc, 90.0)
+    end = End(Cut.COPE, saddles=(Saddle(onto, 62.0),))
+    member = Member("M", "T", length=Fraction(600), end_a=end)
+    layout = lay_out(Job(Settings(), (tube,), (), (hoop, member)))
+    assert not layout.faults
+    assert layout.blanks[-1].length == 600
