@@ -65,7 +65,7 @@ def prepared(
     from cutplan.api import read_job
 
     if taken and rack_file is None:
-        raise click.UsageError("--taken goes with --rack: it is about what is on it")
+        raise click.UsageError("--taken needs --rack: it is about the pieces on it")
     found = read_job(path, rack=rack_file, taken=taken, spares=spares, fitted=fitted)
     if not quiet:
         remark(found.remarks)

@@ -133,7 +133,7 @@ class _Frame:
         halves = [[node for by, node in off if by * sign > 0 and self._measured(node)] for sign in (1.0, -1.0)]
         fewer, more = sorted(halves, key=len)
         for node in fewer:
-            rule = f"is on the other side of the mirror than {listed([one.name.removesuffix('-L') for one in more])}"
+            rule = f"is on the other side of the mirror from {listed([one.name.removesuffix('-L') for one in more])}"
             cure = "measure one half only: the other is its mirror image"
             self.faults.append(Fault(node.place.at("name"), rule, node.name.removesuffix("-L"), cure))
 

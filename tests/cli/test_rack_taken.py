@@ -146,7 +146,7 @@ def test_taken_without_a_rack_is_refused(run, job):
     """There is nothing it could be about."""
     result = run("plan", job, "--taken")
     assert result.exit_code == 2
-    assert "--taken goes with --rack" in result.stderr
+    assert "--taken needs --rack" in result.stderr
 
 
 def test_a_piece_taken_amid_the_search_stops_the_plan(run, job, tmp_path, monkeypatch):

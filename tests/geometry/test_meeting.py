@@ -183,7 +183,7 @@ def test_a_mirror_is_for_one_half(tmp_path):
     rows = [tube("RAIL", "big", "A", "B"), tube("X", "low", "B", "C")]
     found = settled(frame(tmp_path, "A 0 300 0; B 900 300 0; C 900 -300 0", rows, {"mirror": "y=0"}))
     assert [str(fault) for fault in found.faults] == [
-        'Nodes row 4, name: "C": is on the other side of the mirror than A, B '
+        'Nodes row 4, name: "C": is on the other side of the mirror from A, B '
         "(measure one half only: the other is its mirror image)"
     ]
 

@@ -196,8 +196,8 @@ def test_the_check_refuses_an_insured_cut_without_a_way_out() -> None:
 
 Rooms = tuple[int, ...]
 """In tenths of a millimetre, as all here: whole numbers are added and compared many times faster than fractions."""
-Item = tuple[int, int, bool]
-"""A blank's weight (its length and a kerf), what it yields when spoilt (and a kerf; 0: nothing), whether insured."""
+Item = tuple[int, int, int, bool]
+"""A blank's stage, weight (its length and a kerf), what it yields when spoilt (0: nothing), whether it is insured."""
 
 
 def tenths(mm: Fraction) -> int:
@@ -207,17 +207,17 @@ def tenths(mm: Fraction) -> int:
 
 
 def survives(items: tuple[Item, ...], rooms: Rooms, known: dict[tuple[Rooms, Rooms], bool], dead: set[object]) -> bool:
-    """Whether some order of cuts survives one mistake at every insured cut."""
+    """Whether some order of cuts, stage by stage, survives one mistake at every insured cut, by trying them all."""
     if not items:
         return True
     key = (items, tuple(sorted(rooms)))
     if key in dead:
         return False
-    for item in dict.fromkeys(items):
-        weight, salvage, insured = item
+    for item in dict.fromkeys(one for one in items if one[0] == min(items)[0]):
+        _, weight, salvage, insured = item
         at = items.index(item)
         rest = (*items[:at], *items[at + 1 :])
-        need = [other[0] for other in rest]
+        need = [other[1] for other in rest]
         for place, room in enumerate(rooms):
             if room >= weight and room not in rooms[:place]:
                 after = (*rooms[:place], room - weight, *rooms[place + 1 :])
@@ -231,14 +231,14 @@ def survives(items: tuple[Item, ...], rooms: Rooms, known: dict[tuple[Rooms, Roo
 def item_of(one: Blank, settings: Settings) -> Item:
     left = one.length - max(settings.salvage, settings.kerf + F(1, 10))
     spoilt = 0 if one.bends or left <= 0 else tenths(left + settings.kerf)
-    return (tenths(one.length + settings.kerf), spoilt, one.insured)
+    return (one.stage, tenths(one.length + settings.kerf), spoilt, one.insured)
 
 
 def least(stock: Sequence[StockRow], blanks: Sequence[Blank], settings: Settings) -> Decimal | None:
-    """The least cost that survives; None: nothing does. No end trim, no saw hold."""
+    """The least cost of bars on which some order of cuts survives; None: there are none. No end trim, no saw hold."""
     items = tuple(sorted(item_of(one, settings) for one in blanks for _ in range(one.count)))
     known: dict[tuple[Rooms, Rooms], bool] = {}
-    needed = sum(item[0] for item in items)
+    needed = sum(item[1] for item in items)
     return cheapest(stock, settings.kerf, len(items), needed, lambda rooms: survives(items, rooms, known, set()))
 
 
@@ -317,7 +317,7 @@ def every_cut_survives(plan: Plan, stock: Sequence[StockRow]) -> None:
     )
     known: dict[tuple[Rooms, Rooms], bool] = {}
     for at, (cut, name) in enumerate(cuts):
-        weight, salvage, insured = item_of(blanks[cut.mark], settings)
+        _, weight, salvage, insured = item_of(blanks[cut.mark], settings)
         rooms[name] -= weight
         need = [tenths(later.blank + settings.kerf) for later, _ in cuts[at:]]
         assert not insured or packs(need, (*rooms.values(), salvage), known), cut

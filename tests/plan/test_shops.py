@@ -121,7 +121,7 @@ def ordered():
 
 
 def test_orders_are_added_up():
-    """Bars, what is missing to the minimum and delivery make the total."""
+    """Bars, what is charged to reach the minimum and delivery make the total."""
     plan = ordered()
     assert [(one.shop, one.bars, one.below_minimum, one.delivery) for one in plan.orders] == [
         ("North", Decimal("58.2"), Decimal(0), Decimal("18.50")),
@@ -135,7 +135,7 @@ def test_orders_are_added_up():
     [
         ({"delivery": Decimal(0)}, "delivery 18.50, not 0"),
         ({"bars": Decimal(60)}, "bars 58.2, not 60"),
-        ({"below_minimum": Decimal(1)}, "what is missing to the minimum 0, not 1"),
+        ({"below_minimum": Decimal(1)}, "what is charged to reach the minimum 0, not 1"),
         ({"shop": "Mill"}, "an order from Mill, but no bar is bought there"),
     ],
 )

@@ -8,12 +8,11 @@ import random
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
-from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from small_jobs import bars, blank, job, packs, rack
-from test_one_at_a_time import Rooms, cheapest, item_of, small
+from small_jobs import bars, blank, job, rack
+from test_one_at_a_time import least, small
 
 from cutplan.geometry import lay_out
 from cutplan.geometry.model import Blank, EndShape
@@ -25,40 +24,6 @@ from cutplan.plan.recut.rest import recut
 from cutplan.plan.recut.ticks import Tick
 
 F = Fraction
-Staged = tuple[int, int, int, bool]
-"""Stage, weight, what it yields when spoilt (both in tenths of a millimetre), whether insured."""
-
-
-def survives(
-    items: tuple[Staged, ...], rooms: Rooms, known: dict[tuple[Rooms, Rooms], bool], dead: set[object]
-) -> bool:
-    """Whether some order, stage by stage, survives one mistake at every insured cut, by trying them all."""
-    if not items:
-        return True
-    key = (items, tuple(sorted(rooms)))
-    if key in dead:
-        return False
-    for item in dict.fromkeys(one for one in items if one[0] == min(items)[0]):
-        _, weight, salvage, insured = item
-        at = items.index(item)
-        rest = (*items[:at], *items[at + 1 :])
-        need = [other[1] for other in rest]
-        for place, room in enumerate(rooms):
-            if room >= weight and room not in rooms[:place]:
-                after = (*rooms[:place], room - weight, *rooms[place + 1 :])
-                lives = packs([*need, weight], (*after, salvage), known) if insured else packs(need, after, known)
-                if lives and survives(rest, after, known, dead):
-                    return True
-    dead.add(key)
-    return False
-
-
-def least(stock: Sequence[StockRow], blanks: Sequence[Blank], settings: Settings) -> Decimal | None:
-    """The least cost of bars on which some order of cuts, stage by stage, survives; None: there are none."""
-    items = tuple(sorted((one.stage, *item_of(one, settings)) for one in blanks for _ in range(one.count)))
-    known: dict[tuple[Rooms, Rooms], bool] = {}
-    needed = sum(item[1] for item in items)
-    return cheapest(stock, settings.kerf, len(items), needed, lambda rooms: survives(items, rooms, known, set()))
 
 
 def in_order(plan: Plan) -> list[int]:

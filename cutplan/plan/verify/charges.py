@@ -58,7 +58,7 @@ def charge_complaints(plan: Plan) -> Iterator[str]:
         if shop not in planned:
             yield f"bars are bought from {shop}, but there is no order"
         elif planned[shop] != amounts:
-            words = ("bars", "what is missing to the minimum", "delivery", "cuts")
+            words = ("bars", "what is charged to reach the minimum", "delivery", "cuts")
             word, mine, theirs = next(
                 (word, a, b) for word, a, b in zip(words, amounts, planned[shop], strict=True) if a != b
             )
