@@ -35,8 +35,8 @@ SUSPECTS = 8
 GROSS = 100.0
 """Times as large as it should be: then the largest misses are looked for where large ones weigh less, too."""
 
-PLAIN = 10.0
-"""A slip so many times the scatter of readings that are all poor is left out all the same."""
+PLAIN, ENOUGH = 10.0, 8
+"""A slip so many times the scatter of readings that are all poor is left out all the same, where so many are spare."""
 
 FOLDS = 16
 """How often nodes are turned over where, without a slip, the shape that it had led to may be left."""
@@ -225,7 +225,8 @@ def _beyond_doubt(count: int) -> float:
 def _doubted(survey: _Survey, out: Sequence[int], done: Snooped) -> Snooped:
     """Without its slips the rest still disagrees: only one that is far beyond that is certain, and stays left out."""
     unit = sqrt(done.quality.misfit / max(done.quality.spare, 1))
-    plain = [one for one in out if survey.strength(one, done.xyz, done.quality) > PLAIN * unit]
+    enough = done.quality.spare >= ENOUGH
+    plain = [one for one in out if enough and survey.strength(one, done.xyz, done.quality) > PLAIN * unit]
     whole = solved(survey.without(plain), done.xyz)
     certain = [slip for slip in done.slips if slip.alone and slip.suspects[0] in plain]
     doubtful = dict.fromkeys(one for slip in done.slips for one in slip.suspects if one not in plain)
