@@ -93,8 +93,10 @@ def _collisions(
 ) -> Iterator[Misfit]:
     """Tubes of the frame that run into each other where no end is concerned yet, and ends that stop in the air."""
     bodies = tuple(bodies_in_place(job, blanks, maker.placer))
+    twins = {member.mirror_of: member.mark for member in job.members if member.mirror_of}
+    right = [(twins[mark], name, twins.get(third, third)) for mark, name, third in reported if mark in twins]
     figures, places = maker.figures, {member.mark: member.place for member in job.members}
-    for clash in clashes(bodies, job, reported):
+    for clash in clashes(bodies, job, [*reported, *right]):
         where = f"by {figures.about(clash.mm)} at {figures.place(clash.at)}"
         text = f"{clash.first} and {clash.second} run into each other {where}, and neither lands on the other there"
         yield Misfit(clash.mm, Remark(places[clash.second_member], text))

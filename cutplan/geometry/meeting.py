@@ -101,6 +101,7 @@ class Meeting:
         for name, arrivals in places.items():
             self._among(name, arrivals, passing[name])
         self._remark_alone(places, passing)
+        self._remark_corners(places)
         made: dict[str, list[End]] = {}
         for name, arrivals in places.items():
             for one in arrivals:
@@ -214,6 +215,24 @@ class Meeting:
         if alone:
             text = f"cut square, as no other tube is at the node: {listed(alone)}"
             self.remarks.append(Remark(Place("Members"), text))
+
+    def _remark_corners(self, places: Mapping[str, Sequence[Arrival]]) -> None:
+        """Tubes that end at the corner of a bend, which is in the air: they were meant to land on the bend."""
+        for name, arrivals in places.items():
+            for bent in self.members:
+                if bent.route is None or name not in bent.route.nodes[1:-1] or bent.mirror_of:
+                    continue
+                near = closest(self.courses[bent.mark], self.at[name])
+                here = [one.member.mark for one in arrivals if one.free and not one.member.mirror_of]
+                if near.gap <= self._radius(bent) + self.within or not here:
+                    continue
+                spot = self.figures.place(near.point)
+                text = (
+                    f"{listed(here)} {'ends' if len(here) == 1 else 'end'} at {name}, a corner of {bent.mark}, which "
+                    f"is in the air, {self.figures.about(near.gap)} off the axis of its bend: to land on the bend, "
+                    f"give that place a node of its own (next to {name} on the axis: {spot})"
+                )
+                self.remarks.append(Remark(arrivals[0].member.place, text))
 
     def _among(self, name: str, arrivals: Sequence[Arrival], passing: Sequence[Passing]) -> None:
         """Which of those that end at a node land on which, and which two are mitred."""

@@ -178,6 +178,22 @@ def test_corners_in_the_wrong_order_take_a_tube_through_itself(tmp_path):
     assert layout.faults == ()
 
 
+def test_an_end_at_the_corner_of_a_bend_is_in_the_air(tmp_path):
+    """At 114 (1 / cos 45 - 1) = 47.2 from the axis; said once for both sides of a mirror, as a collision is."""
+    nodes = "A 0 300 0; G 0 300 900; C 700 300 0; D 0 100 600; E 0 500 600"
+    rows = [
+        tube("HOOP", "mid", "A-L", "A-R", via="G-L + G-R"),
+        tube("STAY", "low", "G", "C"),
+        tube("BAR", "low", "D", "E", end_a="square", end_b="square"),
+    ]
+    job = frame(tmp_path, nodes, rows, {"mirror": "y=0", "meet within": "1"})
+    said = [str(remark) for remark in settled(job).remarks]
+    assert [text for text in said if "in the air" in text] == [
+        "Members row 3: STAY-L ends at G-L, a corner of HOOP, which is in the air, 47.2 mm off the axis of its bend: "
+        "to land on the bend, give that place a node of its own (next to G-L on the axis: x 0, y 267, z 867)"
+    ]
+
+
 def test_a_mirror_is_for_one_half(tmp_path):
     """Nodes measured on both of its sides are faults, of the side that has fewer."""
     rows = [tube("RAIL", "big", "A", "B"), tube("X", "low", "B", "C")]
