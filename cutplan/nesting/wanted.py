@@ -81,6 +81,12 @@ class Need:
             *(tuple(at for at, (_, one) in kinds if one == cut) for cut in self.cut),
         )
 
+    @property
+    def priced_parts(self) -> tuple[Parts | None, ...]:
+        """How bars are cut, where the linear program may count on it: where cuts are shared, weights are not those of
+        the pieces, and a bar in one part, which holds no less, makes the rules."""
+        return () if self.wanted.joints else self.parts
+
     def reach(self, mix: Mix) -> Mix:
         """How many bars of ``mix`` are of each of the sets ``no_less``."""
         return tuple(sum(mix[at] for at in some) for some in self.no_less)
@@ -96,7 +102,7 @@ class Need:
         rate = 4.0 * max(1, *instance.prices, *self.fees) / min(instance.weights)
         prices = [price + fee for price, fee in zip(instance.prices, self.fees, strict=True)]
         master = CutMaster(instance, instance.demand, limits, prices, [rate * w for w in instance.weights])
-        master.parts = self.parts
+        master.parts = self.priced_parts
         self._rule(master.generate(_ROUNDS, self.clock).duals)
 
     def _rule(self, duals: Duals) -> None:
@@ -163,7 +169,7 @@ class Need:
         instance = self.instance
         limits = [min(n, sum(instance.demand)) for n in mix]
         program = CutMaster(instance, instance.demand, limits, [0] * len(mix), instance.weights)
-        program.parts = self.parts
+        program.parts = self.priced_parts
         try:
             duals = program.generate(_ROUNDS, self.clock).duals
         except TimeUpError:
