@@ -45,7 +45,7 @@ _CELL = st.one_of(
 
 
 @settings(
-    max_examples=settings.default.max_examples * 3 // 2,
+    max_examples=settings.default.max_examples,
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )

@@ -201,7 +201,7 @@ def test_a_plain_number_has_no_unit_and_no_exponent():
 _TAPE = st.text(alphabet="0123456789 ./'\"-+,±ftinmcoeO′″’”½¾⁄\u00a0", max_size=16)
 
 
-@settings(max_examples=settings.default.max_examples * 4)
+@settings(max_examples=settings.default.max_examples * 2)
 @given(st.one_of(st.text(max_size=60), _TAPE, st.floats(), st.integers()), st.sampled_from(Units))
 def test_any_text_is_a_length_or_a_length_error(value, units):
     """Whatever stands in a cell, the answer is a bounded exact length or a message of modest size."""
@@ -216,7 +216,7 @@ def test_any_text_is_a_length_or_a_length_error(value, units):
     assert 0 < len(said) < 400
 
 
-@settings(max_examples=settings.default.max_examples * 2)
+@settings(max_examples=settings.default.max_examples)
 @given(st.integers(0, 999), st.integers(1, 63), st.sampled_from(Units))
 def test_feet_inches_and_fractions_agree(feet, sixty_fourths, units):
     """Feet and inches, inches with a fraction and decimals of the same length are the same length."""
