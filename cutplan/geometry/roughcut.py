@@ -23,6 +23,7 @@ from cutplan.geometry.model import EndShape
 Row = tuple[tuple[float, ...], float]
 
 _FINE = np.arange(0.0, 360.0, 0.25)
+_AS_MUCH_MM = 0.05
 _EVERY = 12
 _COARSE = _FINE[::_EVERY]
 _SIDES = 32
@@ -118,13 +119,26 @@ def steepest_cut(mitre: EndShape, swing_deg: float) -> RoughCut:
 
 def left_to_grind(shape: EndShape, cuts: Sequence[RoughCut]) -> float:
     """How far (mm) the saddle's line lies beyond these cuts at the most, on the outside: what is left to grind."""
+    return float(_left(shape, cuts).max())
+
+
+def grind_most_at(shape: EndShape, cuts: Sequence[RoughCut]) -> float:
+    """Where round the tube, in degrees, most is left to grind after these cuts; the nearest to 0 where it is as much
+    in several places."""
+    left = _left(shape, cuts)
+    places = _FINE[left >= left.max() - _AS_MUCH_MM]
+    return float(min(places, key=lambda turn: min(turn % 360.0, -turn % 360.0)) % 360.0)
+
+
+def _left(shape: EndShape, cuts: Sequence[RoughCut]) -> NDArray[np.float64]:
+    """What is left to grind (mm) at each quarter degree."""
     line = _fine_line(shape, shape.od / 2)
     sawn = np.zeros_like(line)
     for cut in cuts:
         steep = math.tan(math.radians(cut.saw_deg))
         turned = np.radians(_FINE - cut.turn_deg)
         sawn = np.maximum(sawn, cut.start - steep * shape.od / 2.0 * (1.0 - np.cos(turned)))
-    return float((line - sawn).max())
+    return line - sawn
 
 
 @lru_cache(maxsize=512)

@@ -43,7 +43,11 @@ def landings(job: Job, marks: tuple[str, ...], member: str, placed: Mapping[str,
     found = footprints(body, placed, job) if body is not None else ()
     if body is None or not found:
         return None
-    zero = {"a": "end a's 0", "bend": "the inside of bend 1", "first": found[0].mark}[found[0].by]
+    zero = {
+        "a": "end a's 0",
+        "bend": "the inside of bend 1",
+        "first": f"{found[0].mark}, whose line may be anywhere round the tube",
+    }[found[0].by]
     others = [mark for mark in marks if mark != body.mark]
     sides = f"sides from {zero}, looking from a to b (round the tube)"
     mirrored = f"; on {', '.join(others)}, its mirror image, the other way round" if others else ""

@@ -19,7 +19,7 @@ from cutplan.geometry.ends import cope, end_line
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.inside import Insides
 from cutplan.geometry.model import Blank, EndShape
-from cutplan.geometry.roughcut import left_to_grind, steepest_cut
+from cutplan.geometry.roughcut import RoughCut, grind_most_at, left_to_grind, steepest_cut
 from cutplan.job.model import Cut, Job, Settings
 from cutplan.plan import wording
 from cutplan.plan.tables.landings import Landings
@@ -190,27 +190,35 @@ class _Steps:
         if len(rough) > 1:
             both = len(rough) > 1 + len(shown)
             says = f"in from the sawn end{', both marked before the first is sawn' if both else ''}"
-            yield Step(f"Rough cuts, {where}", says, _narrow(rough))
+            grind = (self._grind(name, named=len(shown) > 1) for name in shown)
+            yield Step(f"Rough cuts, {where}", "; ".join((says, *filter(None, grind))), _narrow(rough))
         said = ["in from the tip, the last columns round from 0: lay on its wrap, or mark"]
         said += [text for name in shown if (text := self._hole_saw(name, named=len(shown) > 1))]
         yield Step(f"Cope, {where}", "; ".join(said), _narrow(self._line(shown)))
 
     def _rough(self, names: Sequence[str], called: str | None = None) -> Iterator[tuple[str, ...]]:
         """The rough cuts of ends; ``called``: in place of their names."""
-        yield ("end", "cut", "saw angle", "starts: in", "on the line at", "then to grind")
+        yield ("end", "cut", "saw angle", "starts: in", "on the line at")
         for name in names:
             for row in (row for row in self.made.rough_cuts if row.end == name):
                 line = f"{wording.degrees(round(row.turn, 1))}°"
                 line += f" ({self.long(row.round)} round)" if row.turn else ""
-                left = row.left_to_grind
                 yield (
                     name if called is None else called,
                     str(row.cut),
                     f"{wording.degrees(round(row.saw_angle, 1))}°",
                     wording.tape(row.start, self.settings),
                     line,
-                    "" if left is None or left < 0.05 else wording.tape(left, self.settings),
                 )
+
+    def _grind(self, name: str, *, named: bool) -> str:
+        """What the rough cuts of an end leave to the grinder, and where most of it is; nothing where it is nothing."""
+        cuts = [RoughCut(row.saw_angle, row.turn, row.start) for row in self.made.rough_cuts if row.end == name]
+        left = left_to_grind(self.shape(name), cuts)
+        if left < 0.05:
+            return ""
+        at = wording.degrees(round(grind_most_at(self.shape(name), cuts)) % 360)
+        return f"then grind{f' end {name}' if named else ''} up to {self.long(left)}, most of it at {at}°"
 
     def _line(self, names: Sequence[str], called: str | None = None) -> Iterator[tuple[str, ...]]:
         """The lines of ends, outside and inside, with how far round their ears and throats are where no quarter is."""
@@ -288,7 +296,7 @@ class _Steps:
         for name in "ab":
             shape = self.shape(name)
             allowed = wording.fitting(self.blank, name)
-            more = f", {self.long(allowed)} left on for fitting" if allowed else ""
+            more = f", {self.long(allowed)} left on for fitting, in the blank already" if allowed else ""
             if shape.cut is Cut.COPE:
                 onto = (
                     f"{wording.onto(one.onto, self.settings.units)} at {wording.degrees(one.angle_deg)}°"
