@@ -79,7 +79,7 @@ def to(sheet: str, key: object, heading: str, value: object) -> Change:
     def change(book: Workbook) -> None:
         cell = at(book[sheet], key, heading)
         assert cell.value != value
-        cell.value = value  # type: ignore[assignment]
+        cell.value = value  # type: ignore[assignment]  # anything may be typed into a cell
 
     return change
 
