@@ -31,7 +31,7 @@ from cutplan.cli.recut import recut
 from cutplan.cli.screen import console
 from cutplan.cli.search import TIME_LIMIT, measured_first, planned, search, ways_to_buy
 from cutplan.cli.wrap import wrap
-from cutplan.job.schema import MOST_SPARES
+from cutplan.job.model import MOST_SPARES
 
 if TYPE_CHECKING:
     pass
@@ -278,7 +278,7 @@ def plan(
 
 def _check_table(name: str, csv_to: str | None) -> None:
     """Raises UsageError for a table that there is not, and for one that goes nowhere."""
-    from cutplan.job.listing import listed
+    from cutplan.job.faults import listed
     from cutplan.plan.tables import TABLES
 
     if name not in TABLES:

@@ -21,7 +21,7 @@ def marked(blanks: tuple[Blank, ...], mark: str, job: Job | None = None) -> tupl
             raise click.UsageError(f"{mark} is made already, so it has no blank: clear made on Members to have it cut")
     found = tuple(blank for blank in blanks if wanted in (blank.mark.casefold(), blank.member.casefold()))
     if not found:
-        from cutplan.job.listing import listed
+        from cutplan.job.faults import listed
         from cutplan.job.tables import nearest
 
         marks = [blank.mark for blank in blanks]
@@ -33,7 +33,7 @@ def marked(blanks: tuple[Blank, ...], mark: str, job: Job | None = None) -> tupl
 
 def tell_unmeasured(blanks: Iterable[Blank], *, asked: bool) -> None:
     """Remark on estimated members, which have no wraps yet. Raises UsageError where just these were ``asked`` for."""
-    from cutplan.job.listing import listed
+    from cutplan.job.faults import listed
 
     waiting = tuple(blank.mark for blank in blanks if blank.estimated)
     text = f"no wrap for {listed(waiting)}: measure first, write what you measured in the job, then make the wrap"

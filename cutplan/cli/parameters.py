@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cutplan.job.schema import MOST_SPARES
+from cutplan.job.model import MOST_SPARES
 
 if TYPE_CHECKING:
     from cutplan.job.faults import Remark

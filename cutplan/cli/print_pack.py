@@ -70,7 +70,7 @@ def _parts(only: str | None, known: Sequence[str]) -> Sequence[str]:
     """The parts named in ``only``, all where it is not given. Raises UsageError for a name that is no part."""
     if only is None:
         return known
-    from cutplan.job.listing import listed
+    from cutplan.job.faults import listed
 
     words = [word.strip().casefold() for word in only.split(",")]
     for word in words:

@@ -71,7 +71,7 @@ def finish(sawlist: Path, file: Path, again: bool, broken_off: bool) -> None:
         from cutplan.output.rack_file import finish_job, tell_finished, unticked_said
         from cutplan.output.state import origin_of
         from cutplan.output.worked import believed
-        from cutplan.plan.recut.left_over import left_over
+        from cutplan.plan.rack import left_over
 
         plan, ticks, notes = believed(sawlist)
         units = plan.job.settings.units
@@ -90,7 +90,7 @@ def mark_taken(rack_file: Path, made: Plan, of_others: bool) -> None:
     RackError where a piece has gone since."""
     from cutplan.output.files import OutputError
     from cutplan.output.rack_file import take
-    from cutplan.plan.taken import taken
+    from cutplan.plan.rack import taken
 
     pieces, name = taken(made), made.job.settings.name
     try:

@@ -16,7 +16,7 @@ from cutplan.cli.exits import exits
 from cutplan.cli.files import JOB_ITSELF, put_json, spare_inputs, spare_others
 from cutplan.cli.screen import console
 from cutplan.cli.search import TIME_LIMIT, search
-from cutplan.job.schema import MOST_SPARES
+from cutplan.job.model import MOST_SPARES
 
 if TYPE_CHECKING:
     pass

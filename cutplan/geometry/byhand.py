@@ -20,8 +20,7 @@ from cutplan.geometry.points import Vector, any_normal, cross, dot, minus, plus,
 from cutplan.geometry.saddle import SLACK_MM
 from cutplan.geometry.solid import Frame, Piece, Saddled, Target, seen_from
 from cutplan.geometry.tubes import pieces_of
-from cutplan.job.model import End, Job, Saddle
-from cutplan.job.schema import LEAST_COPE_DEG
+from cutplan.job.model import LEAST_COPE_DEG, End, Job, Saddle
 
 _BEND_RUNS_ON = pi / 2.0
 

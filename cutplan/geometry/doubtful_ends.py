@@ -35,8 +35,7 @@ from cutplan.geometry.placing import Placer
 from cutplan.geometry.points import norm
 from cutplan.geometry.saddle import Array
 from cutplan.geometry.solid import Target
-from cutplan.job.model import End, Measured, Member, Saddle
-from cutplan.job.schema import MOST_COPE_DEG
+from cutplan.job.model import MOST_COPE_DEG, End, Measured, Member, Saddle
 
 
 @dataclass(frozen=True, slots=True)

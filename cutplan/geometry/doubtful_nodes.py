@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cutplan.geometry.saddle import SLACK_MM, Array
-from cutplan.job.schema import LEAST_COPE_DEG
+from cutplan.job.model import LEAST_COPE_DEG
 
 Line = Callable[[Array], Array]
 """The furthest in that a tube may cut at each turn angle in degrees; minus infinity where it is sure to cut nothing."""

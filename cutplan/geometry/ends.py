@@ -23,8 +23,7 @@ from cutplan.geometry.kernel import met_again, saddle_line
 from cutplan.geometry.model import EndShape
 from cutplan.geometry.saddle import SLACK_MM, Array, extremes, line_extremes, saddle, saddle_lines
 from cutplan.geometry.solid import Target
-from cutplan.job.model import Cut, Saddle
-from cutplan.job.schema import LEAST_COPE_DEG, MOST_MITRE_DEG
+from cutplan.job.model import LEAST_COPE_DEG, MOST_MITRE_DEG, Cut, Saddle
 
 BEVEL_MM = 1.0
 """What the inside of the wall lies deeper by is reported from here on: less goes with the burr."""

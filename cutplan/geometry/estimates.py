@@ -35,8 +35,7 @@ from cutplan.geometry.model import EndShape
 from cutplan.geometry.placing import Placer
 from cutplan.geometry.run import Run
 from cutplan.job.faults import Fault
-from cutplan.job.model import Cut, End, Measured, Member, Saddle, Tube
-from cutplan.job.schema import MOST_COPE_DEG
+from cutplan.job.model import MOST_COPE_DEG, Cut, End, Measured, Member, Saddle, Tube
 
 _CLOSE_MM = 0.01
 _FEWEST, _MOST = 3, 4001

@@ -11,21 +11,16 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from math import acos, atan2, cos, degrees, pi, radians, tan
-
-import numpy as np
+from dataclasses import dataclass, field
+from math import acos, atan2, cos, degrees, radians
 
 from cutplan.geometry.figures import Figures, trimmed
-from cutplan.geometry.kernel import first_entry
 from cutplan.geometry.landing import Piece as Stretch
 from cutplan.geometry.nearness import closest
-from cutplan.geometry.points import Vector, any_normal, cross, dot, norm, scaled
-from cutplan.geometry.solid import Frame, Piece, Saddled, Target, seen_from
-from cutplan.job.faults import Fault, Place, Remark
-from cutplan.job.listing import listed
-from cutplan.job.model import Cut, End, Job, Member, Onto, Saddle
-from cutplan.job.schema import LEAST_COPE_DEG, MOST_MITRE_DEG
+from cutplan.geometry.points import Vector, cross, dot, norm, scaled
+from cutplan.geometry.touching import Arrival, Key, Passing, Touch
+from cutplan.job.faults import Fault, Place, Remark, listed
+from cutplan.job.model import LEAST_COPE_DEG, MOST_MITRE_DEG, Cut, End, Job, Member, Onto, Saddle
 
 Ends = Mapping[str, tuple[End, End]]
 """Both ends of members, by mark."""
@@ -33,39 +28,6 @@ Ends = Mapping[str, tuple[End, End]]
 _STRAIGHT_ON_DEG = 0.1
 """Two tubes that end together and turn by no more than this are one line: both are square."""
 _NEAR_MM = 1e-6
-_STANDS_OUT_MM = 0.01
-"""What sticks out of the rest by less than this is not cut for: common practice, no source."""
-_LINES = 48
-
-
-@dataclass(frozen=True, slots=True)
-class Arrival:
-    """An end of a member at a node: ``inward``, the unit vector from the node into it."""
-
-    member: Member
-    name: str
-    inward: Vector
-    free: bool
-
-    @property
-    def key(self) -> tuple[str, str]:
-        """Its member's mark, and "a" or "b"."""
-        return self.member.mark, self.name
-
-    @property
-    def end(self) -> End:
-        """As it was read."""
-        return self.member.end_a if self.name == "a" else self.member.end_b
-
-
-@dataclass(frozen=True, slots=True)
-class Passing:
-    """A member that runs on through a node, ``gap`` mm beside it, ``way`` there."""
-
-    member: Member
-    gap: float
-    way: Vector
-    point: Vector
 
 
 @dataclass(slots=True)
@@ -80,11 +42,13 @@ class Meeting:
     faults: list[Fault] = field(init=False, default_factory=list)
     remarks: list[Remark] = field(init=False, default_factory=list)
     _lands: dict[str, set[str]] = field(init=False)
-    _onto: dict[tuple[str, str], list[Member]] = field(init=False, default_factory=dict)
-    _mitred: set[tuple[str, str]] = field(init=False, default_factory=set)
+    _onto: dict[Key, list[Member]] = field(init=False, default_factory=dict)
+    _mitred: dict[Key, Arrival] = field(init=False, default_factory=dict)
+    _touch: Touch = field(init=False)
     _order: dict[str, tuple[float, ...]] = field(init=False)
 
     def __post_init__(self) -> None:
+        self._touch = Touch(self.job, self.courses, self.at, self.within, self._onto, self._mitred)
         self._order = {member.mark: self._key(number, member) for number, member in enumerate(self.members)}
         self._lands = {member.mark: set() for member in self.members}
         for member in self.members:
@@ -167,15 +131,12 @@ class Meeting:
         """The tolerance, in mm."""
         return float(self.job.settings.meet_within) + _NEAR_MM
 
-    def _radius(self, member: Member) -> float:
-        return float(self.job.tube(member.tube).od) / 2.0
-
     def _onto_passing(self, name: str, arrivals: Sequence[Arrival], passing: Sequence[Passing]) -> None:
         for one in arrivals:
             if not one.free:
                 continue
             place = self._place(one)
-            room = {two.member.mark: self._radius(two.member) - self._radius(one.member) for two in passing}
+            room = {two.member.mark: self._touch.radius(two.member) - self._touch.radius(one.member) for two in passing}
             landed = [two for two in passing if two.gap <= self.within + max(room[two.member.mark], 0.0)]
             self._onto[one.key] = [two.member for two in landed]
             for two in landed:
@@ -197,7 +158,7 @@ class Meeting:
     def _beside(self, one: Arrival, name: str, passing: Sequence[Passing]) -> None:
         """An end alone at its node, and a tube so close by that it was meant to land there, but cannot."""
         for two in sorted(passing, key=lambda each: each.gap):
-            if two.gap >= self._radius(one.member) + self._radius(two.member):
+            if two.gap >= self._touch.radius(one.member) + self._touch.radius(two.member):
                 continue
             spot = ", ".join(f"{axis} {self.figures.length(c)}" for axis, c in zip("xyz", two.point, strict=True))
             rule = f"ends at {name}, {self.figures.about(two.gap)} beside the axis of {two.member.mark}"
@@ -224,7 +185,7 @@ class Meeting:
                     continue
                 near = closest(self.courses[bent.mark], self.at[name])
                 here = [one.member.mark for one in arrivals if one.free and not one.member.mirror_of]
-                if near.gap <= self._radius(bent) + self.within or not here:
+                if near.gap <= self._touch.radius(bent) + self.within or not here:
                     continue
                 spot = self.figures.place(near.point)
                 text = (
@@ -238,7 +199,7 @@ class Meeting:
         """Which of those that end at a node land on which, and which two are mitred."""
         through = any(two.gap <= self.within for two in passing)
         pair = () if through else self._corner(arrivals)
-        self._mitred |= {one.key for one in pair if one.free}
+        self._mitred |= {one.key: other for one, other in zip(pair, reversed(pair), strict=True) if one.free}
         for k, later in enumerate(arrivals):
             for earlier in arrivals[:k]:
                 if later in pair and earlier in pair:
@@ -298,113 +259,16 @@ class Meeting:
     def _end(self, name: str, one: Arrival, arrivals: Sequence[Arrival], passing: Sequence[Passing]) -> End:
         """As it is cut."""
         measured = one.end.measured
-        if one.key in self._mitred:
-            other = next(each for each in self._corner(arrivals) if each.key != one.key)
+        other = self._mitred.get(one.key)
+        if other is not None:
             if dot(one.inward, other.inward) < -cos(radians(_STRAIGHT_ON_DEG)):
                 return End(measured=measured)
             return End(Cut.MITRE, measured=measured, from_points=True)
-        onto = self._touched(name, one, arrivals, passing)
+        onto = self._touch.touched(name, one, arrivals, passing)
         if not onto:
             return End(measured=measured)
         saddles = tuple(Saddle(Onto(self.job.tube(member.tube).od, member.mark, member.mark)) for member in onto)
         return End(Cut.COPE, saddles=saddles, measured=measured, from_points=True)
-
-    def _touched(
-        self, name: str, one: Arrival, arrivals: Sequence[Arrival], passing: Sequence[Passing]
-    ) -> list[Member]:
-        """Of what an end comes after at its node, what it could touch: not what is hidden behind a tube that is there
-        for certain, as it runs through or is square or mitred."""
-        onto = self._onto.get(one.key, [])
-        if len(onto) < 2:
-            return onto
-        radius = self._radius(one.member)
-        frame = self._frame(name, one)
-        by_mark = {each.member.mark: each for each in arrivals}
-        certain, sure = self._certain(name, one, arrivals, passing)
-        kept = dict.fromkeys(sure, True)
-        doubtful: list[tuple[str, Target]] = []
-        for member in onto:
-            other = by_mark.get(member.mark)
-            if other is not None and member.mark not in kept:
-                doubtful.append((member.mark, seen_from(frame, self._coped(name, other, arrivals, passing))))
-        x, y = _rings(radius)
-        hidden = first_entry(certain, x, y) + _STANDS_OUT_MM
-        for mark, target in doubtful:
-            # What is cut from it takes longer, and is looked at only where the tube as a whole is not hidden.
-            rod = replace(target, pieces=tuple(replace(piece, saddles=()) for piece in target.pieces))
-            out = np.nonzero(first_entry((rod,), x, y) > hidden)[0]
-            kept[mark] = bool(out.size and (first_entry((target,), x[out], y[out]) > hidden[out]).any())
-        return [member for member in onto if kept[member.mark]]
-
-    def _frame(self, name: str, one: Arrival) -> Frame:
-        side = any_normal(one.inward)
-        return Frame(self.at[name], side, cross(one.inward, side), one.inward)
-
-    def _certain(
-        self, name: str, one: Arrival, arrivals: Sequence[Arrival], passing: Sequence[Passing]
-    ) -> tuple[tuple[Target, ...], set[str]]:
-        """Of what an end comes after, what is there for certain, in the end's frame, with the marks of all such."""
-        frame, by_mark = self._frame(name, one), {each.member.mark: each for each in arrivals}
-        found, marks = [], set()
-        for member in self._onto.get(one.key, ()):
-            other = by_mark.get(member.mark)
-            if other is None:
-                two = next(each for each in passing if each.member.mark == member.mark)
-                found.append(seen_from(frame, self._through(two)))
-            elif self._onto.get(other.key) or other.end.saddles:
-                continue
-            elif (back := self._mitre_back(other, arrivals)) is not None:
-                found.append(seen_from(frame, self._ending(name, other, back)))
-            marks.add(member.mark)
-        return tuple(found), marks
-
-    def _coped(self, name: str, one: Arrival, arrivals: Sequence[Arrival], passing: Sequence[Passing]) -> Target:
-        """A coped tube as far as it is known: at least what is there for certain is cut from it."""
-        whole = self._ending(name, one, -self._over(one))
-        certain, _ = self._certain(name, one, arrivals, passing)
-        if not certain:
-            return whole
-        cut = (Saddled(self._frame(name, one), certain),)
-        return replace(whole, pieces=tuple(replace(piece, saddles=cut) for piece in whole.pieces))
-
-    def _through(self, two: Passing) -> Target:
-        """A tube that runs through, as far as it is straight or one bend there."""
-        course = self.courses[two.member.mark]
-        near = closest(course, two.point)
-        piece = course[near.number]
-        if piece.radius is None:
-            return Target(self._radius(two.member), (Piece(piece.start, piece.way, 0.0, piece.length),))
-        inwards = cross(piece.normal, piece.way)
-        arc = Piece(piece.start, piece.way, 0.0, piece.length, piece.radius, inwards)
-        return Target(self._radius(two.member), (arc,))
-
-    def _ending(self, name: str, one: Arrival, begins: float) -> Target:
-        """The straight of a tube that ends at a node, from ``begins`` mm into it."""
-        course = self.courses[one.member.mark]
-        length = (course[0] if one.name == "a" else course[-1]).length
-        rod = Piece(self.at[name], one.inward, begins, max(length, begins))
-        return Target(self._radius(one.member), (rod,))
-
-    def _mitre_back(self, one: Arrival, arrivals: Sequence[Arrival]) -> float | None:
-        """How far from its node on a mitred end is whole again; 0 for a square one; None: not known."""
-        if one.key not in self._mitred:
-            return 0.0 if one.end.cut is Cut.SQUARE else None
-        other = next(each for each in self._corner(arrivals) if each.key != one.key)
-        corner = acos(max(-1.0, min(1.0, dot(one.inward, other.inward))))
-        return self._radius(one.member) * tan(pi / 2.0 - corner / 2.0)
-
-    def _over(self, one: Arrival) -> float:
-        """How far a coped end may reach beyond its node, on the far side of what it lands on."""
-        leans = [90.0]
-        for member in self._onto.get(one.key, ()):
-            way = closest(self.courses[member.mark], self._node(one)).way
-            leans.append(degrees(atan2(norm(cross(one.inward, way)), abs(dot(one.inward, way)))))
-        return self._radius(one.member) / tan(radians(max(min(leans), LEAST_COPE_DEG))) + 2.0 * self.within
-
-    def _node(self, one: Arrival) -> Vector:
-        route = one.member.route
-        assert route is not None
-        return self.at[route.nodes[0 if one.name == "a" else -1]]
 
     @staticmethod
     def _place(one: Arrival) -> Place:
@@ -417,10 +281,3 @@ class Meeting:
     def _remark(self, one: Arrival, remark: Remark) -> None:
         if not one.member.mirror_of:
             self.remarks.append(remark)
-
-
-def _rings(radius: float) -> tuple[np.typing.NDArray[np.float64], np.typing.NDArray[np.float64]]:
-    """Lines all over the end of a tube."""
-    phi = np.radians(np.arange(_LINES) * 360.0 / _LINES)
-    at = np.array([[radius * part * np.cos(phi), radius * part * np.sin(phi)] for part in (1.0, 0.8, 0.4)])
-    return at[:, 0].ravel(), at[:, 1].ravel()

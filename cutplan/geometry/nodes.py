@@ -21,8 +21,7 @@ from cutplan.geometry.meeting import Ends, Meeting
 from cutplan.geometry.nearness import closest
 from cutplan.geometry.plates import face_of
 from cutplan.geometry.points import PointError, Vector, cross, dot, minus, norm, plus, scaled
-from cutplan.job.faults import Fault, Place, Remark
-from cutplan.job.listing import listed
+from cutplan.job.faults import Fault, Place, Remark, listed
 from cutplan.job.model import End, Job, Member, Node, Plane, Point
 
 _SWEEPS = 4

@@ -16,8 +16,7 @@ from cutplan.geometry.points import Vector, any_normal, cross, dot, minus, norm,
 from cutplan.geometry.solid import Frame
 from cutplan.geometry.solid import Plane as Cutting
 from cutplan.geometry.tubes import EndCut
-from cutplan.job.model import Axis, Plate
-from cutplan.job.schema import MOST_MITRE_DEG
+from cutplan.job.model import MOST_MITRE_DEG, Axis, Plate
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 from math import radians, tan
 
+import numpy as np
+
 from cutplan.geometry.figures import Figures, angle
-from cutplan.geometry.itself import meets_itself
-from cutplan.geometry.landing import centreline, coordinates, radii
+from cutplan.geometry.landing import Piece, centreline, coordinates, radii
 from cutplan.geometry.model import Part
+from cutplan.geometry.nearness import gaps
 from cutplan.geometry.points import PointError, Vector, lra_from_points, minus, norm
 from cutplan.geometry.run import Run, Straight, Turn
 from cutplan.job.faults import Fault
 from cutplan.job.model import Member, Tube
+
+_CHORDS = 12
+_LEAST_MM = 0.5
+_APART_OD = 4.0
+"""Places of a centreline nearer to each other along it than so many diameters are of one bend."""
 
 
 def points_run(member: Member, tube: Tube, figures: Figures) -> tuple[Run, list[Fault]]:
@@ -87,3 +95,27 @@ def _straight(
     # What float noise leaves below nothing on a straight that its bends use up entirely is nothing.
     length = sum(part.length for part in parts)
     return Straight(0.0 if -1e-6 < length < 0.0 else length, tuple(parts), member.points[end].place)
+
+
+def meets_itself(course: Sequence[Piece], radius: float) -> Vector | None:
+    """Where a centreline comes closer to itself than its tube is wide, away from both its ends, which may meet."""
+    points, along = [course[0].at(0.0)[0]], [0.0]
+    for piece in course:
+        steps = _CHORDS if piece.radius is not None else 1
+        for k in range(1, steps + 1):
+            points.append(piece.at(piece.length * k / steps)[0])
+            along.append(along[-1] + piece.length / steps)
+    if len(points) < 4:
+        return None
+    at, mm = np.array(points), np.array(along)
+    distance, s, t = gaps(at[:-1], at[1:])
+    here = mm[:-1, None] + s * np.diff(mm)[:, None]
+    there = mm[None, :-1] + t * np.diff(mm)[None, :]
+    od = 2.0 * radius
+    close = (distance < od - _LEAST_MM) & (there - here > _APART_OD * od)
+    close &= ~((here < _APART_OD * od) & (mm[-1] - there < _APART_OD * od))
+    if not close.any():
+        return None
+    row, column = np.unravel_index(int(np.where(close, distance, np.inf).argmin()), distance.shape)
+    x, y, z = (at[row] + s[row, column] * (at[row + 1] - at[row])).tolist()
+    return x, y, z

@@ -13,9 +13,8 @@ from cutplan.job.angles import Angle, parse_doubtful
 from cutplan.job.column import Column, Kind
 from cutplan.job.faults import Fault, Place, Remark
 from cutplan.job.letters import composed, hidden, unprintable
-from cutplan.job.model import Plane, Units
+from cutplan.job.model import MOST_MITRE_DEG, Plane, Units
 from cutplan.job.plates import parse_plane
-from cutplan.job.schema import MOST_MITRE_DEG
 from cutplan.job.tables import Cell, Row, Spoilt, likely, nearest, squash
 from cutplan.job.units import LengthError, Measure, parse_length, parse_measure, parse_number, with_unit
 
@@ -32,6 +31,10 @@ PLUS_MINUS = re.compile(r"\+\s*/\s*-")
 
 Word = TypeVar("Word", bound=Enum)
 Read = TypeVar("Read")
+
+_SHORTEST = Fraction(5)
+"""mm; no member of a frame is as short as that."""
+_POINT = re.compile(r"(\d{1,3})\.(\d{3})", re.ASCII)
 
 
 class Cells:
@@ -350,3 +353,20 @@ def _text(cell: Cell) -> str:
     if isinstance(cell, float):
         return f"{cell:.15g}"
     return str(cell)
+
+
+def remark_length(cells: Cells, length: Fraction | None, remarks: list[Remark], *, member: bool) -> None:
+    """A length in mm with a point before its last three figures may mean thousands; a ``member`` under 5 mm may be
+    meant in another unit."""
+    if length is None:
+        return
+    cell = cells.row.cells["length"]
+    point = _POINT.fullmatch(cell) if isinstance(cell, str) and cells.units is Units.MM else None
+    if point is not None:
+        whole = f"{point[1]}{point[2]}".lstrip("0")
+        text = f'"{cell}" is read as {cells.show(length)} (if the point is for thousands, leave it out: {whole})'
+    elif member and length < _SHORTEST:
+        text = f"is only {cells.show(length)} (check the unit and the decimal point)"
+    else:
+        return
+    remarks.append(Remark(cells.place.at("length"), text))

@@ -65,3 +65,16 @@ class Sheet:
             if column.heading == heading:
                 return column
         raise KeyError(heading)
+
+
+NOTE = Column("note", "anything; not read")
+
+
+def reference(heading: str, says: str, of: str, more: str = "", *, needed: bool = True) -> Column:
+    return Column(heading, says, Kind.REFERENCE, needed=needed, of=of, more=more)
+
+
+def coordinate(heading: str) -> Column:
+    says = "this coordinate of a point on the centreline"
+    more = "Its points are its ends, and where its straights would cross."
+    return Column(heading, says, Kind.LENGTH, needed=True, signed=True, doubt=True, more=more)

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from cutplan.job.cells import Cells
 from cutplan.job.faults import Place, Remark
+from cutplan.job.frame import Coordinate, TapeReading
 from cutplan.job.model import Node, Settings, Units
-from cutplan.job.readings import Coordinate, TapeReading
 from cutplan.job.schema import DISTANCES
 from cutplan.job.tables import Spoilt, Tables, squash
 from cutplan.job.units import LengthError, parse_length, parse_measure, with_unit

@@ -1,69 +1,25 @@
-"""The ends of a member: how each is cut, and what a cope sits on.
-
-``onto`` reads: a tube's name, another member's mark, an outside diameter, or several of these joined by +.
-After a mark, ``bend 1 at 45 side 90`` lands on that bend of it, so many degrees along the arc, from that side; after
-any of them ``ends short 20`` (or ``long``) says that the tube ends there, 20 from where the axes meet, on the member's
-short (long) side; ``at 40`` turns that saddle about the member's own axis from the end's first one.
-"""
+"""The ends of a member: how each is cut, and the plane or the tubes that it sits on."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from cutplan.job.angles import parse_doubtful
-from cutplan.job.bends import Courses, Draft
-from cutplan.job.cells import PLUS_MINUS, Cells
+from cutplan.job.bends import Draft
+from cutplan.job.cells import Cells
 from cutplan.job.distances import find_node
-from cutplan.job.material import Tubes
-from cutplan.job.model import Bend, Cut, End, Measured, Onto, Plate, Point, Saddle
+from cutplan.job.landings import Frame, Landing, read_landings
+from cutplan.job.model import LEAST_COPE_DEG, MOST_COPE_DEG, MOST_MITRE_DEG, Cut, End, Measured, Plate, Saddle
 from cutplan.job.plates import parse_plate
-from cutplan.job.schema import LEAST_COPE_DEG, MOST_COPE_DEG, MOST_MITRE_DEG
 from cutplan.job.tables import squash
-from cutplan.job.units import LengthError, Measure, parse_length, parse_measure
+from cutplan.job.units import LengthError, Measure, parse_measure
 
 if TYPE_CHECKING:
-    from cutplan.job.nodes import Nodes
+    pass
 
-_WIDEST = Fraction(2000)
 _FLAT = ("floor", "ground", "wall", "plate", "x", "y", "z")
 """What a plane is called before it is written as one."""
-_PLAIN = r"[+-]?[\d.]+\s*(?:°|deg)?"
-_NUMBER = rf"{_PLAIN}(?:\s*±\s*{_PLAIN}|\s+to\s+{_PLAIN})?"
-_ONTO = re.compile(
-    rf"(?P<name>.+?)(?:\s+bend\s+(?P<bend>\S+?)(?:\s+at\s+(?P<arc>{_NUMBER}))?(?:\s+side\s+(?P<side>{_NUMBER}))?)?"
-    rf"(?:\s+ends\s+(?P<way>\w+)\s+(?P<far>.+?))?(?:\s+at\s+(?P<turn>{_NUMBER}))?",
-    re.IGNORECASE | re.ASCII,
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """What the ends of a member can refer to: tubes, members by every piece mark, courses of bent members."""
-
-    tubes: Tubes
-    drafts: Mapping[str, Draft]
-    bends: Courses[Bend]
-    points: Courses[Point]
-    names: tuple[str, ...]
-    """Every mark and tube, once."""
-    marks_known: bool
-    """Whether there is a column of marks to be named."""
-    nodes: Nodes
-    routed: Collection[str] = ()
-    """The keys of members that run from node to node, whose ends are worked out where nothing is said of them."""
-
-
-@dataclass(frozen=True, slots=True)
-class Landing:
-    """A thing landed on, and the turn of that saddle with its ±."""
-
-    onto: Onto
-    turn_deg: float = 0.0
-    turn_tolerance: float = 0.0
 
 
 def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Measured) -> End:
@@ -149,7 +105,7 @@ def _plate(cells: Cells, side: str, draft: Draft, frame: Frame) -> tuple[bool, P
 
 
 def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
-    landings = _landings(cells, f"onto {side}", draft, frame)
+    landings = read_landings(cells, f"onto {side}", draft, frame)
     angles = _angles(cells, f"angle {side}")
     offsets = _offsets(cells, f"offset {side}")
     if not landings or angles is None or offsets is None:
@@ -233,170 +189,3 @@ def _fits(cells: Cells, side: str, draft: Draft, saddle: Saddle) -> None:
     elif od / 2 + abs(saddle.offset) + saddle.offset_tolerance > wide / 2:
         most = cells.show((wide - od) / 2)
         cells.fault(f"offset {side}", f"leaves part of the member off the tube it lands on; at most {most} fits")
-
-
-def _landings(cells: Cells, heading: str, draft: Draft, frame: Frame) -> list[Landing]:
-    """What the end lands on; empty where any of it is faulty."""
-    if not cells.given(heading):
-        cells.fault(heading, "is needed at a cope", "a tube, a mark or an outside diameter")
-        return []
-    text = cells.text(heading)
-    if text is None:
-        return []
-    parts = PLUS_MINUS.sub("±", text).split("+")
-    found = [_landing(cells, heading, part.strip(), draft, frame) for part in parts]
-    landings = [landing for landing in found if landing is not None]
-    if len(landings) < len(found):
-        return []
-    if landings[0].turn_deg or landings[0].turn_tolerance:
-        cells.fault(heading, "turns the first saddle, which the others are measured from", "leave out its at")
-        return []
-    return landings
-
-
-def _landing(cells: Cells, heading: str, text: str, draft: Draft, frame: Frame) -> Landing | None:
-    whole = _named(cells, text, frame)
-    if whole is not None:
-        faulty = _itself(cells, heading, whole, draft) or _either(cells, heading, whole, draft)
-        return None if faulty else Landing(whole)
-    match = _ONTO.fullmatch(text)
-    if match is None:
-        cells.fault(heading, "names nothing to land on", "a tube, a mark or an outside diameter; + between several")
-        return None
-    onto = _named(cells, match["name"], frame)
-    if onto is None:
-        key = squash(match["name"])
-        landed = frame.drafts.get(key)
-        if frame.tubes.faulty(key) or not frame.marks_known or (landed is not None and landed.tube is None):
-            cells.sound = False
-            return None
-        cure = cells.guess(match["name"], frame.names) or "a tube, a mark or an outside diameter"
-        cells.fault(heading, "is not a tube, mark or outside diameter", cure, got=match["name"])
-        return None
-    if _itself(cells, heading, onto, draft):
-        return None
-    given = [match[group] for group in ("turn", "arc", "side")]
-    read = cells.read(heading, lambda: [_doubtful(one, cells) if one else (None, 0.0) for one in given])
-    if read is None:
-        return None
-    (turn, turn_doubt), arc, (side, side_doubt) = read
-    if match["bend"]:
-        bent = _on_bend(cells, heading, onto, match["bend"], arc, frame)
-        if bent is None:
-            return None
-        onto = replace(bent, side_deg=side or 0.0, side_given=side is not None, side_tolerance=side_doubt)
-    if match["way"]:
-        ended = _ending(cells, heading, onto, match["way"], match["far"])
-        if ended is None:
-            return None
-        onto = ended
-    return Landing(onto, turn or 0.0, turn_doubt)
-
-
-def _doubtful(text: str, cells: Cells) -> tuple[float, float]:
-    """An angle in degrees, and its ±. Raises LengthError."""
-    angle, doubt = parse_doubtful(text, cells.units)
-    return angle.degrees, doubt
-
-
-def _ending(cells: Cells, heading: str, onto: Onto, way: str, far: str) -> Onto | None:
-    """``onto`` with its end, so far from where the axes meet."""
-    if way.casefold() not in ("short", "long"):
-        cells.fault(heading, "must say ends short or ends long", "such as ends short 20, by the side of the member")
-        return None
-    if onto.bend is not None:
-        cells.fault(heading, "names a bend and an end of it", "land on the bend, or on the straight that ends")
-        return None
-    length = cells.read(heading, lambda: parse_length(far, cells.units))
-    if length is None:
-        return None
-    if not 0 <= length <= _WIDEST:
-        cells.fault(heading, "is not a possible distance", "measure from where the axes meet, 0 or more", got=far)
-        return None
-    return replace(onto, ends_short=length) if way.casefold() == "short" else replace(onto, ends_long=length)
-
-
-def _itself(cells: Cells, heading: str, onto: Onto, draft: Draft) -> bool:
-    """Whether a member is to land on itself, or on its twin: a fault."""
-    if onto.member is None or squash(onto.member) != draft.key:
-        return False
-    cells.fault(heading, "is the member itself", "to land on its twin, give an outside diameter")
-    return True
-
-
-def _either(cells: Cells, heading: str, onto: Onto, draft: Draft) -> bool:
-    """Whether a mark such as 38 may as well be the diameter of a tube wide enough to land on: a fault."""
-    if onto.member is None or draft.tube is None:
-        return False
-    try:
-        od = parse_length(onto.name, cells.units)
-    except LengthError:
-        return False
-    if od in (onto.od, 0) or not draft.tube.od <= od <= _WIDEST:
-        return False
-    cure = f"for the diameter write {onto.name} {cells.units.value}; for the member give it a mark with a letter"
-    cells.fault(heading, "could be a mark or an outside diameter", cure)
-    return True
-
-
-def _named(cells: Cells, name: str, frame: Frame) -> Onto | None:
-    """The member, tube or diameter that ``name`` means, if any."""
-    key = squash(name)
-    member, tube = frame.drafts.get(key), frame.tubes.sound.get(key)
-    if member is not None:
-        # As the mark is spelt in its own row, with the hand of a side of a pair.
-        spelt = member.mark if key == member.key else f"{member.mark}{key[-2:].upper()}"
-        return None if member.tube is None else Onto(member.tube.od, spelt, member.mark)
-    if tube is not None:
-        return Onto(tube.od, tube.name)
-    try:
-        od = parse_length(name, cells.units)
-    except LengthError:
-        return None
-    return Onto(od, name) if 0 < od <= _WIDEST else None
-
-
-def _on_bend(
-    cells: Cells, heading: str, onto: Onto, number: str, at: tuple[float | None, float], frame: Frame
-) -> Onto | None:
-    """``onto`` at a bend of the member it names; ``at``: how far along it, in degrees, and the ± of that."""
-    arc, doubt = at
-    if onto.member is None:
-        cells.fault(heading, "names a bend, but only a member has bends")
-        return None
-    key = squash(onto.member)
-    if key not in frame.bends.named | frame.points.named and frame.bends.known and frame.points.known:
-        cells.fault(heading, f"names a bend, but {onto.member} has none", "add its rows to Bends or Points")
-        return None
-    bends = _bends_of(frame, key)
-    if bends is None:
-        cells.sound = False  # reported where its rows are
-        return None
-    if not number.isdecimal() or not 1 <= int(number) <= len(bends):
-        cells.fault(heading, f"names bend {number}, but {onto.member} has bends 1 to {len(bends)}")
-        return None
-    radius, angle = bends[int(number) - 1]
-    if arc is not None and not 0 <= arc <= angle:
-        cells.fault(heading, f"is {arc:g} degrees along bend {number} of {onto.member}, which is only {angle:g}")
-        return None
-    if arc is not None and not doubt <= arc <= angle - doubt:
-        rule = f"may be off bend {number} of {onto.member}, which is {angle:g} degrees"
-        cells.fault(heading, rule, "narrow its range", got=f"{arc:g} ± {doubt:g}")
-        return None
-    clr = radius if radius is not None else _clr(frame, key)
-    return replace(onto, clr=clr, bend=int(number), arc_deg=arc, arc_tolerance=doubt)
-
-
-def _bends_of(frame: Frame, key: str) -> list[tuple[Fraction | None, float]] | None:
-    """Radius and angle of each bend of a member (by points the angle is not known yet: up to 180)."""
-    if key in frame.bends.sound:
-        return [(bend.radius, bend.angle_deg or 0.0) for bend in frame.bends.sound[key][:-1]]
-    if key in frame.points.sound:
-        return [(point.radius, 180.0) for point in frame.points.sound[key][1:-1]]
-    return None
-
-
-def _clr(frame: Frame, key: str) -> Fraction | None:
-    """The default radius of a member's tube."""
-    tube = frame.drafts[key].tube
-    return tube.clr if tube else None

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from cutplan.errors import CutplanError, report
+
+_MOST, _SHOWN = 60, 40
+"""So many names are reported in full; of more only the first few."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,3 +73,10 @@ class JobError(CutplanError, ValueError):
 
     def __str__(self) -> str:
         return "\n".join(str(fault) for fault in self.faults)
+
+
+def listed(names: Sequence[str]) -> str:
+    """``names`` with commas between them; of a long list the first and how many more there are."""
+    if len(names) <= _MOST:
+        return ", ".join(names)
+    return f"{', '.join(names[:_SHOWN])} and {len(names) - _SHOWN:,} more"

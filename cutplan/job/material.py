@@ -8,13 +8,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from cutplan.job.cells import Cells
+from cutplan.job.cells import Cells, remark_length
 from cutplan.job.faults import Remark
-from cutplan.job.model import Settings, Source, StockRow, Tube, Units
-from cutplan.job.schema import MOST_ALIKE, MOST_BARS, STOCK, TUBES
+from cutplan.job.model import MOST_ALIKE, MOST_BARS, Settings, Source, StockRow, Tube, Units
+from cutplan.job.schema import STOCK, TUBES
 from cutplan.job.shops import Shops
 from cutplan.job.tables import Tables, squash
-from cutplan.job.warnings import remark_length
 
 _SOURCES = frozenset(source.value for source in Source)
 

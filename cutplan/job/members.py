@@ -9,16 +9,16 @@ from fractions import Fraction
 from graphlib import CycleError, TopologicalSorter
 
 from cutplan.job.bends import LAST_STRAIGHT, Courses, Draft, read_bends, read_points
-from cutplan.job.cells import Cells
-from cutplan.job.ends import Frame, read_end
+from cutplan.job.cells import Cells, remark_length
+from cutplan.job.ends import read_end
 from cutplan.job.faults import Fault, Remark
+from cutplan.job.landings import Frame
 from cutplan.job.material import Tubes, find_tube
 from cutplan.job.model import Bend, Cut, End, Measured, Member, Point, Settings, Units
 from cutplan.job.nodes import Nodes, read_routes
 from cutplan.job.schema import MEMBERS
 from cutplan.job.tables import Tables, squash
 from cutplan.job.units import Measure
-from cutplan.job.warnings import remark_length
 
 MOST_PIECES = 20_000
 """Pieces of one job: far beyond any frame, and few enough to be planned."""

@@ -13,8 +13,8 @@ from fractions import Fraction
 from cutplan.job.bends import Courses, Draft
 from cutplan.job.cells import Cells
 from cutplan.job.distances import find_node, read_coordinate, read_distances
+from cutplan.job.frame import Coordinate, GivenNode, Survey, TapeReading
 from cutplan.job.model import Node, Plane, Point, Route, Settings
-from cutplan.job.readings import Coordinate, GivenNode, Survey, TapeReading
 from cutplan.job.schema import MEMBERS, NODES
 from cutplan.job.tables import Row, Tables, squash
 from cutplan.job.units import parse_length

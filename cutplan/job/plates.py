@@ -11,8 +11,7 @@ import re
 from collections.abc import Callable
 
 from cutplan.job.angles import parse_angle
-from cutplan.job.model import Axis, Plane, Plate, Units
-from cutplan.job.schema import MOST_RISE_DEG
+from cutplan.job.model import MOST_RISE_DEG, Axis, Plane, Plate, Units
 from cutplan.job.units import LengthError, parse_length, show_length
 
 _PLANE = re.compile(r"\s*([xyz])\s*=\s*(.+?)\s*", re.IGNORECASE)

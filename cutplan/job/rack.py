@@ -15,8 +15,7 @@ from pathlib import Path
 from cutplan.job import folder, workbook
 from cutplan.job.cells import Cells
 from cutplan.job.faults import NOWHERE, Fault, JobError, Place
-from cutplan.job.model import Source, StockRow, Units
-from cutplan.job.schema import MOST_ALIKE
+from cutplan.job.model import MOST_ALIKE, Source, StockRow, Units
 from cutplan.job.tables import Cell, Grid, Row, Spoilt, Tables, likely, squash
 from cutplan.job.units import parse_length, with_unit
 

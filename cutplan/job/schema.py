@@ -9,22 +9,26 @@ from __future__ import annotations
 from dataclasses import fields
 from fractions import Fraction
 
-from cutplan.job.column import Column, Kind, Sheet
-from cutplan.job.model import INCH, Cut, Fitted, Measured, Settings, Source, To, Units
+from cutplan.job.column import NOTE, Column, Kind, Sheet, coordinate, reference
+from cutplan.job.model import (
+    INCH,
+    LEAST_COPE_DEG,
+    LONGEST_NOTE,
+    MOST_BARS,
+    MOST_COPE_DEG,
+    MOST_MITRE_DEG,
+    MOST_RANK,
+    MOST_SPARES,
+    MOST_STAGES,
+    Cut,
+    Fitted,
+    Measured,
+    Settings,
+    Source,
+    To,
+    Units,
+)
 
-LEAST_COPE_DEG, MOST_COPE_DEG = 10.0, 90.0
-"""Below, a tip grows so long and thin that no saddle can be cut; 90 is a square tee."""
-MOST_MITRE_DEG = 75.0
-"""From square; steeper is no cut for a saw."""
-MOST_RISE_DEG = 80.0
-"""Of a plate from the plane it is measured from; steeper is better given by three nodes."""
-MOST_SPARES = 100
-MOST_ALIKE, MOST_BARS = 1_000, 100_000
-"""More pieces of one kind than any rack holds, or bars than any shop: a slip of the hand that a search would take long
-over."""
-MOST_STAGES = 999
-MOST_RANK = 99
-LONGEST_NOTE = 1_000
 _LONGEST_LABEL = 80
 _LONGEST_JOB_NAME = 80
 _LONGEST_CURRENCY = 20
@@ -58,11 +62,7 @@ SETTINGS: tuple[Column, ...] = (
     _allowance("shrink", "how much each welded end shrinks"),
     Column("step", "blanks are rounded up to this: what you can mark", Kind.LENGTH, positive=True, most=INCH),
     Column(
-        "spares",
-        "how many mistakes the tube kept uncut must cover: 0, 1, 2 ...",
-        Kind.WHOLE,
-        least=0,
-        most=MOST_SPARES,
+        "spares", "how many mistakes the tube kept uncut must cover: 0, 1, 2 ...", Kind.WHOLE, least=0, most=MOST_SPARES
     ),
     Column(
         "fitted", "after all cuts, or one at a time (cut, notch, fit, tack, then the next)", Kind.WORD, words=Fitted
@@ -115,8 +115,6 @@ SETTINGS: tuple[Column, ...] = (
 SETTING_WORDS: tuple[str, ...] = tuple(setting.heading for setting in SETTINGS)
 assert tuple(field.name.replace("_", " ") for field in fields(Settings)) == SETTING_WORDS
 
-_NOTE = Column("note", "anything; not read")
-
 
 def _end(side: str) -> tuple[Column, ...]:
     return (
@@ -148,19 +146,8 @@ def _end(side: str) -> tuple[Column, ...]:
     )
 
 
-def _reference(heading: str, says: str, of: str, more: str = "", *, needed: bool = True) -> Column:
-    return Column(heading, says, Kind.REFERENCE, needed=needed, of=of, more=more)
-
-
-def _coordinate(heading: str) -> Column:
-    says = "this coordinate of a point on the centreline"
-    more = "Its points are its ends, and where its straights would cross."
-    return Column(heading, says, Kind.LENGTH, needed=True, signed=True, doubt=True, more=more)
-
-
 JOB = Sheet(
-    "Job",
-    (Column("setting", "one of the settings", needed=True), Column("value", "its value", needed=True), _NOTE),
+    "Job", (Column("setting", "one of the settings", needed=True), Column("value", "its value", needed=True), NOTE)
 )
 TUBES = Sheet(
     "Tubes",
@@ -182,13 +169,13 @@ TUBES = Sheet(
         Column(
             "grade", "what to ask for, such as the steel or how it was drawn; shown on the order", most=_LONGEST_LABEL
         ),
-        _NOTE,
+        NOTE,
     ),
 )
 STOCK = Sheet(
     "Stock",
     (
-        _reference("tube", "a name from Tubes", "Tubes"),
+        reference("tube", "a name from Tubes", "Tubes"),
         Column("length", "length of the bar as it is", Kind.LENGTH, needed=True, positive=True),
         Column(
             "price",
@@ -198,19 +185,9 @@ STOCK = Sheet(
             more="Give all bars of a tube that are for sale a price, or none: then the least length is bought.",
         ),
         Column(
-            "available",
-            "how many (blank: as many as needed; from the rack: one)",
-            Kind.WHOLE,
-            least=0,
-            most=MOST_BARS,
+            "available", "how many (blank: as many as needed; from the rack: one)", Kind.WHOLE, least=0, most=MOST_BARS
         ),
-        Column(
-            "from",
-            "buy or rack (blank: buy)",
-            Kind.WORD,
-            words=Source,
-            more="What is on the rack costs nothing.",
-        ),
+        Column("from", "buy or rack (blank: buy)", Kind.WORD, words=Source, more="What is on the rack costs nothing."),
         Column("label", "what is written on the bar", most=_LONGEST_LABEL),
         Column(
             "end trim",
@@ -221,7 +198,7 @@ STOCK = Sheet(
         Column(
             "shop", "which shop of Shops sells it (blank: one that charges for its bars alone)", most=_LONGEST_LABEL
         ),
-        _NOTE,
+        NOTE,
     ),
 )
 SHOPS = Sheet(
@@ -250,12 +227,7 @@ SHOPS = Sheet(
             least=0,
             more="0: it cuts for nothing.",
         ),
-        Column(
-            "kerf",
-            "what such a cut takes of the bar (blank: as much as your own)",
-            Kind.LENGTH,
-            most=INCH,
-        ),
+        Column("kerf", "what such a cut takes of the bar (blank: as much as your own)", Kind.LENGTH, most=INCH),
         Column(
             "carry",
             "the longest bar that you can carry home yourself, in place of delivery",
@@ -264,7 +236,7 @@ SHOPS = Sheet(
             more="Longer bars are cut there, or delivered, or cannot be had there. Blank: all is delivered where that "
             "is charged, else any bar can be carried.",
         ),
-        _NOTE,
+        NOTE,
     ),
     needed=False,
 )
@@ -272,7 +244,7 @@ MEMBERS = Sheet(
     "Members",
     (
         Column("mark", "the piece mark", Kind.NAME, needed=True, more="Each member has its own."),
-        _reference("tube", "a name from Tubes", "Tubes"),
+        reference("tube", "a name from Tubes", "Tubes"),
         Column("qty", "how many (blank: 1)", Kind.WHOLE, least=1, most=100_000),
         Column(
             "pair",
@@ -280,7 +252,7 @@ MEMBERS = Sheet(
             Kind.YES,
             more="They are marked `-L` and `-R`; with a `qty`, so many of each.",
         ),
-        _reference(
+        reference(
             "from",
             "the node at end a, in place of a length",
             "Nodes",
@@ -288,7 +260,7 @@ MEMBERS = Sheet(
             needed=False,
         ),
         Column("via", "nodes on the way where it bends, joined by +; B radius 150 where the radius is not the tube's"),
-        _reference("to", "the node at end b", "Nodes", needed=False),
+        reference("to", "the node at end b", "Nodes", needed=False),
         Column("past a", "how far it runs on past its node at end a (below 0: short of it)", Kind.LENGTH, signed=True),
         Column("past b", "the same at end b", Kind.LENGTH, signed=True),
         Column(
@@ -340,7 +312,7 @@ MEMBERS = Sheet(
 BENDS = Sheet(
     "Bends",
     (
-        _reference("mark", "a bent member's mark", "Members", "Its `length` is then blank."),
+        reference("mark", "a bent member's mark", "Members", "Its `length` is then blank."),
         Column(
             "straight",
             "length before the bend; the last row is the last straight",
@@ -366,19 +338,19 @@ BENDS = Sheet(
             most=360,
             more="Clockwise as seen from end a to end b.",
         ),
-        _NOTE,
+        NOTE,
     ),
     needed=False,
 )
 POINTS = Sheet(
     "Points",
     (
-        _reference("mark", "the member's mark", "Members", "Its `length` is then blank."),
-        _coordinate("x"),
-        _coordinate("y"),
-        _coordinate("z"),
+        reference("mark", "the member's mark", "Members", "Its `length` is then blank."),
+        coordinate("x"),
+        coordinate("y"),
+        coordinate("z"),
         Column("radius", "centreline radius at an inner point (blank: the tube's clr)", Kind.LENGTH, positive=True),
-        _NOTE,
+        NOTE,
     ),
     needed=False,
 )
@@ -402,19 +374,16 @@ NODES = Sheet(
             )
             for heading in ("x", "y", "z")
         ),
-        _NOTE,
+        NOTE,
     ),
     needed=False,
 )
 DISTANCES = Sheet(
     "Distances",
     (
-        _reference("from", "a node", "Nodes"),
-        _reference(
-            "to",
-            "another node, centre to centre",
-            "Nodes",
-            "With a mirror also one of the other side, such as `A-R`.",
+        reference("from", "a node", "Nodes"),
+        reference(
+            "to", "another node, centre to centre", "Nodes", "With a mirror also one of the other side, such as `A-R`."
         ),
         Column(
             "distance",
@@ -423,7 +392,7 @@ DISTANCES = Sheet(
             needed=True,
             positive=True,
         ),
-        _NOTE,
+        NOTE,
     ),
     needed=False,
 )

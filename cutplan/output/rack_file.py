@@ -23,7 +23,7 @@ from cutplan.output.columns import Column, lay_out
 from cutplan.output.files import OutputError, not_written, write_beside
 from cutplan.output.rack_book import changed_book
 from cutplan.output.workbook import settled
-from cutplan.plan.recut.left_over import LeftOver
+from cutplan.plan.rack import LeftOver
 
 _PATIENCE = 30.0
 """Seconds to wait for another run to be done with the file."""

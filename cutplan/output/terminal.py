@@ -15,11 +15,10 @@ from rich.console import Console
 from rich.text import Text
 
 from cutplan.geometry.model import Blank
-from cutplan.job.faults import JobError
-from cutplan.job.listing import listed
+from cutplan.job.faults import JobError, listed
 from cutplan.job.model import Job, Settings
 from cutplan.job.rack import RackError
-from cutplan.output.caution import SHORT_CAUTION
+from cutplan.output import SHORT_CAUTION
 from cutplan.output.columns import Column, lay_out, wrap
 from cutplan.output.drawing import drawable, to_scale
 from cutplan.plan import wording

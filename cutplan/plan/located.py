@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING
 from cutplan.geometry.nodes import settled
 from cutplan.job import read
 from cutplan.job.faults import Fault, JobError, Place, Remark
+from cutplan.job.frame import Coordinate, GivenNode, Survey
 from cutplan.job.model import Job, Node
 from cutplan.job.read import BESIDE_NODES
-from cutplan.job.readings import Coordinate, GivenNode, Survey
 from cutplan.job.tables import squash
 from cutplan.plan.length_doubt import with_doubt
 

@@ -16,7 +16,7 @@ from fractions import Fraction
 from itertools import combinations
 
 from cutplan.geometry.model import Blank
-from cutplan.job.listing import listed
+from cutplan.job.faults import listed
 from cutplan.job.model import Fitted, Job
 from cutplan.nesting import Status
 from cutplan.plan.model import NoPlanInTimeError

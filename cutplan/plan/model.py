@@ -16,8 +16,7 @@ from typing import TYPE_CHECKING
 from cutplan.errors import CutplanError
 from cutplan.geometry.model import Blank
 from cutplan.geometry.roughcut import RoughCut
-from cutplan.job.faults import Remark
-from cutplan.job.listing import listed
+from cutplan.job.faults import Remark, listed
 from cutplan.job.model import Fitted, Job, Settings, Source, StockRow
 
 if TYPE_CHECKING:

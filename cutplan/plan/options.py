@@ -20,7 +20,7 @@ from itertools import accumulate
 from math import inf
 
 from cutplan.geometry.model import Blank
-from cutplan.job.listing import listed
+from cutplan.job.faults import listed
 from cutplan.job.model import Fitted, Job
 from cutplan.plan.ladder import Clock, Ladder
 from cutplan.plan.model import BudgetError, NoPlanInTimeError, Option, Plan, StockError, together

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from cutplan.geometry.inside import UNKNOWN, Insides
 from cutplan.geometry.model import Blank, EndShape
-from cutplan.job.listing import listed
+from cutplan.job.faults import listed
 from cutplan.job.material import KG_PER_LB
 from cutplan.job.model import INCH, Cut, Fitted, Job, Onto, Plane, Saddle, Settings, Source, Units
 from cutplan.job.units import show_length, to_units

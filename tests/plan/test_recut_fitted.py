@@ -12,7 +12,7 @@ from small_jobs import bars, blank, job, rack
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Fitted, Settings, Source, StockRow
 from cutplan.plan import Plan, Prepared, complaints, make_plan
-from cutplan.plan.recut.left_over import left_over
+from cutplan.plan.rack import left_over
 from cutplan.plan.recut.rest import Recut, recut
 from cutplan.plan.recut.ticks import Tick
 from cutplan.plan.tables import Tables

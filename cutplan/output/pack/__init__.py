@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from cutplan.output.caution import CAUTION
+from cutplan.output import CAUTION
 from cutplan.output.files import write_beside
 from cutplan.output.pack import cards, frame, order, saw_sheets, wraps
 from cutplan.output.pack.leaf import MARGIN, Leaf, latin, pages

@@ -10,7 +10,7 @@ from itertools import zip_longest
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.job.model import Plane, Settings
-from cutplan.output.caution import CAUTION
+from cutplan.output import CAUTION
 from cutplan.output.sheets.page import Column, Page
 from cutplan.plan import wording
 from cutplan.plan.tables import Tables

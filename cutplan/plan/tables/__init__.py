@@ -13,8 +13,7 @@ from typing import TYPE_CHECKING
 
 from cutplan.geometry.inside import Insides, insides
 from cutplan.geometry.model import Blank
-from cutplan.job.faults import Remark
-from cutplan.job.listing import listed
+from cutplan.job.faults import Remark, listed
 from cutplan.job.model import Job, Settings
 from cutplan.plan import wording
 from cutplan.plan.model import Plan

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from cutplan.geometry.inside import Insides
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.geometry.outline import View
-from cutplan.job.listing import listed
+from cutplan.job.faults import listed
 from cutplan.job.model import Cut, Job, Settings
 from cutplan.plan import wording
 from cutplan.plan.model import Plan

@@ -15,7 +15,7 @@ from cutplan.geometry.ends import BEVEL_MM, bevel, ears_and_throats, end_line
 from cutplan.geometry.inside import Insides
 from cutplan.geometry.model import BendMark, Blank, EndShape
 from cutplan.geometry.roughcut import RoughCut, left_to_grind
-from cutplan.job.listing import listed
+from cutplan.job.faults import listed
 from cutplan.job.model import Cut, Job, Settings, Units
 from cutplan.plan import wording
 from cutplan.plan.model import Plan, RoughEnd

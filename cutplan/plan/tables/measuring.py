@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from cutplan.job.listing import listed
+from cutplan.job.faults import listed
 from cutplan.job.model import Settings
 from cutplan.plan import wording
 from cutplan.plan.measuring import Measuring, Price, Saving

@@ -10,7 +10,7 @@ from typing import Annotated
 from cutplan.geometry.byhand import runs_on
 from cutplan.geometry.inside import Insides
 from cutplan.geometry.model import Blank, Part
-from cutplan.job.listing import listed
+from cutplan.job.faults import listed
 from cutplan.job.model import Job
 from cutplan.plan import wording
 from cutplan.plan.tables.columns import Count, Flag, Kind, Text, Worked

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from cutplan.job.listing import listed
+from cutplan.job.faults import listed
 from cutplan.job.model import Job, Source
 from cutplan.plan import wording
 from cutplan.plan.compared import WayCost

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
-from cutplan.job.listing import listed
+from cutplan.job.faults import listed
 from cutplan.job.model import Source
 from cutplan.plan import wording
 from cutplan.plan.model import Plan

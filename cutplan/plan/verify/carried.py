@@ -7,8 +7,7 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 
-from cutplan.job.model import Job, Settings
-from cutplan.job.schema import MOST_BARS, MOST_SPARES
+from cutplan.job.model import MOST_BARS, MOST_SPARES, Job, Settings
 from cutplan.job.units import show_length
 from cutplan.plan.model import Plan
 from cutplan.plan.verify.proof import complaints, length_complaints

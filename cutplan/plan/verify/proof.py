@@ -18,12 +18,17 @@ from cutplan.geometry.model import Blank
 from cutplan.job.model import Cut as EndCut
 from cutplan.job.model import Fitted, Job, Source, StockRow, Units
 from cutplan.plan.model import Bar, Plan, TubePlan, WrongPlanError
-from cutplan.plan.verify.charges import charge_complaints, charges_of, some_charge
 from cutplan.plan.verify.estimates import estimate_complaints
-from cutplan.plan.verify.parts import cut_bars, part_complaints, part_row
-from cutplan.plan.verify.spares import HAIR, recovery_complaints, room_complaints, said, two_mistakes_complaints
+from cutplan.plan.verify.shops import charge_complaints, charges_of, cut_bars, part_complaints, part_row, some_charge
+from cutplan.plan.verify.spares import (
+    HAIR,
+    recovery_complaints,
+    room_complaints,
+    said,
+    survival_complaints,
+    two_mistakes_complaints,
+)
 from cutplan.plan.verify.stages import stage_complaints
-from cutplan.plan.verify.survival import survival_complaints
 
 Shelf = Mapping[tuple[object, ...], Sequence[StockRow]]
 """The rows of the ``Stock`` sheet by all that distinguishes a bar of one from a bar of another, but for end trims; and

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from cutplan.job.listing import listed
+from cutplan.job.faults import listed
 
 NAMES = [f"M{number}" for number in range(5_000)]
 

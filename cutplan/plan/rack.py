@@ -1,14 +1,15 @@
-"""What a finished job leaves: which pieces of the rack it used, and which offcuts are worth putting back."""
+"""What a plan needs of a rack, and what a finished job leaves for it: pieces it used, offcuts worth putting back."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from cutplan.job.faults import Fault, JobError
-from cutplan.job.model import StockRow
-from cutplan.plan.model import Plan
+from cutplan.job.model import Source, StockRow
+from cutplan.plan.model import Bar, Plan
 from cutplan.plan.recut.inventory import Inventory
 from cutplan.plan.recut.ticks import BarNote, Tick, faults_of
 
@@ -68,3 +69,31 @@ def left_over(
 
 def _key(row: StockRow) -> tuple[object, ...]:
     return (row.tube, row.length, row.label, row.end_trim or 0, row.sawn)
+
+
+def taken(plan: Plan) -> tuple[StockRow, ...]:
+    """The pieces that a rack's file gave and ``plan`` cuts into, keeps a spare on, or turns to after a mistake; one
+    row each. Pieces exactly alike that the job lists in its own stock as well count as the rack's."""
+    wanted = Counter(_known_by(bar) for bar in _needed(plan) if bar.source is Source.RACK)
+    pieces = []
+    for row in plan.drawn:
+        for _ in range(row.available or 0):
+            if wanted[_known_by(row)] > 0:
+                wanted[_known_by(row)] -= 1
+                pieces.append(replace(row, available=1))
+    return tuple(pieces)
+
+
+def _needed(plan: Plan) -> Iterator[Bar]:
+    for tube in plan.tubes:
+        turned_to = set()
+        for bar in tube.bars:
+            for cut in bar.cuts:
+                if cut.if_spoilt is not None:
+                    turned_to |= {cut.if_spoilt.bar, *cut.if_spoilt.following}
+                    turned_to |= {name for name, marks in cut.if_spoilt.layout if marks}
+        yield from (bar for bar in tube.bars if bar.cuts or bar.spares or bar.name in turned_to)
+
+
+def _known_by(piece: Bar | StockRow) -> tuple[str, Fraction, str]:
+    return (piece.tube, piece.length, piece.label)
