@@ -36,6 +36,25 @@ def core(dice: random.Random, capacity: int, edges: Sequence[tuple[int, int]]) -
             return sorted(pieces, reverse=True)
 
 
+def halved(dice: random.Random, pieces: Sequence[int], capacity: int) -> list[int]:
+    """The pieces of a core, one of them in two, so that three bars do after all: one bar filled as before, and what the
+    others lack of theirs is that piece, part by part."""
+    while True:
+        cut, *rest = dice.sample(pieces, len(pieces))
+        full = next(
+            chosen
+            for size in range(len(rest))
+            for chosen in combinations(range(len(rest)), size)
+            if sum(rest[i] for i in chosen) == capacity
+        )
+        others = [piece for i, piece in enumerate(rest) if i not in full]
+        for _ in range(200):
+            load = sum(piece for piece in others if dice.random() < 0.5)
+            part = capacity - load
+            if min(part, cut - part) * 20 >= capacity:
+                return sorted([part, cut - part, *rest], reverse=True)
+
+
 def fills(pieces: Sequence[int], capacity: int) -> bool:
     """Whether the pieces fill bars without any waste, every way tried."""
     if not pieces:

@@ -3,7 +3,7 @@
 import random
 
 import pytest
-from hard_cases import PETERSEN, PRISM, core, fills, grown
+from hard_cases import PETERSEN, PRISM, core, fills, grown, halved
 
 from cutplan.nesting import Piece, Stock, pack
 from cutplan.nesting.check import complaints
@@ -18,17 +18,22 @@ from cutplan.nesting.search import Search
 
 def test_small_ones_are_proven_and_the_construction_is_true() -> None:
     """Guards both the proof and the judge: with a triplet or two more, every way of filling bars is tried; three bars
-    for the core and one a triplet do just where the core's graph can be coloured in three colours."""
+    for the core and one a triplet do just where the core's graph can be coloured in three colours, or one of its pieces
+    is cut in two in the right place."""
     for seed in range(4):
-        for edges in (PETERSEN, PRISM):
+        for edges, in_two in ((PETERSEN, False), (PETERSEN, True), (PRISM, False)):
             dice = random.Random(seed)
-            pieces = grown(dice, core(dice, 2500, edges), 2500, seed % 3)
+            pieces = core(dice, 2500, edges)
+            if in_two:
+                pieces = halved(dice, pieces, 2500)
+            pieces = grown(dice, pieces, 2500, seed % 3)
             bars = sum(pieces) // 2500
-            assert bars == 3 + seed % 3
-            assert fills(pieces, 2500) == (edges is PRISM)
+            none = edges is PETERSEN and not in_two
+            assert (bars, len(pieces)) == (3 + seed % 3, 15 + in_two + 3 * (seed % 3))
+            assert fills(pieces, 2500) != none
             packing = pack([Piece(length, 1) for length in pieces], [Stock(2500, 1)], second_aims=False)
             assert packing.proven
-            assert packing.cost == bars + (edges is PETERSEN)
+            assert packing.cost == bars + none
 
 
 @pytest.mark.parametrize("edges", [PETERSEN, PRISM], ids=["no plan on the bound", "a plan on the bound"])
