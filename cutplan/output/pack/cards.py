@@ -49,22 +49,22 @@ class _Grid:
     @property
     def height(self) -> float:
         """In mm, with room below."""
-        return self.row * len(self.rows) + 1.0 if self.rows else 0.0
+        return self.row * len(self.rows) + 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class _Step:
-    """A step in lines, its heading at the start of the first, ``indent`` mm long, with its table below."""
+    """A step in lines, its heading at the start of the first, ``indent`` mm long, with its tables below."""
 
     heading: Text
     indent: float
     says: Text
-    grid: _Grid
+    grids: tuple[_Grid, ...]
 
     @property
     def height(self) -> float:
         """In mm."""
-        return max(self.says.height + self.grid.height + 2.5, _LEAST_STEP)
+        return max(self.says.height + sum(grid.height for grid in self.grids) + 2.5, _LEAST_STEP)
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +154,7 @@ def _together(
 
 def _small(laid: _Laid, size: float) -> bool:
     """Whether the letters of a table are much smaller than those round it."""
-    return any(step.grid.size < size - _SMALLER for step in laid.steps)
+    return any(grid.size < size - _SMALLER for step in laid.steps for grid in step.grids)
 
 
 def _lay(card: Card, width: float, size: float, share: float) -> _Laid:
@@ -176,14 +176,12 @@ def _step(step: Step, room: float, size: float) -> _Step:
         Text((step.heading,), size, True),
         indent if kept else 0.0,
         replace(says, lines=(kept, *more)),
-        _grid(step.table, room, size),
+        tuple(_grid(table, room, size) for table in step.tables),
     )
 
 
 def _grid(rows: Sequence[tuple[str, ...]], room: float, size: float) -> _Grid:
     """A table as narrow as its words let it be, in letters of at most ``size`` points that fit ``room`` mm."""
-    if not rows:
-        return _Grid((), (), 0.0, size)
     while True:
         wide = tuple(
             max(long(row[number], size, bold=not at) for at, row in enumerate(rows)) + _CELL
@@ -233,7 +231,10 @@ def _steps(leaf: Leaf, x: float, y: float, laid: _Laid) -> None:
         left, at = x + _BOX + 3.0, y + 1.0
         _lines(leaf, left, at, step.heading)
         _lines(leaf, left, at, step.says, step.indent)
-        _figures(leaf, left, at + step.says.height + 0.5, step.grid)
+        at += step.says.height + 0.5
+        for grid in step.grids:
+            _figures(leaf, left, at, grid)
+            at += grid.height
         y += step.height
 
 

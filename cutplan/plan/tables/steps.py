@@ -22,6 +22,7 @@ from cutplan.geometry.model import Blank, EndShape
 from cutplan.geometry.roughcut import RoughCut, grind_most_at, left_to_grind, steepest_cut
 from cutplan.job.model import Cut, Job, Settings
 from cutplan.plan import wording
+from cutplan.plan.tables.end_lines import Table, line_says, line_tables
 from cutplan.plan.tables.landings import Landings
 from cutplan.plan.tables.making import SAME_LINE_DEG, BendRow, Making, way_round
 from cutplan.plan.tables.saw_list import SawRow
@@ -33,12 +34,12 @@ _SAME_MM = 0.1
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """Something to do: what it is, the figures for it in words, and those that are read off in a ``table``, its first
-    row the heads."""
+    """Something to do: what it is, the figures for it in words, and those that are read off in ``tables``, the first
+    row of each the heads."""
 
     heading: str
     says: str
-    table: tuple[tuple[str, ...], ...] = ()
+    tables: tuple[Table, ...] = ()
 
 
 def steps(
@@ -65,6 +66,11 @@ class _Steps:
     def long(self, mm: float) -> str:
         """A length with its unit, to be found by tape."""
         return wording.taped(mm, self.settings)
+
+    @property
+    def wall(self) -> float:
+        """Of the tube, in mm."""
+        return float(self.job.tube(self.blank.tube).wall)
 
     def shape(self, name: str) -> EndShape:
         return self.blank.end_a if name == "a" else self.blank.end_b
@@ -105,7 +111,7 @@ class _Steps:
                 yield self._find(name)
             yield from self._shaping(name, name in later)
         if self.lands is not None:
-            yield Step("Mark where others land", self.lands.says, _narrow(self.lands.table))
+            yield Step("Mark where others land", self.lands.says, _only(_narrow(self.lands.table)))
         yield Step("Fit", "; ".join(self._fit()))
 
     def _found_on_frame(self) -> tuple[str, ...]:
@@ -176,7 +182,7 @@ class _Steps:
         if shape.cut is Cut.COPE:
             yield from self._copes((name,))
         elif shape.cut is Cut.MITRE and not self._by_saw(name):
-            yield Step(f"Mitre, end {name}", self._steep(shape), _narrow(self._line((name,))))
+            yield Step(f"Mitre, end {name}", self._steep(shape), self._line((name,), ""))
         elif shape.cut is Cut.MITRE and (self.grip(name) or later):
             yield Step(f"Mitre, end {name}", f"saw it at {wording.degrees(shape.angle_deg)}°, 0 on its short side")
 
@@ -184,17 +190,17 @@ class _Steps:
         """Rough cuts and lines of one coped end or of both; ends alike are given once."""
         where = f"end {names[0]}" if len(names) == 1 else "both ends"
         alike = len(names) == 2 and [*self._rough(("a",), "")] == [*self._rough(("b",), "")]
-        alike = alike and [*self._line(("a",), "")] == [*self._line(("b",), "")]
+        alike = alike and self._line(("a",), "") == self._line(("b",), "")
         shown = names[:1] if alike else names
         rough = [*self._rough(shown)]
         if len(rough) > 1:
             both = len(rough) > 1 + len(shown)
             says = f"in from the sawn end{', both marked before the first is sawn' if both else ''}"
             grind = (self._grind(name, named=len(shown) > 1) for name in shown)
-            yield Step(f"Rough cuts, {where}", "; ".join((says, *filter(None, grind))), _narrow(rough))
-        said = ["in from the tip, the last columns round from 0: lay on its wrap, or mark"]
+            yield Step(f"Rough cuts, {where}", "; ".join((says, *filter(None, grind))), _only(_narrow(rough)))
+        said = [line_says([(name, self.shape(name)) for name in shown], self.wall)]
         said += [text for name in shown if (text := self._hole_saw(name, named=len(shown) > 1))]
-        yield Step(f"Cope, {where}", "; ".join(said), _narrow(self._line(shown)))
+        yield Step(f"Cope, {where}", "; ".join(said), self._line(shown, None if len(shown) > 1 else ""))
 
     def _rough(self, names: Sequence[str], called: str | None = None) -> Iterator[tuple[str, ...]]:
         """The rough cuts of ends; ``called``: in place of their names."""
@@ -220,26 +226,10 @@ class _Steps:
         at = wording.degrees(round(grind_most_at(self.shape(name), cuts)) % 360)
         return f"then grind{f' end {name}' if named else ''} up to {self.long(left)}, most of it at {at}°"
 
-    def _line(self, names: Sequence[str], called: str | None = None) -> Iterator[tuple[str, ...]]:
-        """The lines of ends, outside and inside, with how far round their ears and throats are where no quarter is."""
-        yield ("end", "", "0", "90", "180", "270", "throat", "tip: round", "2nd ear: round", "throat: round")
-        for name in names:
-            for number, row in enumerate(row for row in self.made.marks if row.end == name):
-                figures = (row.at_0, row.at_90, row.at_180, row.at_270, row.throat)
-                yield (
-                    name if called is None else called,
-                    "inside" if number else "outside",
-                    *(wording.tape(mm, self.settings) for mm in figures),
-                    self._aside(row.tip_at, row.tip_round),
-                    "" if row.second_ear_round is None else wording.tape(row.second_ear_round, self.settings),
-                    self._aside(row.throat_at, row.throat_round),
-                )
-
-    def _aside(self, at: float | None, round_mm: float | None) -> str:
-        """How far round a place is; nothing at a quarter, which has its own column."""
-        if at is None or round_mm is None or min(at % 90.0, -at % 90.0) < 1.0:
-            return ""
-        return wording.tape(round_mm, self.settings)
+    def _line(self, names: Sequence[str], called: str | None = None) -> tuple[Table, ...]:
+        """The lines of ends, to be marked; ``called``: in place of their names."""
+        ends = [(name if called is None else called, self.shape(name)) for name in names]
+        return line_tables(ends, self.wall, self.settings)
 
     def _hole_saw(self, name: str, *, named: bool) -> str:
         """The hole saw that cuts an end, in words; nothing where none does."""
@@ -320,6 +310,11 @@ def hole_sawn(shape: EndShape) -> bool:
     except GeometryError:
         return False
     return float(np.abs(end_line(shape, _ROUND) - end_line(plain, _ROUND)).max()) < _SAME_MM
+
+
+def _only(table: Table) -> tuple[Table, ...]:
+    """A table alone; none where it is empty."""
+    return (table,) if table else ()
 
 
 def _narrow(rows: Iterable[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
