@@ -15,7 +15,7 @@ True
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -25,7 +25,8 @@ from cutplan.errors import CutplanError
 
 if TYPE_CHECKING:
     from cutplan.job.faults import Fault, Remark
-    from cutplan.output.worked import Checked
+    from cutplan.output.worked import Checked, Ticked
+    from cutplan.plan import Limits
     from cutplan.plan.measuring import Measuring
     from cutplan.plan.model import Option, Plan
     from cutplan.plan.prepare import Prepared
@@ -180,16 +181,22 @@ def recut(
     changed in its file and neither was given, StockError, NoPlanInTimeError.
     """
     from cutplan.job.units import parse_length
+    from cutplan.output.worked import ticked
+    from cutplan.plan import Limits
+
+    sawlist = ticked(Path(path), job, as_planned=as_planned)
+    units = sawlist.plan.job.settings.units
+    return rest_of(sawlist, [(tube, parse_length(text, units)) for tube, text in bars], spares, Limits(seconds))
+
+
+def rest_of(sawlist: Ticked, got: Sequence[tuple[str, Fraction]], spares: int | None, limits: Limits) -> Recut:
+    """As :func:`recut`, of a list that is read. ``got``: the bars got since, their lengths in mm."""
     from cutplan.output.state import origin_of
-    from cutplan.output.worked import believed
-    from cutplan.plan import Limits, proved
-    from cutplan.plan.recut.job_file import job_to_go_on
+    from cutplan.plan import proved
     from cutplan.plan.recut.rest import recut as planned
 
-    plan, ticks, notes = believed(Path(path))
-    plan, now = job_to_go_on(Path(path), plan, job, as_planned=as_planned)
-    got: list[tuple[str, Fraction]] = [(tube, parse_length(text, plan.job.settings.units)) for tube, text in bars]
-    result = planned(plan, ticks, notes, got=got, spares=spares, now=now, limits=Limits(seconds))
+    plan, now = sawlist.plan, sawlist.now
+    result = planned(plan, sawlist.ticks, sawlist.notes, got=got, spares=spares, now=now, limits=limits)
     if result.plan is None:
         return result
     return replace(result, plan=replace(proved(result.plan), origin=origin_of(plan)))

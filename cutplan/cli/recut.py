@@ -5,9 +5,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -17,9 +15,6 @@ from cutplan.cli.files import JOB_ITSELF, put_json, spare_inputs, spare_others
 from cutplan.cli.screen import console
 from cutplan.cli.search import TIME_LIMIT, search
 from cutplan.job.model import MOST_SPARES
-
-if TYPE_CHECKING:
-    pass
 
 
 @click.command()
@@ -66,40 +61,34 @@ def recut(
         if output is not None and output.exists() and output.is_file():
             raise click.UsageError(f"{output} already exists and may have ticks; give the new list another name")
         spare_others(False, {".xlsx": output, ".json": json_to})
+        from cutplan.api import rest_of
         from cutplan.job.units import LengthError, parse_length
         from cutplan.output.as_json import plan_json
         from cutplan.output.files import write_beside
-        from cutplan.output.state import origin_of
         from cutplan.output.terminal import show_plan
         from cutplan.output.workbook import saw_list_bytes
-        from cutplan.output.worked import believed
-        from cutplan.plan import StockError, proved
-        from cutplan.plan.recut.differences import differences
-        from cutplan.plan.recut.job_file import job_to_go_on, written_at
-        from cutplan.plan.recut.rest import recut as plan_the_rest
+        from cutplan.output.worked import ticked
+        from cutplan.plan import StockError
+        from cutplan.plan.recut.job_file import written_at
         from cutplan.plan.rough import with_rough_ends
 
-        plan, ticks, notes = believed(sawlist)
-        plan, now = job_to_go_on(sawlist, plan, job_path, as_planned=as_planned)
-        worked = any(tick.done or tick.spoilt for tick in ticks) or any(
-            note.gone or note.measured is not None for note in notes
-        )
-        if not worked and not got and spares is None and (now is None or not differences(plan, now)):
-            same = "" if now is None else ", and the job is as it was planned"
+        old = ticked(sawlist, job_path, as_planned=as_planned)
+        if old.untouched and not got and spares is None:
+            same = "" if old.now is None else ", and the job is as it was planned"
             raise click.UsageError(
                 f"nothing is ticked in {sawlist}{same}: tick what is done or spoilt, save and try again"
             )
         try:
-            bars = [(tube, parse_length(length, plan.job.settings.units)) for tube, length in got]
+            bars = [(tube, parse_length(length, old.plan.job.settings.units)) for tube, length in got]
         except LengthError as error:
             raise click.UsageError(f"--bar: {error}") from error
         try:
             with search(time_limit) as limits:
-                result = plan_the_rest(plan, ticks, notes, got=bars, spares=spares, now=now, limits=limits)
+                result = rest_of(old, bars, spares, limits)
         except StockError:
             click.echo(f'remark: once you have a bar: cutplan recut "{sawlist}" --bar TUBE LENGTH', err=True)
             raise
-        after = None if result.plan is None else proved(result.plan)
+        after = result.plan
         say = json_to != "-"
         changes = "".join(f"{change}\n" for change in result.changes) if say else ""
         if after is None:
@@ -109,7 +98,6 @@ def recut(
             )
             click.echo(f"Everything is cut: no new list is needed.{to_fit}", err=not say)
             return
-        after = replace(after, origin=origin_of(plan))
         target = output or _next_to(sawlist)
         # Written before anything is shown: whoever reads may stop reading.
         book = written_at(with_rough_ends(after), target)

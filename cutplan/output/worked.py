@@ -12,7 +12,7 @@ from cutplan.output.ticks import SawListError
 from cutplan.plan.model import Plan
 from cutplan.plan.prepare import Prepared
 from cutplan.plan.recut.differences import differences
-from cutplan.plan.recut.job_file import read_at
+from cutplan.plan.recut.job_file import job_to_go_on, read_at
 from cutplan.plan.recut.ticks import BarNote, Tick
 from cutplan.plan.verify.carried import verify
 
@@ -28,6 +28,32 @@ def believed(path: Path) -> tuple[Plan, tuple[Tick, ...], tuple[BarNote, ...]]:
         cure = "put it back; what the tape shows for a bar goes under measured now on Bars in hand"
         raise SawListError(path, f"was altered: {_first(wrong)}", cure)
     return read_at(found.plan, path), found.ticks, found.notes
+
+
+@dataclass(frozen=True, slots=True)
+class Ticked:
+    """A saw list to go on from: the ``plan`` it carries, its ticks, what was written against bars, and the job that
+    counts ``now`` (None: the plan's own)."""
+
+    plan: Plan
+    ticks: tuple[Tick, ...]
+    notes: tuple[BarNote, ...]
+    now: Prepared | None
+
+    @property
+    def untouched(self) -> bool:
+        """Whether nothing was ticked or written on it, and the job is as it was planned."""
+        ticked = any(tick.done or tick.spoilt for tick in self.ticks)
+        noted = any(note.gone or note.measured is not None for note in self.notes)
+        return not (ticked or noted or (self.now is not None and differences(self.plan, self.now)))
+
+
+def ticked(path: Path, job: Path | Prepared | None, *, as_planned: bool) -> Ticked:
+    """The saw list at ``path`` to go on from with ``job``, where that was given, or ``as_planned``. Raises
+    SawListError, JobError for a job with faults, JobChangedError where it has changed and neither was given."""
+    plan, ticks, notes = believed(path)
+    plan, now = job_to_go_on(path, plan, job, as_planned=as_planned)
+    return Ticked(plan, ticks, notes, now)
 
 
 def _first(wrong: Sequence[str]) -> str:

@@ -14,12 +14,9 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[1] / "plan"))
 from small_jobs import job
 from test_one_at_a_time import small
-from test_stages import in_order, least, staged, two_tubes
+from test_stages import in_order, least, rest_of, staged, two_tubes
 
-from cutplan.job.model import Fitted
 from cutplan.plan import StockError, complaints, make_plan
-from cutplan.plan.recut.rest import recut
-from cutplan.plan.recut.ticks import Tick
 
 
 def sound(plan: object) -> bool:
@@ -54,16 +51,7 @@ def after_all(seed: int) -> str:
 
 def rest(seed: int) -> str:
     """What came of the rest of such a job, cut up to somewhere with up to two mistakes."""
-    stock, blanks, settings = two_tubes(seed)
-    dice = random.Random(f"rest {seed}")
-    if dice.random() < 0.4:
-        settings = replace(settings, fitted=Fitted.ONE_AT_A_TIME, spares=1)
-    plan = make_plan(job(stock, blanks, settings), blanks)
-    count = len(in_order(plan))
-    upto = dice.randint(1, count)
-    spoilt = {dice.randint(1, upto) for _ in range(dice.choice([0, 1, 2]))}
-    ticks = [Tick(n, n <= upto and n not in spoilt, n in spoilt) for n in range(1, count + 1)]
-    after = recut(plan, ticks).plan
+    after, _ = rest_of(seed)
     return "the rest, in stages" if after is None or sound(after) else f"WRONG: the rest, seed {seed}"
 
 

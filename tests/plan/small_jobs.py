@@ -7,8 +7,11 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import TypeVar
 
+import pytest
+
 from cutplan.geometry.model import Blank, EndShape, Part
 from cutplan.job.model import Cut, Job, Member, Settings, Source, StockRow, Tube
+from cutplan.plan import StockError, complaints, make_plan
 
 SQUARE = EndShape(Cut.SQUARE, 40.0)
 
@@ -111,3 +114,15 @@ def packs(
             if room >= need[0] and room not in free[:at]
         )
     return known[need, free]
+
+
+def costs(least: Decimal | None, wanted: Job, blanks: Sequence[Blank]) -> None:
+    """Assert that the plan costs the ``least`` there is, proven, and that its check from scratch finds nothing wrong;
+    None: that there is no plan."""
+    if least is None:
+        with pytest.raises(StockError):
+            make_plan(wanted, blanks)
+        return
+    plan = make_plan(wanted, blanks)
+    assert (plan.cost, plan.proven) == (least, True)
+    assert complaints(plan) == ()

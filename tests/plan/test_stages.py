@@ -112,26 +112,32 @@ def _bars_sawn(plan: Plan) -> list[Bar]:
     return [bar for _, bar in sorted(pairs, key=lambda pair: pair[0])]
 
 
+def rest_of(seed: int) -> tuple[Plan | None, bool]:
+    """The plan of the rest of a seeded job of two tubes, cut in order up to somewhere with up to two mistakes; and
+    whether there were any."""
+    stock, blanks, settings = two_tubes(seed)
+    dice = random.Random(f"rest {seed}")
+    if dice.random() < 0.4:
+        settings = replace(settings, fitted=Fitted.ONE_AT_A_TIME, spares=1)
+    plan = make_plan(job(stock, blanks, settings), blanks)
+    count = len(in_order(plan))
+    upto = dice.randint(1, count)
+    spoilt = {dice.randint(1, upto) for _ in range(dice.choice([0, 1, 2]))}
+    ticks = [Tick(n, n <= upto and n not in spoilt, n in spoilt) for n in range(1, count + 1)]
+    return recut(plan, ticks).plan, bool(spoilt)
+
+
 def test_the_rest_after_cuts_and_mistakes_keeps_the_stages() -> None:
     """20 seeded jobs, cut in order up to somewhere with a mistake or two, planned again: what is left follows the
     stages, a spoilt early blank first, and the new plan holds."""
     again = 0
     for seed in range(20):
-        stock, blanks, settings = two_tubes(seed)
-        dice = random.Random(f"rest {seed}")
-        if dice.random() < 0.4:
-            settings = replace(settings, fitted=Fitted.ONE_AT_A_TIME, spares=1)
-        plan = make_plan(job(stock, blanks, settings), blanks)
-        count = len(in_order(plan))
-        upto = dice.randint(1, count)
-        spoilt = {dice.randint(1, upto) for _ in range(dice.choice([0, 1, 2]))}
-        ticks = [Tick(n, n <= upto and n not in spoilt, n in spoilt) for n in range(1, count + 1)]
-        after = recut(plan, ticks).plan
+        after, spoilt = rest_of(seed)
         if after is None:
             continue
         assert complaints(after) == (), seed
         assert in_order(after) == sorted(in_order(after)), seed
-        again += bool(spoilt)
+        again += spoilt
     assert again > 6, again
 
 

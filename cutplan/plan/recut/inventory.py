@@ -14,7 +14,7 @@ from fractions import Fraction
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Job, Source, StockRow
 from cutplan.plan.grid import GRID, end_trim, grid_up, near_trim, usable
-from cutplan.plan.model import Bar, Cut, Plan, TubePlan
+from cutplan.plan.model import Bar, Cut, Made, Plan, TubePlan
 from cutplan.plan.parts import row_of_part
 from cutplan.plan.recut.ticks import BarNote, Tick, shown
 
@@ -53,21 +53,10 @@ class Account:
 
 
 @dataclass(frozen=True, slots=True)
-class Good:
-    """A blank cut well: under which ``number`` it is on the list, whether it was cut before that list (``earlier``),
-    and ``to_do``, ``fitted`` and ``sawn`` as `Made` has them."""
+class Good(Made):
+    """A blank cut well, by its ``number`` on the list that is gone on from. ``earlier``: it was cut before that."""
 
-    blank: Blank
-    number: int
     earlier: bool = False
-    to_do: str = ""
-    fitted: bool = False
-    sawn: Fraction | None = None
-
-    @property
-    def long(self) -> Fraction:
-        """How long it really is."""
-        return self.blank.length if self.sawn is None else self.sawn
 
 
 class Numbers:
@@ -170,13 +159,12 @@ class Inventory:
     def _earlier(self) -> None:
         for made in self.plan.made:
             tick = self.ticks[made.number]
-            long = made.blank.length if made.sawn is None else made.sawn
             if tick.spoilt:
-                self.book(Account(made.blank.tube, had=long))
-                self._spoil(replace(made.blank, length=long), tick, f"{made.blank.mark}, cut earlier, is spoilt")
+                self.book(Account(made.blank.tube, had=made.long))
+                self._spoil(replace(made.blank, length=made.long), tick, f"{made.blank.mark}, cut earlier, is spoilt")
             else:
                 fitted = made.fitted or tick.fitted
-                self.good.append(Good(made.blank, made.number, True, made.to_do, fitted, made.sawn))
+                self.good.append(Good(made.number, made.blank, made.to_do, fitted, made.sawn, earlier=True))
 
     def _bar(self, bar: Bar, note: BarNote) -> None:
         taken = [cut for cut in bar.cuts if self.ticks[cut.number].done or self.ticks[cut.number].spoilt]
@@ -219,7 +207,7 @@ class Inventory:
             if self.ticks[cut.number].spoilt:
                 self._spoil(blank, self.ticks[cut.number], f"Cut {cut.number}, {cut.mark}, is spoilt")
             else:
-                self.good.append(Good(blank, cut.number, fitted=self.ticks[cut.number].fitted))
+                self.good.append(Good(cut.number, blank, fitted=self.ticks[cut.number].fitted))
                 self.book(Account(bar.tube, made=blank.length))
 
     def _row_of(self, bar: Bar) -> StockRow:
