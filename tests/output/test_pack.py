@@ -27,7 +27,7 @@ from cutplan.plan.model import Plan
 from cutplan.plan.recut.ticks import Tick
 from cutplan.plan.rough import with_rough_ends
 from cutplan.plan.tables import Tables
-from cutplan.plan.tables.wraps import every_wrap
+from cutplan.plan.tables.wraps import Wrap, across_mm, every_wrap
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 NAMES = ("sand-rail-bay", "ladder-frame", "hand-rail", "buggy-rear")
@@ -176,25 +176,50 @@ def test_wraps_are_true_to_size_and_lie_apart(plans, name, paper, tmp_path):
             assert abs(y - v) < 0.1
 
 
-def test_hands_that_come_out_the_same_share_a_wrap(plans):
-    """One wrap, named for both, exactly where each would have the same line; hands that differ have their own."""
-    plan = plans["sand-rail-bay"]
-    titles = [wrap.title.partition(", end ")[0] for wrap in Tables(plan).wraps]
-    assert "BS-L, BS-R" in titles
-    assert {"LS-L", "LS-R"} <= set(titles)
-    alone = {
-        (blank.mark, number): wrap.line.points
-        for blank in plan.blanks
-        for number, wrap in enumerate(every_wrap(plan.job, [blank]))
-    }
-    shared = {}
-    for wrap in Tables(plan).wraps:
-        for mark in wrap.title.partition(", end ")[0].split(", "):
-            number = sum(1 for known in shared if known[0] == mark)
-            shared[mark, number] = wrap.line.points
+@pytest.mark.parametrize("name", ["sand-rail-bay", "ladder-frame", "hand-rail", "dinghy-trolley"])
+def test_a_wrap_is_printed_once_for_all_ends_that_it_fits(plans, name):
+    """Each end has one wrap, named for it and for what it sits on; on it are the line, the lines along the tube and
+    the angles where that end alone would have them. Of two wraps of a tube no line and lines along are the same."""
+    plan = plans[name]
+    wraps = Tables(plan).wraps
+    shared = {end: wrap for wrap in wraps for end in wrap.ends}
+    alone = {end: wrap for blank in plan.blanks for wrap in every_wrap(plan.job, [blank]) for end in wrap.ends}
+    assert sum(len(wrap.ends) for wrap in wraps) == len(shared)
     assert shared.keys() == alone.keys()
-    for key, points in alone.items():
-        assert np.allclose(points, shared[key], atol=0.02)
+    assert len(wraps) < len(shared)
+    blanks = {blank.mark: blank for blank in plan.blanks}
+    for (mark, side), own in alone.items():
+        wrap = shared[mark, side]
+        assert np.allclose(sorted(own.line.points), sorted(wrap.line.points), atol=0.05)
+        assert np.allclose(along(own), along(wrap), atol=0.05)
+        shape = blanks[mark].end_a if side == "a" else blanks[mark].end_b
+        for turn in (90, 270):
+            there = [
+                text.text
+                for text in wrap.words
+                if text.upright and abs(text.x - 1.2 - across_mm(shape, side, turn)) < 3.0
+            ]
+            both = {each for _, each in wrap.ends} == {"a", "b"}
+            assert any((f"{side} {turn}" if both else f"{turn}") in text for text in there)
+        assert f"{mark}, " in wrap.title
+        assert wording.end(shape, plan.job.settings.units) in wrap.title
+        assert any(mark in text.text for text in wrap.words if not text.upright)
+    for number, one in enumerate(wraps):
+        for other in wraps[number + 1 :]:
+            apart = len(along(one)) != len(along(other)) or not np.allclose(along(one), along(other), atol=0.01)
+            lines = np.array(one.line.points), np.array(other.line.points)
+            tube = one.title.partition("; tube ")[2] == other.title.partition("; tube ")[2]
+            assert (
+                apart
+                or not tube
+                or np.abs(lines[0] - lines[1]).max() > 0.01
+                or "turn was not given" in "".join(one.helps + other.helps)
+            )
+
+
+def along(wrap: Wrap) -> list[float]:
+    """Where the lines along the tube are drawn."""
+    return sorted(stroke.points[0][0] for stroke in wrap.strokes if stroke.dash == 1.0)
 
 
 def across(path: Drawn) -> tuple[tuple[float, ...], tuple[float, ...]]:

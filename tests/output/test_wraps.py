@@ -350,7 +350,7 @@ def test_a_wrap_names_the_bend_and_shows_its_inside_and_that_of_the_wall(turn: o
     texts = [text.text for text in wrap.words]
     assert "cope 62 onto HOOP; on HOOP, bend 1" in texts
     assert "270 = inside of bend" in texts
-    assert ("0 short = b's 0?" in texts) is (turn is None)
+    assert any(text.endswith("b's 0?") for text in texts) is (turn is None)
     assert any("turn was not given" in line for line in wrap.helps) is (turn is None)
     (dashed,) = [stroke for stroke in wrap.strokes if stroke.dash == 0.8]
     for (x, outside), (same, inside) in zip(wrap.line.points[::15], dashed.points[::15], strict=True):

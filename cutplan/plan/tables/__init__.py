@@ -45,7 +45,7 @@ from cutplan.plan.tables.order import Order, order
 from cutplan.plan.tables.pictures import Picture, end_pictures
 from cutplan.plan.tables.saw_list import MadeRow, SawRow, StageRow, made_rows, saw_rows, stage_rows
 from cutplan.plan.tables.shops import ShopRow, charges_said, shop_rows
-from cutplan.plan.tables.wraps import Wrap, every_wrap
+from cutplan.plan.tables.wraps import Wrap, shared_wraps
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -269,7 +269,7 @@ class Tables:
     @cached_property
     def wraps(self) -> tuple[Wrap, ...]:
         """The paper wraps of all blanks."""
-        return every_wrap(self.plan.job, self.plan.blanks)
+        return shared_wraps(self.plan.job, self.plan.blanks)
 
     @cached_property
     def spares(self) -> tuple[SpareRow, ...]:

@@ -7,9 +7,8 @@ sawn end (where the tips are) towards the middle of the member. Method: developm
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import product
 from math import atan2, cos, degrees, hypot, pi, radians, sin
 
 import numpy as np
@@ -17,22 +16,25 @@ import numpy as np
 from cutplan.geometry import Blank, EndShape, bevel, end_line
 from cutplan.geometry.ends import BEVEL_MM
 from cutplan.geometry.inside import UNKNOWN, Insides, insides
+from cutplan.geometry.saddle import Array
 from cutplan.job.model import Cut, Job, Saddle, Settings, Tube
 from cutplan.plan import wording
 from cutplan.plan.tables.alike import alike_groups
+from cutplan.plan.tables.wrap_words import Words as Words
+from cutplan.plan.tables.wrap_words import broken, labelled
 
 PAPER_MM = 0.1
 """Thickness of common 80 g/m2 office paper: its middle runs half of it outside the tube's surface."""
 
 OVERLAP_MM = 15.0
-_BAND_MM = 54.0
-"""Paper kept beyond the throat, for the words and for taping down."""
+_LABELS_MM = 30.0
+"""Paper kept between the throat and the words that name the wrap, for the names of the lines and for taping down."""
 
-_FOOT_MM = 29.0
-"""Of that, what belongs to the words that name the wrap."""
+_OTHER = "other end"
+_SAME_MM = 0.02
+"""Ends whose lines are no further apart than this are marked by the same paper."""
 
-_LABEL_MM = 2.4
-"""How high the letters along a line are."""
+_TURNS = np.arange(0.0, 361.0)
 
 _PLAIN = 0.3
 """Sine of the angle from which on the centre of a bend lies to one side of a member that lands on it."""
@@ -51,23 +53,13 @@ class Stroke:
 
 
 @dataclass(frozen=True, slots=True)
-class Words:
-    """Text from ``x``, ``y`` (mm, its base line), ``size`` mm high; ``upright``: read from the bottom up."""
-
-    text: str
-    x: float
-    y: float
-    size: float = 3.0
-    upright: bool = False
-
-
-@dataclass(frozen=True, slots=True)
 class Wrap:
-    """A wrap for one end: its size in mm, its title, and ``line``, what is cut or ground along. ``helps``: how to lay
-    it on, a line each, where this end asks for more than every wrap does; ``own``: those of them that hold for this end
-    alone, where what such wraps have in common is said for all."""
+    """A wrap: its size in mm, its title, the ends that it is for (mark and side), and ``line``, what is cut or ground
+    along. ``helps``: how to lay it on, a line each, where this end asks for more than every wrap does; ``own``: those
+    of them that hold for this end alone, where what such wraps have in common is said for all."""
 
     title: str
+    ends: tuple[tuple[str, str], ...]
     width: float
     height: float
     line: Stroke
@@ -75,6 +67,69 @@ class Wrap:
     words: tuple[Words, ...]
     helps: tuple[str, ...] = ()
     own: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _End:
+    """An end to be marked: ``side`` of ``blank``, and of all pieces of these ``marks``, which are made alike."""
+
+    blank: Blank
+    marks: tuple[str, ...]
+    side: str
+    tube: Tube
+    settings: Settings
+    lie: Insides
+
+    @property
+    def shape(self) -> EndShape:
+        return self.blank.end_a if self.side == "a" else self.blank.end_b
+
+    @property
+    def joint(self) -> str:
+        """What it is and sits on, bend included."""
+        named = (f"on {name}" for name in bends_landed_on(self.shape))
+        return "; ".join([wording.end(self.shape, self.settings.units), *named])
+
+    @property
+    def seat(self) -> str:
+        """The same in few words, where it sits on many tubes."""
+        names = [one.onto.name for one in self.shape.saddles]
+        if len(names) < 3:
+            return self.joint
+        named = (f"on {name}" for name in bends_landed_on(self.shape))
+        return "; ".join([f"cope onto {', '.join(names)}", *named])
+
+    @property
+    def fit(self) -> str:
+        """For how much the blank is longer here, for fitting; empty for nothing."""
+        units = self.settings.units
+        allowed = wording.fitting(self.blank, self.side)
+        return f"{wording.length(allowed, units)} {units.value}" if allowed else ""
+
+    @property
+    def inside(self) -> float | None:
+        return self.lie.a if self.side == "a" else self.lie.b
+
+    @property
+    def depths(self) -> Array:
+        """How deep the line lies at each whole degree of the paper, from its left edge on."""
+        return self._unrolled(end_line(self.shape, _TURNS))
+
+    @property
+    def bevels(self) -> Array:
+        """How much deeper it lies on the inside of the wall."""
+        return self._unrolled(bevel(self.shape, _TURNS, float(self.tube.wall)))
+
+    def _unrolled(self, values: Array) -> Array:
+        return values[::-1] if self.side == "a" else values
+
+    def helps(self, other: str) -> tuple[str, ...]:
+        """How it is laid on; ``other``: the blank's other end in words."""
+        return _helps(self.blank, self.side, self.settings, self.fit, self.inside) + (
+            ()
+            if self.blank.turn_known
+            else (f"The turn was not given: the line of {other}'s 0 is drawn as for a turn of 0.",)
+        )
 
 
 def round_mm(od_mm: float) -> float:
@@ -89,96 +144,174 @@ def across_mm(shape: EndShape, side: str, phi_deg: float) -> float:
 
 
 def every_wrap(job: Job, blanks: Iterable[Blank]) -> tuple[Wrap, ...]:
-    """The wraps of ``blanks`` of ``job``, one after the other, but for those that must be measured first. Blanks that
-    are made alike, such as two hands that come out the same, share theirs."""
+    """The wraps of ``blanks`` of ``job``, end by end, but for those that must be measured first. Blanks that are made
+    alike, such as two hands that come out the same, share theirs."""
+    return tuple(_wrap([end]) for end in _every_end(job, blanks))
+
+
+def shared_wraps(job: Job, blanks: Iterable[Blank]) -> tuple[Wrap, ...]:
+    """The same, but each drawing once: for all ends, of whichever members, that it fits."""
+    groups: list[list[_End]] = []
+    for end in _every_end(job, blanks):
+        group = next((known for known in groups if _same(known[0], end)), None)
+        if group is None:
+            groups.append([end])
+        else:
+            group.append(end)
+    return tuple(_wrap(group) for group in groups)
+
+
+def wraps_of(blank: Blank, tube: Tube, settings: Settings, lie: Insides = UNKNOWN) -> tuple[Wrap, ...]:
+    """The wraps of a blank's coped and mitred ends; a square end needs none. ``lie``: how they lie to its bends."""
+    return tuple(_wrap([end]) for end in _ends(blank, (blank.mark,), tube, settings, lie))
+
+
+def _every_end(job: Job, blanks: Iterable[Blank]) -> Iterator[_End]:
     known = [blank for blank in blanks if not blank.estimated]
     lie = {blank.mark: insides(blank, job) for blank in known}
-    return tuple(
-        wrap
-        for group in alike_groups(known, lie)
-        for wrap in wraps_of(
-            group[0],
-            job.tube(group[0].tube),
-            job.settings,
-            lie[group[0].mark],
-            named=", ".join(blank.mark for blank in group),
-        )
+    for group in alike_groups(known, lie):
+        marks = tuple(blank.mark for blank in group)
+        yield from _ends(group[0], marks, job.tube(group[0].tube), job.settings, lie[group[0].mark])
+
+
+def _ends(blank: Blank, marks: tuple[str, ...], tube: Tube, settings: Settings, lie: Insides) -> Iterator[_End]:
+    for side, shape in (("a", blank.end_a), ("b", blank.end_b)):
+        if shape.cut is not Cut.SQUARE:
+            yield _End(blank, marks, side, tube, settings, lie)
+
+
+def _same(one: _End, other: _End) -> bool:
+    """Whether the same paper marks both: line, inside of the wall, lines along the tube with their names, and what is
+    said of how it is laid on."""
+    return (
+        one.tube == other.tube
+        and one.shape.cut is other.shape.cut
+        and one.fit == other.fit
+        and one.helps(_OTHER) == other.helps(_OTHER)
+        and _upper_edge(one) == _upper_edge(other)
+        and _alike(_lines(one, _OTHER, both=True), _lines(other, _OTHER, both=True))
+        and _alike(_beside(one), _beside(other))
+        and float(np.abs(one.depths - other.depths).max()) < _SAME_MM
+        and float(np.abs(one.bevels - other.bevels).max()) < _SAME_MM
     )
 
 
-def wraps_of(
-    blank: Blank, tube: Tube, settings: Settings, lie: Insides = UNKNOWN, *, named: str = ""
-) -> tuple[Wrap, ...]:
-    """The wraps of a blank's coped and mitred ends; a square end needs none. ``lie``: how they lie to its bends;
-    ``named``: the marks that they are for, where that is more than its own."""
-    ends = (("a", blank.end_a), ("b", blank.end_b))
-    marks = named or blank.mark
-    return tuple(
-        _wrap(blank, marks, tube, settings, side, shape, lie) for side, shape in ends if shape.cut is not Cut.SQUARE
+def _alike(one: Sequence[tuple[float, str]], other: Sequence[tuple[float, str]]) -> bool:
+    return len(one) == len(other) and all(
+        abs(x - there) < _SAME_MM and name == named
+        for (x, name), (there, named) in zip(sorted(one), sorted(other), strict=True)
     )
 
 
-def _wrap(blank: Blank, marks: str, tube: Tube, settings: Settings, side: str, shape: EndShape, lie: Insides) -> Wrap:
-    units = settings.units
-    once = round_mm(shape.od)
-    width, height = once + OVERLAP_MM, shape.throat + _BAND_MM + (_BEND_MM if blank.bends else 0.0)
-    turns = np.arange(0.0, 361.0)
-    depths = end_line(shape, turns)
-    xs = once * (1.0 - turns / 360.0) if side == "a" else once * turns / 360.0
+def _lines(end: _End, other: str, *, both: bool) -> list[tuple[float, str]]:
+    """The lines along the tube that are drawn dashed, each with its name: the quarters, where the short side of the
+    ``other`` end is, and the inside of a bend that is landed on. ``both``: of a wrap for ends a and b."""
+    blank, side, shape = end.blank, end.side, end.shape
+    named = [(0.0, "0 short side"), (90.0, "90"), (180.0, "180 long side"), (270.0, "270")]
+    if both:
+        # Round the tube the angles run the other way on the paper of the other end.
+        back = ("a 90, b 270", "a 270, b 90")
+        named[1], named[3] = (90.0, back[side == "b"]), (270.0, back[side == "a"])
+    if blank.end_a.cut is not Cut.SQUARE and blank.end_b.cut is not Cut.SQUARE:
+        known = "" if blank.turn_known else "?"
+        named.append((blank.turn_deg if side == "a" else -blank.turn_deg, f"{other}'s 0{known}"))
+    landed = inside_landed_on(shape)
+    named += [(turn, "inside of bend" if len(landed) == 1 else f"inside of {what}") for turn, what in landed]
+    return [(across_mm(shape, side, round(turn, 9)), name) for turn, name in named]
+
+
+def _beside(end: _End) -> list[tuple[float, str]]:
+    """The lines along the inside and outside of the member's own bend next to an end."""
+    if end.inside is None:
+        return []
+    sides = ((end.inside, "inside"), (end.inside + 180.0, "outside"))
+    return [
+        (across_mm(end.shape, end.side, turn), f"{what} of {_next_bend(end.blank, end.side)}") for turn, what in sides
+    ]
+
+
+def _upper_edge(end: _End) -> str:
+    where = "the end as cut after bending" if _cut_off(end.blank, end.side) else "the sawn end"
+    return f"upper edge: {f'{end.fit} inside' if end.fit else 'on'} {where}"
+
+
+def _wrap(group: Sequence[_End]) -> Wrap:
+    """The wrap that all ends of ``group`` share."""
+    end = group[0]
+    settings, once = end.settings, round_mm(end.shape.od)
+    sides = {each.side for each in group}
+    both = len(sides) > 1
+    other = _OTHER if both else f"end {'b' if end.side == 'a' else 'a'}"
+    bevels, depths = end.bevels, end.depths
+    below, labels = _foot(group, f"{'the ' if both else ''}{other}", once - 1.0)
+    foot_up = max(text.y + text.size for text in below) + 2.0
+    foot = end.shape.throat + _LABELS_MM + (_BEND_MM if end.blank.bends else 0.0)
+    width, height = once + OVERLAP_MM, foot + foot_up
+    xs = once * _TURNS / 360.0
     line = Stroke(tuple(zip(xs.tolist(), depths.tolist(), strict=True)), 0.5)
     frame = Stroke(((0, 0), (width, 0), (width, height), (0, height), (0, 0)), 0.3)
     seam = Stroke(((once, 0), (once, height)), 0.25, 2.0)
-    other = "b" if side == "a" else "a"
-    allowed = wording.fitting(blank, side)
-    fit = f"{wording.length(allowed, units)} {units.value}" if allowed else ""
-    joint = "; ".join([wording.end(shape, units), *(f"on {name}" for name in bends_landed_on(shape))])
-    end = "the end as cut after bending" if _cut_off(blank, side) else "the sawn end"
-    texts = [
-        Words(f"{marks}  end {side}", 4.0, height - 21.0, 6.0),
-        Words(joint, 4.0, height - 15.5, 3.2),
-        Words(f"upper edge: {f'{fit} inside' if fit else 'on'} {end}", 4.0, height - 11.0, 2.6),
-        Words(f"(on it, to leave {fit} to fit by hand)" if fit else "", 4.0, height - 6.75, 2.6),
-        Words(f"this edge: towards end {other}", 4.0, height - 2.5, 2.6),
-        Words("glue the other edge here", once + 5.0, height - 2.0, 2.4, True),
-    ]
-    texts = [_fitted(text, once - 1.0) for text in texts if text.text]
-    named = [(0.0, "0 short side"), (90.0, "90"), (180.0, "180 long side"), (270.0, "270")]
-    if blank.end_a.cut is not Cut.SQUARE and blank.end_b.cut is not Cut.SQUARE:
-        known = "" if blank.turn_known else "?"
-        named.append((blank.turn_deg if side == "a" else -blank.turn_deg, f"end {other}'s 0{known}"))
-    landed = inside_landed_on(shape)
-    named += [(turn, "inside of bend" if len(landed) == 1 else f"inside of {what}") for turn, what in landed]
-    inside = lie.a if side == "a" else lie.b
-    bends = [] if inside is None else [(inside, "inside"), (inside + 180.0, "outside")]
-    lines = [(across_mm(shape, side, turn), name) for turn, name in named]
-    beside = [(across_mm(shape, side, turn), f"{what} of {_next_bend(blank, side)}") for turn, what in bends]
-    foot = height - _FOOT_MM
+    texts = [replace(text, y=height - text.y) for text in below]
+    texts.append(Words("glue the other edge here", once + 5.0, height - 2.0, 2.4, True))
+    lines, beside = _lines(end, other, both=both), _beside(end)
     strokes = [frame, seam]
-    bevels = bevel(shape, turns, float(tube.wall))
+    lowest = depths
     if float(bevels.max()) > BEVEL_MM:
-        strokes.append(Stroke(tuple(zip(xs.tolist(), (depths + bevels).tolist(), strict=True)), 0.25, 0.8))
+        lowest = depths + bevels
+        strokes.append(Stroke(tuple(zip(xs.tolist(), lowest.tolist(), strict=True)), 0.25, 0.8))
     for x, _ in lines:
         strokes += [Stroke(((x, 0.0), (x, foot)), 0.15, 1.0), Stroke(((x, height - 1.5), (x, height)), 0.3)]
     for x, _ in beside:
         # Unbroken, and at the lower edge again: it is carried on along the tube.
         strokes += [Stroke(((x, 0.0), (x, foot)), 0.3), Stroke(((x, height - 4.0), (x, height)), 0.6)]
-    texts += _labels([*lines, *beside], foot - 1.0, once)
-    title = f"{marks}, end {side}: {joint}; tube {tube.name}"
-    helps = _helps(blank, side, settings, fit, inside)
-    if not blank.turn_known:
-        helps = (
-            *helps,
-            f"The turn was not given: the line of end {other}'s 0 is drawn as for a turn of 0.",
-        )
-    own = tuple(line for line in helps if line not in _fit_helps(fit))
+    texts += labelled([*lines, *beside], foot - 1.0, once, lowest)
+    helps = end.helps(other)
+    own = tuple(said for said in helps if said not in _fit_helps(end.fit))
     if float(bevels.max()) > BEVEL_MM:
-        deepest = f"{wording.length(float(bevels.max()), units)} {units.value}"
+        deepest = f"{wording.length(float(bevels.max()), settings.units)} {settings.units.value}"
         helps = (
             *helps,
             f"Dashed line: how deep the inside of the wall must go, {deepest} beyond the outside at the most. Grind",
             "from the full line outside to the dashed one inside, or the joint stays open.",
         )
-    return Wrap(title, width, height, line, tuple(strokes), tuple(texts), helps, own)
+    title = f"{'; '.join(labels)}; tube {end.tube.name}"
+    ends = tuple((mark, each.side) for each in group for mark in each.marks)
+    return Wrap(title, ends, width, height, line, tuple(strokes), tuple(texts), helps, own)
+
+
+def _foot(group: Sequence[_End], other: str, room: float) -> tuple[list[Words], list[str]]:
+    """The words at the lower edge, their places counted upwards from it; and what the wrap is for, joint by joint."""
+    end = group[0]
+    joints: dict[str, list[_End]] = {}
+    for each in group:
+        joints.setdefault(each.joint, []).append(each)
+    named = {joint: _names(ends, ", ") for joint, ends in joints.items()}
+    labels = [f"{names}: {joint}" for joint, names in named.items()]
+    rows = [(f"this edge: towards {other}", 2.6, 2.0)]
+    if end.fit:
+        rows.append((f"(on it, to leave {end.fit} to fit by hand)", 2.6, 2.0))
+    rows.append((_upper_edge(end), 2.6, 2.0))
+    rows += [(text, 3.2, 2.4) for text in reversed(labels if len(labels) > 1 else [end.seat])]
+    rows.append((_names(group, "  "), 6.0, 4.0))
+    up, words = 2.5, []
+    for text, size, least in rows:
+        for part in reversed(broken(Words(text, 4.0, 0.0, size), room, least)):
+            words.append(replace(part, y=up))
+            up += part.size + 1.7
+    return words, labels
+
+
+def _names(ends: Sequence[_End], gap: str) -> str:
+    """The marks of ``ends`` with their sides: ``KB-L, KB-R, ends a and b``."""
+    sides: dict[str, str] = {}
+    for end in ends:
+        for mark in end.marks:
+            sides[mark] = sides.get(mark, "") + end.side
+    groups: dict[str, list[str]] = {}
+    for mark, letters in sides.items():
+        groups.setdefault("".join(sorted(letters)), []).append(mark)
+    said = {"a": "end a", "b": "end b", "ab": "ends a and b"}
+    return "; ".join(f"{', '.join(marks)}{gap}{said[letters]}" for letters, marks in groups.items())
 
 
 def bends_landed_on(shape: EndShape) -> list[str]:
@@ -242,47 +375,3 @@ def _cut_off(blank: Blank, side: str) -> float:
 def _next_bend(blank: Blank, side: str) -> str:
     """The bend next to an end, by its number from end a."""
     return f"bend {1 if side == 'a' else len(blank.bends)}"
-
-
-def _long(text: str, size: float) -> float:
-    """About how long a text is: letters of Helvetica are 0.53 of their size wide, and size counts capitals only."""
-    return len(text) * size / 0.72 * 0.53
-
-
-def _fitted(text: Words, room: float) -> Words:
-    """``text`` in letters small enough for ``room`` mm."""
-    long = text.x + _long(text.text, text.size)
-    return text if text.upright or long <= room else replace(text, size=text.size * (room - text.x) / (long - text.x))
-
-
-def _labels(lines: Sequence[tuple[float, str]], foot: float, once: float) -> list[Words]:
-    """What each line is, along it: to its right, to its left, or further up, where neither lines nor words are in the
-    way. Lines in one place are named together."""
-    named: list[tuple[float, str]] = []
-    for x, name in lines:
-        at = next((number for number, (other, _) in enumerate(named) if abs(x - other) < once / 360.0), None)
-        if at is None:
-            named.append((x, name))
-        else:
-            named[at] = (named[at][0], f"{named[at][1]} = {name}")
-    placed: list[tuple[float, float, float]] = []
-    texts = []
-    for x, whole in named:
-        # On a wrap with little depth a long name would leave it at its upper edge.
-        name = whole if _long(whole, _LABEL_MM) < foot else whole.replace(" side", "").replace("end ", "")
-        long = _long(name, _LABEL_MM)
-
-        def free(left: float, up: float, long: float = long) -> bool:
-            return 0.0 < left < once - _LABEL_MM and not any(
-                abs(left - there) < _LABEL_MM + 0.3 and low < up + long and up < high for there, low, high in placed
-            )
-
-        def clear(left: float, x: float = x) -> bool:
-            return not any(left - 0.5 < line < left + _LABEL_MM + 0.5 for line, _ in named if line != x)
-
-        ups = [0.0, *(high + 2.0 for _, _, high in placed)]
-        spots = [spot for spot in product((x + 1.0, x - 1.0 - _LABEL_MM), sorted(ups)) if free(*spot)]
-        left, up = next((spot for spot in spots if clear(spot[0])), spots[0])
-        placed.append((left, up, up + long))
-        texts.append(Words(name, left + _LABEL_MM, foot - up, _LABEL_MM, True))
-    return texts
