@@ -1,6 +1,6 @@
 """The bases of every error this project raises on purpose, and the one form in which what is wrong is reported.
 
-Whatever cannot be used, a cell, a saw list or a file, is reported in four parts: the place, the value received, the
+What cannot be used, a cell, a saw list or a file, is reported in four parts: the place, the value received, the
 rule that it breaks, the cure.
 """
 

@@ -38,7 +38,7 @@ def part(module: Path) -> str:
 
 
 def imported(module: Path) -> set[str]:
-    """Every module named by an import statement, wherever in the file it stands."""
+    """Every module named by an import statement, wherever in the file it is."""
     names: set[str] = set()
     for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):

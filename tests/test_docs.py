@@ -126,7 +126,7 @@ def test_messages_name_no_command_that_is_not_there():
 
 
 def shown(block: str, text: str) -> list[str]:
-    """The lines of a block of the README that do not stand in ``text`` in the same order; ``...`` stands for any."""
+    """The lines of a block of the README that are not in ``text`` in the same order; ``...`` stands for any."""
     lines = iter(text.splitlines())
     return [line for line in block.splitlines() if line.strip() != "..." and line not in lines]
 
@@ -148,7 +148,7 @@ def test_the_picture_is_what_the_terminal_shows():
 
 
 def test_the_first_job_gives_what_is_promised(tmp_path):
-    """Whoever types in the tables of the first job sees the plan that stands below them."""
+    """Whoever types in the tables of the first job sees the plan that is shown below them."""
     text = section("A first job in five minutes")
     for name in ("Job", "Tubes", "Stock", "Members"):
         found = re.search(rf"^Sheet `{name}`.*?\n\n(.*?)\n\n", text, re.MULTILINE | re.DOTALL)

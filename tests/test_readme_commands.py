@@ -132,7 +132,7 @@ def test_the_line_for_the_tests_is_what_the_gate_runs() -> None:
     assert line in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
 
 
-def test_the_first_screen_tells_the_job_two_commands_and_the_result() -> None:
+def test_the_first_screen_shows_the_job_two_commands_and_the_result() -> None:
     """Within the first 60 lines: what it is for, the two set-up lines, one picture, and the way to the caution."""
     screen = "\n".join(README.splitlines()[:60])
     assert screen.startswith("# cutplan\n\nYou weld a frame from round tube")

@@ -37,7 +37,7 @@ def written() -> list[str]:
     return list(context.meta.get(_WRITTEN, ())) if context is not None else []
 
 
-def tell_bug(fault: Exception) -> int:
+def report_bug(fault: Exception) -> int:
     """Write a report of ``fault``, report it on standard error in one block, and give the exit code."""
     from cutplan.plan import WrongPlanError
 

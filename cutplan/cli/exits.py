@@ -14,7 +14,7 @@ from contextlib import contextmanager, suppress
 
 import click
 
-from cutplan.cli.bug import tell_bug, written
+from cutplan.cli.bug import report_bug, written
 from cutplan.cli.files import ClosedError
 from cutplan.cli.screen import console
 from cutplan.cli.stop import EndedError, StoppedError, ended_by_signals
@@ -40,7 +40,7 @@ def exits(*, plans: bool = True) -> Iterator[None]:
             elif not written():
                 raise ClosedError
     except CutplanError as error:
-        code = _told(error, plans)
+        code = _reported(error, plans)
     except StoppedError:
         print("stopped: no plan was found", file=sys.stderr)
         code = _STOPPED
@@ -61,7 +61,7 @@ def exits(*, plans: bool = True) -> Iterator[None]:
         print(f"cutplan: {what}: cannot be used: {error.strerror or error}", file=sys.stderr)
         code = 2
     except Exception as error:
-        code = tell_bug(error)
+        code = report_bug(error)
     finally:
         for path in written():
             click.echo(f"written: {path}", err=True)
@@ -75,7 +75,7 @@ def _close_stdout() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def _told(error: CutplanError, plans: bool) -> int:
+def _reported(error: CutplanError, plans: bool) -> int:
     from cutplan.job.faults import JobError
     from cutplan.output.files import OutputError
     from cutplan.output.terminal import show_faults, show_shortage

@@ -31,7 +31,7 @@ def marked(blanks: tuple[Blank, ...], mark: str, job: Job | None = None) -> tupl
     return found
 
 
-def tell_unmeasured(blanks: Iterable[Blank], *, asked: bool) -> None:
+def report_unmeasured(blanks: Iterable[Blank], *, asked: bool) -> None:
     """Remark on estimated members, which have no wraps yet. Raises UsageError where just these were ``asked`` for."""
     from cutplan.job.faults import listed
 

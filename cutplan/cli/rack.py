@@ -35,7 +35,7 @@ def rack() -> None:
 @rack.command()
 @RACK
 def show(file: Path) -> None:
-    """What lies on the rack in FILE.
+    """What is on the rack in FILE.
 
     \b
     Example:
@@ -68,7 +68,7 @@ def finish(sawlist: Path, file: Path, again: bool, broken_off: bool) -> None:
     with exits():
         spare_inputs({"the saw list": sawlist}, file)
         spare_inputs({"the rack": file})
-        from cutplan.output.rack_file import finish_job, tell_finished, unticked_said
+        from cutplan.output.rack_file import finish_job, finished_lines, unticked_said
         from cutplan.output.state import origin_of
         from cutplan.output.worked import believed
         from cutplan.plan.rack import left_over
@@ -81,7 +81,7 @@ def finish(sawlist: Path, file: Path, again: bool, broken_off: bool) -> None:
             if left.unticked:
                 click.echo(f"remark: {unticked_said(sawlist, left)}", err=True)
             wrote(file)
-        for line in tell_finished(done):
+        for line in finished_lines(done):
             click.echo(line)
 
 

@@ -11,7 +11,7 @@ import click
 
 from cutplan.cli.exits import exits
 from cutplan.cli.files import JOB_ITSELF, spare_inputs, spare_others
-from cutplan.cli.marks import marked, tell_unmeasured
+from cutplan.cli.marks import marked, report_unmeasured
 from cutplan.cli.parameters import JOB, PAPER, paper_of, prepared
 
 
@@ -42,7 +42,7 @@ def wrap(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
         if marks:
             job_of = found.job
             blanks = tuple(dict.fromkeys(blank for mark in marks for blank in marked(found.blanks, mark, job_of)))
-        tell_unmeasured(blanks, asked=bool(marks))
+        report_unmeasured(blanks, asked=bool(marks))
         named = blanks[0].mark if len(blanks) == 1 else marks[0] if len(marks) == 1 else "wraps"
         # A mark may hold what no name of a file can.
         name = re.sub(r"[^-.()&# \w]+", "-", named)

@@ -33,7 +33,7 @@ class Reading:
 
 
 def read(path: Path, racked: Collection[str] = (), *, nodes_only: bool = False) -> Reading:
-    """The job at ``path``: an ``.xlsx`` workbook or a folder of ``.csv`` files. ``racked``: tubes that lie on a rack
+    """The job at ``path``: an ``.xlsx`` workbook or a folder of ``.csv`` files. ``racked``: tubes that are on a rack
     of their own, so that ``Stock`` need not list them. ``nodes_only``: the sheets of ``BESIDE_NODES`` need not be
     there or hold anything yet, and there is a job without a tube too.
 

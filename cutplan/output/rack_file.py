@@ -217,7 +217,7 @@ def unticked_said(path: Path, left: LeftOver) -> str:
     return f"{path}: no cut is ticked, so {count} as made (with --broken-off, only what is ticked counts)"
 
 
-def tell_finished(done: Finished) -> Iterator[str]:
+def finished_lines(done: Finished) -> Iterator[str]:
     """What finishing a job did, in words."""
     if done.already:
         yield "This job was finished before: nothing was changed (for another job from the same plan: --again)."

@@ -179,7 +179,7 @@ def with_charges(tubes: Sequence[TubePlan], orders: Iterable[ShopOrder], bound: 
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """A blank cut before this plan was made (its ``count`` is 1). ``number``: where it stands on the saw list,
+    """A blank cut before this plan was made (its ``count`` is 1). ``number``: its own on the saw list,
     after every cut, should it still be spoilt in fitting. ``to_do``: what is still to be done to it because the job
     changed after it was sawn, in words. ``fitted``: it is tacked in and good. ``sawn``: how long it really is, where
     the job changed after it was fitted (None: as its blank)."""
@@ -223,7 +223,7 @@ class Plan:
     nothing ``proven``) where only some of what is bought has a price: there is no sum then, see ``unpriced``.
 
     Of a plan made after cutting began, ``blanks`` are those still to cut, ``made`` those cut and good, and
-    ``changes`` says in words what became of the plan before it; ``rack`` is what lay on the rack before the first.
+    ``changes`` says in words what became of the plan before it; ``rack`` is what was on the rack before the first.
 
     ``drawn``: those pieces of the rack that a rack's file gave; ``origin``: names the job there, the same for all
     the plans of one job (empty: not yet named). ``highest``: the highest number that a bar of the plans before this one
@@ -279,7 +279,7 @@ class Plan:
 
     @property
     def rack_before(self) -> tuple[StockRow, ...]:
-        """What lay on the rack before the first cut of the job."""
+        """What was on the rack before the first cut of the job."""
         return self.rack if self.changes else tuple(row for row in self.job.stock if row.source is Source.RACK)
 
     @property

@@ -91,7 +91,7 @@ def buying_options(
         mine = [blank for blank in blanks if blank.tube == tube]
         share = clock.share(len(wanted) - i)
         plans[kept] = proved(make_plan(job, mine, kept={tube: (count, length)}, limits=share, searches=searches))
-    # Where time ran short the second aims may have been left with another cost than the search for the least.
+    # Where time ran short the secondary objectives may have been left with another cost than the search for the least.
     return tuple(_option(blanks, step, plans) for step in _unbeaten(_paid(step, plans) for step in steps))
 
 

@@ -52,14 +52,14 @@ def left_over(
     if faults:
         raise JobError(faults)
     state = Inventory(plan, ticks, {note.bar: note for note in notes})
-    lay = Counter(_key(row) for row in plan.rack_before for _ in range(row.available or 0))
+    before = Counter(_key(row) for row in plan.rack_before for _ in range(row.available or 0))
     drawn = Counter(_key(row) for row in plan.drawn for _ in range(row.available or 0))
     back = []
     for name, row in state.named:
         own = row.label.removeprefix(f"bar {name}").removeprefix(", ")
         key = _key(replace(row, label=own))
-        if lay[key]:
-            lay[key] -= 1
+        if before[key]:
+            before[key] -= 1
             drawn[key] -= 1
         elif row.length >= plan.job.settings.keep:
             back.append(replace(row, label=own or f"{plan.job.settings.name} {name}"))

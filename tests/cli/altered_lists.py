@@ -130,7 +130,7 @@ def written(coordinate: str, sheet: str, value: object) -> Change:
 
 
 def replaced(sheet: str, old: str, new: str) -> Change:
-    """Replace a text wherever it stands in a sheet, at least once."""
+    """Replace a text wherever it is in a sheet, at least once."""
 
     def change(book: Workbook) -> None:
         cells = [cell for row in book[sheet].iter_rows() for cell in row if old in str(cell.value)]

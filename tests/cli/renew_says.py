@@ -1,6 +1,6 @@
 """Writes ``lies_say.txt`` again: ``python tests/cli/renew_says.py``, after a message of the check was changed.
 
-Read the difference before it is committed: it is what people will be told.
+Read the difference before it is committed: it is what people will read.
 """
 
 from __future__ import annotations

@@ -191,7 +191,7 @@ def test_a_report_that_can_be_written_nowhere_is_reported(job: Path, monkeypatch
     assert "the disk is full" in result.stderr
 
 
-def test_a_fault_after_writing_tells_what_was_written(job: Path, tmp_path: Path, monkeypatch) -> None:
+def test_a_fault_after_writing_reports_what_was_written(job: Path, tmp_path: Path, monkeypatch) -> None:
     """The saw list is whole and there; only showing it failed, and both are said."""
     monkeypatch.setattr("cutplan.output.terminal.show_plan", broken)
     saw = tmp_path / "saw.xlsx"

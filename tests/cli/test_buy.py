@@ -12,7 +12,7 @@ KEYS = {"spares", "insured", "cost", "bound", "proven", "buy", "leftover"}
 
 
 def options(run, job, *more) -> list[dict]:
-    """The options of a job as its JSON tells them."""
+    """The options of a job as its JSON gives them."""
     result = run("buy", job, "--json", "-", *more)
     assert result.exit_code == 0
     data = json.loads(result.stdout)
@@ -34,7 +34,7 @@ def test_the_json_has_the_promised_keys(run, job):
 
 
 def test_the_text_numbers_the_options(run, job):
-    """Each option stands with its number, cost and cover."""
+    """Each option is shown with its number, cost and cover."""
     text = run("buy", job).stdout
     for number, option in enumerate(options(run, job), 1):
         assert f"Option {number}: {option['cost']:.2f} EUR" in text

@@ -58,7 +58,7 @@ def bar(plan: Any, name: str) -> Any:
 
 
 def shortened(plan: Any) -> None:
-    """LONG 100 mm shorter, wherever it stands."""
+    """LONG 100 mm shorter, wherever it is."""
     plan["blanks"][0]["length"] = "1400"
     cut = next(cut for tube in plan["tubes"] for one in tube["bars"] for cut in one["cuts"] if cut["mark"] == "LONG")
     cut["blank"], cut["end"] = "1400", str(int(cut["start"]) + 1400)

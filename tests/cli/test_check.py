@@ -136,7 +136,7 @@ def test_json_needs_its_job(run, written):
 
 
 def test_a_workbook_that_is_no_saw_list_leaves_with_1(run, tmp_path):
-    """A wrong file is told apart from a wrong plan."""
+    """A wrong file is distinguished from a wrong plan."""
     path = tmp_path / "notes.xlsx"
     path.write_text("no workbook")
     result = run("check", path)
@@ -189,7 +189,7 @@ def test_a_saw_list_after_a_recut_is_held_against_the_measurements(run, job, cha
     assert "TAB: was 100 mm, is now 101 mm" in result.stdout
 
 
-def test_what_another_version_wrote_is_said_to_be_compared_by_its_figures_only(run, written):
+def test_what_another_version_wrote_is_compared_by_its_figures_only(run, written):
     """The remark names what was compared; without any version every word is."""
     book, _ = written
     for version, held in (("0.0.1", True), (None, False)):
@@ -292,7 +292,7 @@ def test_json_that_says_two_things_or_none_is_reported(run, job, written, alter,
         "T,1000,10,1,buy,,0\nT,1000,9,1,buy,,20\nT,3000,30,1,buy,,0\n",
     ],
 )
-def test_bars_alike_but_for_trim_and_price_are_told_apart(run, job, tmp_path, stock):
+def test_bars_alike_but_for_trim_and_price_are_distinguished(run, job, tmp_path, stock):
     """JSON names a bar by tube, length and label: which row of Stock it is of follows from its price and its cuts."""
     (job / "Stock.csv").write_text("tube,length,price,available,from,label,end trim\n" + stock)
     (job / "Members.csv").write_text("mark,tube,length\nA,T,990\nB,T,935\n")

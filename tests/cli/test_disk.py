@@ -50,7 +50,7 @@ REFUSED = {
 
 @pytest.mark.parametrize("number", REFUSED, ids=errno.errorcode.get)
 @pytest.mark.parametrize("way", WAYS)
-def test_where_nothing_can_be_written_that_is_said(
+def test_where_nothing_can_be_written_that_is_reported(
     run, job: Path, saw: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, way: str, number: int
 ) -> None:
     """A full disk and a folder that may not be written: exit 2, one line that names the file, its folder untouched."""

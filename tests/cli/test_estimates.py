@@ -48,7 +48,7 @@ def test_every_output_says_measure_first(made):
     assert "measure_first" not in cuts["HOOP"]
 
 
-def test_nothing_tells_how_to_make_what_is_not_measured(made):
+def test_nothing_shows_how_to_make_what_is_not_measured(made):
     """Marks, rough cuts and bends are those of the known members alone."""
     _, (book, *_) = made
     sheets = load_workbook(book)
@@ -88,7 +88,7 @@ def test_a_tick_on_an_estimate_stops_recut(made, run, tmp_path):
 
 
 def test_lengths_and_wraps_of_an_estimate(run, tmp_path):
-    """Its range stands where the length would, its sum ends in the room kept, and a wrap waits for the measurement."""
+    """Its range is where the length would be, its sum ends in the room kept, and a wrap waits for the measurement."""
     shown = run("lengths", EXAMPLE).stdout
     assert "1243.0 to 1333.0" in shown
     one = run("lengths", EXAMPLE, "--member", "DIAG").stdout

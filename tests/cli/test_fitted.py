@@ -19,7 +19,7 @@ def saw_list(run, job, tmp_path) -> Path:
     return path
 
 
-def test_fitted_is_read_said_and_carried_on(run, saw_list, tmp_path):
+def test_fitted_is_read_shown_and_carried_on(run, saw_list, tmp_path):
     """From list to list a fitted piece stays fitted; until then it is on the sheets for making it."""
     tick(saw_list, "fitted", "LONG")
     tick(saw_list, "done", "LEG-L")

@@ -7,7 +7,7 @@ import json
 import pytest
 
 
-def test_every_blank_stands_on_a_line(run, job):
+def test_every_blank_is_on_a_line(run, job):
     """A pair gives a left and a right; the cope takes half of what it lands on off and gets its allowance."""
     result = run("lengths", job)
     assert result.exit_code == 0
@@ -32,7 +32,7 @@ def test_one_blank_in_full_adds_up(run, job, mark):
 
 
 def test_a_member_s_own_mark_shows_both_hands(run, job):
-    """The mark of a pair stands for its left and its right."""
+    """The mark of a pair means its left and its right."""
     members = json.loads(run("lengths", job, "--member", "LEG", "--json", "-").stdout)["members"]
     assert [member["mark"] for member in members] == ["LEG-L", "LEG-R"]
 

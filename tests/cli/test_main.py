@@ -34,7 +34,7 @@ def test_help_names_every_command_and_loads_no_heavy_library():
 
 
 def test_the_version_is_the_package_s(run):
-    """``--version`` tells the version that the package carries."""
+    """``--version`` shows the version that the package carries."""
     assert run("--version").output == f"cutplan, version {cutplan.__version__}\n"
 
 

@@ -93,7 +93,7 @@ def test_no_budget_is_answered_where_nothing_has_a_price(job, run, change):
     assert (result.exit_code, "no price is given for T" in result.stderr) == (1, True)
 
 
-def test_what_lies_on_the_rack_needs_no_price(job, run, change):
+def test_what_is_on_the_rack_needs_no_price(job, run, change):
     """Nothing of the second tube is bought, so that the sum is whole and proven."""
     change("Tubes", "T,38,2.5\n", "T,38,2.5\nU,25,2\n")
     change("Stock", "T,1300,,1,rack,R1\n", "T,1300,,1,rack,R1\nU,500,,1,rack,R2\n")

@@ -58,7 +58,7 @@ LEGAL: dict[str, Change] = {
 
 @pytest.mark.parametrize("name", LEGAL)
 def test_what_a_person_may_write_holds(name: str, good: Plan, tmp_path: Path) -> None:
-    """Ticks, measured and struck-out bars, and notes where nothing stands are no lies."""
+    """Ticks, measured and struck-out bars, and notes where nothing is are not untruths."""
     code, said = checked(good, LEGAL[name], tmp_path / "worked.xlsx")
     assert code == 0, said
 

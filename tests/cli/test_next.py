@@ -17,7 +17,7 @@ def saw_list(run, job, tmp_path) -> Path:
 
 
 def test_before_the_first_cut(run, saw_list):
-    """All is to be bought and cut; what a mistake at the next cut means stands below it."""
+    """All is to be bought and cut; what a mistake at the next cut means is shown below it."""
     said = run("next", saw_list).stdout
     assert "Fitted" not in said
     assert "Cut 1, bar 1: LONG, 1500.0 mm, end a square, end b square\n    If it is spoilt: " in said

@@ -35,14 +35,14 @@ KEYS = {
     "layout": {"bar", "marks"},
     "made": {"mark", "tube", "count"},
 }
-"""The promised keys of every object, by the name it stands under."""
+"""The promised keys of every object, by the name it is under."""
 AT_TIMES = {
     "plan": {"made"},
     "cuts": {"shared", "flipped", "stage"},
     "spares": {"fitted"},
     "if_spoilt": {"layout", "following"},
 }
-"""Keys that stand where there is something to tell, as the README says."""
+"""Keys that are there where there is something to report, as the README says."""
 
 
 def odd_keys(data: dict, promised: set[str], where: str) -> list[str]:
@@ -58,7 +58,7 @@ def odd_keys(data: dict, promised: set[str], where: str) -> list[str]:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_an_example_is_planned_and_proven(run, tmp_path, name):
-    """Each example ends with a proven plan that holds when checked afresh, in text, JSON and workbook."""
+    """Each example ends with a proven plan that holds when checked again, in text, JSON and workbook."""
     book, data = tmp_path / "saw.xlsx", tmp_path / "plan.json"
     result = run("plan", EXAMPLES / f"{name}.xlsx", "--output", book, "--json", data)
     assert result.exit_code == 0
@@ -209,7 +209,7 @@ def test_stock_that_cannot_serve_leaves_with_3(run, job, change, tmp_path):
 
 
 def test_only_the_spare_that_finds_no_room_is_reported(run, job, change):
-    """Where every member can be cut but no spare kept, the way to do without stands there, and it works."""
+    """Where every member can be cut but no spare kept, the way to do without is shown, and it works."""
     change("Stock", "T,3000,20,,buy,", "T,3000,20,1,buy,")
     result = run("plan", job)
     assert result.exit_code == 3

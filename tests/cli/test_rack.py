@@ -54,7 +54,7 @@ def measure(path: Path, bar: str, length: float) -> None:
     book.save(path)
 
 
-def test_show_tells_what_lies_there(run, rack):
+def test_show_lists_what_is_there(run, rack):
     """Every piece with its count and label."""
     result = run("rack", "show", rack)
     assert result.exit_code == 0

@@ -34,7 +34,7 @@ def test_what_is_done_is_not_cut_again_and_what_is_spoilt_is(run, worked):
     assert run("check", path.with_name("saw 2.xlsx")).exit_code == 0
 
 
-def test_the_new_list_stands_beside_the_old_one(run, worked, tmp_path):
+def test_the_new_list_is_beside_the_old_one(run, worked, tmp_path):
     """Without ``--output`` the next free number is taken, and the text says what changed."""
     path, tick = worked
     tick("done", "LONG")
@@ -56,7 +56,7 @@ def test_everything_cut_needs_no_new_list(run, worked, tmp_path):
 
 
 def test_a_list_without_ticks_is_wrong_use(run, worked, tmp_path):
-    """Where nothing is ticked there is nothing to plan afresh."""
+    """Where nothing is ticked there is nothing to plan again."""
     result = run("recut", worked[0])
     assert result.exit_code == 2
     assert "nothing is ticked" in result.stderr

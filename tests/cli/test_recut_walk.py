@@ -44,7 +44,7 @@ def marks(path: Path) -> Counter[str]:
 
 def test_a_walk_through_the_example(run, tmp_path):
     """Plan, five done, one spoilt, recut; one of the old ones spoilt in fitting and a bar struck out, recut; to the
-    end: every list holds when checked afresh, none is overwritten, and every member is there on each."""
+    end: every list holds when checked again, none is overwritten, and every member is there on each."""
     path = tmp_path / "bay.xlsx"
     assert run("plan", EXAMPLE, "--output", path).exit_code == 0
     all_marks = marks(path)
@@ -78,7 +78,7 @@ def test_a_walk_through_the_example(run, tmp_path):
     assert not (tmp_path / "bay 4.xlsx").exists()
 
 
-def test_what_changed_stands_in_the_new_list(saw_list, run):
+def test_what_changed_is_in_the_new_list(saw_list, run):
     """The new workbook says what became of the old one, and lists what is cut, to be ticked should it be spoilt."""
     write(saw_list, "Saw list", {(2, "done"): "X", (1, "spoilt"): "x", (1, "still good"): 400})
     result = run("recut", saw_list)

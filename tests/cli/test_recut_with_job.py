@@ -74,7 +74,7 @@ def test_what_counts_for_nothing_does_not_stop_recut(run, change, worked):
 
 
 def test_spares_asked_for_are_no_change_to_the_job(run, job, tmp_path):
-    """What the command line said stands on in the list, and is not taken for a change."""
+    """What the command line said stays in the list, and is not taken for a change."""
     path = tmp_path / "saw.xlsx"
     assert run("plan", job, "--spares", "2", "--output", path).exit_code == 0
     tick(path, "done", "LONG")

@@ -172,7 +172,7 @@ def test_bars_in_hand_say_where_they_are_from(gate, run):
     assert said_from == {"bought"}
 
 
-def test_where_the_shop_cuts_is_said_everywhere(cut, run):
+def test_where_the_shop_cuts_is_shown_everywhere(cut, run):
     """The plan, its JSON, the saw list, the option and the order: what each bar is cut into, and what that costs."""
     folder, said = cut
     assert "2997 + 3000 mm" in said
@@ -233,7 +233,7 @@ def test_the_rest_is_planned_from_the_parts(cut, run):
     assert run("check", folder / "rest.xlsx").exit_code == 0
 
 
-def test_why_a_shop_delivers_is_said(run, tmp_path):
+def test_why_a_shop_delivers_is_shown(run, tmp_path):
     """A brace longer than anything that can be carried: its bars are delivered, and the reason is given."""
     text = (GATE / "Members.csv").read_text(encoding="utf-8").replace("BRACE,42.4x2.6,2,1710", "BRACE,42.4x2.6,2,3410")
     wanted = altered(tmp_path, "Members.csv", text)
@@ -251,9 +251,9 @@ def test_a_sum_with_a_price_missing_counts_the_charges(run, tmp_path):
     said = " ".join(result.stdout.split())
     assert "Cost: not known, as no price is given for 26.9x2.3." in said
     assert "The shops charge" in said
-    told = json.loads((tmp_path / "plan.json").read_text())
-    assert (told["cost"], told["bound"], told["proven"]) == (None, None, False)
-    order = told["orders"][0]
+    plan = json.loads((tmp_path / "plan.json").read_text())
+    assert (plan["cost"], plan["bound"], plan["proven"]) == (None, None, False)
+    order = plan["orders"][0]
     options = run("buy", wanted).stdout
     assert f"Option 2: {order['cost']:.2f} EUR, and 26.9x2.3, which has no price" in options
     assert "Not in these sums: 26.9x2.3, which these shops do not sell." in options

@@ -74,7 +74,7 @@ def test_what_to_buy_is_reported_even_if_the_rest_fails(tmp_path: Path, run, mon
     assert "Can be cut:" not in result.stdout
 
 
-def test_what_is_not_proven_is_not_said_to_be(tmp_path: Path, run) -> None:
+def test_what_is_not_proven_is_not_called_proven(tmp_path: Path, run) -> None:
     """With hardly any time: found, and said so."""
     members = "".join(f"M{k},T,2,{1203 + 37 * k % 800}\n" for k in range(60))
     job = tables(tmp_path / "gate", "T,6000,,18,rack\nT,6000,50,0,buy\n", members, "spares,0\n")

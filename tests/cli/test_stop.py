@@ -123,7 +123,7 @@ def test_the_buying_options_can_be_ended_too(large: Path, interrupted) -> None:
     assert "none can cost less" in out or "not proven" in out.lower()
 
 
-def test_stopped_without_a_plan_that_is_said(job: Path, monkeypatch: pytest.MonkeyPatch, run) -> None:
+def test_stopped_without_a_plan_that_is_reported(job: Path, monkeypatch: pytest.MonkeyPatch, run) -> None:
     """Nothing in hand when Ctrl-C comes: the word for it is not the one for a time limit."""
 
     def none_yet(*_: object, **__: object) -> None:
@@ -151,7 +151,7 @@ def test_only_a_search_takes_ctrl_c_for_its_end() -> None:
         raise NoPlanInTimeError
 
 
-def test_no_plan_after_ctrl_c_is_no_lack_of_time() -> None:
+def test_no_plan_after_ctrl_c_is_not_called_a_want_of_time() -> None:
     """The search ends for want of time, as it was asked to: what is said is that it was stopped."""
 
     def search() -> None:

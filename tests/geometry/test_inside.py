@@ -59,7 +59,7 @@ def by_hand(end: np.ndarray, along: np.ndarray, bend: np.ndarray, other: np.ndar
     return float(np.degrees(np.arctan2(np.dot(np.cross(short, inside), along), np.dot(short, inside)))) % 360.0
 
 
-def test_coordinates_tell_where_the_insides_are() -> None:
+def test_coordinates_show_where_the_insides_are() -> None:
     """Guards the saddle's turn against its bend, at both ends of a tube bent in space, by vectors worked out here."""
     ((_, found),) = pointed()
     first, middle, last = (unit(side) for side in np.diff(COURSE, axis=0))
@@ -69,7 +69,7 @@ def test_coordinates_tell_where_the_insides_are() -> None:
     assert found.b == pytest.approx(by_hand(COURSE[-1], last, -middle, heading, -1.0), abs=1e-5)
 
 
-def test_rows_tell_the_same_as_coordinates() -> None:
+def test_rows_show_the_same_as_coordinates() -> None:
     """Guards one sense of angles: by the first row's rotation, the bends' own and the turn, end b comes out alike;
     and by the last row's where end a is square."""
     ((blank, found),) = pointed()
@@ -97,7 +97,7 @@ def test_the_other_hand_is_the_mirror_image() -> None:
     assert right.b == pytest.approx(360.0 - left.b)
 
 
-def test_what_the_job_does_not_tell_is_not_made_up() -> None:
+def test_what_the_job_does_not_say_is_not_made_up() -> None:
     """Guards a saddle ground on the wrong side: blank is not 0."""
     rows = (Bend(F(500), angle_deg=90.0), Bend(F(500)))
     ends = {"end_a": landing("FOOT", seen=False)}

@@ -129,7 +129,7 @@ def redone(how: str) -> float:
 @pytest.mark.parametrize("measured", list(Measured))
 @pytest.mark.parametrize(("angle", "offset"), [(90, 0), (90, 3), (60, 0), (35, -2), (20, 0), (20, F(7, 2)), (16, -1)])
 def test_every_sum_gives_its_part(units: Units, measured: Measured, angle: float, offset: Fraction | int) -> None:
-    """Redoing each printed sum gives the part it stands beside, in the job's units, to what a tape shows."""
+    """Redoing each printed sum gives the part beside it, in the job's units, to what a tape shows."""
     second = Saddle(Onto(F(30)), 70.0, F(1), 80.0)
     node = End(Cut.COPE, saddles=(Saddle(Onto(F(45)), angle, F(offset)), second), measured=measured)
     made = laid(
@@ -326,7 +326,7 @@ def test_every_fault_at_once() -> None:
 
 
 def test_landing_on_a_bend_out_of_centre_says_how_far_out() -> None:
-    """The remark tells both lengths apart where they differ."""
+    """The remark gives both lengths where they differ."""
     off = End(Cut.COPE, saddles=(Saddle(Onto(F(60), clr=F(120), side_deg=30.0), 60.0, F(8)),), measured=Measured.FACE)
     (remark,) = laid(member(end_a=off)).remarks
     assert re.search(

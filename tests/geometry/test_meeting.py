@@ -152,7 +152,7 @@ def test_a_node_beside_an_axis(tmp_path):
     assert "x 400, y 0, z 0" in str(fault)
 
 
-def test_an_end_where_no_other_tube_is_is_said(tmp_path):
+def test_an_end_where_no_other_tube_is_is_remarked_on(tmp_path):
     """Of which nothing is said; not of an end that is written as square, that stands on a plane, or lands."""
     rows = [
         tube("RAIL", "big", "A", "B", end_a="square"),
@@ -217,7 +217,7 @@ def test_a_plane_beyond_the_other_end_is_refused(tmp_path):
         assert f"end a cannot be cut by its plane, which is beyond {beyond}" in str(fault)
 
 
-def test_what_cannot_be_is_said_with_its_cure(tmp_path):
+def test_what_cannot_be_is_reported_with_its_cure(tmp_path):
     """Two names for one place, and a tube along another."""
     rows = [tube("RAIL", "mid", "A", "B"), tube("STAY", "mid", "A", "C")]
     (fault,) = settled(frame(tmp_path, "A 0 0 0; B 1000 0 0; C 900 60 0", rows)).faults

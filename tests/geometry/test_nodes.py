@@ -103,7 +103,7 @@ def test_what_hangs_over_and_what_is_in_the_way_is_reported_worst_first() -> Non
 
 
 @pytest.mark.parametrize(("far", "over"), [("450", 19.0), ("460", 9.0), ("469", None)])
-def test_where_a_tube_ends_may_be_said_by_hand(far: str, over: float | None, tmp_path) -> None:
+def test_where_a_tube_ends_may_be_given_by_hand(far: str, over: float | None, tmp_path) -> None:
     """``ends short`` is the same as points that end there: the saddle, and what hangs over."""
     beyond = int(far) - 450
     sheets = {

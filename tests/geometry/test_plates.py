@@ -201,7 +201,7 @@ def test_a_plane_is_read_and_shown(text: str, plate: Plate | None) -> None:
         ("HOOP rising 5 along x", "does not say what the plane goes through"),
     ],
 )
-def test_what_is_no_plane_is_said_with_its_cure(text: str, rule: str) -> None:
+def test_what_is_no_plane_is_reported_with_its_cure(text: str, rule: str) -> None:
     """Each with what would be right."""
     with pytest.raises(LengthError) as error:
         parse_plate(text, Units.MM, names)

@@ -59,7 +59,7 @@ def test_members_down_to_where_their_ends_meet_and_no_shorter(seed: int) -> None
         assert "its two ends overlap" in faults[0].rule or "leaves a blank of" in faults[0].rule
 
 
-def test_two_tubes_landed_on_must_stand_apart() -> None:
+def test_two_tubes_landed_on_must_be_apart() -> None:
     """A rail between two posts of 50 mm, 50 mm from centre to centre: the posts touch, and no rail is left."""
     post = cope(50)
     assert laid(member(length=F(51), end_a=post, end_b=post)).faults == ()

@@ -80,7 +80,7 @@ def test_the_inside_of_a_bend_is_where_its_centre_is(at_b: bool, way: tuple[floa
 
 @pytest.mark.parametrize("at_b", [False, True])
 @pytest.mark.parametrize("offset", [2.0, -2.0])
-def test_an_offset_lies_on_the_side_it_says(at_b: bool, offset: float) -> None:
+def test_an_offset_is_on_the_side_it_says(at_b: bool, offset: float) -> None:
     """Positive: the other tube's axis is on the 90 side, clockwise from the short side, seen from end a to end b."""
     way = (0.6, 0.7, 0.4)
     made = leaning(at_b, way, offset)

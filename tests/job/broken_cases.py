@@ -1,4 +1,4 @@
-"""Broken jobs, one fault each, named for the fault. What must be said of each stands in ``broken_says.txt``."""
+"""Broken jobs, one fault each, named for the fault. What must be said of each is in ``broken_says.txt``."""
 
 from __future__ import annotations
 

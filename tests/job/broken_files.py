@@ -32,7 +32,7 @@ def _cell(value: object, *, sheet: str = "Members", at: str = "E3") -> Write:
 
 
 def _part(change: Callable[[bytes], bytes], part: str = "xl/worksheets/sheet4.xml", value: object = 4711) -> Write:
-    """A workbook one of whose parts is changed by hand; ``value`` stands in a cell for it to find."""
+    """A workbook one of whose parts is changed by hand; ``value`` is in a cell for it to find."""
 
     def write(where: Path) -> Path:
         target = _cell(value)(where)

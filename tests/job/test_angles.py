@@ -79,7 +79,7 @@ def test_what_is_no_angle_is_reported(text: str, says: str) -> None:
         ("step", "such as step 22"),
     ],
 )
-def test_what_was_meant_is_said(text: str, cure: str) -> None:
+def test_what_was_meant_is_shown(text: str, cure: str) -> None:
     """The written form that it was to be; at a mitre the step is among them."""
     with pytest.raises(LengthError) as caught:
         parse_angle(text, Units.MM)

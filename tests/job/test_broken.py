@@ -1,6 +1,6 @@
 """Guards that every broken job is refused by one located message with its rule, value and cure, and nothing else.
 
-What must be said stands in ``broken_says.txt``: name, whether the job cannot be read at all, the message.
+What must be said is in ``broken_says.txt``: name, whether the job cannot be read at all, the message.
 """
 
 from __future__ import annotations
@@ -181,7 +181,7 @@ def test_a_folder_named_by_a_dot_has_its_own_name(tmp_path, monkeypatch):
     ]
 
 
-def test_a_workbook_of_something_else_names_every_sheet_it_lacks(tmp_path):
+def test_a_workbook_of_something_else_names_every_missing_sheet(tmp_path):
     """A workbook that is no job says so sheet by sheet."""
     said = said_of(as_workbook({"Sheet1": [["a"]]}, tmp_path))
     assert said == (

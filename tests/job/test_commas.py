@@ -19,7 +19,7 @@ WIDE = "(write decimals with a point; put text with a comma in double quotes)"
 
 
 def test_a_row_wider_than_the_others_is_a_fault():
-    """A price of 41,25 takes the place of what may be had, and only the blank cell at the end tells."""
+    """A price of 41,25 takes the place of what may be had, and only the blank cell at the end shows it."""
     assert _said("bar,6000,52,", "bar,6000,41,25,") == ([f"Stock row 3: has 5 cells under 4 headings {WIDE}"], [])
 
 
@@ -61,7 +61,7 @@ def test_heads_padded_with_their_rows_say_nothing():
 
 
 def test_a_cell_beyond_the_headings_that_holds_something_is_reported_elsewhere():
-    """What is not blank is quoted by the fault that no heading stands above it, and by no other."""
+    """What is not blank is quoted by the fault that no heading is above it, and by no other."""
     assert _said("bar,6000,52,,x") == ([], [])
 
 

@@ -29,7 +29,7 @@ NAMES = (
 
 @pytest.mark.parametrize("name", NAMES)
 def test_an_example_reads_without_a_fault_and_alike_in_both_forms(name):
-    """The folder, the workbook beside it and one written afresh hold the same job."""
+    """The folder, the workbook beside it and one written anew hold the same job."""
     folder = read(make_examples.EXAMPLES / name)
     assert folder.faults == ()
     assert folder.job is not None
@@ -37,7 +37,7 @@ def test_an_example_reads_without_a_fault_and_alike_in_both_forms(name):
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_the_script_writes_what_lies_there(name, tmp_path):
+def test_the_script_writes_what_is_there(name, tmp_path):
     """A workbook written from the folder today equals the one that is kept."""
     target = tmp_path / f"{name}.xlsx"
     make_examples.write_workbook(make_examples.EXAMPLES / name, target)

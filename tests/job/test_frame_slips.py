@@ -76,7 +76,7 @@ def test_without_nodes_there_is_one_fault(tmp_path):
     ]
 
 
-def test_what_is_said_of_a_coordinate(tmp_path):
+def test_what_is_reported_of_a_coordinate(tmp_path):
     """At least, and more than itself, are no sides."""
     readings: Table = [["A", "B", 900], ["A", "C", 1204], ["B", "C", 800]]
     nodes: Table = [["A", 0, 0, 0], ["B", 0, 0, ">= 0"], ["C", "> C", 0, ""]]

@@ -41,7 +41,7 @@ def test_an_invisible_character_is_named(letter):
     assert likely(f"mi{letter}tre", ["mitre"]) == cure
 
 
-def test_spaces_are_told_apart():
+def test_kinds_of_space_are_distinguished():
     """A no-break space is seen as a space and named only where asked for; plain text holds neither."""
     assert hidden("5\u00a05 a\tb") == ""
     assert odd_space("5\u00a05") == "contains an invisible character (U+00A0): type it again"

@@ -132,7 +132,7 @@ def test_cells_of_a_workbook_are_read_as_a_jobs(tmp_path: Path, cell: str, value
 
 
 def test_merged_cells_are_reported(tmp_path: Path) -> None:
-    """One tube's name over two rows: which pieces it stands for is not guessed."""
+    """One tube's name over two rows: which pieces it means is not guessed."""
     book = Workbook()
     for row in (("tube", "length"), ("T", "900 mm"), (None, "800 mm")):
         book.worksheets[0].append(row)
@@ -196,7 +196,7 @@ def test_pieces_of_a_jobs_tubes_become_its_stock() -> None:
     )
 
 
-def test_pieces_that_no_label_tells_apart_are_reported() -> None:
+def test_pieces_that_no_label_distinguishes_are_reported() -> None:
     """Alike but for their ends: which is which could not be said on the saw list."""
     rack = Rack((Rest("T", F(900)), Rest("T", F(900), "", F(10), True)))
     with pytest.raises(JobError, match="give each piece a label of its own"):

@@ -204,7 +204,7 @@ _TAPE = st.text(alphabet="0123456789 ./'\"-+,±ftinmcoeO′″’”½¾⁄\u00a
 @settings(max_examples=settings.default.max_examples * 2)
 @given(st.one_of(st.text(max_size=60), _TAPE, st.floats(), st.integers()), st.sampled_from(Units))
 def test_any_text_is_a_length_or_a_length_error(value, units):
-    """Whatever stands in a cell, the answer is a bounded exact length or a message of modest size."""
+    """Whatever is in a cell, the answer is a bounded exact length or a message of modest size."""
     try:
         length = parse_length(value, units)
     except LengthError as error:

@@ -1,4 +1,4 @@
-"""Hard cases by construction: tight jobs of which the least number of bars is known, though no bound tells.
+"""Hard cases by construction: tight jobs of which the least number of bars is known, though no bound shows it.
 
 After the idea of Caprara, Dell'Amico, Diaz-Diaz, Iori and Rizzi, "Friendly bin packing instances without integer
 round-up property", Mathematical Programming 150 (2015): from a small core without that property, grow larger ones by

@@ -94,8 +94,8 @@ def test_a_plan_can_be_had_without_any_time() -> None:
     assert 0 < packing.bound < packing.cost < 1.2 * packing.bound
 
 
-def test_bars_that_run_out_are_told_from_those_that_are_too_few() -> None:
-    """Guards that a lack of time is never called a lack of tube: 2 x 60 and 2 x 40 fit two bars of 100 exactly."""
+def test_bars_that_run_out_are_distinguished_from_those_that_are_too_few() -> None:
+    """Guards that want of time is never called a shortage of tube: 2 x 60 and 2 x 40 fit two bars of 100 exactly."""
     pieces, stocks = [Piece(60, 2), Piece(40, 2)], [Stock(100, 1, 2)]
     assert pack(pieces, stocks, stop=after(0)).status is not Status.IMPOSSIBLE
     short = pack([Piece(60, 3), Piece(40, 1)], stocks, stop=after(0))
@@ -117,7 +117,7 @@ def test_without_search_each_bar_is_the_cheapest_that_holds_its_pieces() -> None
 
 
 def test_what_most_can_be_served_is_a_plan_too_when_time_is_short() -> None:
-    """Guards the words for a lack: what is said to fit does fit, and nothing is called proven for want of time."""
+    """Guards the words for a shortage: what is said to fit does fit, and nothing is called proven for want of time."""
     pieces, stocks = [Piece(length, 2) for length in range(300, 700, 7)], [Stock(1_000, 10, 20)]
     packing, left = pack_most(pieces, stocks, kerf=2, time_limit=1e-9)
     assert packing.status is Status.FOUND
@@ -170,8 +170,8 @@ def test_what_is_proven_stays_reported_while_the_second_aims_are_settled():
 
 
 def test_steps_end_a_search_and_are_the_same_every_time() -> None:
-    """Guards the measure of work by which the second aims are given up: a search goes on for that many steps and one
-    table or program more, and does as many the next time."""
+    """Guards the measure of work by which the secondary objectives are given up: a search goes on for that many steps
+    and one table or program more, and does as many the next time."""
     pieces, stocks, spare, _ = large()
     instance = make(pieces[:60], stocks, 20, spare, None)
     done = []

@@ -18,7 +18,7 @@ from cutplan.nesting.search import Search
 
 @pytest.mark.parametrize("stocks", [[Stock(60_000, 4900)], [Stock(60_000, 4900), Stock(25_000, 0, 3, owned=True)]])
 def test_where_bars_can_be_filled_to_the_end_the_bound_by_length_is_met_at_once(stocks: list[Stock]) -> None:
-    """Guards the plan that needs neither a table nor a linear program, its proof, and the second aims after it."""
+    """Guards the plan that needs neither a table nor a linear program, its proof, and secondary objectives after it."""
     dice = random.Random(2)
     pieces = [Piece(length, 1) for length in dice.sample(range(2_000, 18_000), 400)]
     packing = pack(pieces, stocks, kerf=20, spare=Spare(17_000, 1))

@@ -115,7 +115,7 @@ def test_shared_cuts_are_shown_on_the_bar() -> None:
 
 
 def test_the_longest_piece_left_comes_before_few_bars() -> None:
-    """Guards the order of the aims: three short owned bars are opened to keep the long one whole."""
+    """Guards the order of the objectives: three short owned bars are opened to keep the long one whole."""
     stocks = [Stock(100, 0, 1, owned=True), Stock(30, 0, 3, owned=True)]
     packing = pack([Piece(30, 3)], stocks)
     assert packing.longest == 100

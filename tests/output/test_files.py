@@ -84,7 +84,7 @@ def test_without_force_nothing_is_replaced(tmp_path: Path) -> None:
 
 
 def test_a_file_open_in_a_spreadsheet_is_not_replaced(tmp_path: Path) -> None:
-    """Guards ticks not yet saved: the lock file of LibreOffice or of Excel tells."""
+    """Guards ticks not yet saved: the lock file of LibreOffice or of Excel shows it."""
     path = tmp_path / "list.xlsx"
     path.write_text("old")
     for lock in (".~lock.list.xlsx#", "~$list.xlsx"):

@@ -220,7 +220,7 @@ def test_what_a_tape_finds_after_less_trim_is_reported(mm_plan: Plan) -> None:
 
 
 def test_a_bend_and_a_hand_are_reported_on_the_saw_list(mm_plan: Plan) -> None:
-    """Guards a hoop cut as if it were straight, and two left stays: the ends of both tell nothing of it."""
+    """Guards a hoop cut as if it were straight, and two left stays: the ends of both show nothing of it."""
     rows = {line.split()[2]: line for line in shown(show_plan, mm_plan).splitlines() if re.match(r" +\d+ +\d ", line)}
     assert rows["HOOP"].endswith("no tube left: buy           2 bends")
     assert rows["BS-L"].endswith("  left hand")

@@ -1,6 +1,6 @@
 """Plans of jobs built in stages, altered as a slip of pen or program would, and whether each still keeps its promise.
 
-An alteration is whole: positions, rests and ways out are put right, so that only the promise can tell. Whether it is
+An alteration is whole: positions, rests and ways out are put right, so that only the promise shows it. Whether it is
 kept is judged from the rows, by adding up and by the rounds of building; nothing is shared with the check.
 """
 
@@ -171,10 +171,10 @@ def _shortened(dice: random.Random, build: Build, plan: Plan) -> Altered | None:
 
 def _without_a_spare(dice: random.Random, build: Build, plan: Plan) -> Altered | None:
     """A spare is kept no longer, though it is promised."""
-    keeping = [bar for bar in _bars(plan) if bar.spares]
-    if not keeping:
+    keepers = [bar for bar in _bars(plan) if bar.spares]
+    if not keepers:
         return None
-    bar = dice.choice(keeping)
+    bar = dice.choice(keepers)
     return "a spare dropped", _with_bars(plan, {bar.name: replace(bar, spares=bar.spares - 1)}), False
 
 

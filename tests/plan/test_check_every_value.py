@@ -62,7 +62,7 @@ def put(data: Any, at: Where, value: Any) -> Iterator[None]:
 
 
 def within(data: Any, at: Where) -> Any:
-    """What stands there."""
+    """What is there."""
     for key in at:
         data = data[key]
     return data

@@ -24,7 +24,7 @@ def ladder_of(stock: list[StockRow], wanted: list[Blank], most: int) -> Ladder:
 
 
 def climbed(ladder: Ladder, monkeypatch: pytest.MonkeyPatch) -> list[tuple[int, Fraction]]:
-    """Climb it, and tell the (spares, length) of every solve it took."""
+    """Climb it, and give the (spares, length) of every solve it took."""
     solves: list[tuple[int, Fraction]] = []
     solve = Problem.solve
 

@@ -78,7 +78,7 @@ def test_the_words_name_what_to_measure():
     assert only == "T, with no spare: 17.00 EUR, and as much if every estimate comes out likely."
 
 
-def test_spares_that_the_stock_cannot_serve_are_left_out_and_said():
+def test_spares_that_the_stock_cannot_serve_are_left_out_and_reported():
     """Where the stock has no room for the spare the job asks for, the figures are for as many as it has room for."""
     (shown,) = found([Member("ONE", "T", length=F(700), tolerance=F(100))], [bars(1000, "10", 1)], Settings(spares=2))
     assert shown.spares == 0

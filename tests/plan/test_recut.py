@@ -353,7 +353,7 @@ def test_one_at_a_time_the_spares_asked_for_are_kept_or_refused(spares: int) -> 
             recut(nothing_for_sale, ticked(plan, {1}), spares=spares)
 
 
-def test_done_and_spoilt_later_is_spoilt_and_said() -> None:
+def test_done_and_spoilt_later_is_spoilt_and_reported() -> None:
     """The natural order of a mistake found later: both ticks stand, the later one counts, and it is reported."""
     one = blank("A", 500, 2)
     plan = make_plan(job([bars(2000)], [one], Settings(kerf=F(2))), [one])
@@ -385,7 +385,7 @@ def test_a_number_is_never_given_twice() -> None:
         assert not set(after) & (set(seen) - known)
 
 
-def test_one_at_a_time_a_mistake_is_planned_afresh() -> None:
+def test_one_at_a_time_a_mistake_is_planned_again() -> None:
     """There the order of cuts carries the promise, so no old order is patched."""
     one = blank("A", 500, 4)
     setting = Settings(kerf=F(2), spares=1, fitted=Fitted.ONE_AT_A_TIME)

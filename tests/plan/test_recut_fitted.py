@@ -75,7 +75,7 @@ def test_a_whole_bar_kept_for_what_is_fitted_is_no_longer_needed() -> None:
     assert says not in result.changes
 
 
-def test_said_too_when_all_is_cut() -> None:
+def test_reported_too_when_all_is_cut() -> None:
     """Everything cut and fitted: the whole bar may go back to the shop."""
     plan = made_of([bars(2500)], [blank("LONG", 2000)])
     result = recut(plan, ticks(plan, LONG="done"))

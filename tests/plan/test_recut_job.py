@@ -131,7 +131,7 @@ def test_remeasured_and_not_cut(plan: Plan, change: Change, to: str, by: str) ->
 
 
 def test_remeasured_shorter_and_sawn(plan: Plan, change: Change) -> None:
-    """It stays, and what to take off stands on the list until it is needed no more."""
+    """It stays, and what to take off is on the list until it is needed no more."""
     result, after = gone_on(plan, ticked(plan, ("STAY",)), change("Members", "STAY,T,1,1100", "STAY,T,1,1087"))
     assert said(result, "STAY, is sawn and stays: take 13 mm off at either end")
     assert "STAY" not in cuts_of(after)
@@ -179,7 +179,7 @@ def test_a_bent_one_is_shortened_at_the_end_that_changed(plan: Plan, change: Cha
     assert said(result, "HOOP, is sawn and stays: take 25 mm off it in all: 15 mm at end a, 10 mm at end b.")
 
 
-def test_bends_that_moved_are_said(plan: Plan, change: Change) -> None:
+def test_bends_that_moved_are_reported(plan: Plan, change: Change) -> None:
     """A shorter middle moves a bend: what is bent already cannot stay, and only the person knows."""
     result, after = gone_on(plan, ticked(plan, ("HOOP",)), change("Bends", "HOOP,300", "HOOP,280"))
     assert said(result, "HOOP, is sawn and stays", "if it is bent already, tick it spoilt")
@@ -314,7 +314,7 @@ def test_another_kerf(plan: Plan, change: Change) -> None:
 
 
 def test_for_sale(plan: Plan, change: Change) -> None:
-    """A number that stands as it was counts the bars bought already; one written anew is what there is now."""
+    """A number that is as it was counts the bars bought already; one written anew is what there is now."""
     bought = sum(line.count for line in plan.buy if line.tube == "T")
     assert bought
     _, after = gone_on(plan, ticked(plan, ("STAY",)), change("Stock", "T,3000,20,3", "T,3000,25,3"))

@@ -42,7 +42,7 @@ def test_the_least_is_the_cheapest_not_the_first() -> None:
     assert found.least == (Purchase("T", F(650), 2, Decimal(5), Decimal(10)),)
 
 
-def test_only_the_spare_lacks() -> None:
+def test_only_the_spare_is_missing() -> None:
     """Every member can be cut but no spare kept: that is said, and what would serve the spare."""
     found = shortage_in([bars(1000, "10", 1)], [blank("A", 600)], Settings(kerf=F(0), spares=1))
     assert found.spares_only
@@ -71,7 +71,7 @@ def test_several_members_longer_than_any_bar_in_inches() -> None:
 
 
 def test_a_rack_piece_longer_than_what_is_sold() -> None:
-    """A long rack piece serves the hoop, so it is the short members that lack, and what is sold helps."""
+    """A long rack piece serves the hoop, so it is the short members that are missing, and what is sold helps."""
     found = shortage_in([rack(7000), bars(6000, "10", 0)], [blank("HOOP", 6500), blank("A", 3000, 2)])
     assert (found.can, found.cannot) == ((("HOOP", 1),), (("A", 2),))
     assert found.least == (Purchase("T", F(6000), 1, Decimal(10), Decimal(10)),)
@@ -99,8 +99,8 @@ def test_like_marks_are_served_in_order() -> None:
     assert (found.can, found.cannot) == ((("L", 1), ("M", 1)), (("R", 1),))
 
 
-def test_every_tube_that_lacks_is_named() -> None:
-    """Two tubes lack at once: both are reported, the one that does not is not."""
+def test_every_tube_that_is_short_is_named() -> None:
+    """Two tubes are short at once: both are reported, the one that does not is not."""
     wanted = [blank("A", 600, tube="A"), blank("B", 600, tube="B"), blank("C", 600, tube="C")]
     stock = [rack(500, tube="A"), rack(800, tube="B"), rack(500, tube="C")]
     with pytest.raises(StockError) as caught:

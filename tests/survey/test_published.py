@@ -57,7 +57,7 @@ def test_one_station_in_space():
 
 
 def test_the_least_sum_is_the_one_that_scipy_finds_without_derivatives():
-    """The same sum of squares, written down afresh and made least by Powell's method, is no smaller elsewhere."""
+    """The same sum of squares, written down anew and made least by Powell's method, is no smaller elsewhere."""
     dice = np.random.default_rng(4)
     true = dice.uniform(0, 1000, (5, 3))
     nodes = [Node(f"N{i}", (Known(x), Known(y), Known(z))) for i, (x, y, z) in enumerate(true[:4])]

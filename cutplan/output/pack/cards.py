@@ -97,7 +97,7 @@ class _Laid:
 
     @property
     def below(self) -> float:
-        """What stands below pictures and steps."""
+        """What is below pictures and steps."""
         texts = (*self.joins, *self.care)
         return sum(text.height + 0.8 for text in texts) + (6.0 if self.care else 2.0)
 

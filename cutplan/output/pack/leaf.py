@@ -18,7 +18,7 @@ FOOT = 8.0
 """Kept at the lower edge of every page for its number, in mm."""
 
 _LINE = 1.17
-"""How far lines of text lie from each other, in sizes."""
+"""How far lines of text are from each other, in sizes."""
 
 _READABLE = 7.0
 _SMALLEST = 2.0

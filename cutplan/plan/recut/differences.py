@@ -214,9 +214,9 @@ def _stock(before: Sequence[StockRow], now: Prepared) -> Iterator[str]:
         yield f"no longer for sale as it was: {_bar(row, settings)}."
     for row in new - old:
         yield f"for sale now: {_bar(row, settings)}."
-    lay, lies = on_the_rack(before), on_the_rack(own)
-    yield from (f"no longer on the rack: {_bar(row, settings)}." for row in (lay - lies).elements())
-    yield from (f"new on the rack: {_bar(row, settings)}." for row in (lies - lay).elements())
+    were, there = on_the_rack(before), on_the_rack(own)
+    yield from (f"no longer on the rack: {_bar(row, settings)}." for row in (were - there).elements())
+    yield from (f"new on the rack: {_bar(row, settings)}." for row in (there - were).elements())
 
 
 def _bar(row: StockRow, settings: Settings) -> str:

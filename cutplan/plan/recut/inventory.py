@@ -91,7 +91,7 @@ class Inventory:
         self._earlier()
         for bar in bars:
             self._bar(bar, notes.get(bar.name, BarNote(bar.name)))
-        self._tell_done()
+        self._report_done()
         self.said += [
             f"Cut {tick.cut} is ticked both done and spoilt: it is treated as spoilt."
             for tick in ticks
@@ -201,7 +201,7 @@ class Inventory:
         )
         if kept:
             self.named.append((bar.name, piece))
-        self._tell_bar(bar, note, expected, slanted)
+        self._report_bar(bar, note, expected, slanted)
         for cut in taken:
             blank = replace(self.blanks[cut.mark], count=1)
             if self.ticks[cut.number].spoilt:
@@ -275,7 +275,7 @@ class Inventory:
         """Add to what became of one tube's millimetres."""
         self.accounts[account.tube] = self.accounts.get(account.tube, Account(account.tube)) + account
 
-    def _tell_bar(self, bar: Bar, note: BarNote, expected: Fraction, slanted: bool) -> None:
+    def _report_bar(self, bar: Bar, note: BarNote, expected: Fraction, slanted: bool) -> None:
         if note.gone:
             self.said.append(f"Bar {bar.name} is struck out: {self._show(expected)} of {bar.tube} is out of use.")
         elif note.measured is not None and note.measured != expected:
@@ -287,7 +287,7 @@ class Inventory:
         if slanted and not note.gone:
             self.said.append(f"Bar {bar.name} ends in a mitre: square it first, at the mitre's short side.")
 
-    def _tell_done(self) -> None:
+    def _report_done(self) -> None:
         numbers = [cut.number for tube in self.plan.tubes for bar in tube.bars for cut in bar.cuts]
         done = sum(self.ticks[number].done for number in numbers)
         more = f", {len(self.plan.made)} before" if self.plan.made else ""

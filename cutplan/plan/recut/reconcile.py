@@ -294,11 +294,11 @@ def _rack(state: Inventory, plan: Plan, now: Prepared) -> tuple[StockRow, ...]:
     if plan.source is None:
         return plan.rack_before
     own = own_stock(now)
-    lay, lies = on_the_rack(plan.source.stock), on_the_rack(own)
+    were, there = on_the_rack(plan.source.stock), on_the_rack(own)
     state.unplanned = [row for row in own if row.source is Source.RACK and row.tube not in state.accounts]
-    for row in (lay - lies).elements():
+    for row in (were - there).elements():
         state.strike_out(row)
-    come = [row for row in (lies - lay).elements() if row.tube in state.accounts]
+    come = [row for row in (there - were).elements() if row.tube in state.accounts]
     for row in come:
         state.lay_by(row)
     return (*plan.rack_before, *come)

@@ -243,9 +243,9 @@ def left_over(offcuts: Iterable[OffcutRow], settings: Settings) -> Iterator[str]
 
 def _then(bar: Bar, tube: TubePlan, worth: bool, plan: Plan) -> str:
     rack = "to the rack" if worth else "scrap"
-    # What lay there before the job stays there; what the job itself has left is worth racking or it is not.
-    lay = {(row.tube, row.length) for row in plan.rack_before}
-    if not bar.cuts and bar.source is Source.RACK and (bar.tube, bar.length) in lay:
+    # What was there before the job stays there; what the job itself has left is worth racking or it is not.
+    before = {(row.tube, row.length) for row in plan.rack_before}
+    if not bar.cuts and bar.source is Source.RACK and (bar.tube, bar.length) in before:
         rack = "back to the rack"
     if _guessed(bar, plan.by_mark()):
         rack = f"{rack}; at the least so much is left, as some of its blanks are estimates"

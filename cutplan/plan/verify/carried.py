@@ -27,7 +27,7 @@ def verify(plan: Plan, job: Job | None = None) -> tuple[str, ...]:
 def job_complaints(plan: Plan, job: Job) -> tuple[str, ...]:
     """Where ``plan`` is not one of ``job``, in words; empty if it is.
 
-    What may be chosen afresh for each plan (spares, when members are fitted) need not be the job's. A plan of the rest
+    What may be chosen anew for each plan (spares, when members are fitted) need not be the job's. A plan of the rest
     after some cuts is held against the measurements alone: its bars are what was left of others.
     """
     mine, theirs = plan.job.settings, job.settings

@@ -122,8 +122,8 @@ def _complaints(plan: Plan) -> Iterator[str]:
 
 def _demand(plan: Plan) -> Iterator[str]:
     wanted = {blank.mark: blank for blank in plan.blanks}
-    stands = Counter(blank.mark for blank in plan.blanks)
-    yield from (f"{mark}: is listed {times} times among the blanks" for mark, times in stands.items() if times > 1)
+    listed = Counter(blank.mark for blank in plan.blanks)
+    yield from (f"{mark}: is listed {times} times among the blanks" for mark, times in listed.items() if times > 1)
     cut = Counter(cut.mark for tube in plan.tubes for bar in tube.bars for cut in bar.cuts)
     for mark, blank in wanted.items():
         if cut[mark] != blank.count:
