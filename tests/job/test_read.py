@@ -31,26 +31,8 @@ from cutplan.job.model import (
 from cutplan.job.schema import SETTING_WORDS, SHEETS
 
 
-@pytest.fixture
-def job_of(tmp_path):
-    """Reads the base job after some edits, which must leave it sound."""
-
-    def job(*edits):
-        reading = read(as_folder(broken_sheets(*edits), tmp_path))
-        assert reading.faults == ()
-        assert reading.job is not None
-        return reading.job
-
-    return job
-
-
-@pytest.fixture
-def faults_of(tmp_path):
-    """The messages of the base job after some edits."""
-    return lambda *edits: [str(fault) for fault in read(as_folder(broken_sheets(*edits), tmp_path)).faults]
-
-
-def _member(job, mark):
+def member_of(job, mark):
+    """The member of this mark."""
     return next(member for member in job.members if member.mark == mark)
 
 
@@ -147,32 +129,32 @@ def test_prices_may_all_be_left_blank(job_of):
 def test_members_are_read(job_of):
     """Marks, counts, pairs, lengths with their ±, ends and notes reach their fields."""
     job = job_of(put("Members", 3, "length", "1186 ± 1.5"), put("Members", 5, "insured", "No"))
-    stay = _member(job, "BS")
+    stay = member_of(job, "BS")
     assert (stay.pair, stay.marks) == (True, ("BS-L", "BS-R"))
     assert (stay.length, stay.tolerance) == (Fraction(1186), Fraction(3, 2))
     hoop = Onto(Fraction(38), "HOOP", "HOOP")
     assert stay.end_a == End(Cut.COPE, saddles=(Saddle(hoop, 55.0),), measured=Measured.FACE)
     assert stay.end_b == End(Cut.SQUARE, measured=Measured.FACE)
-    diagonal = _member(job, "DG")
+    diagonal = member_of(job, "DG")
     assert diagonal.end_b.saddles == (Saddle(Onto(Fraction(38), "BS-L", "BS"), 42.0),)
     assert diagonal.turn_deg == 90.0
-    brace = _member(job, "KB")
+    brace = member_of(job, "KB")
     assert (brace.count, brace.insured, brace.marks) == (2, False, ("KB",))
     assert brace.end_a == End(Cut.MITRE, 45.0, measured=Measured.SHORT)
-    assert _member(job, "HOOP").note == "main hoop"
-    assert _member(job, "HOOP").length is None
+    assert member_of(job, "HOOP").note == "main hoop"
+    assert member_of(job, "HOOP").length is None
 
 
 def test_an_end_may_have_its_own_measure(job_of):
     """``measured b`` outranks ``measured`` at its end only."""
-    brace = _member(job_of(put("Members", 5, "measured b", "Tip")), "KB")
+    brace = member_of(job_of(put("Members", 5, "measured b", "Tip")), "KB")
     assert (brace.end_a.measured, brace.end_b.measured) == (Measured.SHORT, Measured.TIP)
 
 
 def test_bends_are_read(job_of):
     """The straights and bends of a member in their order, with the ± of a straight."""
     job = job_of(put("Bends", 2, "straight", "1010 ± 1"), put("Bends", 3, "to", "outside"))
-    assert _member(job, "HOOP").bends == (
+    assert member_of(job, "HOOP").bends == (
         Bend(Fraction(1010), To.APEX, 82.0, Fraction(114), tolerance=Fraction(1)),
         Bend(Fraction(840), To.OUTSIDE, 82.0),
         Bend(Fraction(1010), To.APEX),
@@ -182,67 +164,10 @@ def test_bends_are_read(job_of):
 def test_points_are_read(job_of):
     """The points of a member in their order, negative ones too."""
     job = job_of(put("Points", 2, "x", "-100"))
-    assert _member(job, "FR").points == (
+    assert member_of(job, "FR").points == (
         Point(Fraction(-100), Fraction(0), Fraction(0)),
         Point(Fraction(800), Fraction(0), Fraction(0), Fraction(120)),
         Point(Fraction(800), Fraction(600), Fraction(0)),
-    )
-
-
-def test_angles_come_from_points_where_both_members_have_them(job_of):
-    """A blank angle is left to the coordinates where they are known on both sides."""
-    rail = _member(job_of(), "RA")
-    assert rail.end_a.from_points
-    assert rail.end_a.saddles == (Saddle(Onto(Fraction(38), "FR", "FR")),)
-
-
-@pytest.mark.parametrize(
-    ("text", "onto"),
-    [
-        ("38x2.5", Onto(Fraction(38), "38x2.5")),
-        ("38 X 2.5", Onto(Fraction(38), "38x2.5")),
-        ("hoop", Onto(Fraction(38), "HOOP", "HOOP")),
-        ("48.3", Onto(Fraction(483, 10), "48.3")),
-        ("12 ", Onto(Fraction(38), "12", "12")),
-        ("7", Onto(Fraction(38), "7", "7")),
-        ("38", Onto(Fraction(38), "38", "38")),
-        ("7 bend 1", Onto(Fraction(38), "7", "7", Fraction(114), 1)),
-        ('2"', Onto(2 * INCH, '2"')),
-        ("HOOP bend 1", Onto(Fraction(38), "HOOP", "HOOP", Fraction(114), 1)),
-        ("HOOP bend 2 at 45", Onto(Fraction(38), "HOOP", "HOOP", Fraction(114), 2, 45.0)),
-        (
-            "HOOP Bend 1 At 45.5° Side 90",
-            Onto(Fraction(38), "HOOP", "HOOP", Fraction(114), 1, 45.5, 90.0, side_given=True),
-        ),
-        ("FR bend 1 at 170 side -90", Onto(Fraction(38), "FR", "FR", Fraction(120), 1, 170.0, -90.0, side_given=True)),
-    ],
-)
-def test_onto_is_read(text, onto, job_of):
-    """A tube, a mark, a diameter, a bend of a member with the place on it; case and spacing do not matter."""
-    job = job_of(
-        *(add("Members", mark=mark, tube="38x2.5", length="500") for mark in ("12", "38")),
-        add("Members", mark="7", tube="38x2.5"),
-        add("Bends", mark="7", straight="100", angle="30"),
-        add("Bends", mark="7", straight="100"),
-        put("Members", 3, "onto a", text),
-    )
-    assert _member(job, "BS").end_a.saddles == (Saddle(onto, 55.0),)
-
-
-def test_an_end_may_sit_on_several_tubes(job_of):
-    """Several saddles, each with its angle, offset and turn."""
-    stay = _member(
-        job_of(
-            put("Members", 3, "onto a", "HOOP bend 1 at 40+FR at 90 + 60.3 at -20.5"),
-            put("Members", 3, "angle a", "55 + 60 + 90"),
-            put("Members", 3, "offset a", "0 + 2 + -3"),
-        ),
-        "BS",
-    )
-    assert stay.end_a.saddles == (
-        Saddle(Onto(Fraction(38), "HOOP", "HOOP", Fraction(114), 1, 40.0), 55.0),
-        Saddle(Onto(Fraction(38), "FR", "FR"), 60.0, Fraction(2), 90.0),
-        Saddle(Onto(Fraction(603, 10), "60.3"), 90.0, Fraction(-3), -20.5),
     )
 
 
@@ -275,80 +200,6 @@ def test_a_numeric_mark_and_tube_keep_their_text(job_of, tmp_path):
     assert [(member.mark, member.tube) for member in reading.job.members] == [("HOOP", "38x2.5"), ("12", "40")]
 
 
-def test_an_end_may_be_turned_against_the_bend_next_to_it(tmp_path):
-    """Guards a saddle on a bent member: the first row turns its bend from end a, the last row end b from its bend;
-    blank is not 0."""
-    coped = put("Members", 2, "end a", "mitre"), put("Members", 2, "angle a", "10")
-    for edits, shown in (
-        (coped, (None, None)),
-        ((*coped, put("Bends", 2, "rotation", "-30")), (-30.0, None)),
-        (
-            (put("Members", 2, "end b", "mitre"), put("Members", 2, "angle b", "10"), put("Bends", 4, "rotation", "0")),
-            (None, 0.0),
-        ),
-    ):
-        where = tmp_path / str(shown)
-        where.mkdir()
-        reading = read(as_folder(broken_sheets(*edits), where))
-        assert reading.faults == ()
-        rows = reading.job.members[0].bends
-        assert (rows[0].from_end_deg, rows[-1].from_end_deg) == shown
-        assert {row.rotation_deg for row in rows} == {0.0}
-
-
-_BLANK_TURN = (
-    "Members row {row}, turn: is blank and taken as 0: both short sides are on the same side, as on a brace "
-    "across a corner (write 0 if so); a diagonal between parallel rails needs 180"
-)
-_BLANK_TURN_BENT = (
-    "Members row {row}, turn: is blank and taken as 0: before bending, the short sides of both ends are in line "
-    "along the tube (write 0 if so)"
-)
-
-
-def _rail(**cells):
-    """RA, given by points and landing on FR, with these cells."""
-    return [put("Members", 7, heading.replace("_", " "), value) for heading, value in cells.items()]
-
-
-@pytest.mark.parametrize(
-    ("edits", "row"),
-    [
-        pytest.param([put("Members", 4, "turn", None)], 4, id="blank"),
-        pytest.param([put("Members", 4, "turn", "0")], None, id="given"),
-        pytest.param([put("Members", 4, "turn", None), put("Members", 4, "angle b", "90")], None, id="a square tee"),
-        pytest.param([put("Members", 5, "turn", None)], None, id="mitres"),
-        pytest.param(
-            [
-                put("Members", 4, "turn", None),
-                put("Members", 4, "length", None),
-                add("Bends", mark="DG", straight="500", angle="20"),
-                add("Bends", mark="DG", straight="500"),
-            ],
-            4,
-            id="bent",
-        ),
-        pytest.param(_rail(angle_a="45", end_b="cope", onto_b="50", angle_b="45"), 7, id="points, but angles given"),
-        pytest.param(_rail(end_b="cope", onto_b="HOOP", angle_b="45"), 7, id="one angle from points"),
-        pytest.param(_rail(end_b="cope", onto_b="FR"), None, id="both angles from points"),
-    ],
-)
-def test_a_blank_turn_is_remarked_where_it_matters(edits, row, tmp_path):
-    """Only a member coped aslant at both ends may be meant either way, unless coordinates settle it."""
-    reading = read(as_folder(broken_sheets(*edits), tmp_path))
-    assert reading.faults == ()
-    said = [str(remark) for remark in reading.remarks if remark.place.column == "turn"]
-    assert reading.job is not None
-    bent = any(member.place.row == row and (member.bends or member.points[2:]) for member in reading.job.members)
-    assert said == ([(_BLANK_TURN_BENT if bent else _BLANK_TURN).format(row=row)] if row else [])
-
-
-@pytest.mark.parametrize("edits", [(), (put("Members", 5, "end a", "cope"), put("Members", 5, "onto a", "HOOP"))])
-def test_ends_that_are_not_square_may_be_turned(edits, job_of):
-    """Two mitres, or a cope and a mitre, carry a turn as two copes do."""
-    assert _member(job_of(put("Members", 5, "turn", "180"), *edits), "KB").turn_deg == 180.0
-
-
 def test_what_lands_on_a_faulty_member_is_still_worked_out(tmp_path):
     """It lands on the diameter; only what must take its angle from the faulty one's points is left out, with what
     takes its own from that."""
@@ -360,8 +211,8 @@ def test_what_lands_on_a_faulty_member_is_still_worked_out(tmp_path):
     )
     job = read(as_folder(sheets, tmp_path)).job
     assert [member.mark for member in job.members] == ["BS", "DG", "KB"]
-    assert _member(job, "BS").end_a.saddles == (Saddle(Onto(Fraction(38), "HOOP"), 55.0),)
-    assert _member(job, "DG").end_b.saddles == (Saddle(Onto(Fraction(38), "BS-L", "BS"), 42.0),)
+    assert member_of(job, "BS").end_a.saddles == (Saddle(Onto(Fraction(38), "HOOP"), 55.0),)
+    assert member_of(job, "DG").end_b.saddles == (Saddle(Onto(Fraction(38), "BS-L", "BS"), 42.0),)
 
 
 def test_places_travel_with_what_was_read(job_of):
@@ -485,4 +336,4 @@ def test_other_words_of_the_trade_are_read(said, cut, job_of):
     """A notch is a cope, and a miter a mitre."""
     landing = (put("Members", 5, "onto b", "KC"), add("Members", mark="KC", tube="30x2", length="500"))
     job = job_of(put("Members", 5, "end b", said), *(landing if cut is Cut.COPE else ()))
-    assert _member(job, "KB").end_b.cut is cut
+    assert member_of(job, "KB").end_b.cut is cut
