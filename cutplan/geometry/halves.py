@@ -148,6 +148,11 @@ class Images:
         lies = self._mirrored(mark)
         return lies[0] if lies and self._end(mark, 0) and self._end(mark, 1) else None
 
+    def across(self, mark: str) -> str | None:
+        """The mark of the member whose centreline is the image of this one's, its own where it is that itself."""
+        lies = self._mirrored(mark)
+        return lies[0] if lies else None
+
     def _mirrored(self, mark: str) -> tuple[str, bool] | None:
         """The member whose centreline is the image of this one's, and whether end a is at its end b; None: no other."""
         if mark not in self._lies:

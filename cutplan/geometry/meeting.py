@@ -199,6 +199,8 @@ class Meeting:
         """Which of those that end at a node land on which, and which two are mitred."""
         through = any(two.gap <= self.within for two in passing)
         pair = () if through else self._corner(arrivals)
+        # A tube beside the node that both land on, off its centre, runs through as well.
+        pair = () if any(self._onto.get(one.key) for one in pair) else pair
         self._mitred |= {one.key: other for one, other in zip(pair, reversed(pair), strict=True) if one.free}
         for k, later in enumerate(arrivals):
             for earlier in arrivals[:k]:

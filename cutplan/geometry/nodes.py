@@ -308,7 +308,8 @@ class _Frame:
         images = Images(self.members, mirror)
         by_mark = {member.mark: member for member in self.members}
         differ: list[str] = []
-        swap = {mark: image for mark in by_mark if (image := images.of(mark)) is not None}
+        # What is landed on need not be the image in every detail: its other end may be cut another way.
+        swap = {mark: image for mark in by_mark if (image := images.across(mark)) is not None}
         for number, member in enumerate(self.members):
             if not member.mirror_of:
                 continue

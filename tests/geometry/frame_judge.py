@@ -76,12 +76,12 @@ class Whole(Node):
         return reach - depth, sine
 
 
-def judge_frame(job: Job, layout: Layout, facets: int = FACETS) -> Iterator[Verdict]:
-    """A verdict for each coped end of the members that have points, but for those that are mirror images."""
+def judge_frame(job: Job, layout: Layout, facets: int = FACETS, *, both_sides: bool = False) -> Iterator[Verdict]:
+    """A verdict for each coped end of the members that have points; of mirror images only where ``both_sides``."""
     whole = Whole(job, {}, {}, facets=facets)
     made = {blank.mark: blank for blank in layout.blanks}
     for member in job.members:
-        if not member.points or member.mark not in made or member.mirror_of:
+        if not member.points or member.mark not in made or (member.mirror_of and not both_sides):
             continue
         for at_b, end in ((False, member.end_a), (True, member.end_b)):
             if end.cut is not Cut.COPE:

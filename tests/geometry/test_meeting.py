@@ -290,6 +290,29 @@ def test_the_other_half_is_the_mirror_image(tmp_path):
             assert min(float(np.abs(end_line(theirs, turns) - way).max()) for way in ways) < 1e-4
 
 
+def test_the_image_lands_on_the_other_side_of_a_pair_that_differs(tmp_path):
+    """SLANT-L and SLANT-R meet in the plane, where one lands on the other; a stay on each is still its own side's."""
+    nodes = "A 0 0 0; B 0 0 1700; C 600 300 300; D 0 0 1500; E 300 150 900; F 300 700 800"
+    rows = [
+        tube("MAST", "big", "A", "B", past_b=20),
+        tube("SLANT", "mid", "D", "C"),
+        tube("STAY", "low", "E", "F"),
+    ]
+    found = settled(frame(tmp_path, nodes, rows, {"mirror": "y=0"}))
+    onto = lands(found)
+    assert onto["SLANT-R a"] == "MAST + SLANT-L"
+    assert (onto["STAY-L a"], onto["STAY-R a"]) == ("SLANT-L", "SLANT-R")
+    assert by_mark(found.job, "STAY-R").mirror_of == "STAY-L"
+
+
+def test_two_that_land_beside_an_axis_are_not_mitred(tmp_path):
+    """A wide tube 5 beside the node that two narrow ones of one size end at runs through there: both land on it."""
+    nodes = "A 0 0 0; B 0 0 900; C 0 5 450; D 400 5 700; E 400 5 200"
+    rows = [tube("POST", "big", "A", "B"), tube("UP", "low", "C", "D"), tube("DOWN", "low", "C", "E")]
+    found = settled(frame(tmp_path, nodes, rows))
+    assert lands(found) == {"UP a": "POST", "DOWN a": "POST + UP"}
+
+
 def test_half_a_frame_and_the_whole_of_it_by_points(tmp_path):
     """The frame as it is settled, seen in a mirror across another plane, has the same blanks."""
     job = settled(frame(tmp_path, NODES, HALF, {"mirror": "y=0"})).job
