@@ -15,7 +15,7 @@ from cutplan.geometry.layout import lay_out
 from cutplan.geometry.model import BendMark, Blank, EndShape
 from cutplan.geometry.outline import View, end_outline, piece_outline
 from cutplan.job.model import Bend, Cut, End, Job, Member, Onto, Saddle, Settings, Tube
-from cutplan.plan.tables.pictures import piece_picture
+from cutplan.plan.tables.pictures import end_view, piece_picture, two_sided
 
 F = Fraction
 
@@ -175,3 +175,34 @@ def test_a_right_hand_is_the_mirror_image_of_the_left(member, view):
             for ours, theirs in zip(one.lines, same.lines, strict=False)
             for (x, y), (u, v) in zip(ours.points, theirs.points, strict=False)
         )
+
+
+@pytest.mark.parametrize("behind", [False, True])
+@pytest.mark.parametrize("turn", [0.0, 45.7, 180.0, 262.0])
+def test_the_lines_along_an_end_are_drawn_and_named_where_they_are(turn, behind):
+    """Each quarter that faces the eye, by the place of its own line in space: up by r cos, towards the eye by r sin;
+    where it is no edge, a line is drawn from the joint on. The quarters that face away are not named."""
+    shape = cope(30.0, [Saddle(Onto(F(38)), 50.0), Saddle(Onto(F(34)), 80.0, F(2), 100.0)])
+    picture = end_view(shape, turn, behind=behind)
+    named = {label.text: label.at for label in picture.labels}
+    fine = [line.points for line in picture.lines if line.fine]
+    for quarter in (0, 90, 180, 270):
+        up, towards = cos(radians(quarter + turn)), sin(radians(quarter + turn)) * (-1.0 if behind else 1.0)
+        assert (str(quarter) in named) == (towards > -0.02)
+        if towards <= -0.02:
+            continue
+        x, y = named[str(quarter)]
+        assert (x, y) == (picture.width, pytest.approx(15.0 - 15.0 * up))
+        starts = [points[0] for points in fine if abs(points[0][1] - y) < 1e-9]
+        if towards > 0.02:
+            depth = max(
+                (
+                    sqrt(onto**2 / 4 - (15.0 * sin(radians(quarter - at)) - off) ** 2)
+                    + 15.0 * cos(radians(quarter - at)) * cos(a)
+                )
+                / sin(a)
+                for onto, a, off, at in ((38.0, radians(50.0), 0.0, 0.0), (34.0, radians(80.0), 2.0, 100.0))
+            )
+            assert starts == [(pytest.approx(depth - shape.tip_from_centre, abs=0.01), y)]
+    assert two_sided(shape, turn)
+    assert not two_sided(cope(30.0, [Saddle(Onto(F(38)), 50.0)]), 180.0)

@@ -10,7 +10,7 @@ from cutplan.output.pack.leaf import MARGIN, Leaf, Point, Text, long, pages, wra
 from cutplan.output.wraps import POINT_MM, Paper
 from cutplan.plan.tables import Tables
 from cutplan.plan.tables.cards import Card, CardEnd
-from cutplan.plan.tables.pictures import Picture
+from cutplan.plan.tables.pictures import Label, Picture
 from cutplan.plan.tables.steps import Step
 
 PART = "Cards"
@@ -93,7 +93,8 @@ class _Laid:
         above = 13.0 if card.above is not None and card.shape is None else 0.0
         scale = (room - 2.0 * _ASIDE) / card.flat.width
         marks = 1 + max((row for *_, row, _ in _dims(card, room, scale)), default=-1)
-        return shape, 24.0 + 4.0 * max(marks - 1, 0), above, 32.0 if card.ends else 0.0
+        ends = len({end.name for end in card.ends})
+        return shape, 24.0 + 4.0 * max(marks - 1, 0), above, max(_LEAST_END * ends, 32.0) if ends else 0.0
 
     @property
     def below(self) -> float:
@@ -336,34 +337,51 @@ def _dims(card: Card, width: float, scale: float) -> Iterator[tuple[float, float
 
 
 def _ends(leaf: Leaf, x: float, y: float, width: float, height: float, ends: Sequence[CardEnd]) -> None:
-    """The ends beside or below each other, whichever shows them larger."""
+    """The ends beside or below each other, whichever shows them larger, all to one scale; the two sides of an end
+    beside or below each other too."""
     if not ends:
         return
-    count = len(ends)
+    named = [[end for end in ends if end.name == name] for name in sorted({end.name for end in ends})]
+    ways = [[list(ends)], named, [[end] for end in ends]]
 
-    def scale(wide: float, high: float) -> float:
-        return min(*((wide - 2.0) / end.picture.width for end in ends), (high - _WORDS) / ends[0].picture.height)
+    def scale(rows: Sequence[Sequence[CardEnd]]) -> float:
+        high = height / len(rows) - _WORDS
+        return min(
+            *(high / end.picture.height for end in ends),
+            *((width / len(row) - _BESIDE) / end.picture.width for row in rows for end in row),
+            _LARGEST,
+        )
 
-    beside, below = (width / count - 2.0, height), (width, height / count)
-    stacked = scale(*below) > scale(*beside)
-    wide, high = below if stacked else beside
-    for number, end in enumerate(ends):
-        if stacked:
-            _end(leaf, x, y + number * high, wide, high, end)
-        else:
-            _end(leaf, x + number * (wide + 2.0), y, wide, high, end)
-
-
-_WORDS = 14.0
-"""Above and below the picture of an end, in mm."""
+    rows = max(ways, key=scale)
+    for number, row in enumerate(rows):
+        for at, end in enumerate(row):
+            left = x + at * width / len(row)
+            _end(leaf, left, y + number * height / len(rows), width / len(row) - 2.0, scale(rows), end)
 
 
-def _end(leaf: Leaf, x: float, y: float, width: float, height: float, end: CardEnd) -> None:
+_WORDS, _BESIDE = 15.5, 9.0
+"""Above and below the picture of an end, and beside it, in mm."""
+_LINES = 3.4
+"""How far the names of lines beside an end are from each other at the least, in mm."""
+_LEAST_END = 26.0
+"""How high a row of ends is at the least, in mm."""
+
+
+def _end(leaf: Leaf, x: float, y: float, width: float, scale: float, end: CardEnd) -> None:
     leaf.text(x, y + 0.5, width, 7.5, end.words, 9.0, bold=True, middle=False)
-    room = (width - 2.0) / end.picture.width, (height - _WORDS) / end.picture.height
-    scale = min(*room, _LARGEST)
-    _picture(leaf, end.picture, x, y + 8.0, scale, about=end.about)
-    leaf.text(x, y + 8.5 + end.picture.height * scale, width, 4.0, end.seen, 8.0)
+    # The names of its lines are beside it.
+    picture = replace(end.picture, labels=tuple(_apart(end.picture, _LINES / scale)))
+    _picture(leaf, picture, x + (_BESIDE - 3.0 if end.about else 0.0), y + 9.5, scale, about=end.about)
+    leaf.text(x, y + 11.0 + end.picture.height * scale, width, 4.0, end.seen, 8.0, whole=True)
+
+
+def _apart(picture: Picture, least: float) -> Iterator[Label]:
+    """The labels of ``picture`` that have room, those of its edges first; ``least``: how far from each other."""
+    kept: list[float] = []
+    for label in sorted(picture.labels, key=lambda label: -abs(label.at[1] - picture.height / 2.0)):
+        if all(abs(label.at[1] - other) >= least for other in kept):
+            kept.append(label.at[1])
+            yield label
 
 
 def _picture(leaf: Leaf, picture: Picture, x: float, y: float, scale: float, *, about: bool = False) -> None:
@@ -373,15 +391,20 @@ def _picture(leaf: Leaf, picture: Picture, x: float, y: float, scale: float, *, 
         along = picture.width - point[0] if about else point[0]
         return x + along * scale, y + point[1] * scale
 
+    for hollow in picture.hollows:
+        leaf.shape([to(point) for point in hollow], 0.78)
     for body in picture.bodies:
         leaf.shape([to(point) for point in body], 0.93)
     for line in picture.lines:
         width = 0.12 if line.fine else 0.18 if line.behind else 0.35
         leaf.line([to(point) for point in line.points], width, grey=0.45 if line.behind else 0.0)
     for label in picture.labels:
-        at = to(label.at)
-        middle = (at[0] + 2.6 * label.away[0], at[1] + 2.6 * label.away[1])
-        leaf.text(middle[0] - 2.0, middle[1] - 2.0, 4.0, 4.0, label.text, 9.0, bold=True, align="centre", whole=True)
+        at, way = to(label.at), label.away[0] * (-1.0 if about else 1.0)
+        room = max(long(label.text, 9.0, bold=True), 4.0)
+        middle = (at[0] + (0.6 + room / 2.0) * way, at[1] + 2.6 * label.away[1])
+        leaf.text(
+            middle[0] - room / 2.0, middle[1] - 2.0, room, 4.0, label.text, 9.0, bold=True, align="centre", whole=True
+        )
 
 
 def _arrow(leaf: Leaf, start: Point, end: Point) -> None:

@@ -15,13 +15,12 @@ from cutplan.job.faults import listed
 from cutplan.job.model import Cut, Job, Settings
 from cutplan.plan import wording
 from cutplan.plan.model import Plan
-from cutplan.plan.tables.landings import Landings, bodies, landings
-from cutplan.plan.tables.making import Making, way_round
-from cutplan.plan.tables.pictures import Picture, end_picture, lopsided, piece_picture
+from cutplan.plan.tables.landings import Frame, Landings, frame_of, landings, rests_on
+from cutplan.plan.tables.making import SAME_LINE_DEG, Making, way_round
+from cutplan.plan.tables.pictures import Picture, end_view, lopsided, piece_picture, two_sided
 from cutplan.plan.tables.piece_ends import offsets
 from cutplan.plan.tables.saw_list import SawRow
 from cutplan.plan.tables.steps import Step, steps
-from cutplan.plan.tables.wraps import bends_landed_on
 
 _SKEW_DEG = 2.0
 """Bends turned from each other by less are in one plane to the eye."""
@@ -29,9 +28,10 @@ _SKEW_DEG = 2.0
 
 @dataclass(frozen=True, slots=True)
 class CardEnd:
-    """An end that is not square, as it is cut: its name and shape in words, and its picture, seen as ``seen`` says.
+    """An end that is not square, as it is cut: its name, its shape in words, and its picture, seen as ``seen`` says.
     ``about``: drawn with its tip on the right."""
 
+    name: str
     words: str
     seen: str
     picture: Picture
@@ -65,14 +65,14 @@ def cards(plan: Plan, made: Sequence[Making], cuts: Sequence[SawRow], lie: Mappi
     blank; ``cuts``: the saw list."""
     blanks = {blank.mark: blank for blank in plan.to_make}
     insured = {mark for tube in plan.tubes for mark in tube.spares.insured}
-    placed = bodies(plan)
+    frame = frame_of(plan)
     done: set[str] = set()
     for one in made:
         if one.mark in done or blanks[one.mark].estimated:
             continue
         done.update(one.alike)
-        lands = landings(plan.job, one.alike, one.member, placed)
-        yield _Maker(plan.job, blanks[one.mark], one, lie[one.mark], lands).card(
+        lands = landings(plan.job, one.alike, one.member, frame)
+        yield _Maker(plan.job, blanks[one.mark], one, lie[one.mark], lands, frame).card(
             one.alike,
             sum(blanks[mark].count for mark in one.alike),
             [row for row in cuts if row.mark in one.alike],
@@ -89,6 +89,7 @@ class _Maker:
     made: Making
     lie: Insides
     lands: Landings | None
+    frame: Frame
 
     @property
     def settings(self) -> Settings:
@@ -138,28 +139,39 @@ class _Maker:
         yield "b", self.blank.end_b, self.blank.cut_off_b
 
     def ends(self, mirrored: bool) -> Iterator[CardEnd]:
-        """The pictures of the ends that are not square."""
+        """The pictures of the ends that are not square: both as the straight piece lies on the bench, so that they are
+        one view of one tube; from the other side too, where that side of an end is another."""
+        blank = self.blank
+        both = Cut.SQUARE not in (blank.end_a.cut, blank.end_b.cut)
         for name, shape, _ in self.both():
-            if shape.cut is not Cut.SQUARE:
+            if shape.cut is Cut.SQUARE:
+                continue
+            lying = name == "b" and both and blank.turn_known and not blank.bends
+            turn = blank.turn_deg if lying else 0.0
+            words = f"end {name}: {wording.end(shape, self.settings.units)}"
+            for behind in (False, True) if two_sided(shape, turn) else (False,):
+                away = behind != mirrored
                 yield CardEnd(
-                    f"end {name}: {wording.end(shape, self.settings.units)}",
-                    f"0 up, {270 if mirrored else 90} towards you",
-                    end_picture(shape, mirrored=mirrored),
-                    (name == "b") != mirrored,
+                    name,
+                    f"end {name} from its other side" if behind else words,
+                    _lies(turn, away) if lying else f"0 up, {270 if away else 90} towards you",
+                    end_view(shape, turn, behind=away),
+                    (name == "b") != away,
                 )
 
     def joins(self) -> Iterator[str]:
-        """What it lands on, and what lands on it."""
-        said = []
-        for name, shape, _ in self.both():
-            if shape.saddles:
-                named = [wording.onto(one.onto, self.settings.units) for one in shape.saddles]
-                bends = bends_landed_on(shape)
-                said.append(f"End {name} lands on {listed(tuple(bends or named))}.")
-        if said:
-            yield " ".join(said)
+        """What it lands on, and where; and what lands on it at a place that is not among the steps."""
+        rests = {
+            name: "; and on ".join(rests_on(self.blank, name, shape, self.frame, self.settings))
+            for name, shape, _ in self.both()
+            if shape.saddles
+        }
+        if len(rests) == 2 and len(set(rests.values())) == 1:
+            yield f"Both ends land on {rests['a']}."
+        elif rests:
+            yield " ".join(f"End {name} lands on {places}." for name, places in rests.items())
         landing = [
-            f"{member.mark} (end {name}{f', on bend {one.onto.bend}' if one.onto.bend else ''})"
+            (member.mark, f"{member.mark} (end {name}{f', on bend {one.onto.bend}' if one.onto.bend else ''})")
             for member in self.job.members
             for name, end in (("a", member.end_a), ("b", member.end_b))
             for one in end.saddles
@@ -167,7 +179,9 @@ class _Maker:
             and (self.lands is None or (member.mark, name) not in self.lands.ends)
         ]
         if landing:
-            yield f"{listed(tuple(landing))} {'lands' if len(landing) == 1 else 'land'} on it."
+            marks = tuple(dict.fromkeys(mark for mark, _ in landing))
+            said = f"{listed(tuple(text for _, text in landing))} {'lands' if len(landing) == 1 else 'land'} on it"
+            yield f"{said}: marked on the frame when {listed(marks)} {'is' if len(marks) == 1 else 'are'} fitted."
 
     def care(self, mirrored: bool, insured: bool) -> Iterator[str]:
         """What is easy to get wrong on this very piece. ``insured``: a spare can replace it."""
@@ -195,3 +209,15 @@ class _Maker:
                 yield f"End {name} sits off centre{offsets(shape, self.settings.units)}."
         if not insured:
             yield "No spare is kept for it."
+
+
+def _lies(turn_deg: float, behind: bool) -> str:
+    """How an end lies that is turned from the one whose 0 is up. ``behind``: from the side where its 270 would be
+    nearer you."""
+    turn = (turn_deg + 180.0) % 360.0 - 180.0
+    if abs(turn) < SAME_LINE_DEG:
+        return f"as end a lies: 0 up, {270 if behind else 90} towards you"
+    if abs(turn) > 180.0 - SAME_LINE_DEG:
+        return f"as end a lies: its 0 down, {90 if behind else 270} towards you"
+    way = "towards" if (turn > 0.0) != behind else "away from"
+    return f"as end a lies: its 0 {wording.degrees(round(abs(turn), 1))}° from up, {way} you"

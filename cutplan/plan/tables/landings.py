@@ -11,9 +11,11 @@ from math import degrees, radians
 
 from cutplan.geometry.bodies import Body, bodies_in_place
 from cutplan.geometry.footprints import Footprint, footprints, tip_of
+from cutplan.geometry.model import Blank, EndShape
 from cutplan.job.model import Job, Settings
 from cutplan.plan import wording
 from cutplan.plan.model import Plan
+from cutplan.plan.tables.wraps import bend_name
 
 _FEW = 2
 """So many are said in a sentence, more of them in a table."""
@@ -37,10 +39,23 @@ def bodies(plan: Plan) -> Mapping[str, Body]:
     return {body.member: body for body in bodies_in_place(plan.job, placed)} if placed else {}
 
 
-def landings(job: Job, marks: tuple[str, ...], member: str, placed: Mapping[str, Body]) -> Landings | None:
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """The members of a job that have a place in space, by their marks, and what lands on each of them, and where."""
+
+    bodies: Mapping[str, Body]
+    found: Mapping[str, tuple[Footprint, ...]]
+
+
+def frame_of(plan: Plan) -> Frame:
+    """The frame of a plan; empty where no member is given by points."""
+    placed = bodies(plan)
+    return Frame(placed, {member: footprints(body, placed, plan.job) for member, body in placed.items()})
+
+
+def landings(job: Job, marks: tuple[str, ...], member: str, frame: Frame) -> Landings | None:
     """What lands on the pieces ``marks`` of ``member``, which are made alike; None where nothing is known to."""
-    body = placed.get(member)
-    found = footprints(body, placed, job) if body is not None else ()
+    body, found = frame.bodies.get(member), frame.found.get(member)
     if body is None or not found:
         return None
     zero = {
@@ -61,6 +76,22 @@ def landings(job: Job, marks: tuple[str, ...], member: str, placed: Mapping[str,
         return Landings(f"{'; '.join(said)}; {sides}{mirrored}", (), ends)
     says = f"as far as each joint reaches, from the finished end's tip; {sides}{mirrored}"
     return Landings(says, (("what", "from", "reaches", "side"), *rows), ends)
+
+
+def rests_on(blank: Blank, name: str, shape: EndShape, frame: Frame, settings: Settings) -> Iterator[str]:
+    """What end ``name`` of ``blank``, whose shape this is, lands on, each with its place there, as far as it is known
+    from points: the place is on that piece's card too, with the side of it."""
+    own = frame.bodies.get(blank.member)
+    for one in shape.saddles:
+        text = bend_name(one) if one.onto.clr is not None else wording.onto(one.onto, settings.units)
+        target = next((body for body in frame.bodies.values() if one.onto.member in (body.mark, body.member)), None)
+        if target is None or own is None:
+            on_bend = f", {wording.degrees(one.onto.arc_deg)}° along it" if one.onto.arc_deg is not None else ""
+            yield f"{text}{on_bend}, where it was measured to"
+            continue
+        mine = tuple(each for each in frame.found[target.member] if (each.mark, each.end) == (own.mark, name))
+        place = next((f"{reach} from its {where}" for _, where, reach, _ in _rows(mine, target, settings)), "")
+        yield f"{text}, {place or 'as it comes to lie when it is fitted'}"
 
 
 def _rows(found: tuple[Footprint, ...], body: Body, settings: Settings) -> Iterator[tuple[str, ...]]:

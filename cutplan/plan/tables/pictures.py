@@ -3,14 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import cos, radians, sin
 
+from cutplan.geometry.ends import end_line
 from cutplan.geometry.inside import Insides
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.geometry.outline import Curve, EndOutline, Point, View, end_outline, piece_outline
 
 _STUB = 1.4
 """How much tube is drawn behind a throat, in diameters."""
+
+_SHORT_STUB = 0.6
+"""The same on a card, where what counts is the end."""
+
+_EDGE = 0.02
+"""Sine of the angle within which a line along the tube is seen as its edge."""
+
+_ALIKE = 0.1
+"""The two sides of an end that differ by less, in diameters, look alike."""
 
 _SEEN_MM = 0.05
 """By how much a line behind must stand out beyond the one in front to be drawn."""
@@ -36,13 +47,15 @@ class Label:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """Lines within ``width`` and ``height`` mm, and the areas to be laid under them."""
+    """Lines within ``width`` and ``height`` mm, and the areas to be laid under them: ``hollows`` first, where one looks
+    into the tube."""
 
     width: float
     height: float
     bodies: tuple[Curve, ...]
     lines: tuple[Drawn, ...]
     labels: tuple[Label, ...] = ()
+    hollows: tuple[Curve, ...] = ()
 
 
 def end_pictures(blanks: Iterable[Blank]) -> Mapping[tuple[str, str], Picture]:
@@ -55,13 +68,41 @@ def end_pictures(blanks: Iterable[Blank]) -> Mapping[tuple[str, str], Picture]:
     }
 
 
-def end_picture(shape: EndShape, *, mirrored: bool = False) -> Picture:
-    """An end with its tip on the left, its short side up, and a stub of tube behind it. ``mirrored``: of a right-hand
-    piece, seen from its other side."""
-    outline: EndOutline = end_outline(shape)
-    front, back = (outline.far, outline.near) if mirrored else (outline.near, outline.far)
+def end_picture(shape: EndShape) -> Picture:
+    """An end with its tip on the left, its short side up, and a stub of tube behind it."""
+    return _end(shape, 0.0, _STUB, behind=False)
+
+
+def end_view(shape: EndShape, turn_deg: float, *, behind: bool = False) -> Picture:
+    """An end with its tip on the left, its short side turned from up by ``turn_deg``, clockwise as seen from end a to
+    end b, with the lines along its quarters that are on this side, named. ``behind``: from the other side (which has
+    the tip on the right, so that this is to be turned about)."""
+    picture = _end(shape, turn_deg, _SHORT_STUB, behind=behind)
+    radius, lines, labels = shape.od / 2.0, list(picture.lines), []
+    for quarter in (0.0, 90.0, 180.0, 270.0):
+        up, towards = cos(radians(quarter + turn_deg)), sin(radians(quarter + turn_deg)) * (-1.0 if behind else 1.0)
+        if towards < -_EDGE:
+            continue
+        y = radius * (1.0 - up)
+        if towards > _EDGE:
+            [start] = end_line(shape, [quarter]).tolist()
+            lines.append(Drawn(((start, y), (picture.width, y)), fine=True))
+        labels.append(Label(f"{quarter:g}", (picture.width, y), (1.0, 0.0)))
+    return replace(picture, lines=tuple(lines), labels=tuple(labels))
+
+
+def two_sided(shape: EndShape, turn_deg: float) -> bool:
+    """Whether an end so turned shows its shape only from both sides: its line on the one is not that on the other."""
+    outline = end_outline(shape, turn_deg)
+    apart = max(abs(near[0] - far[0]) for near, far in zip(outline.near, outline.far, strict=True))
+    return apart > _ALIKE * shape.od
+
+
+def _end(shape: EndShape, turn_deg: float, stub: float, *, behind: bool) -> Picture:
+    outline: EndOutline = end_outline(shape, turn_deg)
+    front, back = (outline.far, outline.near) if behind else (outline.near, outline.far)
     od = 2.0 * outline.radius
-    width = outline.depth + _STUB * od
+    width = outline.depth + stub * od
     near, far = (tuple((x, outline.radius - y) for x, y in curve) for curve in (front, back))
     edges = ((near[0], (width, 0.0)), (near[-1], (width, od)))
     lines = (
@@ -69,7 +110,7 @@ def end_picture(shape: EndShape, *, mirrored: bool = False) -> Picture:
         Drawn(near),
         *([Drawn(far, True)] if _seen(near, far, (-1.0, 0.0)) else []),
     )
-    return Picture(width, od, ((*near, (width, od), (width, 0.0)),), lines)
+    return Picture(width, od, ((*near, (width, od), (width, 0.0)),), lines, hollows=((*near, *reversed(far)),))
 
 
 def piece_picture(
@@ -97,7 +138,8 @@ def piece_picture(
     labels = [_label(name, *tip, left, top) for name, tip in zip("ab", outline.tips, strict=True)]
     if not flat:
         labels += [_label(str(number), *crown, left, top) for number, crown in enumerate(outline.crowns, 1)]
-    return Picture(width, height, (to(body), *map(to, outline.rounds)), tuple(lines), tuple(labels))
+    hollows = tuple(to((*front, *reversed(back))) for front, back in zip(near, far, strict=True))
+    return Picture(width, height, (to(body), *map(to, outline.rounds)), tuple(lines), tuple(labels), hollows)
 
 
 def _label(text: str, at: Point, away: Point, left: float, top: float) -> Label:

@@ -316,10 +316,11 @@ def _names(ends: Sequence[_End], gap: str) -> str:
 
 def bends_landed_on(shape: EndShape) -> list[str]:
     """The bends that an end lands on, by member and number."""
-    return [_bend_name(one) for one in shape.saddles if one.onto.clr is not None]
+    return [bend_name(one) for one in shape.saddles if one.onto.clr is not None]
 
 
-def _bend_name(one: Saddle) -> str:
+def bend_name(one: Saddle) -> str:
+    """The bend that a saddle is on, by member and number."""
     name = one.onto.member or one.onto.name
     return f"{name}, bend {one.onto.bend}" if one.onto.bend else name
 
@@ -334,7 +335,7 @@ def inside_landed_on(shape: EndShape) -> list[tuple[float, str]]:
         theta, side = radians(one.angle_deg), radians(one.onto.side_deg)
         ahead, across = cos(theta) * cos(side), -sin(side)
         if hypot(ahead, across) > _PLAIN:
-            found.append((one.turn_deg + degrees(atan2(across, ahead)), _bend_name(one)))
+            found.append((one.turn_deg + degrees(atan2(across, ahead)), bend_name(one)))
     return found
 
 
