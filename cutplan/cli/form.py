@@ -22,8 +22,8 @@ def write_job_form(form: Path, job: Path | None, units: str | None) -> None:
         spare_inputs({JOB_ITSELF: job}, form)
         spare_others(False, {".pdf": form})
         from cutplan.job.model import Units
+        from cutplan.job.read import read_tables
         from cutplan.job.settings import read_settings
-        from cutplan.job.tables import read_tables
         from cutplan.output.form import write_form
         from cutplan.output.wraps import Paper
 

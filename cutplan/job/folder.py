@@ -9,12 +9,12 @@ from pathlib import Path
 
 from cutplan.job.commas import look_for_commas
 from cutplan.job.faults import Fault, JobError, Place
-from cutplan.job.tables import MOST_ROWS, Cell, Grid, Tables, aside, called, not_a_file, sheet_called, too_long
+from cutplan.job.tables import MOST_ROWS, Cell, RawSheet, Tables, aside, called, not_a_file, sheet_called, too_long
 
 _MOST_BYTES = 50_000_000
 
 
-def grids(path: Path, found: Tables) -> Iterator[Grid]:
+def raw_sheets(path: Path, found: Tables) -> Iterator[RawSheet]:
     """The sheets of the folder ``path``; files that are not ``.csv`` are none of a job's. Raises JobError, OSError."""
     files = sorted(each for each in path.iterdir() if each.suffix.lower() == ".csv" and not each.name.startswith("."))
     if not files:
@@ -28,12 +28,12 @@ def grids(path: Path, found: Tables) -> Iterator[Grid]:
             sheet = sheet_called(file.stem)
             if sheet is not None:
                 look_for_commas(sheet.name, rows, found)
-            yield Grid(file.stem, rows)
+            yield RawSheet(file.stem, rows)
 
 
-def grid(file: Path, found: Tables) -> Grid:
+def raw_sheet(file: Path, found: Tables) -> RawSheet:
     """The one table of ``file``, which is no job's; without rows where a fault was reported. Raises JobError."""
-    return Grid(file.stem, _rows(file, _text(file), found) or ())
+    return RawSheet(file.stem, _rows(file, _text(file), found) or ())
 
 
 def _text(file: Path) -> str:

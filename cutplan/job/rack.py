@@ -16,7 +16,7 @@ from cutplan.job import folder, workbook
 from cutplan.job.cells import Cells
 from cutplan.job.faults import NOWHERE, Fault, JobError, Place
 from cutplan.job.model import MOST_ALIKE, Source, StockRow, Units
-from cutplan.job.tables import Cell, Grid, Row, Spoilt, Tables, likely, squash
+from cutplan.job.tables import Cell, RawSheet, Row, Spoilt, Tables, likely, squash
 from cutplan.job.units import parse_length, with_unit
 
 HEADINGS = ("label", "tube", "length", "end trim", "sawn", "count", "job", "taken by")
@@ -84,12 +84,12 @@ class RackError(JobError):
 def read_rack(path: Path) -> Rack:
     """The rack at ``path``, an ``.xlsx`` or ``.csv`` file. Raises RackError with every fault of its rows."""
     faults: list[Fault] = []
-    grid = _grid(path, faults)
-    rows = [*grid.rows]
+    raw = _raw_sheet(path, faults)
+    rows = [*raw.rows]
     if faults:
         raise RackError(faults)
     if not rows:
-        return Rack(sheet=grid.name)
+        return Rack(sheet=raw.name)
     headings = _headings(path.name, rows[0], faults)
     rests, jobs = [], []
     for number, cells in rows[1:]:
@@ -109,7 +109,7 @@ def read_rack(path: Path) -> Rack:
     faults.extend(_twice(rests))
     if faults:
         raise RackError(faults)
-    return Rack(tuple(rests), tuple(jobs), grid.name)
+    return Rack(tuple(rests), tuple(jobs), raw.name)
 
 
 def check_ending(path: Path) -> None:
@@ -281,7 +281,7 @@ def _said(cell: Cell) -> str | None:
     return cell.got if isinstance(cell, Spoilt) else str(cell)
 
 
-def _grid(path: Path, faults: list[Fault]) -> Grid:
+def _raw_sheet(path: Path, faults: list[Fault]) -> RawSheet:
     """The rack's table: of a workbook the first sheet that is not set aside; its faults name ``path``. Raises
     RackError where the file cannot be read."""
     check_ending(path)
@@ -292,15 +292,15 @@ def _grid(path: Path, faults: list[Fault]) -> Grid:
                 raise RackError(
                     [Fault(Place(path.name), "there is no such file", cure="check the name and the folder")]
                 )
-            grid = folder.grid(path, found)
+            raw = folder.raw_sheet(path, found)
         else:
             empty = Fault(Place(path.name), "has no sheet except notes", cure="give the rack a sheet of its own")
-            grid = next(workbook.grids(path, found, rack=True), Grid("", ()))
-            if not grid.name and not found.faults:
+            raw = next(workbook.raw_sheets(path, found, rack=True), RawSheet("", ()))
+            if not raw.name and not found.faults:
                 raise RackError([empty])
     except JobError as error:
         raise RackError(error.faults) from error
     except OSError as error:
         raise RackError([Fault(Place(path.name), f"cannot be read: {error.strerror or error}")]) from error
     faults.extend(replace(fault, place=replace(fault.place, sheet=path.name)) for fault in found.faults)
-    return grid
+    return raw

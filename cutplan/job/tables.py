@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import difflib
 import os
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from cutplan.job.column import Sheet
-from cutplan.job.faults import Fault, JobError, Place, Remark
+from cutplan.job.faults import Fault, Place, Remark
 from cutplan.job.letters import composed, hidden
 from cutplan.job.schema import SHEETS
 
@@ -85,39 +85,12 @@ class Tables:
 
 
 @dataclass(frozen=True, slots=True)
-class Grid:
+class RawSheet:
     """A sheet before its headings are understood: its name and its rows with their numbers, blank
     cells None; wholly blank rows are left out."""
 
     name: str
     rows: Iterable[tuple[int, Sequence[Cell | None]]]
-
-
-def read_tables(path: Path, spared: Collection[str] = ()) -> Tables:
-    """The tables of the job at ``path``: a workbook, or a folder of ``.csv`` files. ``spared``: sheets that this job
-    may be without.
-
-    Raises JobError where the job cannot be read at all: missing, no workbook, locked, not UTF-8.
-    """
-    from cutplan.job import folder, workbook
-
-    found = Tables()
-    try:
-        grids = folder.grids(path, found) if path.is_dir() else workbook.grids(path, found)
-        for grid in grids:
-            _add(grid, found)
-    except OSError as error:
-        raise JobError([Fault(Place(called(path)), f"cannot be read: {error.strerror or error}")]) from error
-    if found.examples:
-        one = found.examples == 1
-        lines = "1 line that begins" if one else f"{found.examples} lines that begin"
-        rest = "was not read: delete it or let it be" if one else "were not read: delete them or let them be"
-        found.remarks.append(Remark(Place(called(path)), f"{lines} with EXAMPLE {rest}"))
-    for sheet in SHEETS:
-        if sheet.needed and not {sheet.name} & {*found.tables, *found.unread, *spared}:
-            cure = f"add {sheet.name}.csv to the folder" if path.is_dir() else "add a sheet of that name"
-            found.faults.append(Fault(Place(sheet.name), "the sheet is missing", cure=cure))
-    return found
 
 
 def squash(text: str) -> str:
@@ -175,81 +148,3 @@ def sheet_called(name: str) -> Sheet | None:
 def too_long(name: str) -> Fault:
     """The fault of a sheet with more rows than a job can have."""
     return Fault(Place(name), f"has more than {MOST_ROWS:,} rows", cure="delete the rows below the last one used")
-
-
-def _add(grid: Grid, found: Tables) -> None:
-    sheet = sheet_called(grid.name)
-    if sheet is None:
-        meant = nearest(grid.name, [each.name for each in SHEETS])
-        cure = f"did you mean {meant}?" if meant else "for a sheet of your own, begin its name with Notes"
-        found.faults.append(Fault(Place(grid.name), "is not a sheet of a job", cure=cure))
-        found.unread.add(meant)
-        return
-    if sheet.name in found.tables:
-        found.faults.append(Fault(Place(sheet.name), "the sheet appears twice", cure="keep one of them"))
-        return
-    rows = iter(grid.rows)
-    number, heading_row = next(rows, (1, ()))
-    if not heading_row:
-        if sheet.needed:
-            found.faults.append(Fault(Place(sheet.name), "is blank", cure="row 1 must hold the headings"))
-            found.unread.add(sheet.name)
-        return
-    if number != 1:
-        found.faults.append(Fault(Place(sheet.name, 1), "is blank", cure="the headings belong in row 1"))
-    columns = _columns(sheet, number, heading_row, found)
-    headings = frozenset(each for each in columns if each)
-    found.tables[sheet.name] = Table(sheet, headings, tuple(_rows(sheet, headings, heading_row, columns, rows, found)))
-
-
-def _columns(sheet: Sheet, number: int, heading_row: Sequence[Cell | None], found: Tables) -> list[str | None]:
-    """The known heading of every column (None: blank or not understood), faults noted."""
-    place = Place(sheet.name, number)
-    known = {squash(each): each for each in sheet.headings}
-    columns: list[str | None] = []
-    meant: set[str] = set()
-    for cell in heading_row:
-        text = "" if cell is None or isinstance(cell, Spoilt) else str(cell).strip()
-        name = known.get(squash(text))
-        if isinstance(cell, Spoilt):
-            found.faults.append(Fault(place, f"a heading {cell.rule}", cell.got, cell.cure))
-        elif text and name is None:
-            meant.add(nearest(text, sheet.headings))
-            found.faults.append(Fault(place, "is not a heading of this sheet", text, likely(text, sheet.headings)))
-        elif name in columns and name is not None:
-            found.faults.append(Fault(place, "the heading appears twice", text, "keep one of the two columns"))
-            name = None
-        columns.append(name)
-    for column in sheet.columns:
-        if column.needed and column.heading not in columns and column.heading not in meant:
-            rule = f"the heading {column.heading} is missing"
-            found.faults.append(Fault(place, rule, cure=f"row {number} must hold the headings"))
-    return columns
-
-
-def _rows(
-    sheet: Sheet,
-    headings: frozenset[str],
-    heading_row: Sequence[Cell | None],
-    columns: Sequence[str | None],
-    rows: Iterable[tuple[int, Sequence[Cell | None]]],
-    found: Tables,
-) -> Iterator[Row]:
-    for row_number, cells in rows:
-        place = Place(sheet.name, row_number)
-        first = next((cell for cell in cells if cell is not None), None)
-        if isinstance(first, str) and first.startswith("EXAMPLE"):
-            found.examples += 1
-            continue
-        by_heading: dict[str, Cell] = {}
-        for index, cell in enumerate(cells):
-            name = columns[index] if index < len(columns) else None
-            if cell is None:
-                continue
-            if name is not None:
-                by_heading[name] = cell
-            elif index >= len(heading_row) or heading_row[index] is None:
-                got = cell.got if isinstance(cell, Spoilt) else str(cell)
-                cure = "give the column a heading, or clear the cell; put text with a comma in double quotes"
-                found.faults.append(Fault(place, f"column {index + 1} has no heading", got, cure))
-        yield Row(place, by_heading, headings)

@@ -16,7 +16,7 @@ from cutplan.job.tables import (
     MOST_COLUMNS,
     MOST_ROWS,
     Cell,
-    Grid,
+    RawSheet,
     Spoilt,
     Tables,
     aside,
@@ -48,7 +48,7 @@ Held = dict[int, dict[int, Cell]]
 """Values by row and column, in that order."""
 
 
-def grids(path: Path, found: Tables, *, rack: bool = False) -> Iterator[Grid]:
+def raw_sheets(path: Path, found: Tables, *, rack: bool = False) -> Iterator[RawSheet]:
     """The sheets of the workbook ``path``, a job's or a rack's. Raises JobError where it is none, is locked or too
     long; OSError."""
     raw = _checked(path)
@@ -73,7 +73,7 @@ def grids(path: Path, found: Tables, *, rack: bool = False) -> Iterator[Grid]:
             continue
         if kind is not None or rack:
             _look(sheet, held, found)
-        yield Grid(sheet.title, _rows(held))
+        yield RawSheet(sheet.title, _rows(held))
 
 
 def _checked(path: Path) -> bytes:
