@@ -13,7 +13,7 @@ _LEAST = 10
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class TextColumn:
     """A heading; ``right``: numbers, set to the right; ``wraps``: words that may go on in a second line."""
 
     heading: str
@@ -21,7 +21,7 @@ class Column:
     wraps: bool = False
 
 
-def lay_out(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: int | None) -> list[list[str]]:
+def lay_out(columns: Sequence[TextColumn], rows: Sequence[Sequence[str]], width: int | None) -> list[list[str]]:
     """Headings and rows as lines of text, a list of lines for the headings and for each row.
 
     ``width``: characters across; columns that may wrap share what the others leave. None: nothing wraps, a row is a
@@ -34,7 +34,7 @@ def lay_out(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: int
     return [_lines(columns, row, widths) for row in table]
 
 
-def _squeeze(columns: Sequence[Column], table: Sequence[Sequence[str]], widths: list[int], width: int) -> None:
+def _squeeze(columns: Sequence[TextColumn], table: Sequence[Sequence[str]], widths: list[int], width: int) -> None:
     least = {
         i: min(widths[i], max(_LEAST, max(cell_len(word) for row in table for word in (row[i].split() or [""]))))
         for i, column in enumerate(columns)
@@ -47,7 +47,7 @@ def _squeeze(columns: Sequence[Column], table: Sequence[Sequence[str]], widths: 
         widths[widest] -= 1
 
 
-def _lines(columns: Sequence[Column], row: Sequence[str], widths: Sequence[int]) -> list[str]:
+def _lines(columns: Sequence[TextColumn], row: Sequence[str], widths: Sequence[int]) -> list[str]:
     cells = [wrap(text, width) for text, width in zip(row, widths, strict=True)]
     lines = []
     for i in range(max(len(cell) for cell in cells)):

@@ -24,7 +24,7 @@ from cutplan.output.sheets.page import FIRST_ROW
 from cutplan.output.ticks import ENTRIES, Row
 from cutplan.output.workbook import SHEETS, saw_list_book
 from cutplan.plan import wording
-from cutplan.plan.model import Bar, Cut, Plan
+from cutplan.plan.model import Bar, Plan, SawCut
 from cutplan.plan.recut.ticks import faults_of
 from cutplan.plan.rough import with_rough_ends
 
@@ -133,7 +133,7 @@ def _facts(found: SawList) -> Iterator[str]:
             yield f"{sheet.title}: and {len(wrong) - _MOST} more"
 
 
-def _cuts(plan: Plan) -> Iterator[tuple[Bar, Cut]]:
+def _cuts(plan: Plan) -> Iterator[tuple[Bar, SawCut]]:
     return ((bar, cut) for tube in plan.tubes for bar in tube.bars for cut in bar.cuts)
 
 

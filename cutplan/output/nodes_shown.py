@@ -8,7 +8,7 @@ from rich.console import Console
 from rich.text import Text
 
 from cutplan.job.model import Settings
-from cutplan.output.columns import Column, lay_out
+from cutplan.output.columns import TextColumn, lay_out
 from cutplan.plan import wording
 from cutplan.plan.tables.nodes import NodeRow, ReadingRow
 
@@ -18,9 +18,9 @@ def show_nodes(
 ) -> None:
     """Nodes, then readings where there are any."""
     unit = wording.unit_name(settings)
-    columns = [Column("node")]
+    columns = [TextColumn("node")]
     for axis in "xyz":
-        columns += [Column(axis, right=True), Column("±", right=True)]
+        columns += [TextColumn(axis, right=True), TextColumn("±", right=True)]
     rows = [
         (
             row.name,
@@ -34,7 +34,7 @@ def show_nodes(
         for row in nodes
     ]
     _heading(f"Nodes: {settings.name}   (in {unit})", console)
-    _table([*columns, Column("tubes there", wraps=True)], rows, console)
+    _table([*columns, TextColumn("tubes there", wraps=True)], rows, console)
     if not readings:
         return
     _heading(f"Readings   (in {unit})", console)
@@ -53,7 +53,11 @@ def show_nodes(
         for row in readings
     ]
     _table(
-        [Column("between"), *(Column(heading, right=True) for heading in headings), Column("note", wraps=True)],
+        [
+            TextColumn("between"),
+            *(TextColumn(heading, right=True) for heading in headings),
+            TextColumn("note", wraps=True),
+        ],
         lines,
         console,
     )
@@ -77,7 +81,7 @@ def _heading(title: str, console: Console) -> None:
     console.print(Text("\n" + title, style="bold"), soft_wrap=True, highlight=False)
 
 
-def _table(columns: Sequence[Column], rows: Sequence[Sequence[str]], console: Console) -> None:
+def _table(columns: Sequence[TextColumn], rows: Sequence[Sequence[str]], console: Console) -> None:
     shown = [i for i in range(len(columns)) if any(row[i] for row in rows)]
     width = console.width if console.is_terminal else None
     heading, *body = lay_out([columns[i] for i in shown], [[row[i] for i in shown] for row in rows], width)

@@ -19,7 +19,7 @@ from cutplan.job.faults import NOWHERE, Fault, JobError, Place
 from cutplan.job.model import StockRow, Units
 from cutplan.job.rack import Rack, RackError, Rest, check_ending, read_rack, shown_exactly, table_of
 from cutplan.job.tables import squash
-from cutplan.output.columns import Column, lay_out
+from cutplan.output.columns import TextColumn, lay_out
 from cutplan.output.files import OutputError, not_written, write_beside
 from cutplan.output.rack_book import changed_book
 from cutplan.output.workbook import settled
@@ -235,12 +235,12 @@ def finished_lines(done: Finished) -> Iterator[str]:
 def show_rack(rack: Rack, console: Console) -> None:
     """What is on the rack, a line for each piece, longest first within a tube."""
     columns = (
-        Column("tube"),
-        Column("length", right=True),
-        Column("count", right=True),
-        Column("label", wraps=True),
-        Column("from job", wraps=True),
-        *([Column("taken by", wraps=True)] if any(rest.taken_by for rest in rack.rests) else []),
+        TextColumn("tube"),
+        TextColumn("length", right=True),
+        TextColumn("count", right=True),
+        TextColumn("label", wraps=True),
+        TextColumn("from job", wraps=True),
+        *([TextColumn("taken by", wraps=True)] if any(rest.taken_by for rest in rack.rests) else []),
     )
     rests = sorted(rack.rests, key=lambda rest: (rest.tube, -rest.length, rest.label))
     rows = [

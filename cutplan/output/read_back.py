@@ -21,7 +21,7 @@ from cutplan.output.as_json import made, members
 from cutplan.output.codec import UnreadableError, decode, read
 from cutplan.output.wire import BarJson, CutJson, Json, OrderJson, PlanJson, RecoveryJson, TubeJson
 from cutplan.plan.grid import near_trim, usable
-from cutplan.plan.model import Bar, Cut, Plan, Recovery, ShopOrder, TubePlan
+from cutplan.plan.model import Bar, Plan, Recovery, SawCut, ShopOrder, TubePlan
 from cutplan.plan.parts import part_of
 from cutplan.plan.tables import members_of
 from cutplan.plan.tables.members import standing_rows
@@ -124,7 +124,7 @@ class _Reader:
             parts=parts,
         )
 
-    def _unfit(self, row: StockRow, price: Decimal | None, cuts: Sequence[Cut]) -> tuple[bool, bool, bool]:
+    def _unfit(self, row: StockRow, price: Decimal | None, cuts: Sequence[SawCut]) -> tuple[bool, bool, bool]:
         """How badly a bar of this price with these cuts goes with ``row``, one of several that differ in price or end
         trims only: by price, by what is left, by how many there are."""
         left = row.length - near_trim(row, self.job.settings) - cuts[-1].end - self.job.settings.kerf if cuts else None
@@ -134,13 +134,13 @@ class _Reader:
             row.available is not None and self.used[row] >= row.available,
         )
 
-    def _cut(self, written: CutJson, where: str) -> Cut:
+    def _cut(self, written: CutJson, where: str) -> SawCut:
         blank = self.by_mark.get(written.mark)
         if blank is not None and (written.stage or 0) != blank.stage:
             raise PlanFileError(where, f"{blank.mark} is of stage {written.stage or 0}, the job says {blank.stage}")
         if blank is not None and written.measure_first != blank.estimated:
             raise PlanFileError(where, f"the job says {blank.mark} is {'' if blank.estimated else 'not '}an estimate")
-        return Cut(
+        return SawCut(
             number=written.cut,
             mark=written.mark,
             blank=written.blank,

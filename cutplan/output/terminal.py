@@ -19,7 +19,7 @@ from cutplan.job.faults import JobError, listed
 from cutplan.job.model import Job, Settings
 from cutplan.job.rack import RackError
 from cutplan.output import SHORT_CAUTION
-from cutplan.output.columns import Column, lay_out, wrap
+from cutplan.output.columns import TextColumn, lay_out, wrap
 from cutplan.output.drawing import drawable, to_scale
 from cutplan.plan import wording
 from cutplan.plan.compared import WayCost
@@ -89,13 +89,13 @@ def show_lengths(job: Job, blanks: Sequence[Blank], console: Console, standing: 
     """Every blank on a line: mark, tube, how many, length, both ends; then what is ``standing`` already."""
     settings = job.settings
     columns = (
-        Column("mark"),
-        Column("tube"),
-        Column("qty", right=True),
-        Column("blank", right=True),
-        Column("end a", wraps=True),
-        Column("end b", wraps=True),
-        Column("note", wraps=True),
+        TextColumn("mark"),
+        TextColumn("tube"),
+        TextColumn("qty", right=True),
+        TextColumn("blank", right=True),
+        TextColumn("end a", wraps=True),
+        TextColumn("end b", wraps=True),
+        TextColumn("note", wraps=True),
     )
     rows = [
         (
@@ -121,7 +121,7 @@ def show_member(job: Job, blank: Blank, console: Console) -> None:
     (row,) = members_of(job, (blank,))
     _heading(console, f"{row.mark}: {row.tube}, {row.section}", f"lengths in {wording.unit_name(settings)}")
     _say(console, row.setup)
-    columns = (Column("part", wraps=True), Column("length", right=True), Column("how", wraps=True))
+    columns = (TextColumn("part", wraps=True), TextColumn("length", right=True), TextColumn("how", wraps=True))
     parts = [(part.what, _signed(part.length, settings), part.how) for part in row.parts]
     total = "room kept for it" if row.estimate else "blank, tip to tip"
     _table(columns, [*parts, (total, wording.blank(row.room, settings), "")], console)
@@ -226,13 +226,13 @@ def _shortage(shortage: Shortage, settings: Settings, console: Console) -> None:
 
 def _buy(lines: Sequence[BuyRow], settings: Settings, console: Console) -> None:
     columns = (
-        Column("tube"),
-        Column("length", right=True),
-        Column("bars", right=True),
-        Column("each", right=True),
-        Column("cost", right=True),
-        Column("shop"),
-        Column("cut into"),
+        TextColumn("tube"),
+        TextColumn("length", right=True),
+        TextColumn("bars", right=True),
+        TextColumn("each", right=True),
+        TextColumn("cost", right=True),
+        TextColumn("shop"),
+        TextColumn("cut into"),
     )
     rows = [
         (
@@ -252,15 +252,15 @@ def _buy(lines: Sequence[BuyRow], settings: Settings, console: Console) -> None:
 def _saw_list(tables: Tables, console: Console) -> None:
     settings = tables.settings
     columns = (
-        Column("cut", right=True),
-        Column("bar", right=True),
-        Column("mark"),
-        Column("blank", right=True, wraps=bool(tables.waiting)),
-        Column("end a", wraps=True),
-        Column("end b", wraps=True),
-        Column("left", right=True, wraps=bool(tables.waiting)),
-        Column("if spoilt", wraps=True),
-        Column("note", wraps=True),
+        TextColumn("cut", right=True),
+        TextColumn("bar", right=True),
+        TextColumn("mark"),
+        TextColumn("blank", right=True, wraps=bool(tables.waiting)),
+        TextColumn("end a", wraps=True),
+        TextColumn("end b", wraps=True),
+        TextColumn("left", right=True, wraps=bool(tables.waiting)),
+        TextColumn("if spoilt", wraps=True),
+        TextColumn("note", wraps=True),
     )
     narrow = console.is_terminal and console.width < _NARROW
     rows = [
@@ -352,7 +352,7 @@ def _heading(console: Console, title: str, aside: str = "") -> None:
 
 
 def _table(
-    columns: Sequence[Column],
+    columns: Sequence[TextColumn],
     rows: Sequence[Sequence[str]],
     console: Console,
     above: Mapping[int, str] | None = None,

@@ -44,7 +44,7 @@ class Recovery:
 
 
 @dataclass(frozen=True, slots=True)
-class Cut:
+class SawCut:
     """One cut. ``number`` runs through the whole job in the order of sawing. ``start``, ``end``: from the
     bar's squared end. ``left``: what a tape should find of the bar after the cut, to its far end.
     ``if_spoilt`` None: nothing in hand could replace it. ``shared``: its leading mitre is the cut that freed the
@@ -77,7 +77,7 @@ class Bar:
     length: Fraction
     price: Decimal | None
     end_trim: Fraction
-    cuts: tuple[Cut, ...]
+    cuts: tuple[SawCut, ...]
     spares: int
     offcut: Fraction
     usable: Fraction

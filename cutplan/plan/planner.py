@@ -26,10 +26,10 @@ from cutplan.nesting import Packing, Status
 from cutplan.plan.grid import near_trim, usable
 from cutplan.plan.model import (
     Bar,
-    Cut,
     NoPlanInTimeError,
     Plan,
     Purchase,
+    SawCut,
     Shortage,
     Spares,
     StockError,
@@ -356,7 +356,7 @@ def lay_on(
             facing = blank.end_a if flipped else blank.end_b
             after -= shared_saving(job.tube(blank.tube).od, facing.angle_deg, settings)
         left = max(squared - after, Fraction(0))
-        cuts.append(Cut(first + i, blank.mark, blank.length, start, end, left, None, shared, flipped))
+        cuts.append(SawCut(first + i, blank.mark, blank.length, start, end, left, None, shared, flipped))
         start = after
     return Bar(
         name=name,

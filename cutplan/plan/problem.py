@@ -13,8 +13,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from cutplan.geometry.model import Blank, EndShape
-from cutplan.job.model import Cut as EndCut
-from cutplan.job.model import Job, Settings, Source, StockRow
+from cutplan.job.model import Cut, Job, Settings, Source, StockRow
 from cutplan.nesting import Packing, Piece, Spare, Stock, pack
 from cutplan.plan.grid import GRID, grid_down, grid_up, money_scale, usable
 
@@ -145,7 +144,7 @@ def _ends(blank: Blank, classes: dict[tuple[float, int], int]) -> tuple[int, int
 
     def number(shape: EndShape) -> int:
         # Where an estimated blank ends is not known when its neighbour is cut: it shares no cut.
-        if shape.cut is not EndCut.MITRE or shape.angle_deg == 0 or blank.estimated:
+        if shape.cut is not Cut.MITRE or shape.angle_deg == 0 or blank.estimated:
             return 0
         return classes.setdefault((shape.angle_deg, blank.stage), len(classes) + 1)
 

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from cutplan.plan.model import Bar, Cut, Recovery
+from cutplan.plan.model import Bar, Recovery, SawCut
 
 
 def ranked(bars: Iterable[Bar]) -> tuple[Bar, ...]:
@@ -41,7 +41,7 @@ def with_recoveries(bars: Sequence[Bar], spares: int = 1) -> tuple[Bar, ...]:
     """The bars of one tube with every cut's recovery filled in, for so many ``spares`` kept."""
     order = ranked(bars)
 
-    def filled(cut: Cut) -> Cut:
+    def filled(cut: SawCut) -> SawCut:
         return replace(cut, if_spoilt=recovery_of(cut.blank, order, spares))
 
     return tuple(replace(bar, cuts=tuple(filled(cut) for cut in bar.cuts)) for bar in bars)

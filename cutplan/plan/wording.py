@@ -12,8 +12,7 @@ from cutplan.job.faults import listed
 from cutplan.job.material import KG_PER_LB
 from cutplan.job.model import INCH, Cut, Fitted, Job, Onto, Plane, Saddle, Settings, Source, Units
 from cutplan.job.units import show_length, to_units
-from cutplan.plan.model import Bar, Made, Option, Plan, Purchase, Spares, TubePlan
-from cutplan.plan.model import Cut as SawCut
+from cutplan.plan.model import Bar, Made, Option, Plan, Purchase, SawCut, Spares, TubePlan
 
 
 def unit_name(settings: Settings) -> str:

@@ -26,8 +26,7 @@ from cutplan.job.model import (
     Tube,
     Units,
 )
-from cutplan.plan.model import Bar, Plan, Purchase, Recovery, Spares, TubePlan
-from cutplan.plan.model import Cut as SawCut
+from cutplan.plan.model import Bar, Plan, Purchase, Recovery, SawCut, Spares, TubePlan
 
 sys.path.insert(0, str(Path(__file__).parent))
 

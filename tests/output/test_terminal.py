@@ -16,7 +16,7 @@ from cutplan.geometry.model import BendMark
 from cutplan.job.faults import Fault, JobError, Place
 from cutplan.job.model import Bend
 from cutplan.output.terminal import show_faults, show_lengths, show_member, show_options, show_plan, show_shortage
-from cutplan.plan.model import Cut, Option, Plan, Purchase, Recovery, Shortage, StockError
+from cutplan.plan.model import Option, Plan, Purchase, Recovery, SawCut, Shortage, StockError
 
 
 def shown(show, *args, width: int = 80, terminal: bool = False, color: bool = False) -> str:
@@ -194,7 +194,7 @@ def test_a_bar_of_very_many_cuts_keeps_its_scale(mm_plan: Plan) -> None:
     """Guards a bar with more blanks than the drawing has columns: drawn together, named below, no wider than others."""
     tube = mm_plan.tubes[1]
     cuts = tuple(
-        Cut(10 + i, "BS-L", Fraction(20), Fraction(22 * i), Fraction(22 * i + 20), Fraction(1)) for i in range(200)
+        SawCut(10 + i, "BS-L", Fraction(20), Fraction(22 * i), Fraction(22 * i + 20), Fraction(1)) for i in range(200)
     )
     bar = replace(tube.bars[1], cuts=cuts, spares=0, offcut=Fraction(1500), usable=Fraction(1400))
     plan = replace(mm_plan, tubes=(mm_plan.tubes[0], replace(tube, bars=(bar,))))

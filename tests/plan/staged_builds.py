@@ -16,10 +16,9 @@ from fractions import Fraction
 
 from cutplan.geometry import lay_out
 from cutplan.geometry.model import Blank
-from cutplan.job.model import Bend, End, Fitted, Job, Member, Onto, Saddle, Settings, Source, StockRow, Tube
-from cutplan.job.model import Cut as EndCut
+from cutplan.job.model import Bend, Cut, End, Fitted, Job, Member, Onto, Saddle, Settings, Source, StockRow, Tube
 from cutplan.plan import Plan, Prepared
-from cutplan.plan.model import Cut, JobFile
+from cutplan.plan.model import JobFile, SawCut
 from cutplan.plan.prepare import digest_of
 from cutplan.plan.recut.ticks import Tick
 
@@ -128,11 +127,11 @@ def _member(
 
 def _end(dice: random.Random, before: Sequence[Member]) -> End:
     if not before or dice.random() < 0.4:
-        return End() if dice.random() < 0.7 else End(EndCut.MITRE, float(dice.choice([15, 30, 45])))
+        return End() if dice.random() < 0.7 else End(Cut.MITRE, float(dice.choice([15, 30, 45])))
     onto = dice.choice(before)
     swing = dice.choice([0.0, 0.0, 4.0])
     saddle = Saddle(Onto(F(40 if onto.tube == "T" else 30), onto.marks[0], onto.marks[0]), 60.0, angle_tolerance=swing)
-    return End(EndCut.COPE, saddles=(saddle,))
+    return End(Cut.COPE, saddles=(saddle,))
 
 
 def _with_stages(dice: random.Random, members: Sequence[Member]) -> list[Member]:
@@ -192,7 +191,7 @@ def stage_of(one: Member, members: Sequence[Member]) -> int:
     return one.stage or 1 + max([0, *(stage_of(onto, members) for onto in lands(one, members))])
 
 
-def in_order(plan: Plan) -> list[tuple[str, Cut]]:
+def in_order(plan: Plan) -> list[tuple[str, SawCut]]:
     """The cuts with their bars' names, in the order of sawing."""
     pairs = [(bar.name, cut) for tube in plan.tubes for bar in tube.bars for cut in bar.cuts]
     return sorted(pairs, key=lambda pair: pair[1].number)

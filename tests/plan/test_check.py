@@ -16,8 +16,7 @@ from cutplan.geometry import lay_out
 from cutplan.geometry.model import EndShape
 from cutplan.job.model import INCH, Cut, Settings, Source, StockRow, Units
 from cutplan.plan import complaints, make_plan
-from cutplan.plan.model import Bar, Made, Plan, Recovery, TubePlan
-from cutplan.plan.model import Cut as SawCut
+from cutplan.plan.model import Bar, Made, Plan, Recovery, SawCut, TubePlan
 from cutplan.plan.verify.proof import length_complaints
 
 F = Fraction

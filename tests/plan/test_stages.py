@@ -16,8 +16,7 @@ from test_one_at_a_time import least, small
 
 from cutplan.geometry import lay_out
 from cutplan.geometry.model import Blank, EndShape
-from cutplan.job.model import Cut as EndCut
-from cutplan.job.model import End, Fitted, Job, Member, Onto, Saddle, Settings, StockRow, Tube
+from cutplan.job.model import Cut, End, Fitted, Job, Member, Onto, Saddle, Settings, StockRow, Tube
 from cutplan.plan import StockError, complaints, make_plan
 from cutplan.plan.model import Bar, Plan
 from cutplan.plan.recut.rest import recut
@@ -66,10 +65,10 @@ def test_one_at_a_time_costs_the_least_that_any_order_within_the_stages_does() -
 def two_tubes(seed: int) -> tuple[list[StockRow], list[Blank], Settings]:
     """A job of two tubes whose blanks are of three stages, some with mitres that may share cuts."""
     dice = random.Random(f"two tubes {seed}")
-    mitre = EndShape(EndCut.MITRE, 40.0, 45.0)
+    mitre = EndShape(Cut.MITRE, 40.0, 45.0)
     blanks = []
     for number in range(dice.randint(4, 9)):
-        ends = (mitre, mitre) if dice.random() < 0.5 else (EndShape(EndCut.SQUARE, 40.0),) * 2
+        ends = (mitre, mitre) if dice.random() < 0.5 else (EndShape(Cut.SQUARE, 40.0),) * 2
         tube = dice.choice("TU")
         blanks.append(blank(f"P{number}", 5 * dice.randint(30, 300), dice.choice([1, 1, 2, 3]), tube=tube, ends=ends))
     blanks = staged(blanks, dice)
@@ -189,7 +188,7 @@ def test_an_altered_order_or_stage_fails_the_check(hoop_and_stay: Plan) -> None:
 def test_within_a_stage_a_tube_comes_before_what_lands_on_it(fitted: Fitted) -> None:
     """All of one stage, as its rows say: the stay is longer and would come first on its bar, and the brace, an estimate
     on the stay, comes last of all, after the tab on the other bar."""
-    onto = {mark: End(EndCut.COPE, saddles=(Saddle(Onto(F(40), mark, mark)),)) for mark in ("HOOP", "STAY")}
+    onto = {mark: End(Cut.COPE, saddles=(Saddle(Onto(F(40), mark, mark)),)) for mark in ("HOOP", "STAY")}
     members = [
         Member("STAY", "T", length=F(900), stage=1, end_a=onto["HOOP"]),
         Member("BRACE", "T", length=F(500), tolerance=F(30), stage=1, end_a=onto["STAY"]),
@@ -207,7 +206,7 @@ def test_within_a_stage_a_tube_comes_before_what_lands_on_it(fitted: Fitted) -> 
 
 def test_blanks_that_share_a_mitre_stay_together_within_a_stage() -> None:
     """One of the two lands on a tube of another bar: the pair waits for that, and still shares its cut."""
-    mitre, cope = End(EndCut.MITRE, 45.0), End(EndCut.COPE, saddles=(Saddle(Onto(F(40), "POST", "POST")),))
+    mitre, cope = End(Cut.MITRE, 45.0), End(Cut.COPE, saddles=(Saddle(Onto(F(40), "POST", "POST")),))
     members = [
         Member("RAIL", "T", length=F(900), stage=1, end_a=mitre),
         Member("STAY", "T", length=F(900), stage=1, end_a=cope, end_b=mitre),

@@ -11,12 +11,12 @@ from small_jobs import bars, blank, job, rack
 
 from cutplan.job.model import Settings
 from cutplan.plan import complaints, make_plan
-from cutplan.plan.model import Cut, Plan
+from cutplan.plan.model import Plan, SawCut
 
 F = Fraction
 
 
-def served(mistakes: tuple[Cut, ...], left: dict[str, Fraction], kerf: Fraction) -> bool:
+def served(mistakes: tuple[SawCut, ...], left: dict[str, Fraction], kerf: Fraction) -> bool:
     """Whether each mistake in turn finds room on the bar it names, or on the next that it names."""
     left = dict(left)
     for cut in mistakes:
@@ -30,7 +30,7 @@ def served(mistakes: tuple[Cut, ...], left: dict[str, Fraction], kerf: Fraction)
     return True
 
 
-def cuts_of(plan: Plan) -> list[Cut]:
+def cuts_of(plan: Plan) -> list[SawCut]:
     """Every cut that the spares insure."""
     return [
         cut for tube in plan.tubes for bar in tube.bars for cut in bar.cuts if cut.mark in plan.tubes[0].spares.insured

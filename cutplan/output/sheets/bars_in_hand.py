@@ -5,7 +5,7 @@ from __future__ import annotations
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
-from cutplan.output.sheets.page import Column, Page, left_format
+from cutplan.output.sheets.page import Page, SheetColumn, left_format
 from cutplan.plan import wording
 from cutplan.plan.tables import Tables
 
@@ -20,18 +20,18 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
     unit = settings.units.value
     lengths = left_format(settings)
     columns = (
-        Column(BAR, 6, bold=True, centred=True),
-        Column("tube", 17),
-        Column("label", 17),
-        Column("from", 9),
-        Column(f"length ({unit})", 12, lengths),
-        Column(STRUCK_OUT, 10, centred=True),
-        Column(f"{MEASURED} ({unit})", 13, lengths),
-        Column("what for", 25),
-        Column(f"left at the end ({unit})", 11, lengths, bold=True),
-        Column(f"of it usable ({unit})", 11, lengths),
-        Column("spares on it", 8, "0", centred=True),
-        Column("then", 34),
+        SheetColumn(BAR, 6, bold=True, centred=True),
+        SheetColumn("tube", 17),
+        SheetColumn("label", 17),
+        SheetColumn("from", 9),
+        SheetColumn(f"length ({unit})", 12, lengths),
+        SheetColumn(STRUCK_OUT, 10, centred=True),
+        SheetColumn(f"{MEASURED} ({unit})", 13, lengths),
+        SheetColumn("what for", 25),
+        SheetColumn(f"left at the end ({unit})", 11, lengths, bold=True),
+        SheetColumn(f"of it usable ({unit})", 11, lengths),
+        SheetColumn("spares on it", 8, "0", centred=True),
+        SheetColumn("then", 34),
     )
     page = Page(sheet, settings, columns)
     keep = wording.measured(settings.keep, settings)

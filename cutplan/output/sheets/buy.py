@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from cutplan.output.sheets.page import MONEY, Column, Page, left_format
+from cutplan.output.sheets.page import MONEY, Page, SheetColumn, left_format
 from cutplan.plan import wording
 from cutplan.plan.tables import Tables
 
@@ -16,16 +16,16 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
     unit, mass = settings.units.value, wording.mass_unit(settings)
     currency = f" ({settings.currency})" if settings.currency else ""
     columns = (
-        Column("tube", 22, bold=True),
-        Column(f"OD x wall ({unit})", 20),
-        Column(f"length of bar ({unit})", 16, left_format(settings), bold=True),
-        Column("bars", 9, "0", bold=True),
-        Column(f"price of a bar{currency}", 16, MONEY),
-        Column(f"cost{currency}", 16, MONEY),
-        Column(f"mass of a bar ({mass})", 14, "0.0"),
-        Column(f"mass ({mass})", 14, "0.0"),
-        *((Column("shop", 18),) if shops else ()),
-        *((Column("cut into", 24),) if cuts else ()),
+        SheetColumn("tube", 22, bold=True),
+        SheetColumn(f"OD x wall ({unit})", 20),
+        SheetColumn(f"length of bar ({unit})", 16, left_format(settings), bold=True),
+        SheetColumn("bars", 9, "0", bold=True),
+        SheetColumn(f"price of a bar{currency}", 16, MONEY),
+        SheetColumn(f"cost{currency}", 16, MONEY),
+        SheetColumn(f"mass of a bar ({mass})", 14, "0.0"),
+        SheetColumn(f"mass ({mass})", 14, "0.0"),
+        *((SheetColumn("shop", 18),) if shops else ()),
+        *((SheetColumn("cut into", 24),) if cuts else ()),
     )
     page = Page(sheet, settings, columns)
     page.start("What to buy for this job, and how much it weighs for the drive home.")

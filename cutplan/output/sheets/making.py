@@ -8,7 +8,7 @@ from itertools import zip_longest
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.job.model import Settings, Units
-from cutplan.output.sheets.page import Column, Page, part_format
+from cutplan.output.sheets.page import Page, SheetColumn, part_format
 from cutplan.plan import wording
 from cutplan.plan.tables import Making, MarkRow, RoughRow, Tables
 
@@ -46,27 +46,27 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
     page.finish()
 
 
-def _columns(settings: Settings) -> tuple[Column, ...]:
+def _columns(settings: Settings) -> tuple[SheetColumn, ...]:
     lengths, wide = part_format(settings), _wide(settings)
     return (
-        Column("end", 5, centred=True),
-        Column("shape", 21),
-        Column("0, short side", wide, lengths, bold=True),
-        Column("90", wide, lengths, bold=True),
-        Column("180, long side", wide, lengths, bold=True),
-        Column("270", wide, lengths, bold=True),
-        Column("tip: round", wide, lengths),
-        Column("second ear: round", wide, lengths),
-        Column("second ear: in", wide, lengths),
-        Column("throat: round", wide, lengths),
-        Column("throat: in", wide, lengths),
-        Column("set", 32),
-        Column("rough cut", 6, centred=True),
-        Column("saw angle (°)", wide, "0.0", bold=True),
-        Column("turn (°)", wide, "0.0"),
-        Column("starts: round", wide, lengths),
-        Column("starts: in", wide, lengths, bold=True),
-        Column("then to grind", wide, lengths),
+        SheetColumn("end", 5, centred=True),
+        SheetColumn("shape", 21),
+        SheetColumn("0, short side", wide, lengths, bold=True),
+        SheetColumn("90", wide, lengths, bold=True),
+        SheetColumn("180, long side", wide, lengths, bold=True),
+        SheetColumn("270", wide, lengths, bold=True),
+        SheetColumn("tip: round", wide, lengths),
+        SheetColumn("second ear: round", wide, lengths),
+        SheetColumn("second ear: in", wide, lengths),
+        SheetColumn("throat: round", wide, lengths),
+        SheetColumn("throat: in", wide, lengths),
+        SheetColumn("set", 32),
+        SheetColumn("rough cut", 6, centred=True),
+        SheetColumn("saw angle (°)", wide, "0.0", bold=True),
+        SheetColumn("turn (°)", wide, "0.0"),
+        SheetColumn("starts: round", wide, lengths),
+        SheetColumn("starts: in", wide, lengths, bold=True),
+        SheetColumn("then to grind", wide, lengths),
     )
 
 
@@ -75,20 +75,20 @@ def _wide(settings: Settings) -> float:
     return 7.5 if settings.units is Units.MM else 9.5
 
 
-def _bend_columns(settings: Settings) -> tuple[Column, ...]:
+def _bend_columns(settings: Settings) -> tuple[SheetColumn, ...]:
     lengths, wide = part_format(settings), _wide(settings)
     return (
-        Column("bend", 5, centred=True),
-        Column("bender's mark", 21, lengths, bold=True),
-        Column("begins", wide, lengths),
-        Column("straight before it", wide, lengths),
-        Column("arc", wide, lengths),
-        Column("angle (°)", wide, "0.0", bold=True),
-        Column("radius", wide, lengths),
-        Column("turn (°)", wide, "0.0", bold=True),
-        *(Column("", wide) for _ in range(3)),
-        Column("note", 32),
-        *(Column("", wide) for _ in range(_ROUGH)),
+        SheetColumn("bend", 5, centred=True),
+        SheetColumn("bender's mark", 21, lengths, bold=True),
+        SheetColumn("begins", wide, lengths),
+        SheetColumn("straight before it", wide, lengths),
+        SheetColumn("arc", wide, lengths),
+        SheetColumn("angle (°)", wide, "0.0", bold=True),
+        SheetColumn("radius", wide, lengths),
+        SheetColumn("turn (°)", wide, "0.0", bold=True),
+        *(SheetColumn("", wide) for _ in range(3)),
+        SheetColumn("note", 32),
+        *(SheetColumn("", wide) for _ in range(_ROUGH)),
     )
 
 

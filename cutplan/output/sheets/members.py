@@ -6,7 +6,7 @@ from itertools import groupby
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from cutplan.output.sheets.page import Column, Page, blank_format, exact_format
+from cutplan.output.sheets.page import Page, SheetColumn, blank_format, exact_format
 from cutplan.plan import wording
 from cutplan.plan.tables import Tables
 
@@ -16,10 +16,10 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
     settings = tables.settings
     unit = settings.units.value
     columns = (
-        Column("part", 62),
-        Column(f"length ({unit})", 11, exact_format(settings)),
-        Column("how it is worked out", 40),
-        Column("qty", 5, "0"),
+        SheetColumn("part", 62),
+        SheetColumn(f"length ({unit})", 11, exact_format(settings)),
+        SheetColumn("how it is worked out", 40),
+        SheetColumn("qty", 5, "0"),
     )
     page = Page(sheet, settings, columns, upright=True)
     page.start(

@@ -11,7 +11,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.job.model import Plane, Settings
 from cutplan.output import CAUTION
-from cutplan.output.sheets.page import Column, Page
+from cutplan.output.sheets.page import Page, SheetColumn
 from cutplan.plan import wording
 from cutplan.plan.tables import Tables
 from cutplan.plan.tables.shops import MEASURE_PARTS
@@ -20,7 +20,7 @@ from cutplan.plan.tables.shops import MEASURE_PARTS
 def fill(sheet: Worksheet, tables: Tables) -> None:
     """Fill ``sheet``."""
     settings = tables.settings
-    pair = (Column("setting", 16, bold=True), Column("value", 34))
+    pair = (SheetColumn("setting", 16, bold=True), SheetColumn("value", 34))
     page = Page(sheet, settings, pair * 2, upright=True)
     page.start("What this plan is based on, and what it does not cover.")
     shown = [(field.name.replace("_", " "), _shown(field.name, settings)) for field in fields(Settings)]

@@ -60,7 +60,7 @@ _STYLES: WeakKeyDictionary[Workbook, dict[object, tuple[Any, object]]] = WeakKey
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class SheetColumn:
     """A heading, its width in characters, and the number format and weight of what is under it."""
 
     heading: str
@@ -76,7 +76,7 @@ class Page:
 
     sheet: Worksheet
     settings: Settings
-    columns: tuple[Column, ...]
+    columns: tuple[SheetColumn, ...]
     upright: bool = False
     row: int = FIRST_ROW + 1
     heights: dict[int, float] = field(default_factory=dict)
@@ -103,7 +103,7 @@ class Page:
         self.sheet.freeze_panes = f"A{FIRST_ROW + 1}"
         self.sheet.print_title_rows = f"{FIRST_ROW}:{FIRST_ROW}"
 
-    def headings(self, row: int, columns: Sequence[Column] | None = None) -> None:
+    def headings(self, row: int, columns: Sequence[SheetColumn] | None = None) -> None:
         """A row of headings; ``columns`` where they are others than the sheet's own."""
         lines = 1
         for number, column in enumerate(columns or self.columns, 1):
@@ -112,7 +112,9 @@ class Page:
             lines = max(lines, lines_of(column.heading, self.columns[number - 1].width))
         self.height(row, lines * _LINE + 4)
 
-    def line(self, values: Iterable[object], columns: Sequence[Column] | None = None, *, least: float = _LINE) -> int:
+    def line(
+        self, values: Iterable[object], columns: Sequence[SheetColumn] | None = None, *, least: float = _LINE
+    ) -> int:
         """A framed row under the headings; its row number. Strings are text whatever they begin with."""
         lines = 1
         for number, (value, column) in enumerate(zip(values, columns or self.columns, strict=True), 1):

@@ -12,7 +12,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.job.model import Settings
-from cutplan.output.sheets.page import FACE, Column, Page, blank_format, left_format, lines_of
+from cutplan.output.sheets.page import FACE, Page, SheetColumn, blank_format, left_format, lines_of
 from cutplan.plan import wording
 from cutplan.plan.tables import Tables
 
@@ -117,22 +117,22 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
     page.finish()
 
 
-def _columns(settings: Settings, *, waiting: bool) -> tuple[Column, ...]:
+def _columns(settings: Settings, *, waiting: bool) -> tuple[SheetColumn, ...]:
     unit = settings.units.value
     return (
-        Column(CUT, 5, "0", bold=True, centred=True),
-        Column(DONE, 6, centred=True),
-        Column(SPOILT, 7, centred=True),
-        Column(f"{STILL_GOOD} ({unit})", 9, left_format(settings)),
-        Column("bar", 5, bold=True, centred=True),
-        Column("mark", 15),
-        Column(f"blank ({unit})", 19 if waiting else 14, blank_format(settings)),
-        Column("end a", 20),
-        Column("end b", 20),
-        Column(f"left of the bar ({unit})", 12, left_format(settings)),
-        Column("if spoilt, cut it again", 31),
-        Column("note", 20),
-        Column(FITTED, 7, centred=True),
+        SheetColumn(CUT, 5, "0", bold=True, centred=True),
+        SheetColumn(DONE, 6, centred=True),
+        SheetColumn(SPOILT, 7, centred=True),
+        SheetColumn(f"{STILL_GOOD} ({unit})", 9, left_format(settings)),
+        SheetColumn("bar", 5, bold=True, centred=True),
+        SheetColumn("mark", 15),
+        SheetColumn(f"blank ({unit})", 19 if waiting else 14, blank_format(settings)),
+        SheetColumn("end a", 20),
+        SheetColumn("end b", 20),
+        SheetColumn(f"left of the bar ({unit})", 12, left_format(settings)),
+        SheetColumn("if spoilt, cut it again", 31),
+        SheetColumn("note", 20),
+        SheetColumn(FITTED, 7, centred=True),
     )
 
 

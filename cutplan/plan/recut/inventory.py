@@ -14,7 +14,7 @@ from fractions import Fraction
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Job, Source, StockRow
 from cutplan.plan.grid import GRID, end_trim, grid_up, near_trim, usable
-from cutplan.plan.model import Bar, Cut, Made, Plan, TubePlan
+from cutplan.plan.model import Bar, Made, Plan, SawCut, TubePlan
 from cutplan.plan.parts import row_of_part
 from cutplan.plan.recut.ticks import BarNote, Tick, shown
 
@@ -82,7 +82,7 @@ class Inventory:
         self.blanks = plan.by_mark()
         self.settings = plan.job.settings
         self.named: list[tuple[str, StockRow]] = []
-        self.waiting: dict[str, list[Cut]] = {}
+        self.waiting: dict[str, list[SawCut]] = {}
         self.good: list[Good] = []
         self.said: list[str] = []
         self.accounts: dict[str, Account] = {}
@@ -217,7 +217,7 @@ class Inventory:
         bars = (one for tube in self.plan.tubes for one in tube.bars)
         return row_of_part(self.plan.job, bar, next(one.price for one in bars if one.name == bar.parts[0]))
 
-    def _taken(self, bar: Bar, taken: Sequence[Cut]) -> tuple[Fraction, Fraction, bool]:
+    def _taken(self, bar: Bar, taken: Sequence[SawCut]) -> tuple[Fraction, Fraction, bool]:
         """What the cuts made took off the squared bar, how much of it is kerf, and whether its end is now a mitre.
 
         Two neighbours that shared a mitre took less than two kerfs' worth; where the second was not cut, the bar's
@@ -242,7 +242,7 @@ class Inventory:
             kerf += gap
         return at, kerf, slanted
 
-    def _slant(self, cut: Cut) -> Fraction:
+    def _slant(self, cut: SawCut) -> Fraction:
         """What a slanting blade takes along the tube over a square cut, mm, up to the grid."""
         blank = self.blanks[cut.mark]
         angle = (blank.end_a if cut.flipped else blank.end_b).angle_deg

@@ -14,9 +14,8 @@ from fractions import Fraction
 
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.job.faults import Fault, Place
-from cutplan.job.model import Cut as EndCut
-from cutplan.job.model import Job, Settings, Source, StockRow
-from cutplan.plan.model import Cut, Plan
+from cutplan.job.model import Cut, Job, Settings, Source, StockRow
+from cutplan.plan.model import Plan, SawCut
 from cutplan.plan.prepare import Prepared
 from cutplan.plan.recut.differences import (
     differences,
@@ -42,7 +41,7 @@ class Reconciled:
 
     job: Job
     blanks: tuple[Blank, ...]
-    waiting: Mapping[str, tuple[Cut, ...]]
+    waiting: Mapping[str, tuple[SawCut, ...]]
     names: Mapping[str, str]
     unchanged: frozenset[str]
     rack: tuple[StockRow, ...]
@@ -239,7 +238,7 @@ def _where(old: Blank, new: Blank, over: Fraction, settings: Settings) -> str:
         if front >= over:
             return "at end a"
         return f"it in all: {shown(front, settings)} at end a, {shown(over - front, settings)} at end b"
-    shaped = [side for side, _, end in _ends(old, new) if end.cut is not EndCut.SQUARE]
+    shaped = [side for side, _, end in _ends(old, new) if end.cut is not Cut.SQUARE]
     unlike = [side for side, one, other in _ends(old, new) if not same_end(one, other)]
     if len(unlike) == 1:
         return f"at end {unlike[0]}"
@@ -269,14 +268,14 @@ def _rounded_down(mm: Fraction, settings: Settings) -> Fraction:
 
 def _waiting(
     state: Inventory, new: Mapping[str, Blank], names: Mapping[str, str], due: Counter[str], same: set[str]
-) -> dict[str, tuple[Cut, ...]]:
+) -> dict[str, tuple[SawCut, ...]]:
     """The cuts not made, bar by bar, as far as the job still wants them from that tube. A mitre is shared on only where
     neither of its blanks has changed."""
     left = Counter(due)
     tube_of = {name: row.tube for name, row in state.named}
-    waiting: dict[str, tuple[Cut, ...]] = {}
+    waiting: dict[str, tuple[SawCut, ...]] = {}
     for name, cuts in state.waiting.items():
-        here: list[Cut] = []
+        here: list[SawCut] = []
         for cut in cuts:
             mark = names.get(cut.mark, cut.mark)
             if left[mark] <= 0 or new[mark].tube != tube_of.get(name):

@@ -15,7 +15,7 @@ from fractions import Fraction
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Job, Source, StockRow
 from cutplan.plan.grid import usable
-from cutplan.plan.model import SPOILT_PIECE, Bar, Cut, TubePlan
+from cutplan.plan.model import SPOILT_PIECE, Bar, SawCut, TubePlan
 from cutplan.plan.planner import lay_on, spares_of
 from cutplan.plan.spoilt import with_recoveries
 from cutplan.plan.staging import on_a_bar
@@ -56,7 +56,7 @@ def kept_as_planned(
     job: Job,
     tube: str,
     pieces: Sequence[tuple[str, StockRow]],
-    waiting: Mapping[str, Sequence[Cut]],
+    waiting: Mapping[str, Sequence[SawCut]],
     blanks: Sequence[Blank],
     kept: tuple[int, Fraction],
     first: int,
@@ -71,7 +71,7 @@ def kept_as_planned(
     laid = []
     for name, row in pieces:
         on = _Laid(job, name, row, [], [])
-        before: Cut | None = None
+        before: SawCut | None = None
         for cut in waiting.get(name, ()):
             follows = before is not None and cut.shared and before.number == cut.number - 1
             on.put(by_mark[cut.mark], cut.flipped, follows)
@@ -91,7 +91,7 @@ def course_as_planned(
     job: Job,
     before: TubePlan,
     pieces: Sequence[tuple[str, StockRow]],
-    waiting: Mapping[str, Sequence[Cut]],
+    waiting: Mapping[str, Sequence[SawCut]],
     blanks: Sequence[Blank],
     first: int,
 ) -> TubePlan | None:

@@ -37,7 +37,7 @@ Money = Annotated[Decimal | None, Kind.MONEY]
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class TableColumn:
     """``name``: as a person reads it; ``field``: the row's own."""
 
     name: str
@@ -56,7 +56,7 @@ class Column:
 
 
 @cache
-def columns_of(row: type) -> tuple[Column, ...]:
+def columns_of(row: type) -> tuple[TableColumn, ...]:
     """The columns of a table whose rows are of class ``row``. A name other than the field's follows the kind."""
     hints = get_type_hints(row, include_extras=True)
     found = []
@@ -64,7 +64,7 @@ def columns_of(row: type) -> tuple[Column, ...]:
         marked = [one for one in get_args(hints[field.name])[1:] if isinstance(one, Kind | str)]
         if marked and isinstance(marked[0], Kind):
             name = marked[1] if len(marked) > 1 else field.name.replace("_", " ")
-            found.append(Column(str(name), field.name, marked[0]))
+            found.append(TableColumn(str(name), field.name, marked[0]))
     return tuple(found)
 
 

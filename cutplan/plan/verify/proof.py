@@ -15,8 +15,7 @@ from itertools import pairwise
 
 from cutplan.geometry import lay_out
 from cutplan.geometry.model import Blank
-from cutplan.job.model import Cut as EndCut
-from cutplan.job.model import Fitted, Job, Source, StockRow, Units
+from cutplan.job.model import Cut, Fitted, Job, Source, StockRow, Units
 from cutplan.plan.model import Bar, Plan, TubePlan, WrongPlanError
 from cutplan.plan.verify.estimates import estimate_complaints
 from cutplan.plan.verify.shops import charge_complaints, charges_of, cut_bars, part_complaints, part_row, some_charge
@@ -269,7 +268,7 @@ def _saved(job: Job, blanks: Mapping[str, Blank], bar: Bar) -> dict[int, Fractio
             mine, next_one = blanks[one.mark], blanks[following.mark]
             far = mine.end_a if one.flipped else mine.end_b
             near = next_one.end_b if following.flipped else next_one.end_a
-            if far.cut is near.cut is EndCut.MITRE and far.angle_deg == near.angle_deg:
+            if far.cut is near.cut is Cut.MITRE and far.angle_deg == near.angle_deg:
                 tan = math.tan(math.radians(far.angle_deg))
                 slant = math.sqrt(1 + tan * tan) - 1
                 saving = float(job.tube(bar.tube).od) * tan - float(settings.kerf) * slant

@@ -14,7 +14,7 @@ from fractions import Fraction
 
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Job, Settings, Units
-from cutplan.plan.model import SPOILT_PIECE, Bar, Cut, Plan, TubePlan
+from cutplan.plan.model import SPOILT_PIECE, Bar, Plan, SawCut, TubePlan
 
 HAIR = Fraction(1, 10**6)
 """Millimetres that are no difference: decimals of an inch are not exact when read back from a file."""
@@ -75,7 +75,7 @@ def recovery_complaints(plan: Plan, tube: TubePlan) -> Iterator[str]:
                 yield from _following(one, bars, tube.spares.wanted)
 
 
-def _following(cut: Cut, bars: Mapping[str, Bar], wanted: int) -> Iterator[str]:
+def _following(cut: SawCut, bars: Mapping[str, Bar], wanted: int) -> Iterator[str]:
     """The bars to turn to must serve, and the words must name those bars, in their order, and no other."""
     assert cut.if_spoilt is not None
     named = (cut.if_spoilt.bar, *cut.if_spoilt.following)
@@ -140,7 +140,7 @@ def bars_in(words: str) -> tuple[str, ...]:
 
 def _mistake(
     settings: Settings,
-    cut: Cut,
+    cut: SawCut,
     rests: Mapping[str, Fraction],
     to_cut: Counter[str],
     blanks: Mapping[str, Blank],
