@@ -6,11 +6,18 @@ What reads a person's files is given ``settings.default.max_examples`` cases, or
 Linear algebra gets one thread: tests run side by side already, and on small matrices threads only wait for each other.
 
 Scripts of this folder can be imported by its tests.
+
+Where tests run side by side, each worker keeps to one stretch of them until it has none left: what the tests of a
+module share is made once. Once all is imported it is taken for granted: it is not looked through for garbage again and
+again, and what tests leave is not looked through all the time.
 """
 
+import gc
 import os
 import sys
 from pathlib import Path
+
+import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 
@@ -22,3 +29,17 @@ settings.register_profile("gate", derandomize=True, deadline=None)
 settings.register_profile("long", max_examples=2_000, deadline=None)
 if os.environ.get("CI"):
     settings.load_profile("gate")
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
+    """Neighbours stay together, and whoever is done takes half of what another still has."""
+    from xdist.scheduler import WorkStealingScheduling
+
+    return WorkStealingScheduling(config, log)
+
+
+def pytest_collection_finish() -> None:
+    """Leave what is imported alone."""
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 20)

@@ -20,7 +20,8 @@ from cutplan.geometry.torus import arc_entry, beyond, in_arc
 _JOINT_MM = 1e-7
 _LOOKS = (48, 12, 6)
 """Along a line, for what is left of a coped tube: fewer where that tube's own targets are coped in turn."""
-_HALVINGS = 40
+_STEPS = 60
+_CLOSE_MM = 1e-9
 _FAR = 1e4
 _ROUND = 12
 _DOWN = 200
@@ -50,9 +51,12 @@ def line_at(targets: tuple[Target, ...], x: Array, y: Array, depth: int = 0) -> 
     return z
 
 
-def first_entry(targets: tuple[Target, ...], x: Array, y: Array, depth: int = 0) -> Array:
-    """The greatest z of each line through (x, y), flat arrays, that lies in a target; minus infinity: none does."""
-    best = np.full(x.shape, -inf)
+def first_entry(targets: tuple[Target, ...], x: Array, y: Array, depth: int = 0, floor: Array | float = -inf) -> Array:
+    """The greatest z of each line through (x, y), flat arrays, that lies in a target; minus infinity: none does.
+
+    What lies below ``floor`` is not looked for: such lines have the floor itself.
+    """
+    best = np.full(x.shape, floor)
     coped = []
     for target in targets:
         for piece in target.pieces:
@@ -183,13 +187,37 @@ def _highest_kept(saddles: tuple[Saddled, ...], x: Array, y: Array, low: Array, 
     hit = np.nonzero(some.any(axis=0))[0]
     if hit.size:
         first = np.argmax(some[:, hit], axis=0)
-        inside, outside = z[first, hit], z[np.maximum(first - 1, 0), hit]
-        for _ in range(_HALVINGS):
-            middle = (inside + outside) / 2.0
-            good = kept_inside(saddles, x[hit], y[hit], middle, depth + 1) >= 0.0
-            inside, outside = np.where(good, middle, inside), np.where(good, outside, middle)
-        found[rows[hit]] = inside
+        above = np.maximum(first - 1, 0)
+        x, y = x[hit], y[hit]
+        found[rows[hit]] = _last_kept(
+            lambda z: kept_inside(saddles, x, y, z, depth + 1), z[first, hit], z[above, hit], left[above, hit]
+        )
     return found
+
+
+def _last_kept(kept: Callable[[Array], Array], inside: Array, outside: Array, cut_away: Array) -> Array:
+    """The z of each line at which it enters what is left, between one ``inside`` and one ``outside``, where ``kept`` is
+    ``cut_away``, below 0. Method: inverse quadratic interpolation or halving, whichever is safe (Chandrupatla 1997)."""
+    a, b, at_a, at_b = inside, outside, kept(inside), cut_away
+    share = np.full(a.shape, 0.5)
+    for _ in range(_STEPS):
+        middle = a + share * (b - a)
+        here = kept(middle)
+        same = (here >= 0.0) == (at_a >= 0.0)
+        c, at_c = np.where(same, a, b), np.where(same, at_a, at_b)
+        b, at_b = np.where(same, b, a), np.where(same, at_b, at_a)
+        a, at_a = middle, here
+        wide = np.abs(b - a)
+        if np.all(wide <= _CLOSE_MM):
+            break
+        with np.errstate(divide="ignore", invalid="ignore"):
+            xi, phi = (a - b) / (c - b), (at_a - at_b) / (at_c - at_b)
+            smooth = (phi**2 < xi) & ((1.0 - phi) ** 2 < 1.0 - xi)
+            ahead = at_a / (at_b - at_a) * at_c / (at_b - at_c)
+            ahead += (c - a) / (b - a) * at_a / (at_c - at_a) * at_b / (at_c - at_b)
+            least = np.minimum(_CLOSE_MM / 2.0 / wide, 0.5)
+            share = np.where(smooth & np.isfinite(ahead), np.clip(ahead, least, 1.0 - least), 0.5)
+    return np.where(at_a >= 0.0, a, b)
 
 
 def kept_inside(saddles: tuple[Saddled, ...], x: Array, y: Array, z: Array, depth: int = 1) -> Array:

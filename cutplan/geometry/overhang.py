@@ -58,8 +58,7 @@ def depth_in(third: Target, line: Array, radius_mm: float) -> float:
     """How far a tube that is not landed on sticks out of the saddle's ``line`` (of `turns`, in mm) at the most; 0: not
     at all."""
     x, y = _round(radius_mm)
-    z = first_entry((third,), x, y)
-    out = z - line
+    out = first_entry((third,), x, y, floor=line) - line
     # Further in it is another joint's matter.
     near = np.isfinite(out) & (out < 6.0 * (radius_mm + third.radius))
     return float(np.max(out[near], initial=0.0))

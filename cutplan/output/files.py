@@ -102,7 +102,9 @@ def write_beside(
 
 def not_written(path: Path, error: OSError) -> OutputError:
     """What it means for a person that the system would not write ``path``."""
-    rule, cure = _CURES.get(error.errno or 0, (f"cannot be written: {error.strerror}", "write to another file"))
+    rule, cure = _CURES.get(
+        error.errno or 0, (f"cannot be written: {error.strerror or error}", "write to another file")
+    )
     return OutputError(path, rule, cure)
 
 

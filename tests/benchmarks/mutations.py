@@ -1,28 +1,33 @@
 """How much the tests notice: change the code in seeded places, one at a time, and count what the suite finds.
 
-    python tests/benchmarks/mutations.py --count 50 --seed 1
+    python tests/benchmarks/mutations.py --count 50 --seed 1 --seen seen.json
 
 Each mutation alters one comparison, sum, bound, constant or condition of a copy of the project. The suite runs once
-unchanged, every function that will be changed noting which tests reach it; then, for each mutation, only the test files
-that reach it run, the quick ones first: the others cannot tell. What is changed outside functions is held against the
-whole suite. A mutation that no test notices is printed with its place. Method: mutation analysis (DeMillo, Lipton and
-Sayward 1978). Nothing outside a temporary folder is written.
+unchanged, every function that will be changed noting which tests reach it; then, for each mutation, only the tests that
+reach it run, those of its own part and the quick ones first, in lots, until one fails: the others cannot tell. What is
+changed outside functions is held against the whole suite. A mutation that no test notices is printed with its place;
+one whose tests take longer than ``--limit`` seconds of processor time is printed as open. ``--seen`` keeps what the
+unchanged run showed, so that a later run, with ``--only`` some of the places, need not look again. Method: mutation
+analysis (DeMillo, Lipton and Sayward 1978). Nothing but a temporary folder and that file is written.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
+import json
 import os
 import random
+import resource
 import shutil
 import subprocess
 import sys
 import tempfile
-import time
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from hashlib import sha256
+from itertools import pairwise
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
@@ -157,35 +162,45 @@ class Seen:
     seconds: dict[str, float] = field(default_factory=lambda: defaultdict(float))
     reached: dict[int, set[tuple[str, str]]] = field(default_factory=lambda: defaultdict(set))
 
-    def wanted(self, place: int, module: Path) -> list[str]:
-        """The tests that can notice a change in this place: whole files, as a file's tests share what was made once.
+    def wanted(self, place: int, module: Path) -> list[list[str]]:
+        """The tests that can notice a change in this place, in lots: whole files of them, the likeliest first.
 
         What is made before a test may be shared by its folder, so the folder follows; what happens on import is
-        everyone's. The module's own tests come first, then the quickest files.
+        everyone's. The module's own tests come first, then its part's, then the quickest files.
         """
         reached = self.reached[place]
-        files = {file for file, _ in reached}
-        folders = {str(Path(file).parent) for file, when in reached if when == "setup"}
+        tests = {test for test, _ in reached}
+        folders = {str(Path(test.split("::")[0]).parent) for test, when in reached if when == "setup"}
         everyone = any(when == "import" for _, when in reached)
-        total: dict[str, float] = defaultdict(float)
-        for test, seconds in self.seconds.items():
-            total[test.split("::")[0]] += seconds
-
-        def rank(test: str) -> tuple[object, ...]:
+        files: dict[str, list[str]] = defaultdict(list)
+        for test in self.seconds:
             file = test.split("::")[0]
-            own = Path(file).stem == f"test_{module.stem}"
-            return not own, file not in files, Path(file).parts[1] != module.parts[1], total[file], file
+            if everyone or test in tests or file in tests or str(Path(file).parent) in folders:
+                files[file].append(test)
 
-        reaching = (
-            test
-            for test in self.seconds
-            if everyone or test.split("::")[0] in files or str(Path(test.split("::")[0]).parent) in folders
-        )
-        return sorted(reaching, key=rank)
+        def rank(file: str) -> tuple[object, ...]:
+            own, part = Path(file).stem == f"test_{module.stem}", Path(file).parts[1] == module.parts[1]
+            direct = not tests.isdisjoint(files[file])
+            return not own, not direct, not part, sum(self.seconds[test] for test in files[file]), file
+
+        ranked = sorted(files, key=rank)
+        bounds = [0, *_LOTS, len(ranked)]
+        lots = [[test for file in ranked[a:b] for test in files[file]] for a, b in pairwise(bounds)]
+        return [lot for lot in lots if lot]
 
 
-def tested(copied: Path, workers: str, *options: str) -> bool:
-    """Whether the tests in ``copied`` pass."""
+_LOTS = (4, 12, 30)
+"""After how many files a new lot begins: each is a run of its own, which is a second or two."""
+
+
+def passes(copied: Path, workers: str, *options: str, limit: float | None = None) -> bool | None:
+    """Whether the tests in ``copied`` pass; None: not known within the limit of seconds of processor time."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+
+    def limited() -> None:
+        if limit is not None:
+            resource.setrlimit(resource.RLIMIT_CPU, (max(1, int(limit)), max(1, int(limit)) + 5))
+
     ran = subprocess.run(
         [
             sys.executable,
@@ -204,9 +219,31 @@ def tested(copied: Path, workers: str, *options: str) -> bool:
         env=os.environ | {"PYTHONPATH": str(copied), "CI": "1"},
         capture_output=True,
         timeout=7200,
+        preexec_fn=limited,
         check=False,
     )
+    if limit is not None and ran.returncode and _spent(before) >= limit:
+        return None
     return ran.returncode == 0
+
+
+def _spent(since: resource.struct_rusage) -> float:
+    now = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return now.ru_utime + now.ru_stime - since.ru_utime - since.ru_stime
+
+
+def noticed(copied: Path, lots: list[list[str]], workers: str, limit: float) -> bool | None:
+    """Whether any test of ``lots`` fails; None: not known within the limit."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    for lot in lots:
+        left = limit - _spent(before)
+        if left <= 0:
+            return None
+        (copied / "wanted.txt").write_text("\n".join(lot), encoding="utf-8")
+        passed = passes(copied, workers, "-x", *dict.fromkeys(test.split("::")[0] for test in lot), limit=left)
+        if not passed:
+            return None if passed is None else True
+    return False
 
 
 def look(copied: Path, chosen: list[tuple[Path, int]], workers: str, *options: str) -> Seen:
@@ -225,7 +262,7 @@ def look(copied: Path, chosen: list[tuple[Path, int]], workers: str, *options: s
             function.body[first:first] = hit
     for module, tree in trees.items():
         (copied / module).write_text(ast.unparse(ast.fix_missing_locations(tree)), encoding="utf-8")
-    tested(copied, workers, *options)
+    passes(copied, workers, *options)
     for module, source in sources.items():
         (copied / module).write_text(source, encoding="utf-8")
     failed = set()
@@ -239,7 +276,7 @@ def look(copied: Path, chosen: list[tuple[Path, int]], workers: str, *options: s
     for line in (copied / "reached.txt").read_text(encoding="utf-8").splitlines():
         place, test = line.split("\t", 1)
         name, _, when = test.rpartition(" (")
-        seen.reached[int(place)].add((name.split("::")[0], when.rstrip(")")))
+        seen.reached[int(place)].add((name, when.rstrip(")")))
     return seen
 
 
@@ -260,37 +297,65 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--count", type=int, default=50, help="how many places to change (50)")
     parser.add_argument("--seed", type=int, default=1, help="which places (1)")
-    parser.add_argument("--workers", default="auto", help="tests at once (auto)")
+    parser.add_argument("--workers", default="auto", help="tests at once in the unchanged run (auto)")
     parser.add_argument("--beside", action="store_true", help="without the tests marked judge: a lower bound, sooner")
+    parser.add_argument("--limit", type=float, default=90, help="seconds of processor time for one mutation (90)")
+    parser.add_argument("--seen", type=Path, help="keep what the unchanged run showed here, or take it from here")
+    parser.add_argument("--only", type=int, nargs="+", help="of the chosen places only those with these numbers")
     asked = parser.parse_args()
     chosen = random.Random(asked.seed).sample(places(), asked.count)
     marked = ("-m", "not judge") if asked.beside else ()
-    missed = []
+    count = {True: 0, False: 0, None: 0}
     with tempfile.TemporaryDirectory() as folder:
         copied = Path(folder) / "cutplan"
         ignored = shutil.ignore_patterns(".git", ".venv*", "__pycache__", ".*_cache", ".hypothesis")
         shutil.copytree(ROOT, copied, ignore=ignored)
         (copied / "reached_places.py").write_text(HELPER, encoding="utf-8")
-        seen = look(copied, chosen, asked.workers, *marked)
+        if asked.seen is not None and asked.seen.exists():
+            seen = restored(asked.seen, chosen)
+        else:
+            seen = look(copied, chosen, asked.workers, *marked)
+            if asked.seen is not None:
+                keep(seen, chosen, asked.seen)
         print(f"unchanged: {len(seen.seconds)} tests pass, {sum(seen.seconds.values()):.0f} s", flush=True)
-        for done, (module, number) in enumerate(chosen):
-            started = time.monotonic()
-            source = (copied / module).read_text(encoding="utf-8")
+        for place in asked.only or range(1, len(chosen) + 1):
+            module, number = chosen[place - 1]
+            before, source = resource.getrusage(resource.RUSAGE_CHILDREN), (copied / module).read_text(encoding="utf-8")
             mutant = ast.parse(source)
             node, change, words = mutations(mutant)[number]
             change(node)
-            wanted = seen.wanted(done, module)
-            (copied / "wanted.txt").write_text("\n".join(wanted), encoding="utf-8")
             (copied / module).write_text(ast.unparse(ast.fix_missing_locations(mutant)), encoding="utf-8")
-            files = dict.fromkeys(test.split("::")[0] for test in wanted)
-            found = bool(wanted) and not tested(copied, asked.workers, "-x", *files)
+            found = noticed(copied, seen.wanted(place - 1, module), "0", asked.limit)
             (copied / module).write_text(source, encoding="utf-8")
-            what = f"{module} {words}"
-            if not found:
-                missed.append(what)
-            took = f"{time.monotonic() - started:5.0f} s of {sum(seen.seconds[test] for test in wanted):5.0f}"
-            print(f"{done + 1:3} {'noticed' if found else 'MISSED '} {took}  {what}", flush=True)
-    print(f"{len(chosen) - len(missed)} of {len(chosen)} noticed")
+            count[found] += 1
+            said = {True: "noticed", False: "MISSED", None: "open"}[found]
+            print(f"{place:3} {said:7} {_spent(before):4.0f} s  {module} {words}", flush=True)
+    print(f"{count[True]} noticed, {count[False]} missed, {count[None]} open")
+
+
+def keep(seen: Seen, chosen: list[tuple[Path, int]], path: Path) -> None:
+    """Write what was seen, with the places it was seen of."""
+    reached = {place: sorted(tests) for place, tests in seen.reached.items()}
+    data = {"places": _named(chosen), "seconds": seen.seconds, "reached": reached}
+    path.write_text(json.dumps(data), encoding="utf-8")
+
+
+def restored(path: Path, chosen: list[tuple[Path, int]]) -> Seen:
+    """What an earlier run has seen, of the same places."""
+    data = json.loads(path.read_text(encoding="utf-8"))
+    if data["places"] != _named(chosen):
+        raise SystemExit(f"{path} was seen of other places: the code has changed since, or --count or --seed differs")
+    seen = Seen()
+    seen.seconds.update(data["seconds"])
+    for place, tests in data["reached"].items():
+        seen.reached[int(place)] = {(test, when) for test, when in tests}
+    return seen
+
+
+def _named(chosen: list[tuple[Path, int]]) -> list[list[object]]:
+    """Each place with the text of its module, as a hash: a changed module has other places."""
+    hashes = {module: sha256((ROOT / module).read_bytes()).hexdigest()[:16] for module, _ in chosen}
+    return [[module.as_posix(), number, hashes[module]] for module, number in chosen]
 
 
 if __name__ == "__main__":

@@ -26,7 +26,7 @@ DEAR = {3, 14}
 
 
 @pytest.mark.judge
-@pytest.mark.parametrize("block", range(6))
+@pytest.mark.parametrize("block", range(4))
 def test_random_nodes_against_solids(block: int) -> None:
     """Tip and every line that does not just graze, of both hands; more by tests/benchmarks/nodes_versus_solids.py."""
     compared = 0
@@ -296,7 +296,7 @@ def test_no_frame_in_whole_millimetres_ends_in_a_fault_of_ours(block: int) -> No
     """Random frames, equal tubes among them, good and bad: every tube has its blank or is refused at its row, and the
     rough cuts are those of the blanks."""
     blanks = 0
-    for seed in range(12 * block, 12 * block + 5):
+    for seed in range(12 * block, 12 * block + 3):
         job = random_frame(seed)
         placed = [replace(one, place=Place("Members", row)) for row, one in enumerate(job.members, 2)]
         job = replace(job, members=tuple(placed))
@@ -306,4 +306,4 @@ def test_no_frame_in_whole_millimetres_ends_in_a_fault_of_ours(block: int) -> No
         for one in placed:
             assert (one.mark in cut) is not (one.place.row in refused), (seed, one.mark)
         assert {blank.mark for blank in rough_ends(job, layout.blanks)} <= {blank.mark for blank in layout.blanks}
-    assert blanks > 25
+    assert blanks > 15

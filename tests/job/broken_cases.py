@@ -206,6 +206,7 @@ CELLS: dict[str, tuple[Edit, ...]] = {
     "onto-a-narrower-tube": (put("Members", 3, "onto a", "30x2"),),
     "onto-a-diameter-too-small": (put("Members", 3, "onto a", "1 in"),),
     "onto-a-negative-diameter": (put("Members", 3, "onto a", "-50"),),
+    "onto-a-diameter-of-nothing": (put("Members", 3, "onto a", "0 mm"),),
     "onto-with-a-loose-plus": (put("Members", 3, "onto a", "HOOP +"),),
     "onto-two-with-one-angle": (put("Members", 3, "onto a", "HOOP + FR at 90"),),
     "onto-two-with-one-offset": (

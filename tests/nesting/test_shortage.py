@@ -31,9 +31,10 @@ def judged(job: Short, seconds: float) -> bool:
 
 @pytest.mark.parametrize("batch", range(4))
 def test_small_jobs_short_of_stock(batch: int) -> None:
-    """Guards length and count of what is left out, on 120 jobs of 5 to 14 pieces, some with spares."""
-    settled = [judged(short_job(seed, 5, 14), 5) for seed in range(30 * batch, 30 * batch + 30)]
-    assert sum(settled) >= 29
+    """Guards length and count of what is left out, on 60 jobs of 5 to 14 pieces, some with spares. More by
+    tests/benchmarks/shortage_versus_model.py."""
+    settled = [judged(short_job(seed, 5, 14), 5) for seed in range(30 * batch, 30 * batch + 15)]
+    assert sum(settled) >= 14
 
 
 def test_larger_jobs_short_of_stock() -> None:

@@ -51,6 +51,19 @@ def test_a_failing_write_leaves_the_old_file_alone(tmp_path: Path, number: int, 
     assert os.listdir(tmp_path) == ["list.csv"]
 
 
+def test_an_error_without_a_number_says_what_it_says(tmp_path: Path) -> None:
+    """Guards what libraries raise on their own: their words, and no cure that belongs to another error."""
+
+    def writer(beside: Path) -> None:
+        raise OSError("the archive broke off")
+
+    with pytest.raises(
+        OutputError, match=r"cannot be written: the archive broke off; nothing was changed \(write to another file\)"
+    ):
+        write_beside(tmp_path / "list.csv", writer)
+    assert os.listdir(tmp_path) == []
+
+
 def test_any_other_error_cleans_up_too(tmp_path: Path) -> None:
     """Guards that a fault of ours leaves no stray file either."""
 

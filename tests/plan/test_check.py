@@ -197,6 +197,7 @@ MUTATIONS: dict[str, tuple[Change, str]] = {
     "what is left, misread": (cut(1, left=F(1594)), r"cut 1: 1593 mm must be left, not 1594"),
     "cuts in the wrong order on the bar": (on_bar(1, reversed_cuts), r"cut 2: starts at 1402 mm, not at 0"),
     "numbers swapped along a bar": (renumbered, r"bar 1: its cuts are not numbered in the order they are made"),
+    "one number twice along a bar": (cut(2, number=1), r"bar 1: its cuts are not numbered in the order they are made"),
     "a number used twice": (cut(2, number=1), r"the cuts are not numbered 1 to the last"),
     "a number skipped": (cut(5, number=9), r"the cuts are not numbered 1 to the last"),
     "a blank cut from another tube": (moved_tube, r"cut 4: BRACE is of U, bar 3 of T"),

@@ -96,10 +96,10 @@ def test_the_options_are_priced_for_the_way_of_fitting() -> None:
 
 
 def test_the_options_of_small_jobs_are_the_best_there_are() -> None:
-    """50 seeded jobs: for each length that may be insured, one mistake costs the least of any bars, layout and order
+    """25 seeded jobs: for each length that may be insured, one mistake costs the least of any bars, layout and order
     that survive it; an option is shown just where no other is as cheap and covers as much; and it can be followed."""
     seen: Counter[Fitted] = Counter()
-    for seed in range(1000, 1050):
+    for seed in range(1000, 1025):
         stock, blanks, settings = small(seed)
         lengths = sorted({one.length for one in blanks if one.insured})
         want: dict[Decimal, int] = {}
@@ -127,7 +127,7 @@ def test_the_options_of_small_jobs_are_the_best_there_are() -> None:
             assert (plan.cost, plan.buy, complaints(plan)) == (option.cost, option.buy, ()), seed
             seen[option.fitted] += 1
         assert [(cost, cover) for cover, cost in reported.items()] == expected, seed
-    assert min(seen.values()) > 9, seen
+    assert min(seen.values()) > 4, seen
 
 
 def test_what_nothing_could_replace_is_cut_first_and_named() -> None:
@@ -285,10 +285,10 @@ def small(seed: int) -> tuple[list[StockRow], list[Blank], Settings]:
 
 
 def test_small_jobs_cost_the_least_there_is_and_every_case_survives() -> None:
-    """120 seeded jobs: the cost is the least of any bars, layout and order that survive (proven, every time), and each
+    """60 seeded jobs: the cost is the least of any bars, layout and order that survive (proven, every time), and each
     insured cut of each plan survives by exhaustive packing, whatever its own new layout says."""
     seen: Counter[str] = Counter()
-    for seed in range(120):
+    for seed in range(60):
         stock, blanks, settings = small(seed)
         if not any(one.insured for one in blanks):
             continue
@@ -303,8 +303,8 @@ def test_small_jobs_cost_the_least_there_is_and_every_case_survives() -> None:
         assert complaints(plan) == (), seed
         every_cut_survives(plan, stock)
         seen[plan.tubes[0].spares.fitted.value] += 1
-    assert min(seen[Fitted.ONE_AT_A_TIME.value], seen[Fitted.AFTER_ALL.value]) > 20, seen
-    assert seen["cannot"] > 2, seen
+    assert min(seen[Fitted.ONE_AT_A_TIME.value], seen[Fitted.AFTER_ALL.value]) > 10, seen
+    assert seen["cannot"] > 0, seen
 
 
 def every_cut_survives(plan: Plan, stock: Sequence[StockRow]) -> None:

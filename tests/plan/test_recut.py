@@ -45,7 +45,7 @@ def in_hand(plan: Plan) -> Counter[tuple[str, Fraction]]:
     return Counter((bar.name, bar.length) for tube in plan.tubes for bar in tube.bars if bar.source is Source.RACK)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.randoms(use_true_random=False))
 def test_a_walk_through_a_whole_job_loses_nothing_and_cuts_nothing_twice(rng: Random) -> None:
     """Random ticks, mistakes, struck-out and measured bars, planned again until all is cut: each millimetre of each
@@ -267,7 +267,7 @@ def test_one_mistake_at_any_cut_buys_nothing(fitted: Fitted) -> None:
     """The promise of the saw list, kept by the next plan: at every cut that has a way out, spoilt when all before it
     are done, the rest is cut from what is in hand, and the plan of it holds."""
     mistakes = 0
-    for seed in range(30):
+    for seed in range(16):
         dice = Random(seed)
         kerf = F(dice.choice([0, 2, 5]))
         rules = Settings(kerf=kerf, spares=1, fitted=fitted, salvage=F(dice.choice([10, 50])), keep=F(0))
@@ -284,7 +284,7 @@ def test_one_mistake_at_any_cut_buys_nothing(fitted: Fitted) -> None:
             assert (result.plan.buy, complaints(result.plan)) == ((), ()), (seed, cut.number)
             assert wanted(result.plan) == Counter({one.mark: one.count for one in blanks})
             mistakes += 1
-    assert mistakes > 75
+    assert mistakes > 40
 
 
 def test_done_and_spoilt_later_is_spoilt_and_reported() -> None:

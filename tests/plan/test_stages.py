@@ -37,9 +37,9 @@ def staged(blanks: Sequence[Blank], dice: random.Random) -> list[Blank]:
 
 
 def test_one_at_a_time_costs_the_least_that_any_order_within_the_stages_does() -> None:
-    """60 seeded jobs against brute force, proven every time; in some the stages cost a bar that any order saves."""
+    """36 seeded jobs against brute force, proven every time; in some the stages cost a bar that any order saves."""
     seen: Counter[str] = Counter()
-    for seed in range(60):
+    for seed in range(36):
         stock, plain, settings = small(seed)
         blanks = staged(plain, random.Random(f"stages {seed}"))
         if not any(one.insured for one in blanks):
@@ -58,8 +58,8 @@ def test_one_at_a_time_costs_the_least_that_any_order_within_the_stages_does() -
         seen["dearer" if plan.cost > free.cost else plan.tubes[0].spares.fitted.value] += 1
         if in_order(moved := replace(free, blanks=tuple(blanks), job=plan.job)) != sorted(in_order(moved)):
             assert any("comes before it" in text for text in complaints(moved)), seed
-    assert min(seen["dearer"], seen["cannot"]) >= 3, seen
-    assert min(seen[Fitted.ONE_AT_A_TIME.value], seen[Fitted.AFTER_ALL.value]) > 5, seen
+    assert min(seen["dearer"], seen["cannot"]) >= 1, seen
+    assert min(seen[Fitted.ONE_AT_A_TIME.value], seen[Fitted.AFTER_ALL.value]) > 3, seen
 
 
 def two_tubes(seed: int) -> tuple[list[StockRow], list[Blank], Settings]:
@@ -79,10 +79,10 @@ def two_tubes(seed: int) -> tuple[list[StockRow], list[Blank], Settings]:
 
 
 def test_after_all_cuts_the_order_costs_nothing_and_no_cut_comes_before_its_stage() -> None:
-    """15 seeded jobs of two tubes: the cost is that of the job without stages (sharing mitres apart), bars are gone
+    """8 seeded jobs of two tubes: the cost is that of the job without stages (sharing mitres apart), bars are gone
     back to, and what the tape shows of a bar after each cut adds up in the order of sawing."""
     back = 0
-    for seed in range(15):
+    for seed in range(8):
         stock, blanks, settings = two_tubes(seed)
         plan = make_plan(job(stock, blanks, settings), blanks)
         assert complaints(plan) == (), seed
@@ -103,7 +103,7 @@ def test_after_all_cuts_the_order_costs_nothing_and_no_cut_comes_before_its_stag
             bar.name for _, bar in itertools.groupby(_bars_sawn(plan), key=lambda bar: bar.name) for bar in [*bar][:1]
         ]
         back += len(names) > len(set(names))
-    assert back > 5, back
+    assert back > 2, back
 
 
 def _bars_sawn(plan: Plan) -> list[Bar]:
@@ -127,17 +127,17 @@ def rest_of(seed: int) -> tuple[Plan | None, bool]:
 
 
 def test_the_rest_after_cuts_and_mistakes_keeps_the_stages() -> None:
-    """20 seeded jobs, cut in order up to somewhere with a mistake or two, planned again: what is left follows the
+    """12 seeded jobs, cut in order up to somewhere with a mistake or two, planned again: what is left follows the
     stages, a spoilt early blank first, and the new plan holds."""
     again = 0
-    for seed in range(20):
+    for seed in range(12):
         after, spoilt = rest_of(seed)
         if after is None:
             continue
         assert complaints(after) == (), seed
         assert in_order(after) == sorted(in_order(after)), seed
         again += spoilt
-    assert again > 6, again
+    assert again > 3, again
 
 
 def swapped(plan: Plan, one: int, other: int) -> Plan:
