@@ -216,8 +216,8 @@ def _lies(turn_deg: float, behind: bool) -> str:
     nearer you."""
     turn = (turn_deg + 180.0) % 360.0 - 180.0
     if abs(turn) < SAME_LINE_DEG:
-        return f"as end a lies: 0 up, {270 if behind else 90} towards you"
+        return "as end a lies: its 0 up"
     if abs(turn) > 180.0 - SAME_LINE_DEG:
-        return f"as end a lies: its 0 down, {90 if behind else 270} towards you"
+        return "as end a lies: its 0 down"
     way = "towards" if (turn > 0.0) != behind else "away from"
     return f"as end a lies: its 0 {wording.degrees(round(abs(turn), 1))}° from up, {way} you"

@@ -30,6 +30,8 @@ NEAR_MM = 2.0
 _SAME_DEG, _BESIDE_DEG = 1.0, 5.0
 """Places nearer than the first are one; a place between the quarters that is nearer to another is left out."""
 _SAME_MM = 0.1
+_HARDLY_MM = 0.5
+"""What a scriber's line is wide: an ear that rises by less from a throat beside it is none to mark."""
 _FINE = np.arange(0.0, 360.0, 1.0)
 _MOST = 8
 """Columns of a table that are still read at a glance: more of them go on below."""
@@ -72,11 +74,34 @@ def _points(shape: EndShape) -> list[Place]:
         return [Place(0.0, "throat"), Place(180.0, "tip")]
     ears, throats = ears_and_throats(shape)
     found: list[Place] = []
-    every = [(turn, "tip" if depth < _SAME_MM else "ear") for turn, depth in ears] + [(t, "throat") for t, _ in throats]
-    for turn, what in every:
+    every = [(turn, depth, "tip" if depth < _SAME_MM else "ear") for turn, depth in ears]
+    every += [(turn, depth, "throat") for turn, depth in throats]
+    for turn, _, what in _worth_marking(every):
         if all(_apart(turn, one.turn_deg) >= _SAME_DEG for one in found):
             found.append(Place(_at_quarter(turn), what))
     return found
+
+
+def _worth_marking(every: Sequence[tuple[float, float, str]]) -> list[tuple[float, float, str]]:
+    """Ears and throats (turn, depth, what) without those that hardly rise from the one beside them: an ear and the
+    throat next to it go together, the deepest throat and what is at the tip stay."""
+    deepest = max((depth for _, depth, what in every if what == "throat"), default=0.0)
+    kept = sorted(every)
+    while len(kept) > 2:
+        pairs = [
+            (abs(one[1] - before[1]), number)
+            for number, (before, one) in enumerate(zip([kept[-1], *kept], kept, strict=False))
+            if _may_go((before, one), deepest)
+        ]
+        least, k = min(pairs, default=(np.inf, 0))
+        if least >= _HARDLY_MM:
+            break
+        kept = [one for number, one in enumerate(kept) if number not in (k, (k - 1) % len(kept))]
+    return kept
+
+
+def _may_go(pair: Sequence[tuple[float, float, str]], deepest: float) -> bool:
+    return all(what == "ear" or (what == "throat" and depth < deepest) for _, depth, what in pair)
 
 
 def _with(points: Sequence[Place], step: float) -> tuple[Place, ...]:
@@ -163,7 +188,8 @@ def _tables(marked: Sequence[tuple[str, EndShape, EndLine]], wall: float, settin
             rows.append((way, *(wording.tape(once * place.turn_deg, settings) for place in places)))
         for name, shape, _ in marked:
             of = f"{name} " if len(marked) > 1 else ""
-            rows += [(f"{of}{where}", *cells) for where, cells in _depths(shape, places, wall, settings)]
+            depths = _depths(shape, places, wall, settings)
+            rows += [(f"{of}{where}", *cells) for where, cells in depths if set(cells) != {"-"}]
         yield tuple(rows)
 
 
