@@ -13,8 +13,8 @@ from cutplan.geometry.bend import growth
 from cutplan.geometry.byhand import hand_end, runs_straight_on
 from cutplan.geometry.derivation import Allowances, end_parts, to_tip
 from cutplan.geometry.errors import GeometryError
-from cutplan.geometry.estimated_points import PointDoubt, points_in_doubt
-from cutplan.geometry.estimates import Margin, is_doubtful, margin_of, range_faults
+from cutplan.geometry.estimates.lengths import Margin, is_doubtful, margin_of, range_faults
+from cutplan.geometry.estimates.points import PointDoubt, points_in_doubt
 from cutplan.geometry.figures import Figures
 from cutplan.geometry.model import BendMark, Blank, EndShape, Estimate, Part
 from cutplan.geometry.other_hand import mirrored

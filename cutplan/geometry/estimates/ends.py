@@ -30,7 +30,7 @@ from math import inf, radians
 import numpy as np
 
 from cutplan.geometry.byhand import hand_end, runs_straight_on
-from cutplan.geometry.moved_tubes import STEP_DEG, MovedTube, Numbers, Reach, StraightTube, far_along
+from cutplan.geometry.estimates.moved_tubes import STEP_DEG, MovedTube, Numbers, Reach, StraightTube, far_along
 from cutplan.geometry.placing import Placer
 from cutplan.geometry.points import norm
 from cutplan.geometry.saddle import Array

@@ -1,8 +1,8 @@
 """Where an end may come to lie on, or next to, a bend of a tube whose points are in doubt.
 
 Wherever they are, its tube is inside the one by the likely points made thicker by as far as its centreline, and the
-member's axis, can be moved, and around the one made thinner by that (as in :mod:`cutplan.geometry.doubtful_ends`). So a
-line of the member enters it no further in than the thicker one; no further out than the thinner one, and where it may
+member's axis, can be moved, and around the one made thinner by that (see :mod:`cutplan.geometry.estimates.ends`). So
+a line of the member enters it no further in than the thicker one; no further out than the thinner one, and where it may
 miss that, than the far side of the thicker one. The tip is the furthest out of all lines.
 
 Nor is the tip further along the axis than the tube's radius beyond the places of its centreline that are no further
@@ -23,7 +23,7 @@ from math import ceil, cos, hypot, inf, isfinite, radians, sin
 
 import numpy as np
 
-from cutplan.geometry.moved_tubes import thick_entry, thin_entry, upside_down
+from cutplan.geometry.estimates.moved_tubes import thick_entry, thin_entry, upside_down
 from cutplan.geometry.points import Vector, plus, scaled
 from cutplan.geometry.saddle import Array
 from cutplan.geometry.solid import Piece, Target

@@ -1,6 +1,6 @@
 """How points in doubt move the sides and bends between them, and the places where an end lands.
 
-The bounds are those that :mod:`cutplan.geometry.estimated_points` describes and puts together. Lengths in mm.
+The bounds are those that :mod:`cutplan.geometry.estimates.points` describes and puts together. Lengths in mm.
 """
 
 from __future__ import annotations
@@ -14,10 +14,10 @@ from math import asin, cos, degrees, inf, radians, sin, sqrt
 import numpy as np
 
 from cutplan.geometry import bend
-from cutplan.geometry.doubtful_bends import bend_moved, tip_on
-from cutplan.geometry.doubtful_nodes import Doubted, Line
 from cutplan.geometry.errors import GeometryError
-from cutplan.geometry.estimates import Margin, cope_extremes, margin_between
+from cutplan.geometry.estimates.bends import bend_moved, tip_on
+from cutplan.geometry.estimates.lengths import Margin, cope_extremes, margin_between
+from cutplan.geometry.estimates.several import Doubted, Line
 from cutplan.geometry.kernel import saddle_line
 from cutplan.geometry.landing import coordinates, radii
 from cutplan.geometry.model import EndShape

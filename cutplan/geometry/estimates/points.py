@@ -10,11 +10,11 @@ Every coordinate may lie anywhere in its own range. A bound is put together from
   them. The axes come nearest (q·u + cos(theta)·p·v) / sin^2(theta) further along, for p is square to u and q to v. What
   of q comes of the other tube's being moved by e counts for e·(u - cos(theta)·v), at most |e|·sin(theta); the gap that
   was there before, which was square to both, counts only by as much as they turn;
-* at one straight tube that runs on, the saddle is that of :mod:`cutplan.geometry.estimates`, over its ranges of angle
-  and offset; at several tubes :mod:`cutplan.geometry.doubtful_nodes` says how far in the tip may lie, and those that
-  run on how far out; at the end of one tube, or where these say nothing, no point of the tubes within the member lies
-  further along it than (R + r) / sin(theta) from where the axes come nearest; on or near a bend
-  :mod:`cutplan.geometry.doubtful_bends` says how far.
+* at one straight tube that runs on, the saddle is that of :mod:`cutplan.geometry.estimates.lengths`, over its ranges
+  of angle and offset; at several tubes :mod:`cutplan.geometry.estimates.several` says how far in the tip may lie, and
+  those that run on how far out; at the end of one tube, or where these say nothing, no point of the tubes within the
+  member lies further along it than (R + r) / sin(theta) from where the axes come nearest; on or near a bend
+  :mod:`cutplan.geometry.estimates.bends` says how far.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from math import cos, radians, sin
 from cutplan.geometry import ends
 from cutplan.geometry.centreline import end_axis, end_of
 from cutplan.geometry.derivation import to_tip
-from cutplan.geometry.doubtful_joints import (
+from cutplan.geometry.estimates.joints import (
     Corner,
     Joint,
     Side,
@@ -37,8 +37,8 @@ from cutplan.geometry.doubtful_joints import (
     sides_of,
     straight_joint,
 )
-from cutplan.geometry.doubtful_nodes import furthest_in
-from cutplan.geometry.estimates import Margin, at_end, margin_between
+from cutplan.geometry.estimates.lengths import Margin, at_end, margin_between
+from cutplan.geometry.estimates.several import furthest_in
 from cutplan.geometry.model import EndShape
 from cutplan.geometry.placing import PlacedEnd, Placer
 from cutplan.geometry.run import Run
@@ -97,7 +97,7 @@ class PointDoubt:
         placed: Mapping[str, PlacedEnd],
         reaches: Sequence[float],
     ) -> tuple[Margin, tuple[Margin, ...]]:
-        """As :func:`cutplan.geometry.estimates.margin_of`. ``placed``: its ends that come from points.
+        """As :func:`cutplan.geometry.estimates.lengths.margin_of`. ``placed``: its ends that come from points.
 
         Raises GeometryError for a doubt that cannot be worked out.
         """

@@ -7,7 +7,7 @@ of what each part of the member can do at most. No part needs to act one way onl
 * a bend adds its arc, less its stretch, less the setbacks of the straights beside it: a concave function of its angle,
   whose peak is where its derivative is nothing;
 * a mitre's tangent only grows;
-* an end on a bend, or on several tubes, is looked into by :mod:`cutplan.geometry.doubtful_ends`;
+* an end on a bend, or on several tubes, is looked into by :mod:`cutplan.geometry.estimates.ends`;
 * any other cope grows with the offset, either way (see :func:`cope_extremes`). With the angle it rises or falls up to
   square and turns back there; off centre it may turn before. Then it is looked at on a grid of angles, and what it can
   do between them is bounded by how fast it can change (Lipschitz; the derivative of the saddle's distance is
@@ -28,8 +28,8 @@ import numpy as np
 from cutplan.geometry import bend, ends
 from cutplan.geometry.byhand import runs_straight_on
 from cutplan.geometry.derivation import to_tip
-from cutplan.geometry.doubtful_ends import TargetsAt, extremes_in_doubt, in_doubt
 from cutplan.geometry.errors import GeometryError
+from cutplan.geometry.estimates.ends import TargetsAt, extremes_in_doubt, in_doubt
 from cutplan.geometry.figures import Figures
 from cutplan.geometry.model import EndShape
 from cutplan.geometry.placing import Placer

@@ -1,7 +1,7 @@
 """Bounds on where the lines of a member enter a tube that may be moved, within the ± of what says where it is.
 
 Two kinds: a straight tube that runs on, by the saddle's own formula; and any other, by its thicker and its thinner
-self. Why they are bounds: see :mod:`cutplan.geometry.doubtful_ends`.
+self. Why they are bounds: see :mod:`cutplan.geometry.estimates.ends`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from math import cos, hypot, inf, isfinite, radians, sin
 
 import numpy as np
 
-from cutplan.geometry.doubtful_nodes import sines
+from cutplan.geometry.estimates.several import sines
 from cutplan.geometry.kernel import kept_inside, rod_span
 from cutplan.geometry.points import minus, norm, plus, scaled
 from cutplan.geometry.saddle import SLACK_MM, Array
