@@ -13,6 +13,7 @@ from bisect import bisect_left, insort
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from operator import neg
 
 import numpy as np
 
@@ -24,6 +25,7 @@ from cutplan.nesting.shared_cuts import machine
 
 _CLASSES = 40
 _MOST_CLASSES = 210
+_PAIRED = 320  # classes at most where no three pieces go on a bar: then most patterns are known from the start
 _TRIED = 8  # pieces of a class tried for the last but one of a bar
 _KEPT = 0.6  # of the bars that the linear program takes, so many are filled before it is solved again
 _WASTE = 0.005  # of a bar, beyond what its pattern wastes
@@ -48,32 +50,37 @@ def _solved(
         for item, weight in enumerate(weights):
             if limits[stock] and capacity >= weight:
                 master.add((stock, ((item, min(capacity // weight, demand[item])),)))
+                partner = bisect_left(weights, weight - capacity, key=neg)
+                if item < partner < len(weights):
+                    master.add((stock, ((item, 1), (partner, 1))))
     return master.generate(400, clock)
 
 
 def by_class(instance: Instance, clock: Clock) -> Iterator[Duals]:
     """Duals of all pieces after those of classes: the classes whose pieces may lose the most by being taken for the
-    lightest of them are halved, again and again. At first a piece has the value of its class; then its share of the
-    step to the next class, too, unless the step is steep.
+    lightest of them are halved, again and again. A piece has the value of its class; at last its share of the step to
+    the next class, too, unless the step is steep.
 
     Shared cuts are not counted on: only for an instance without them. Raises TimeUpError."""
     weights, demand = np.array(instance.weights[::-1]), np.array(instance.demand[::-1])
     shares = np.arange(_CLASSES) * int(demand.sum()) / _CLASSES
     starts = np.unique(np.searchsorted(np.cumsum(demand) - demand, shares, side="left").clip(max=len(weights) - 1))
+    most = _PAIRED if 3 * instance.weights[-1] > max(instance.capacities) else _MOST_CLASSES
     while True:
         sizes = np.add.reduceat(demand, starts)
         solved = _solved(instance, weights[starts][::-1].tolist(), sizes[::-1].tolist(), instance.limits, clock).duals
         values = np.array(solved.values[::-1], dtype=np.int64)
         steps = np.append(np.diff(values), 0)
         ends = np.append(starts[1:], len(weights))
-        worst = np.argsort(-(steps + steps.mean()) * sizes, kind="stable")[: max(1, len(starts) // 2)]
+        lengths = ends - starts
+        held = np.repeat(values, lengths)
+        yield Duals(tuple(held[::-1].tolist()), solved.tops, solved.scale)
+        lost = np.where(lengths > 1, (steps + steps.mean()) * sizes, -1)
+        worst = np.argsort(-lost, kind="stable")[: max(1, len(starts) // 2)]
         finer = np.union1d(starts, (starts[worst] + ends[worst]) // 2)
-        if len(finer) > _MOST_CLASSES or len(finer) == len(starts):
+        if len(finer) > most or len(finer) == len(starts):
             break
         starts = finer
-    lengths = ends - starts
-    held = np.repeat(values, lengths)
-    yield Duals(tuple(held[::-1].tolist()), solved.tops, solved.scale)
     rates = [p / c for p, c in zip(instance.prices, instance.capacities, strict=True) if c > 0 and p > 0]
     widths = np.append(np.diff(weights[starts]), 1)
     slopes = np.where(

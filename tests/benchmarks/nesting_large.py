@@ -16,6 +16,7 @@ from multiprocessing import get_context
 from cutplan.nesting import Piece, Stock, pack
 
 STOCKS = [Stock(60_000, 4900), Stock(40_000, 3500), Stock(30_000, 2800), Stock(20_000, 2000, 30)]
+SPANS = ((2_000, 18_000), (2_500, 24_000), (12_000, 32_000), (15_000, 31_000), (20_500, 40_000), (25_000, 45_000))
 
 
 def jobs() -> dict[str, tuple[list[Piece], list[Stock]]]:
@@ -29,7 +30,7 @@ def jobs() -> dict[str, tuple[list[Piece], list[Stock]]]:
             counts[dice.randrange(60)] += 1
         pieces = [Piece(length, count) for length, count in zip(lengths, counts, strict=True)]
         found[f"2,000 of 60 lengths, seed {seed}"] = (pieces, STOCKS)
-    for low, high in ((2_000, 18_000), (2_500, 24_000), (12_000, 32_000), (15_000, 31_000), (20_500, 40_000)):
+    for low, high in SPANS:
         pieces = [Piece(length, 1) for length in random.Random(7).sample(range(low, high), 5_000)]
         found[f"5,000 unlike, {low} to {high}, one stock"] = (pieces, STOCKS[:1])
         found[f"5,000 unlike, {low} to {high}, four stocks"] = (pieces, STOCKS)
