@@ -172,19 +172,18 @@ def _where(paper: Paper) -> Leaf:
     _side(leaf, MARGIN + third * 1.5, y + 24.0)
     _rotation(leaf, MARGIN + third * 2.5, y + 24.0)
     for number, text in enumerate(
-        ("turns: an end, seen from end a looking to end b", "side: a bend, seen square to it", _ROTATION_SAYS)
+        ("turns: an end, seen from end a looking to end b", "at and side: a bend, seen square to it", _ROTATION_SAYS)
     ):
         leaf.text(MARGIN + third * number + 1.0, y + 43.0, third - 2.0, 6.0, text, 8.5, align="centre")
     rotation = ("rotation", f"{BENDS.column('rotation').says}; a bend's inside is the side its centre is on")
-    _meanings(leaf, y + 50.0, (*SIDES, rotation))
+    _meanings(leaf, y + 50.0, (*SIDES[:-1], _BEND, SIDES[-1], _LEAN, rotation))
     return leaf
 
 
 def _meanings(leaf: Leaf, y: float, words: Sequence[tuple[str, str]]) -> float:
     for word, means in words:
-        leaf.text(MARGIN, y, 22.0, 6.5, word, 10.5, bold=True)
-        leaf.text(MARGIN + 24.0, y, leaf.right - MARGIN - 24.0, 6.5, means, 10.0)
-        y += 7.5
+        leaf.text(MARGIN, y, 22.0, 5.0, word, 10.0, bold=True, middle=False)
+        y += max(leaf.text(MARGIN + 24.0, y, leaf.right - MARGIN - 24.0, 10.0, means, 10.0, middle=False) + 1.5, 7.0)
     return y
 
 
@@ -217,6 +216,8 @@ def _clock(leaf: Leaf, x: float, y: float, radius: float, size: float) -> None:
         leaf.text(middle[0] - room / 2.0, middle[1] - 2.2, room, 4.4, name, size, align="centre", whole=True)
 
 
+_BEND = ("bend 1 at", "after a tube under onto: that bend of it, and how many degrees round it from where it begins")
+_LEAN = ("angle", "how the member leans to the tube that it lands on, there where it lands: 90 is square to it")
 _ROTATION_SAYS = "rotation: the tube from its end, looking to end b"
 
 
@@ -239,6 +240,10 @@ def _side(leaf: Leaf, x: float, y: float) -> None:
     leaf.line(((centre[0] - 1.2, centre[1]), (centre[0] + 1.2, centre[1])), 0.2)
     leaf.line(((centre[0], centre[1] - 1.2), (centre[0], centre[1] + 1.2)), 0.2)
     _named(leaf, centre[0] - 8.0, centre[1], "its centre", 8.5)
+    leaf.line(((centre[0], centre[1] - 13.5), (centre[0], centre[1] - 25.0)), 0.4)
+    _named(leaf, centre[0] - 8.0, centre[1] - 22.0, "it begins", 8.5)
+    _arc(leaf, centre, 23.5, 0, 45, 0.2)
+    _named(leaf, centre[0] + 9.5, centre[1] - 25.0, "at", 8.5)
     slant = sin(radians(45.0))
     for near, far, text in ((22.0, 34.0, "0"), (14.0, 3.0, "180")):
         ends = [(centre[0] + r * slant, centre[1] - r * slant) for r in (near, far)]

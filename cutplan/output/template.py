@@ -20,7 +20,7 @@ from cutplan.job.model import Settings, Units
 from cutplan.job.schema import MEMBERS, SETTINGS, SHEETS
 from cutplan.job.settings import defaults
 from cutplan.output.files import write_beside
-from cutplan.output.sheets.page import BOLD, CHARACTER, FACE, HEAD_FILL, PLAIN, put
+from cutplan.output.sheets.page import BOLD, CHARACTER, FACE, HEAD_FILL, PLAIN, edge, put
 from cutplan.output.template_drawing import clock, drawing
 from cutplan.output.template_words import ASIDES, EXAMPLES, MEASURED, SIDES, STEPS
 from cutplan.output.workbook import set_face, settled
@@ -273,6 +273,8 @@ def _print(page: Worksheet, units: Units) -> None:
     margins = page.page_margins
     margins.left = margins.right = 0.4
     margins.top = margins.bottom = 0.6
+    page.oddHeader = edge(page.title, "")
+    page.oddFooter = edge(f"lengths in {wording.unit_name(defaults(units))}", "page &P of &N")
     if not notes:
         page.print_title_rows = "1:1"
     if wide:

@@ -46,10 +46,11 @@ def end(shape: EndShape, units: Units) -> str:
 
 
 def end_in_short(shape: EndShape, units: Units) -> str:
-    """The same where there is little room: of a cope onto several tubes, how many, and the first of them."""
-    if len(shape.saddles) < 2:
+    """What the saw has to know of it: of a cope, which is shaped later, only what it is onto."""
+    if not shape.saddles:
         return end(shape, units)
-    return f"cope onto {onto(shape.saddles[0].onto, units)} + {len(shape.saddles) - 1} more"
+    more = f" + {len(shape.saddles) - 1} more" if len(shape.saddles) > 1 else ""
+    return f"cope onto {onto(shape.saddles[0].onto, units)}{more}"
 
 
 def _angle(saddle: Saddle) -> str:

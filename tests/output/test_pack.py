@@ -11,8 +11,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from pdf_back import MM, Words, crossed, overlaps, read_page, strays
 from pdf_back import Path as Drawn
-from pdf_back import Words, crossed, overlaps, read_page, strays
 from pypdf import PdfReader
 
 from cutplan import make_plan, read_job
@@ -122,6 +122,28 @@ def test_every_cut_is_on_the_saw_sheets_under_its_bar(plans, name, tmp_path):
         assert row.mark in texts
         visit = (row.stage, row.bar)
         assert page == found[next(one.cut for one in tables.saw_list if (one.stage, one.bar) == visit)][0]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_saw_sheets_can_be_read_at_arms_length(plans, name, tmp_path):
+    """Of every cut its number, mark and blank in 13 points at the least, what is left and its ends in 8; on the bar's
+    picture each blank has its number, in 7 at the least, and no word is broken. Points by the height of the letters."""
+    plan = plans[name]
+    pages = written(plan, tmp_path / "pack.pdf", parts=("saw",))[1:]
+    words = [one for _, words in pages for one in words]
+    sizes = {one: (one.box[2] - one.box[0] if one.upright else one.box[3] - one.box[1]) / 0.925 / MM for one in words}
+    for row in Tables(plan).saw_list:
+        texts = {row.mark: 13.5, wording.blank(row.blank, plan.job.settings): 13.5, str(row.cut): 14.0}
+        texts[wording.found(row.left, plan.job.settings.units)] = 8.0
+        for text, least in texts.items():
+            assert max(sizes[one] for one in words if one.text == text) >= least
+        assert [one for one in words if not one.upright and one.text == str(row.cut) and sizes[one] < 13.0] or [
+            one for one in words if one.upright and one.text.split(" ")[0] == str(row.cut)
+        ]
+    # Where tube is to be moved about, what to do takes more words than there is room for in large letters.
+    long = " ".join(row.if_spoilt for row in Tables(plan).saw_list if len(row.if_spoilt) > 30)
+    small = [(one.text, sizes[one]) for one in words if sizes[one] < (7.0 if one.upright else 7.9)]
+    assert all(text in long and size > 6.0 for text, size in small), small
 
 
 def test_the_saw_sheets_go_by_stages_and_back_to_a_bar(plans, tmp_path):

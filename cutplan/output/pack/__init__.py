@@ -10,7 +10,7 @@ from pathlib import Path
 from cutplan.output import CAUTION
 from cutplan.output.files import write_beside
 from cutplan.output.pack import cards, frame, order, saw_sheets, wraps
-from cutplan.output.pack.leaf import MARGIN, Leaf, latin, pages
+from cutplan.output.pack.leaf import MARGIN, Leaf, fitted, latin, pages
 from cutplan.output.wraps import Paper
 from cutplan.plan import wording
 from cutplan.plan.recut.ticks import Tick
@@ -36,6 +36,9 @@ _SAYS = {
     "wraps": "paper at true size, to mark copes and mitres by",
     "frame": "what it is to be, with marks: as a whole, and stage by stage",
 }
+
+
+_WAITING = "What must be measured first has no card and no wrap in this pack."
 
 
 def write_pack(
@@ -94,7 +97,9 @@ def _front(tables: Tables, parts: Sequence[_Part], paper: Paper) -> list[Leaf]:
     leaf.text(MARGIN, MARGIN + 15.0, wide, 6.0, f"All lengths are in {tables.unit_name}.", 12.0)
     y = MARGIN + 26.0
     rows = [(part, leaf) for part in parts]
-    said = [("Before you begin", tuple(tables.changes) + tuple(str(remark) for remark in tables.remarks))]
+    waiting = (f"{tables.waiting} {_WAITING}",) if tables.waiting else ()
+    remarks = tuple(str(remark) for remark in tables.remarks)
+    said = [("Before you begin", (*tables.changes, *remarks, *waiting))]
     said += [("Spares", tables.spares_said), ("Take care", CAUTION)]
     if any(part.heading == cards.PART for part in parts):
         said += [("Words on the cards", wording.CARD_WORDS)]
@@ -118,7 +123,7 @@ def _sentences(leaf: Leaf, y: float, said: Sequence[tuple[str, Sequence[str]]], 
     more: list[Leaf] = []
     for heading, texts in said:
         for number, text in enumerate(texts):
-            needed = 13.0 if number else 21.0
+            needed = fitted(text, leaf.right - MARGIN, 18.0, 10.5).height + (0.0 if number else 8.0)
             if y + needed > leaf.bottom:
                 leaf, y = pages(paper, "contents"), MARGIN
                 more.append(leaf)

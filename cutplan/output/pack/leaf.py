@@ -86,6 +86,39 @@ class Leaf:
             self._made.append(_write(line, left, base, laid.size, bold, self.height))
         return laid.height
 
+    def upright(
+        self,
+        x: float,
+        y: float,
+        width: float,
+        height: float,
+        text: str,
+        size: float,
+        *,
+        bold: bool = False,
+        least: float,
+    ) -> bool:
+        """Set ``text`` from the bottom up in the middle of the box, in letters of at most ``size`` points; nothing
+        where they would be smaller than ``least``. Gives whether it was set."""
+        fits = min(size, size * (height - 0.8) / max(long(text, size, bold=bold), 0.1), (width - 0.6) / 0.75 / POINT_MM)
+        if fits < least:
+            return False
+        # A capital of Helvetica is 0.72 of its size high.
+        base = x + width / 2.0 + 0.36 * fits * POINT_MM
+        start = y + (height + long(text, fits, bold=bold)) / 2.0
+
+        def draw(canvas: Any) -> None:
+            canvas.saveState()
+            canvas.setFillGray(0)
+            canvas.setFont(_font(bold), fits)
+            canvas.translate(base / POINT_MM, (self.height - start) / POINT_MM)
+            canvas.rotate(90)
+            canvas.drawString(0, 0, latin(text))
+            canvas.restoreState()
+
+        self._made.append(draw)
+        return True
+
     def line(self, points: Sequence[Point], width: float = 0.2, dash: float = 0.0, grey: float = 0.0) -> None:
         """A line through ``points``. ``width`` and ``dash`` in mm; ``grey``: 0 black, 1 white."""
         self._made.append(_draw(points, width, dash, grey, None, self.height))

@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 from fractions import Fraction
 from itertools import groupby
 
-from cutplan.output.pack.leaf import MARGIN, Leaf, Point, pages
+from cutplan.output.pack.leaf import MARGIN, Leaf, Point, long, pages
 from cutplan.output.wraps import Paper
 from cutplan.plan import wording
 from cutplan.plan.recut.ticks import Tick
@@ -27,18 +27,21 @@ _STAGE = 12.0
 _HEADS = 7.0
 _TOP = 19.0
 _COLUMNS = (
-    ("cut", 11.0),
-    ("done", 10.0),
-    ("mark", 28.0),
-    ("blank", 22.0),
-    ("first end on the bar", 27.0),
-    ("last end on the bar", 27.0),
-    ("left of the bar", 16.0),
-    ("if spoilt, cut it again", 21.0),
+    ("cut", 10.0),
+    ("done", 9.0),
+    ("mark", 26.0),
+    ("blank", 23.0),
+    ("first end on the bar", 29.5),
+    ("last end on the bar", 29.5),
+    ("left of the bar", 15.5),
+    ("if spoilt, cut it again", 19.5),
     ("spoilt", 9.0),
     ("still good", 10.0),
     ("fitted", 9.0),
 )
+_READ = 8.0
+"""Points: words on a bar are not set smaller."""
+
 _WHOLE = sum(width for _, width in _COLUMNS)
 _GREYS = {Kind.BLANK: None, Kind.DOUBT: 0.85, Kind.SPARE: None, Kind.OFFCUT: 0.93, Kind.TRIM: 0.55, Kind.LOST: 0.55}
 
@@ -60,12 +63,14 @@ def leaves(tables: Tables, paper: Paper, ticks: Sequence[Tick] = ()) -> list[Lea
         bar, again = bars[name], name in begun
         begun.add(name)
         title = stages[stage] if stage is not None and stage != last else ""
-        last = stage
         leaf = made[-1] if made else None
         high = (_STAGE if title else 0.0) + (_TITLE + 1.0 if again else _heading(bar))
         if leaf is None or y + high + ROW * len(rows) > leaf.bottom:
             leaf, y = _page(tables, paper), MARGIN + _TOP
             made.append(leaf)
+            if stage is not None and stage == last and y + _STAGE + high + ROW * len(rows) <= leaf.bottom:
+                title = f"Stage {stage}, continued."
+        last = stage
         if title:
             leaf.text(MARGIN, y, leaf.right - MARGIN, _STAGE - 2.0, title, 12.0, bold=True)
             y += _STAGE
@@ -89,21 +94,20 @@ def leaves(tables: Tables, paper: Paper, ticks: Sequence[Tick] = ()) -> list[Lea
 
 
 def _heading(bar: BarRow) -> float:
-    return _TITLE + (_SQUARE if bar.runs else 0.0) + _BAR + 2.0
+    return _TITLE + _SQUARE + _BAR + 2.0
 
 
 def _page(tables: Tables, paper: Paper) -> Leaf:
     leaf = pages(paper, PART)
     wide = leaf.right - MARGIN
-    leaf.text(MARGIN, MARGIN, wide * 0.36, 9.0, f"{PART}, in {tables.unit_name}", 16.0, bold=True)
+    leaf.text(MARGIN, MARGIN, wide * 0.31, 9.0, f"{PART}, in {tables.unit_name}", 16.0, bold=True)
     says = (
-        f"Left of the bar: {tables.left_rule}, the dark end that the vice holds with it; usable: what can be cut. "
-        "Tick each cut, and fitted once it is tacked in and good; if a blank is spoilt, tick that and write down how "
-        "much of it is still good."
+        f"Left of the bar: {tables.left_rule}; the dark end, for the vice, counts. Usable: what can be cut. Tick done "
+        "after each cut, fitted once it is tacked in and good, spoilt if it is: then write how much is still good."
     )
-    leaf.text(MARGIN + wide * 0.37, MARGIN, wide * 0.63, 9.0, says, 8.5)
+    leaf.text(MARGIN + wide * 0.32, MARGIN + 0.1, wide * 0.68, 10.2, says, 9.0)
     for (name, width), x in zip(_COLUMNS, _edges(leaf), strict=False):
-        leaf.text(x + 0.7, MARGIN + 10.5, width * _scale(leaf) - 1.4, _HEADS - 0.5, name, 8.5, align="centre")
+        leaf.text(x + 0.5, MARGIN + 10.4, width * _scale(leaf) - 1.0, _HEADS, name, 8.5, align="centre")
     leaf.line(((MARGIN, MARGIN + _TOP - 1.5), (leaf.right, MARGIN + _TOP - 1.5)), 0.5)
     return leaf
 
@@ -123,10 +127,10 @@ def _bar(leaf: Leaf, y: float, bar: BarRow, longest: Fraction, tables: Tables) -
     wide = leaf.right - MARGIN
     leaf.text(MARGIN, y, wide, _TITLE, bar.title, 12.0, bold=True)
     y += _TITLE
-    if bar.runs:
-        # The title is the first part of that sentence.
-        leaf.text(MARGIN, y, wide, _SQUARE, bar.square.removeprefix(f"{bar.title}. "), 10.0)
-        y += _SQUARE
+    # The title is the first part of that sentence.
+    first = bar.square.removeprefix(f"{bar.title}. ") if bar.runs else "No cut: " + bar.use + "."
+    leaf.text(MARGIN, y, wide, _SQUARE, first, 10.0)
+    y += _SQUARE
     scale = wide / float(longest)
     for part in bar.stretches:
         _stretch(leaf, y, part, scale, tables)
@@ -147,25 +151,38 @@ def _stretch(leaf: Leaf, y: float, part: Stretch, scale: float, tables: Tables) 
         _label(leaf, x, y, width, f"{part.cut}", part.text)
     elif part.kind is Kind.DOUBT and width > 3.0:
         leaf.text(x, y + 3.0, width, 6.0, part.text, 10.0, align="centre")
-    elif part.kind in (Kind.SPARE, Kind.OFFCUT) and width > 9.0:
+    elif part.kind in (Kind.SPARE, Kind.OFFCUT):
         name = "SPARE" if part.kind is Kind.SPARE else "USABLE"
-        text = f"{name} {wording.found(part.length, tables.settings.units)}"
-        room = min(width - 2.0, 34.0)
-        leaf.box(x + (width - room) / 2.0, y + 3.0, room, 6.0, line=0.0, fill=1.0)
-        leaf.text(x + (width - room) / 2.0 + 0.5, y + 3.0, room - 1.0, 6.0, text, 10.0, align="centre")
+        _room(leaf, x, y, width, (name, wording.found(part.length, tables.settings.units)))
     if part.sawn:
         leaf.line(((x + width, y), (x + width, y + _BAR)), 0.9)
 
 
+def _room(leaf: Leaf, x: float, y: float, width: float, words: tuple[str, str]) -> None:
+    """What a stretch is and how long, on a light ground: in one line, in two, the length alone or upright, as there is
+    room for letters that can be read; else nothing."""
+    for text, high in ((" ".join(words), 6.0), ("\n".join(words), 9.0), (words[1], 6.0)):
+        wide = max(long(line, _READ) for line in text.split("\n")) + 3.0
+        if wide <= width:
+            room = min(width - 1.0, wide * 10.0 / _READ)
+            top = y + (_BAR - high) / 2.0
+            leaf.box(x + (width - room) / 2.0, top, room, high, line=0.0, fill=1.0)
+            leaf.text(x + (width - room) / 2.0 + 0.5, top, room - 1.0, high, text, 10.0, align="centre")
+            return
+    if width > 4.0:
+        leaf.upright(x, y, width, _BAR, words[1], 10.0, least=_READ)
+
+
 def _label(leaf: Leaf, x: float, y: float, width: float, number: str, mark: str) -> None:
-    """A blank's number over its mark, as large as it has room for; the number alone where it has little."""
+    """A blank's number over its mark; from the bottom up, the number alone at need, where it is too short for that."""
     room = width - 1.6
-    if room < 2.0:
+    if room >= max(long(number, 12.0, bold=True), long(mark, _READ)):
+        leaf.text(x + 0.8, y + 0.5, room, 5.0, number, 12.0, bold=True, align="centre", whole=True)
+        leaf.text(x + 0.8, y + 5.7, room, 5.6, mark, 10.0, align="centre", whole=True)
         return
-    tall = width > 8.0
-    leaf.text(x + 0.8, y + 0.5, room, 5.0 if tall else _BAR - 1.0, number, 12.0, bold=True, align="centre", whole=True)
-    if tall:
-        leaf.text(x + 0.8, y + 5.7, room, 5.6, mark, 10.0, align="centre")
+    for text in (f"{number} {mark}", number):
+        if leaf.upright(x, y, width, _BAR, text, 10.0, bold=True, least=7.0):
+            return
 
 
 def _row(leaf: Leaf, y: float, row: SawRow, tables: Tables, ticks: Sequence[Tick]) -> None:
@@ -182,10 +199,10 @@ def _row(leaf: Leaf, y: float, row: SawRow, tables: Tables, ticks: Sequence[Tick
         (str(row.cut), 15.0, True),
         ("", 0.0, False),
         ("", 0.0, False),
-        (blank, 8.5 if row.blank is None else 15.0, True),
+        (blank, 9.0 if row.blank is None else 15.0, True),
         ("", 0.0, False),
         ("", 0.0, False),
-        (left, 8.5 if row.left is None else 11.0, False),
+        (left, 9.0 if row.left is None else 11.0, False),
         (row.if_spoilt or wording.NO_TUBE, 9.0, False),
         ("", 0.0, False),
         (good, 11.0, False),
@@ -214,15 +231,15 @@ def _row(leaf: Leaf, y: float, row: SawRow, tables: Tables, ticks: Sequence[Tick
             edges[number],
             y,
             edges[number + 1] - edges[number],
-            f"{name}: {text}",
+            (name, text),
             tables.end_pictures[row.mark, name],
             about,
         )
     leaf.line(((MARGIN, y + ROW), (leaf.right, y + ROW)), 0.15)
 
 
-def _end(leaf: Leaf, x: float, y: float, width: float, text: str, picture: Picture, about: bool) -> None:
-    """A small picture of an end as it lies on the bar, and its words beside it."""
+def _end(leaf: Leaf, x: float, y: float, width: float, named: tuple[str, str], picture: Picture, about: bool) -> None:
+    """A small picture of an end as it lies on the bar, its letter on it, and its words beside it."""
     across = 9.5
     scale = min((ROW - 3.0) / picture.height, across / picture.width)
     left = x + 0.8 if not about else x + width - 0.8 - across
@@ -237,7 +254,10 @@ def _end(leaf: Leaf, x: float, y: float, width: float, text: str, picture: Pictu
     for line in picture.lines:
         leaf.line([to(point) for point in line.points], 0.15 if line.behind else 0.3, grey=0.5 if line.behind else 0.0)
     words = x + 0.8 if about else x + across + 1.6
-    leaf.text(words, y + 0.4, width - across - 2.4, ROW - 0.8, text, 8.5, align="right" if about else "left")
+    letter, text = named
+    at = left + 0.3 if about else left + across - 3.8
+    leaf.text(at, y + 0.4, 3.5, ROW - 0.8, letter, 11.0, bold=True, align="centre")
+    leaf.text(words, y + 0.4, width - across - 2.4, ROW - 0.8, text, 10.0, align="right" if about else "left")
 
 
 def _ticked(number: int, ticks: Collection[Tick], tables: Tables) -> tuple[bool, bool, str, bool]:

@@ -228,8 +228,8 @@ class Page:
         margins.left = margins.right = 0.4
         margins.top, margins.bottom = 0.6, 0.6
         margins.header = margins.footer = 0.3
-        sheet.oddHeader = _edge(_code(self.settings.name), sheet.title)
-        sheet.oddFooter = _edge(f"lengths in {unit_name(self.settings)}", "page &P of &N")
+        sheet.oddHeader = edge(_code(self.settings.name), sheet.title)
+        sheet.oddFooter = edge(f"lengths in {unit_name(self.settings)}", "page &P of &N")
         sheet.print_area = f"A1:{get_column_letter(len(self.columns))}{self.row - 1}"
 
     def keep_together(self, blocks: Sequence[tuple[int, int]]) -> None:
@@ -351,7 +351,7 @@ def _format(units: Units, steps: Sequence[Fraction]) -> str:
     return "# ?/?" if under <= 8 else "# ??/??"
 
 
-def _edge(left: str, right: str) -> HeaderFooterItem:
+def edge(left: str, right: str) -> HeaderFooterItem:
     item = HeaderFooterItem()
     item.left.text, item.right.text = left, right
     return item
