@@ -50,7 +50,7 @@ def check(file: Path, job_path: Path | None, rack_file: Path | None, taken: bool
         made = found.plan
         remark((*found.remarks, *_other_spares(made)))
         if found.wrong:
-            what = f"is not the list of {job_path} as it is now" if found.changed else "is not correct"
+            what = f"does not match {job_path} as it is now" if found.changed else "is not correct"
             click.echo(f"{file} {what}:\n" + "\n".join(f"  {text}" for text in found.wrong))
             if found.changed:
                 click.echo(f'To go on with the job as it is now: cutplan recut "{file}" --job "{job_path}"')

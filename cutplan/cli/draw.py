@@ -59,6 +59,6 @@ def draw(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
         sheets = write_drawings(prepared, to, marks=chosen, paper=paper, faults=faults)
         pages = "1 sheet" if sheets == 1 else f"{sheets} sheets"
         if faults:
-            click.echo(f"{to}: {pages}, without the pieces that have faults; of those in the frame, only the axes")
+            click.echo(f"{to}: {pages}, without the pieces that have faults: in the frame only their axes are drawn")
             raise JobError(faults)
         click.echo(f"{to}: {pages}; compare them with the real frame before you cut")

@@ -39,7 +39,7 @@ def write_job_form(form: Path, job: Path | None, units: str | None) -> None:
         unit = Units(units) if units is not None else own
         paper = Paper.A4 if unit is Units.MM else Paper.LETTER
         count = write_form(form, unit, paper=paper, members=members)
-        wrote(form, f"; {count} pages: fill it in at the frame, then type it into the workbook of cutplan new")
+        wrote(form, f"; {count} pages: fill it in at the frame, then type it into the workbook that cutplan new writes")
 
 
 def _text(value: object) -> str:

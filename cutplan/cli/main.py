@@ -45,7 +45,7 @@ def _amount(ctx: click.Context, param: click.Parameter, value: str | None) -> De
         amount = Decimal(value)
         if amount.is_finite() and amount >= 0:
             return amount
-    raise click.BadParameter(f'"{value}" is not an amount of money: write it like 70 or 69.50', ctx, param)
+    raise click.BadParameter(f'"{value}" is not an amount of money: write it as 70 or 69.50', ctx, param)
 
 
 UP_TO = 2
@@ -206,7 +206,7 @@ def buy(
         beside += [f'--fitted "{fitted}"'] if fitted else []
         beside += [f"--rack {rack_file}{' --taken' if taken else ''}"] if rack_file else []
         if beside:
-            click.echo(f"remark: to use these numbers, give {' and '.join(beside)} along with --option", err=True)
+            click.echo(f"remark: to follow one of these options, also give {' and '.join(beside)}", err=True)
 
 
 @main.command()

@@ -34,6 +34,6 @@ def next_steps(sawlist: Path) -> None:
         plan, ticks, notes = believed(sawlist)
         if faults := tuple(faults_of(plan, ticks, notes, ())):
             raise JobError(faults)
-        show_standing(f"{plan.job.settings.name}, by {sawlist.name}", standing(plan, ticks), console())
+        show_standing(f"{plan.job.settings.name}, from {sawlist.name}", standing(plan, ticks), console())
         if (change := change_of(plan)) is not None:
             click.echo(f'\nThe job has changed since: cutplan recut "{sawlist}" --job "{change.path}"')

@@ -52,8 +52,8 @@ def show(file: Path) -> None:
 @rack.command()
 @click.argument("sawlist", type=click.Path(path_type=Path, exists=True, dir_okay=False))
 @RACK
-@click.option("--again", is_flag=True, help="This is another job from the same plan: do it again.")
-@click.option("--broken-off", is_flag=True, help="Take what is not ticked as never to be cut: rack its tube too.")
+@click.option("--again", is_flag=True, help="This is another job made from the same plan: count it as well.")
+@click.option("--broken-off", is_flag=True, help="Cuts that are not ticked will never be made: rack their tube too.")
 def finish(sawlist: Path, file: Path, again: bool, broken_off: bool) -> None:
     """Finish a job: put the offcuts of SAWLIST worth keeping on the rack in FILE, take out what was used.
 

@@ -55,7 +55,7 @@ def recut(
       cutplan recut saw-list.xlsx --job frame.xlsx
     """
     if as_planned and job_path is not None:
-        raise click.UsageError("--job takes the changes in, --as-planned leaves them out: give one of the two")
+        raise click.UsageError("--job takes the changes in, --as-planned leaves them out: give only one of the two")
     with exits():
         spare_inputs({"the old saw list": sawlist, JOB_ITSELF: job_path}, output, json_to)
         if output is not None and output.exists() and output.is_file():
@@ -94,7 +94,9 @@ def recut(
         if after is None:
             click.echo(changes, nl=False)
             to_fit = (
-                f" Tick fitted here as before: {result.to_fit} are not yet." if result.to_fit else " All is fitted."
+                f" Go on ticking fitted on this list; not fitted yet: {result.to_fit}."
+                if result.to_fit
+                else " Everything is fitted."
             )
             click.echo(f"Everything is cut: no new list is needed.{to_fit}", err=not say)
             return
@@ -120,6 +122,7 @@ def _next_to(sawlist: Path) -> Path:
         number += 1
     if taken:
         click.echo(
-            f"remark: {', '.join(taken)} is there already: is {sawlist.name} the list you last ticked?", err=True
+            f"remark: there is a later list already ({', '.join(taken)}): is {sawlist.name} the one you last ticked?",
+            err=True,
         )
     return path

@@ -173,7 +173,7 @@ def _on_known_bend(one: Saddle, name: str, radius: float, straight: float, place
     along = radians(onto.arc_deg) * clr
     if along > bend.length + SLACK_MM:
         angle = degrees(bend.length / clr)
-        rule = f"is {onto.arc_deg:g} degrees along bend {onto.bend} of {onto.name}, which is only {angle:.1f}"
+        rule = f"is {onto.arc_deg:g} degrees along bend {onto.bend} of {onto.name}, which bends by only {angle:.1f}"
         raise GeometryError(rule, column="onto")
     point, way = bend.at(along)
     outwards = scaled(bend.inwards(along), -1.0)

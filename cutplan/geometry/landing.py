@@ -198,8 +198,8 @@ def landing(
             (each.at(k)[0] for each in pieces for k in _looks(each, end_point)), key=lambda at: dist(at, end_point)
         )
         raise GeometryError(
-            f"by the points, this end at <0> does not meet {other.mark}: the axis of that is {{0}} away, next to "
-            "the end at <1>; either of the two may be out",
+            f"by the points, this end at <0> does not meet {other.mark}: its axis is {{0}} away, nearest at <1>; "
+            "either of the two may be out",
             cure="check the points of both",
             column="onto",
             lengths=(dist(spot, end_point),),

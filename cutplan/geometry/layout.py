@@ -142,11 +142,11 @@ def _onto_faults(member: Member, by_mark: Mapping[str, Member]) -> list[Fault]:
                 continue
             place = member.place.at(f"onto {name}")
             if mark not in by_mark:
-                faults.append(Fault(place, "is not a member's mark", mark))
+                faults.append(Fault(place, "is not a member's mark", mark, "name one of the members"))
             elif by_mark[mark] is member:
-                faults.append(Fault(place, "a member cannot land on itself", mark))
+                faults.append(Fault(place, "a member cannot land on itself", mark, "name another member"))
             elif member.mark in _lands_on(mark, by_mark):
-                rule = f"{mark} lands on {member.mark} itself, directly or through other members"
+                rule = f"{mark} in turn lands on {member.mark}, directly or through other members"
                 faults.append(Fault(place, rule, mark, "let one of them run through"))
     return faults
 

@@ -41,8 +41,8 @@ def is_simple(end: End) -> bool:
 
 _CLOSE_DEG = 1.0
 _WIDE = (
-    "its points are too much in doubt to say how it lands on or near the bend of {}: room is kept for all that may be; "
-    "its length with a ±, in place of points, would keep less"
+    "its points are too uncertain to say how it lands on or near the bend of {}: room is kept for every possibility "
+    "(give its length with a ± in place of points to need less)"
 )
 _FAR_FROM_PLATE_MM = 150.0
 """A foot that ends further from its point than this may well be a slip: common practice, no source."""
@@ -161,7 +161,7 @@ class Maker:
             return []
         place = member.place.at(f"onto {name}")
         return [
-            Remark(place, f"{one} is assumed to end on {other} here and run off on the short side of its saddle")
+            Remark(place, f"{one} is assumed to end on {other} here and to run on from the short side of its saddle")
             for one, other in hand_end(name, end, float(tube.od) / 2.0, 0.0, self.placer).taken
         ]
 
@@ -328,7 +328,7 @@ class Maker:
         if end.plate is not None:
             return [Part(f"end {name}: from its point to where its axis meets the plate", -placed.shift)]
         onto = placed.end.saddles[0].onto.member
-        return [Part(f"end {name}: from its point to where the axes of it and {onto} come nearest", -placed.shift)]
+        return [Part(f"end {name}: from its point to where its axis and that of {onto} come nearest", -placed.shift)]
 
     def _ends_that_meet(
         self, member: Member, finished: float, shape_a: EndShape, shape_b: EndShape, turn: float
@@ -367,7 +367,7 @@ class Maker:
         ):
             left = straight.length + to_tip(shape, end.measured)
             if left < 0:
-                rule = f"ends {self.figures.named(-left)} inside the bend, tip included"
+                rule = f"with its tip included, is {self.figures.named(-left)} too short: it ends inside the bend"
                 faults.append(
                     Fault(straight.place, rule, cure="lengthen the straight, or check what it was measured to")
                 )

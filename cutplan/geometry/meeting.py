@@ -162,7 +162,7 @@ class Meeting:
                 continue
             spot = ", ".join(f"{axis} {self.figures.length(c)}" for axis, c in zip("xyz", two.point, strict=True))
             rule = f"ends at {name}, {self.figures.about(two.gap)} beside the axis of {two.member.mark}"
-            cure = f"move {name} onto that axis (next to it: {spot}), or clear of the tube"
+            cure = f"move {name} onto that axis (nearest point: {spot}), or clear of the tube"
             self._fault(one, Fault(self._place(one), f"{rule}: too far off centre for a saddle", one.member.mark, cure))
             return
 

@@ -120,7 +120,7 @@ class _Frame:
                 gap = norm(minus(self.at[node.name], self.at[other.name]))
                 if gap <= self.within:
                     where = f"row {other.place.row}"
-                    rule = f"is {self.figures.about(gap)} from {other.name} in {where}, and tubes would not meet there"
+                    rule = f"is {self.figures.about(gap)} from {other.name} in {where}, so tubes would not meet there"
                     self.faults.append(Fault(node.place.at("name"), rule, node.name, "use one name for both"))
 
     def _refuse_both_sides(self) -> None:

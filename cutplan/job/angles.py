@@ -16,7 +16,7 @@ from fractions import Fraction
 from math import acos, atan2, degrees
 
 from cutplan.job.model import Units
-from cutplan.job.units import LengthError, parse_length, parse_number, with_doubt
+from cutplan.job.units import IN_DIGITS, LengthError, parse_length, parse_number, with_doubt
 
 _SLOPE = re.compile(r"(?P<up>.+?)\s+over\s+(?P<along>.+)", re.IGNORECASE)
 _TRIANGLE = re.compile(r"(?P<one>.+?)\s+and\s+(?P<other>.+?)\s+across\s+(?P<across>.+)", re.IGNORECASE)
@@ -42,9 +42,9 @@ _MEANT = (
     ),
     (
         re.compile(rf"({_PART})\s+(?:over|and)"),
-        "it breaks off there; write it as 250 over 400, or 300 and 400 across 500",
+        "the rest is missing: write it as 250 over 400, or 300 and 400 across 500",
     ),
-    (re.compile(r"step", re.IGNORECASE), "write how far the long side of the mitre reaches further, such as step 22"),
+    (re.compile(r"step", re.IGNORECASE), "write how much further the long side of the mitre reaches, such as step 22"),
 )
 """What is no angle, and how that was to be written."""
 
@@ -97,7 +97,7 @@ def _plain(text: str, forms: str) -> float:
     try:
         return float(parse_number(bare))
     except LengthError as error:
-        if error.rule != "is not a number" or error.cure:
+        if error.rule != "is not a number" or error.cure not in ("", IN_DIGITS):
             raise LengthError(text, error.rule, error.cure) from error
         meant = next((cure.format(*match.groups()) for form, cure in _MEANT if (match := form.fullmatch(bare))), forms)
         raise LengthError(text, "is not an angle", meant) from error
@@ -111,7 +111,7 @@ def _lengths(text: str, parts: str | Sequence[str], units: Units) -> tuple[float
         except LengthError as error:
             raise LengthError(text, f"{part.strip()} in it {error.rule}", error.cure or _FORMS) from error
         if length <= 0:
-            raise LengthError(text, f"{part.strip()} in it is not above 0", "measure it again")
+            raise LengthError(text, f"{part.strip()} in it must be more than 0", "measure it again")
         found.append(float(length))
     return tuple(found)
 

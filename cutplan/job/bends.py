@@ -125,7 +125,7 @@ def _bend(cells: Cells, draft: Draft, first: bool, last: bool) -> Bend | None:
     elif not angle:
         cells.fault("angle", "is not a bend", "put the straights before and after it in one row")
     elif not (angle - doubt > 0 and angle + doubt <= 180):
-        cells.fault("angle", "must be more than 0 and at most 180 degrees over its whole range", "narrow it")
+        cells.fault("angle", "must be more than 0 and at most 180 degrees over its whole range", "narrow the range")
     if measure is None:
         return None
     if first or last:

@@ -116,7 +116,7 @@ class Cells:
                 heading, "does not begin with a letter or a digit", hidden(text[0]) or f"leave out the {text[0]}"
             )
         elif len(text) > LONGEST_NAME:
-            self.fault(heading, f"is longer than {LONGEST_NAME} characters")
+            self.fault(heading, f"is longer than {LONGEST_NAME} characters", "shorten it")
         elif not text.isprintable():
             self.fault(heading, _UNPRINTABLE, "type it again")
         elif "+" in text:
@@ -132,7 +132,7 @@ class Cells:
             return cell
         answer = _YES.get(squash(_text(cell)))
         if answer is None:
-            self.fault(heading, "is neither yes nor no", hidden(_text(cell)))
+            self.fault(heading, "must be yes or no", hidden(_text(cell)))
         return answer
 
     def word(self, heading: str, words: type[Word]) -> Word | None:
@@ -172,7 +172,7 @@ class Cells:
         if measure is None or not self._within(heading, measure.length, signed=False, positive=positive, most=None):
             return None
         if measure.tolerance and measure.tolerance >= measure.length:
-            self.fault(heading, "may be 0: its ± is as large as the length", "narrow it")
+            self.fault(heading, "may be 0: its ± is as large as the length", "give a smaller ±")
             return None
         return measure
 
@@ -186,9 +186,9 @@ class Cells:
         if number is None:
             return None
         if least is not None and number < Decimal(repr(least)):
-            self.fault(heading, f"is below {least:g}")
+            self.fault(heading, f"must be {least:g} or more")
         elif most is not None and number > Decimal(repr(most)):
-            self.fault(heading, f"is above {most:g}")
+            self.fault(heading, f"must be {most:g} or less")
         else:
             return number
         return None
@@ -199,7 +199,7 @@ class Cells:
         if number is None:
             return None
         if number != int(number):
-            self.fault(heading, "is not a whole number")
+            self.fault(heading, "must be a whole number")
             return None
         return int(number)
 
@@ -209,7 +209,7 @@ class Cells:
         if degrees is None:
             return None
         if not least <= degrees <= most:
-            self.fault(heading, f"is not between {least:g} and {most:g} degrees")
+            self.fault(heading, f"must be between {least:g} and {most:g} degrees")
             return None
         return degrees
 
@@ -272,7 +272,7 @@ class Cells:
         if found is None:
             return None
         if not 0.0 <= found[0] <= most:
-            self.fault(heading, f"is not between 0 and {most:g} degrees")
+            self.fault(heading, f"must be between 0 and {most:g} degrees")
             return None
         return found
 
@@ -334,10 +334,10 @@ class Cells:
         return self.read(heading, lambda: parse(cell))
 
     def _within(self, heading: str, length: Fraction, *, signed: bool, positive: bool, most: Fraction | None) -> bool:
-        if positive and not length:
-            self.fault(heading, "is zero")
+        if positive and length <= 0 and not (signed and length):
+            self.fault(heading, "must be more than 0")
         elif length < 0 and not signed:
-            self.fault(heading, "is negative")
+            self.fault(heading, "must be 0 or more")
         elif most is not None and length > most:
             self.fault(heading, f"is longer than {self.show(most)}", "check the unit and the decimal point")
         else:

@@ -37,11 +37,12 @@ def read_coordinate(cells: Cells, heading: str, *, taped: bool) -> Coordinate | 
         cells.text(heading)
         return None
     if found := _OR_EQUAL.fullmatch(str(cell).strip()):
-        cells.fault(heading, "is not a side", f"write {found[1]} {found[2]}")
+        cells.fault(heading, "must be > or <", f"write {found[1]} {found[2]}")
         return None
     about, side = (pattern.fullmatch(str(cell).strip()) for pattern in (_ABOUT, _SIDE))
     if (about or side) and not taped:
-        cells.fault(heading, "is not a place yet, and there are no Distances to work it out from", "measure it")
+        rule = "does not fix the coordinate, and there are no Distances to calculate it from"
+        cells.fault(heading, rule, "measure it")
         return None
 
     def parse() -> Coordinate:
@@ -80,7 +81,9 @@ def read_distances(tables: Tables, settings: Settings, nodes: Nodes) -> tuple[Ta
         if start.name == end.name:
             cells.fault("to", "is the node it is measured from", "name the other node")
         elif not measure.tolerance and not settings.tape:
-            cells.fault("distance", "has no ±, and neither has the setting tape", "write it as 1408 ± 2")
+            cells.fault(
+                "distance", "has no ±, and the setting tape gives none", "write it as 1408 ± 2, or fill in tape on Job"
+            )
         else:
             doubt = measure.tolerance or settings.tape
             found.append(TapeReading(base(start), base(end), measure.length, doubt, across, row.place))
@@ -109,7 +112,8 @@ def _remark_units(tables: Tables, settings: Settings, found: list[TapeReading]) 
     small = settings.units is Units.MM and longest < _SHORTEST_MM and len(found) >= _READINGS
     if small or (settings.units is Units.IN and longest > _LONGEST_MM):
         other = "inches, set units to in" if small else "millimetres, set units to mm"
-        text = f"the longest of all readings is {with_unit(longest, settings.units)}; if they are {other} on Job"
+        text = f"the longest reading is only {with_unit(longest, settings.units)}; if the readings are {other} on Job"
+        text = text if small else text.replace(" only ", " ")
         tables.remarks.append(Remark(Place("Distances"), text))
 
 

@@ -35,7 +35,7 @@ def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Meas
         for heading in (f"angle {side}", f"offset {side}"):
             if cells.given(heading):
                 cells.fault(
-                    heading, f"is given, but not onto {side}, which it is measured to", "clear it, or give both"
+                    heading, f"is given without onto {side}, which it is measured to", f"clear it, or give onto {side}"
                 )
         return End(Cut.COPE, measured=measured, from_points=True)
     if cut is Cut.COPE:
@@ -58,10 +58,11 @@ def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Meas
         cure = "0 is square, as on a saw's scale"
         if 90 - MOST_MITRE_DEG <= angle <= 90:
             cure += f"; measured from the tube's axis it would be {90 - angle:g}"
-        cells.fault(heading, f"is not a mitre from 0 to {MOST_MITRE_DEG:g} degrees", cure)
+        cells.fault(heading, f"must be from 0 to {MOST_MITRE_DEG:g} degrees at a mitre", cure)
         angle = None
     elif angle is not None and not (angle - doubt >= 0 and angle + doubt <= MOST_MITRE_DEG):
-        cells.fault(heading, f"is not a mitre from 0 to {MOST_MITRE_DEG:g} degrees over its whole range", "narrow it")
+        rule = f"must be from 0 to {MOST_MITRE_DEG:g} degrees at a mitre, over its whole range"
+        cells.fault(heading, rule, "narrow the range")
     # With points, its corner may give another.
     given = (angle,) if angle is not None and draft.key in frame.points.named else ()
     return End(cut, angle or 0.0, measured=measured, angles_given=given, angle_tolerance=doubt)
@@ -74,9 +75,7 @@ def _plate(cells: Cells, side: str, draft: Draft, frame: Frame) -> tuple[bool, P
     if not isinstance(text, str) or squash(text) in frame.drafts or squash(text) in frame.tubes.named:
         return False, None
     if squash(text) in _FLAT:
-        cells.fault(
-            heading, "is no plane yet", "for a foot flat on a floor write z=0, with the height of the floor for 0"
-        )
+        cells.fault(heading, "does not say where that plane is", "for a foot flat on a floor at height 0 write z=0")
         return True, None
     missed: list[str] = []
 
@@ -95,9 +94,11 @@ def _plate(cells: Cells, side: str, draft: Draft, frame: Frame) -> tuple[bool, P
     if plate is None:
         return bool(missed), None
     if draft.key not in frame.points.named:
-        cells.fault(heading, "is a plane, but nothing says where the member is", "give it by Nodes or by Points")
+        cells.fault(
+            heading, "is a plane, but nothing says where the member is", "give the member by Nodes or by Points"
+        )
     if cells.given(f"end {side}") and squash(str(cells.row.cells[f"end {side}"])) in ("cope", "notch"):
-        cells.fault(f"end {side}", "sits on a tube, and onto names a plane", "write mitre, or clear it")
+        cells.fault(f"end {side}", f"is for a tube, but onto {side} names a plane", "write mitre, or clear it")
     for other in (f"angle {side}", f"offset {side}"):
         if cells.given(other):
             cells.fault(other, "is given, but it comes from the plane and the points", "clear it")
@@ -119,7 +120,9 @@ def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
         return End(Cut.COPE)
     for heading, values in ((f"angle {side}", angles), (f"offset {side}", offsets)):
         if values and len(values) != len(landings):
-            cells.fault(heading, f"gives {len(values)} where onto {side} needs {len(landings)}")
+            given = f"has {len(values)} value{'' if len(values) == 1 else 's'}"
+            cure = "give one for each, joined by +" if len(landings) > 1 else "give one value"
+            cells.fault(heading, f"{given}, but onto {side} names {len(landings)}", cure)
             return End(Cut.COPE)
     saddles = tuple(
         Saddle(
@@ -134,7 +137,7 @@ def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
         for number, landing in enumerate(landings)
     )
     if from_points and any(one.onto.ends_short is not None or one.onto.ends_long is not None for one in saddles):
-        cells.fault(f"onto {side}", "says where a tube ends, but its points already give that", "leave out ends")
+        cells.fault(f"onto {side}", "says where a tube ends, but its points already give that", "leave that part out")
         return End(Cut.COPE)
     if len(saddles) == 1 and not from_points:
         _fits(cells, side, draft, saddles[0])
@@ -160,12 +163,12 @@ def _angles(cells: Cells, heading: str) -> list[tuple[float, float]] | None:
     angles = cells.several(heading, lambda value: cells.angle(heading, value, (LEAST_COPE_DEG, 180.0)))
     for angle, doubt in angles or ():
         if angle > MOST_COPE_DEG:
-            cure = f"measure the acute one: {180 - angle:g}" if angle < 180 else "measure the acute one"
-            cells.fault(heading, "is over 90 degrees between the axes of a cope", cure)
+            cure = f"give the acute angle: {180 - angle:g}" if angle < 180 else "give the acute angle"
+            cells.fault(heading, "must be 90 degrees or less between the axes of a cope", cure)
         elif angle < LEAST_COPE_DEG:
-            cells.fault(heading, f"is under {LEAST_COPE_DEG:g} degrees, too flat for a saddle", "90 is a square tee")
+            cells.fault(heading, f"is under {LEAST_COPE_DEG:g} degrees, too flat for a saddle", "a square tee is 90")
         elif angle - doubt < LEAST_COPE_DEG:
-            cells.fault(heading, f"may be under {LEAST_COPE_DEG:g} degrees, too flat for a saddle", "narrow its range")
+            cells.fault(heading, f"may be under {LEAST_COPE_DEG:g} degrees, too flat for a saddle", "narrow the range")
         else:
             continue
         return None
@@ -188,4 +191,5 @@ def _fits(cells: Cells, side: str, draft: Draft, saddle: Saddle) -> None:
         cells.fault(f"onto {side}", rule, "cope the narrower tube to the wider one, or cut a mitre")
     elif od / 2 + abs(saddle.offset) + saddle.offset_tolerance > wide / 2:
         most = cells.show((wide - od) / 2)
-        cells.fault(f"offset {side}", f"leaves part of the member off the tube it lands on; at most {most} fits")
+        cure = f"give {most} at most, or land on a wider tube"
+        cells.fault(f"offset {side}", "leaves part of the member off the tube it lands on", cure)

@@ -64,7 +64,7 @@ class Landing:
 def read_landings(cells: Cells, heading: str, draft: Draft, frame: Frame) -> list[Landing]:
     """What the end lands on; empty where any of it is faulty."""
     if not cells.given(heading):
-        cells.fault(heading, "is needed at a cope", "a tube, a mark or an outside diameter")
+        cells.fault(heading, "is needed at a cope", "give a tube, a mark or an outside diameter")
         return []
     text = cells.text(heading)
     if text is None:
@@ -75,7 +75,9 @@ def read_landings(cells: Cells, heading: str, draft: Draft, frame: Frame) -> lis
     if len(landings) < len(found):
         return []
     if landings[0].turn_deg or landings[0].turn_tolerance:
-        cells.fault(heading, "turns the first saddle, which the others are measured from", "leave out its at")
+        cells.fault(
+            heading, "turns the first saddle, which the others are measured from", "leave out the at of the first"
+        )
         return []
     return landings
 
@@ -87,7 +89,8 @@ def _landing(cells: Cells, heading: str, text: str, draft: Draft, frame: Frame) 
         return None if faulty else Landing(whole)
     match = _ONTO.fullmatch(text)
     if match is None:
-        cells.fault(heading, "names nothing to land on", "a tube, a mark or an outside diameter; + between several")
+        cure = "give a tube, a mark or an outside diameter, with + between several"
+        cells.fault(heading, "names nothing to land on", cure)
         return None
     onto = _named(cells, match["name"], frame)
     if onto is None:
@@ -96,7 +99,7 @@ def _landing(cells: Cells, heading: str, text: str, draft: Draft, frame: Frame) 
         if frame.tubes.faulty(key) or not frame.marks_known or (landed is not None and landed.tube is None):
             cells.sound = False
             return None
-        cure = cells.guess(match["name"], frame.names) or "a tube, a mark or an outside diameter"
+        cure = cells.guess(match["name"], frame.names) or "give a tube, a mark or an outside diameter"
         cells.fault(heading, "is not a tube, mark or outside diameter", cure, got=match["name"])
         return None
     if _itself(cells, heading, onto, draft):
@@ -128,10 +131,11 @@ def _doubtful(text: str, cells: Cells) -> tuple[float, float]:
 def _ending(cells: Cells, heading: str, onto: Onto, way: str, far: str) -> Onto | None:
     """``onto`` with its end, so far from where the axes meet."""
     if way.casefold() not in ("short", "long"):
-        cells.fault(heading, "must say ends short or ends long", "such as ends short 20, by the side of the member")
+        cure = "such as ends short 20: 20 from where the axes meet, on the member's short side"
+        cells.fault(heading, "must say ends short or ends long", cure)
         return None
     if onto.bend is not None:
-        cells.fault(heading, "names a bend and an end of it", "land on the bend, or on the straight that ends")
+        cells.fault(heading, "names both a bend and an end", "land on the bend, or on the straight that ends")
         return None
     length = cells.read(heading, lambda: parse_length(far, cells.units))
     if length is None:
@@ -188,7 +192,7 @@ def _on_bend(
     """``onto`` at a bend of the member it names; ``at``: how far along it, in degrees, and the ± of that."""
     arc, doubt = at
     if onto.member is None:
-        cells.fault(heading, "names a bend, but only a member has bends")
+        cells.fault(heading, "names a bend, but only a member has bends", "give the mark of the member")
         return None
     key = squash(onto.member)
     if key not in frame.bends.named | frame.points.named and frame.bends.known and frame.points.known:
@@ -199,15 +203,17 @@ def _on_bend(
         cells.sound = False  # reported where its rows are
         return None
     if not number.isdecimal() or not 1 <= int(number) <= len(bends):
-        cells.fault(heading, f"names bend {number}, but {onto.member} has bends 1 to {len(bends)}")
+        has = f"bends 1 to {len(bends)}" if len(bends) > 1 else "only bend 1"
+        cells.fault(heading, f"names bend {number}, but {onto.member} has {has}")
         return None
     radius, angle = bends[int(number) - 1]
     if arc is not None and not 0 <= arc <= angle:
-        cells.fault(heading, f"is {arc:g} degrees along bend {number} of {onto.member}, which is only {angle:g}")
+        rule = f"is {arc:g} degrees along bend {number} of {onto.member}, which bends by only {angle:g}"
+        cells.fault(heading, rule, f"give {angle:g} at most")
         return None
     if arc is not None and not doubt <= arc <= angle - doubt:
-        rule = f"may be off bend {number} of {onto.member}, which is {angle:g} degrees"
-        cells.fault(heading, rule, "narrow its range", got=f"{arc:g} ± {doubt:g}")
+        rule = f"may be off bend {number} of {onto.member}, which bends by {angle:g} degrees"
+        cells.fault(heading, rule, "narrow the range", got=f"{arc:g} ± {doubt:g}")
         return None
     clr = radius if radius is not None else _clr(frame, key)
     return replace(onto, clr=clr, bend=int(number), arc_deg=arc, arc_tolerance=doubt)

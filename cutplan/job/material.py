@@ -71,7 +71,7 @@ def _tube(cells: Cells, name: str) -> Tube | None:
     grade = cells.value(TUBES.column("grade")) or ""
     for heading, value in (("density", density), ("mass", mass)):
         if value is not None and not value:
-            cells.fault(heading, "is zero", "leave it blank for steel")
+            cells.fault(heading, "must be more than 0", "leave it blank for steel")
     if od is None or wall is None:
         return None
     if clr is not None and clr * 2 <= od:

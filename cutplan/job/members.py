@@ -46,7 +46,7 @@ def read_members(tables: Tables, settings: Settings, tubes: Tubes, nodes: Nodes)
         member = replace(_member(cells, draft, frame), route=routes.get(draft.key))
         before, pieces = pieces, pieces + member.count * len(member.marks) * (not member.made)
         if before <= MOST_PIECES < pieces:
-            cells.fault("qty", f"brings the job to more than {MOST_PIECES:,} pieces", "plan it in several jobs")
+            cells.fault("qty", f"brings the job to more than {MOST_PIECES:,} pieces", "split it into several jobs")
         read.append(member)
         if cells.sound:
             members.append(member)
@@ -84,7 +84,7 @@ def _drafts(tables: Tables, units: Units, tubes: Tubes, nodes: Nodes) -> list[tu
             other = taken.setdefault(squash(piece), draft)
             if other is not draft:
                 where = f"row {other.place.row}"
-                rule = f"is in {where} already" if piece == mark else f"has a side {piece}, also the mark of {where}"
+                rule = f"is in {where} already" if piece == mark else f"its side {piece} has the same mark as {where}"
                 cells.fault("mark", rule, "give each member a mark of its own")
                 break
         if squash(mark) in tubes.named:

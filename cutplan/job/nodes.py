@@ -75,7 +75,7 @@ def read_nodes(tables: Tables, settings: Settings) -> Nodes:
             continue
         key = squash(name)
         if settings.mirror is not None and key.endswith(("-l", "-r")):
-            cells.fault("name", "ends as the names of both sides do, which the mirror makes", "name it without that")
+            cells.fault("name", "ends in -L or -R, as the names that the mirror makes do", "leave that ending out")
         elif key in nodes.found:
             cells.fault("name", f"is in row {nodes.found[key].place.row} already", "give each node a name of its own")
         if not cells.sound:
@@ -158,7 +158,8 @@ def _route(cells: Cells, draft: Draft, nodes: Nodes) -> Route | None:
                 return None
             name, radius = found
             if radius is not None and draft.tube is not None and radius * 2 <= draft.tube.od:
-                cells.fault(heading, f"has a radius of half the outside diameter {cells.show(draft.tube.od)} or less")
+                rule = f"has a radius of half the outside diameter {cells.show(draft.tube.od)} or less"
+                cells.fault(heading, rule, "give the centreline radius")
             if names and name == names[-1]:
                 cells.fault(heading, f"names the node {name} twice in a row", "leave one of them out")
             names.append(name)
@@ -190,7 +191,7 @@ def _node(cells: Cells, heading: str, text: str, nodes: Nodes) -> tuple[str, Fra
         if radius is None:
             return None
         if radius <= 0:
-            cells.fault(heading, "is not a radius", got=match["radius"])
+            cells.fault(heading, "must be more than 0", "give the centreline radius", got=match["radius"])
             return None
     parts = [part.strip() for part in _BETWEEN.split(name)]
     if heading == "via" and squash(name) not in nodes.found and len(parts) > 1:

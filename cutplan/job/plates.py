@@ -40,7 +40,7 @@ def parse_plate(text: str, units: Units, node: Callable[[str], str | None]) -> P
     through = _THROUGH.fullmatch(base)
     if through is None and (match := _THREE.fullmatch(base)):
         if sloped:
-            raise LengthError(text, "is fixed by its nodes already, and rises as well", _CURE)
+            raise LengthError(text, "is fixed by its nodes, so it cannot rise as well", _CURE)
         return _through_three(text, match["nodes"], node)
     if through is not None:
         name = node(through["node"].strip())
@@ -85,7 +85,7 @@ def _rising(text: str, plate: Plate, rise: str, along: str, units: Units) -> Pla
         raise LengthError(text, "does not say along which axis it rises", "end it with along x, or along -x")
     axis = Axis(match["axis"].lower())
     if axis is plate.axis:
-        raise LengthError(text, f"cannot rise along {axis.value}, which it is square to but for that", _CURE)
+        raise LengthError(text, f"cannot rise along {axis.value}, the axis it is square to", _CURE)
     try:
         degrees = parse_angle(rise, units).degrees
     except LengthError as error:

@@ -227,7 +227,7 @@ def _rest(row: Cells) -> Rest | None:
     label, job = row.text("label", most=_LONGEST) or "", row.text("job", most=_LONGEST) or ""
     taken_by = row.text("taken by", most=_LONGEST) or ""
     if length is not None and length <= 0:
-        row.fault("length", "is not more than 0", "delete the row of a piece that is gone")
+        row.fault("length", "must be more than 0", "delete the row of a piece that is gone")
     if not row.sound or tube is None or length is None or count == 0:
         return None
     units = Units.MM if "m" in str(row.row.cells["length"]).lower() else Units.IN
@@ -247,7 +247,7 @@ def _length(row: Cells, heading: str) -> Fraction | None:
         return None
     (length,) = lengths
     if length < 0:
-        row.fault(heading, "is negative")
+        row.fault(heading, "must be 0 or more")
         return None
     return length
 

@@ -77,7 +77,9 @@ def read_tables(path: Path, spared: Collection[str] = ()) -> Tables:
     if found.examples:
         one = found.examples == 1
         lines = "1 line that begins" if one else f"{found.examples} lines that begin"
-        rest = "was not read: delete it or let it be" if one else "were not read: delete them or let them be"
+        rest = (
+            "was not read: delete it, or leave it there" if one else "were not read: delete them, or leave them there"
+        )
         found.remarks.append(Remark(Place(called(path)), f"{lines} with EXAMPLE {rest}"))
     for sheet in SHEETS:
         if sheet.needed and not {sheet.name} & {*found.tables, *found.unread, *spared}:

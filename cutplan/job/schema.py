@@ -52,7 +52,7 @@ SETTINGS: tuple[Column, ...] = (
         "mm or in: for every length of this workbook",
         Kind.WORD,
         words=Units,
-        more="Plain numbers are in it, and all that is shown.",
+        more="Plain numbers are read in it, and every length is shown in it.",
     ),
     Column("kerf", "width of the cut the saw blade makes; measure it on a trial cut", Kind.LENGTH, most=INCH),
     Column("end trim", "what is cut off each mill end of a new bar to square it, kerf included", Kind.LENGTH),
@@ -64,9 +64,7 @@ SETTINGS: tuple[Column, ...] = (
     Column(
         "spares", "how many mistakes the tube kept uncut must cover: 0, 1, 2 ...", Kind.WHOLE, least=0, most=MOST_SPARES
     ),
-    Column(
-        "fitted", "after all cuts, or one at a time (cut, notch, fit, tack, then the next)", Kind.WORD, words=Fitted
-    ),
+    Column("fitted", "after all cuts, or one at a time (cut, cope, fit, tack, then the next)", Kind.WORD, words=Fitted),
     Column("keep", "the shortest offcut worth racking", Kind.LENGTH, most=_LONGEST_REST),
     Column("currency", "the currency of the prices, shown with them", most=_LONGEST_CURRENCY),
     Column(
@@ -104,7 +102,7 @@ SETTINGS: tuple[Column, ...] = (
     ),
     Column(
         "tape",
-        "the ± of a reading of Distances: nineteen in twenty are nearer to the truth than that",
+        "the ± of a reading of Distances: nineteen readings in twenty are within it",
         Kind.LENGTH,
         positive=True,
         most=INCH,
@@ -160,7 +158,7 @@ TUBES = Sheet(
             "centreline radius of the die",
             Kind.LENGTH,
             positive=True,
-            more="It counts where a bend gives no radius.",
+            more="Used where a bend gives no radius.",
         ),
         Column("stretch", "growth in length per 90° of bend, from a test bend", Kind.LENGTH, most=_MOST_STRETCH),
         Column("grip", "straight the bender must hold at each end", Kind.LENGTH),
@@ -211,23 +209,23 @@ SHOPS = Sheet(
             "an order of this much or more is delivered free",
             Kind.NUMBER,
             least=0,
-            more="What counts are its bars, at their price.",
+            more="Only the price of its bars counts.",
         ),
         Column(
             "minimum",
             "an order of less is charged as this much",
             Kind.NUMBER,
             least=0,
-            more="The delivery comes on top.",
+            more="Delivery is added to that.",
         ),
         Column(
             "cut",
             "what it charges for one cut, where it cuts bars to be carried (blank: it cuts none)",
             Kind.NUMBER,
             least=0,
-            more="0: it cuts for nothing.",
+            more="0: it cuts free of charge.",
         ),
-        Column("kerf", "what such a cut takes of the bar (blank: as much as your own)", Kind.LENGTH, most=INCH),
+        Column("kerf", "the kerf of its saw (blank: the same as yours)", Kind.LENGTH, most=INCH),
         Column(
             "carry",
             "the longest bar that you can carry home yourself, in place of delivery",
@@ -276,7 +274,7 @@ MEMBERS = Sheet(
             Kind.LENGTH,
             positive=True,
             doubt=True,
-            more="`1186 ± 1` or `1186 +/- 1` if you know how sure it is, `1080 to 1160` if you only know about.",
+            more="`1186 ± 1` or `1186 +/- 1` if you know how accurate it is, `1080 to 1160` if only roughly.",
         ),
         Column(
             "measured",
@@ -297,14 +295,14 @@ MEMBERS = Sheet(
         Column("insured", "no: a spare need not cover it (blank: yes)", Kind.YES),
         Column(
             "stage",
-            "the round of building it is made in: 1, 2 ... (blank: after all that it lands on)",
+            "the stage of the build it is made in: 1, 2 ... (blank: after all that it lands on)",
             Kind.WHOLE,
             least=1,
             most=MOST_STAGES,
             more="See below.",
         ),
         Column(
-            "made", "yes: it is there already; it is not cut and not bought (blank: no)", Kind.YES, more="See below."
+            "made", "yes: it is there already, so it is neither cut nor bought (blank: no)", Kind.YES, more="See below."
         ),
         Column("note", "anything; shown with the member", most=LONGEST_NOTE),
     ),

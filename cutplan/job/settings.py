@@ -66,5 +66,5 @@ def _units(row: Row | None, faults: list[Fault]) -> Units:
             return units
     # Whatever was meant, the nearer unit keeps a faulty word from making a fault of every fraction.
     meant = Units.IN if text.casefold().startswith(("i", '"', "f", "'")) else Units.MM
-    cells.fault("value", "is neither mm nor in", f"write {meant.value}; a length may have its own unit, such as 1.5 m")
+    cells.fault("value", "must be mm or in", f"write {meant.value}; a length may have its own unit, such as 1.5 m")
     return meant

@@ -70,7 +70,7 @@ def stage_faults(members: Sequence[Member]) -> list[Fault]:
         late = [onto for onto in lands[member.mark] if stages and stages[onto] > stages[member.mark]]
         if member.stage is not None and late:
             last = max(late, key=stages.__getitem__)
-            rule = f"is before that of {last}, which it lands on (stage {stages[last]})"
+            rule = f"is earlier than that of {last}, which it lands on (stage {stages[last]})"
             cure = f"give {stages[last]} or a later one, or {last} an earlier one"
             faults.append(Fault(member.place.at("stage"), rule, str(member.stage), cure))
     return faults

@@ -114,7 +114,7 @@ def likely(word: str, known: Iterable[str]) -> str:
     meant = nearest(word, known)
     if meant:
         return f"did you mean {meant}?"
-    return f"they are {', '.join(known)}" if 0 < len(known) <= _SHORT_LIST else ""
+    return f"choose from {', '.join(known)}" if 0 < len(known) <= _SHORT_LIST else ""
 
 
 def called(path: Path) -> str:

@@ -94,6 +94,10 @@ _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)", re.ASCII)
 _TOLERANCE = re.compile(r"\s*(?:±|\+\s*/\s*-|\+-)\s*")
 _RANGE = re.compile(r"\s+to\s+", re.IGNORECASE)
 
+_SUCH_AS = {Units.MM: "write a number such as 12.5", Units.IN: "write a number such as 12 7/16"}
+IN_DIGITS = "write it in digits"
+"""The cure of what is no number, where nothing closer is known."""
+
 Value = str | int | float | Decimal | Fraction
 _Number = TypeVar("_Number", Fraction, float)
 
@@ -126,10 +130,10 @@ def parse_length(value: Value, units: Units) -> Fraction:
         return _bounded(number * units.mm, got)
     text = _tidy(value).lower()
     if len(text) > _MOST_CHARACTERS:
-        raise LengthError(got, "is not a length")
+        raise LengthError(got, "is not a length", _SUCH_AS[units])
     found = _LENGTH.fullmatch(text)
     if found is None or not (found["feet"] or found["decimal"] or found["over"]):
-        raise LengthError(got, "is not a length", _cure(text) or odd_space(value))
+        raise LengthError(got, "is not a length", _cure(text) or odd_space(value) or _SUCH_AS[units])
     length = _feet(found, got) + _rest(found, units, got)
     return _bounded(-length if found["sign"] == "-" else length, got)
 
@@ -148,20 +152,20 @@ def with_doubt(value: str, parse: Callable[[str], _Number]) -> tuple[_Number, _N
     middle, *tolerances = _TOLERANCE.split(value)
     ends = _RANGE.split(value)
     if len(tolerances) > 1:
-        raise LengthError(_shown(value), "has more than one ±")
+        raise LengthError(_shown(value), "has more than one ±", "keep one")
     if len(ends) > 2 or (len(ends) == 2 and tolerances):
-        raise LengthError(_shown(value), "is not a range", "write 1080 to 1160, or 1120 ± 40")
+        raise LengthError(_shown(value), "is not a range", "write it as 1080 to 1160, or as 1120 ± 40")
     if len(ends) == 2:
         low, high = parse(ends[0]), parse(ends[1])
         if low > high:
-            raise LengthError(_shown(value), "runs from the greater to the smaller", f"write {ends[1]} to {ends[0]}")
+            raise LengthError(_shown(value), "runs from larger to smaller", f"write {ends[1]} to {ends[0]}")
         return (low + high) / 2, (high - low) / 2
     if not tolerances:
         only = parse(value)
         return only, only - only
     tolerance = parse(tolerances[0])
     if tolerance < 0:
-        raise LengthError(_shown(value), "has a negative tolerance")
+        raise LengthError(_shown(value), "has a negative ±", "write the ± without a minus")
     return parse(middle), tolerance
 
 
@@ -172,7 +176,8 @@ def parse_number(value: str | int | float | Decimal) -> Decimal:
         return _counted(_exact(value), got)
     text = _tidy(value)
     if len(text) > _MOST_CHARACTERS or not _NUMBER.fullmatch(text):
-        raise LengthError(got, "is not a number", _cure(text.lower(), number=True) or odd_space(value))
+        cure = _cure(text.lower(), number=True) or odd_space(value) or IN_DIGITS
+        raise LengthError(got, "is not a number", cure)
     return _counted(Decimal(text), got)
 
 
@@ -216,16 +221,16 @@ def _shown(value: Value) -> str:
 
 def _exact(value: int | float | Decimal) -> Decimal:
     if isinstance(value, bool):
-        raise LengthError(str(value).upper(), "is not a number")
+        raise LengthError(str(value).upper(), "is not a number", IN_DIGITS)
     number = Decimal(f"{value:.15g}" if isinstance(value, float) else value)
     if not number.is_finite():
-        raise LengthError(str(value), "is not a number")
+        raise LengthError(str(value), "is not a number", IN_DIGITS)
     return number
 
 
 def _counted(number: Decimal, got: str) -> Decimal:
     if abs(number) > _LARGEST:
-        raise LengthError(got, "is too large")
+        raise LengthError(got, "is too large", "check the decimal point")
     return number
 
 
@@ -240,7 +245,7 @@ def _feet(found: re.Match[str], got: str) -> Fraction:
     if feet is None:
         return Fraction(0)
     if "." in feet and (found["decimal"] or found["over"]):
-        raise LengthError(got, "has decimal feet followed by inches")
+        raise LengthError(got, "has decimal feet followed by inches", "write whole feet before inches")
     return Fraction(feet) * FOOT
 
 
@@ -269,10 +274,14 @@ def _mixed(found: re.Match[str], got: str) -> Fraction:
     over, under = int(found["over"]), int(found["under"])
     if under not in _TAPE_MARKS:
         raise LengthError(
-            got, f"has a fraction over {under}, which no tape is marked in", "halves, 4ths, 8ths, 16ths, 32nds or 64ths"
+            got,
+            f"has a fraction over {under}, which no tape is marked in",
+            "use halves, 4ths, 8ths, 16ths, 32nds or 64ths",
         )
     if found["whole"] is not None and over >= under:
-        raise LengthError(got, f"has {over}/{under} as its fraction, which is a whole inch or more")
+        inches = int(found["whole"]) + over // under
+        cure = f"write {inches} {over % under}/{under}" if over % under else f"write {inches}"
+        raise LengthError(got, f"has {over}/{under} as its fraction, which is a whole inch or more", cure)
     return int(found["whole"] or 0) + Fraction(over, under)
 
 
@@ -280,6 +289,10 @@ def _cure(text: str, *, number: bool = False) -> str:
     """The likely cure of text that is no length (or no number), or nothing."""
     if hidden(text):
         return hidden(text)
+    if "±" in text or "+/-" in text:
+        return "no ± can be given here: leave it out"
+    if text.startswith("="):
+        return "write the result of the formula"
     zeros = text.replace("o", "0")
     if zeros != text and _reads(zeros, number):
         return f"write the digit 0, not the letter O: {zeros}"

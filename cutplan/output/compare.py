@@ -225,7 +225,7 @@ def _unlike(title: str, rows: Sequence[Row], key: str, facts: Facts, plan: Plan)
             yield f"{title}: {key} {name} is listed twice"
         shown.setdefault(name, cells)
     if headings is None and facts:
-        yield f"{title}: its column headings are gone"
+        yield f"{title}: its column headings are missing"
         return
     yield from (f"{title}: {key} {name} is missing" for name in facts if name not in shown)
     yield from (f"{title}: {key} {name} is not in the plan" for name in shown if name not in facts)

@@ -18,11 +18,11 @@ from pathlib import Path
 from cutplan.errors import CutplanError, report
 
 _CURES = {
-    errno.EACCES: ("may not be written", "close it in the spreadsheet, or write to another file"),
-    errno.EPERM: ("may not be written", "close it in the spreadsheet, or write to another file"),
+    errno.EACCES: ("cannot be written", "close it in the spreadsheet, or write to another file"),
+    errno.EPERM: ("cannot be written", "close it in the spreadsheet, or write to another file"),
     errno.EBUSY: ("is in use", "close it in the spreadsheet, then try again"),
     errno.ETXTBSY: ("is in use", "close it in the spreadsheet, then try again"),
-    errno.EROFS: ("is in a folder where nothing may be written", "write to another folder"),
+    errno.EROFS: ("is in a folder that cannot be written to", "write to another folder"),
     errno.ENOENT: ("is in a folder that does not exist", "make the folder first, or write to another"),
     errno.ENOTDIR: ("is inside something that is not a folder", "write to another folder"),
     errno.EISDIR: ("is a folder", "give the name of a file"),

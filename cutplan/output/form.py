@@ -84,7 +84,10 @@ def _page(paper: Paper, heading: str, says: str) -> Leaf:
 
 def _settings(sheet: Sheet, units: Units, paper: Paper) -> list[Leaf]:
     """A line a setting: its word, what it is, a box for its value, and what holds where that stays empty."""
-    says = "Fill this in at the frame and type it into the workbook of cutplan new. What stays empty keeps its default."
+    says = (
+        "Fill this in at the frame and type it into the workbook that cutplan new writes. "
+        "What is left empty keeps its default."
+    )
     leaf, y = _page(paper, sheet.name, says), MARGIN + _TITLE
     made = [leaf]
     usual = defaults(units)

@@ -34,7 +34,7 @@ def show_nodes(
         for row in nodes
     ]
     _heading(f"Nodes: {settings.name}   (in {unit})", console)
-    _table([*columns, TextColumn("tubes there", wraps=True)], rows, console)
+    _table([*columns, TextColumn("tubes at it", wraps=True)], rows, console)
     if not readings:
         return
     _heading(f"Readings   (in {unit})", console)

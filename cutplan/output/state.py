@@ -35,5 +35,5 @@ def thaw(text: str) -> Plan:
     if not isinstance(data, dict) or not {"format", "plan"} <= data.keys():
         raise ValueError("not a plan")
     if data["format"] != FORMAT:
-        raise ValueError(f"written in format {data['format']}, this reads {FORMAT}")
+        raise ValueError(f"written in format {data['format']}, but this version reads format {FORMAT}")
     return decode(Plan, data["plan"])

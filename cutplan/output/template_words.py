@@ -99,7 +99,7 @@ ASIDES: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         "lengths",
         (
             ("plain", "in the job's units: 1509.5 or 59 7/16 or 1-3/4; decimals take a point, never a comma"),
-            ("with units", "4' 11 7/16\" or 20 ft or 1.5 m or 1509.7 mm, whatever the job's units are"),
+            ("with units", "4' 11 7/16\" or 20 ft or 1.5 m or 1509.7 mm, in a job of either unit"),
             ("with ±", "1186 ± 1 or 46 11/16 +/- 1/16, if you know how accurate the measurement is"),
         ),
     ),

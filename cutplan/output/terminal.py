@@ -43,7 +43,7 @@ _MOST_FAULTS, _FAULTS = 60, 40
 
 _FILL = {Kind.TRIM: "#", Kind.BLANK: "-", Kind.DOUBT: "?", Kind.SPARE: "/", Kind.OFFCUT: ".", Kind.LOST: "#"}
 _LEGEND = "| saw cut, --MARK-- blank, //// spare, .... left, #### trim and what the vice holds"
-_DOUBT_LEGEND = "| saw cut, --MARK-- blank, ???? may be taken by it, //// spare, .... left, #### trim and vice"
+_DOUBT_LEGEND = "| saw cut, --MARK-- blank, ???? may be needed for it, //// spare, .... left, #### trim and vice"
 
 
 def show_plan(plan: Plan, console: Console) -> None:

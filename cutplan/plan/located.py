@@ -141,19 +141,19 @@ class Report:
         if self._useless() and not wrong:
             again = [self.named(self.found.readings[k]) for slip in self.found.slips for k in slip.suspects]
             cure = f"measure again {', '.join(again[:_LISTED])}" if again else "measure more distances"
-            rule = f"{self._worse()}, by {self.found.widened:.0f} times"
-            yield Fault(Place("Distances"), rule, None, f"{cure}; or say what the tape is good for, under tape in Job")
+            rule = f"{self._worse()}, about {self.found.widened:.0f} times as much"
+            yield Fault(Place("Distances"), rule, None, f"{cure}; or give the tape's accuracy under tape on Job")
         for either in self.found.either:
             axis = _AXES[either.axis]
             one, other = self.length(either.there), self.length(either.here)
-            rule = f"fits the distances as well at {axis} {one} as at {axis} {other}"
+            rule = f"fits the distances equally well at {axis} {one} and at {axis} {other}"
             more = "> " if either.here > either.there else "< "
             middle = self.length((either.here + either.there) / 2.0)
             cure = f"say which: for the second write {more}{middle} under {axis}"
             yield Fault(self.where(either.name).at(axis), rule, either.name, cure)
         for name, side in self.found.unmet:
             than = side.than if isinstance(side.than, str) else self.length(side.than)
-            rule = f"cannot be on that side of {than} by the distances"
+            rule = f"by the distances, cannot be on that side of {than}"
             yield Fault(self.where(name).at(_AXES[side.axis]), rule, name, "check that cell and its distances")
 
     def remarks(self) -> Iterator[Remark]:
@@ -166,7 +166,7 @@ class Report:
             text = f"{self._worse()}: every ± is taken {self.found.widened:.1f} times as large"
             yield Remark(Place("Distances"), text)
         if count and self.found.spare_readings == 0:
-            text = "there is not one reading more than needed: a slip of the tape would not be noticed"
+            text = "there are no more readings than needed, so a slip of the tape would not be noticed"
             yield Remark(Place("Distances"), text)
         if self.found.chosen:
             names = ", ".join(dict.fromkeys(name for name, _ in self.found.chosen))
@@ -226,7 +226,7 @@ class Report:
         return not self.found.agrees and self.found.widened > _WORST
 
     def _worse(self) -> str:
-        return "the readings agree worse than their ± says"
+        return "the readings disagree by more than their ± allows"
 
     def named(self, reading: Reading) -> str:
         """A reading by its nodes."""

@@ -1,4 +1,4 @@
-"""What not knowing costs: the plan over estimates against the plans of those who measure before they order.
+"""What the estimates cost: the plan over estimates against the plans of those who measure before they order.
 
 A plan over estimates is bought for their greatest lengths. Here each tube, or all those together whose bars come from
 shops that charge for an order, is priced again with every estimate at its

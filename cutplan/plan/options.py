@@ -205,8 +205,8 @@ def _of_plans(blanks: Sequence[Blank], kept: tuple[Kept, ...], mine: Sequence[Pl
 
 
 def in_words(again: Mapping[str, int]) -> str:
-    """What is covered, given how many times each mark can be cut again, such as "any one member may be spoilt, HOOP
-    excepted; any two mistakes on BS-L, BS-R, even both on one of them"."""
+    """What is covered, given how many times each mark can be cut again, such as "any one member may be spoilt, except
+    HOOP; any two mistakes on BS-L, BS-R, even both on one of them"."""
     said = []
     for times in sorted(set(again.values()) - {0}):
         covered = [mark for mark, most in again.items() if most >= times]
@@ -216,7 +216,7 @@ def in_words(again: Mapping[str, int]) -> str:
         if excepted and len(covered) == 1:
             said.append(f"{covered[0]} may be spoilt {often}")
         elif len(excepted) < len(covered):
-            but = f", {listed(excepted)} excepted" if excepted else ""
+            but = f", except {listed(excepted)}" if excepted else ""
             what = (
                 "any one member may be spoilt" if times == 1 else f"any {number} mistakes, even {every} on one member"
             )
@@ -225,7 +225,7 @@ def in_words(again: Mapping[str, int]) -> str:
             said.append(f"any one of {listed(covered)} may be spoilt")
         else:
             said.append(f"any {number} mistakes on {listed(covered)}, even {every} on one of them")
-    return "; ".join(said) or "no spare is kept: a spoilt member means buying again"
+    return "; ".join(said) or "no spare is kept: a spoilt member means buying another bar"
 
 
 _NUMBERS = {1: ("one", "once"), 2: ("two", "twice"), 3: ("three", "three times"), 4: ("four", "four times")}

@@ -167,7 +167,7 @@ def plan_cost(plan: Plan) -> str:
     if plan.cost is None or plan.bound is None:
         tubes = (tube_cost(tube, settings, charged=plan.charged) for tube in plan.tubes if tube.cost)
         charges = sum((order.charges for order in plan.orders), Decimal(0))
-        more = [f"The shops charge {money(charges, settings.currency)} besides."] if charges else []
+        more = [f"The shops charge {money(charges, settings.currency)} on top."] if charges else []
         return " ".join([f"Cost: not known, as no price is given for {listed(plan.unpriced)}.", *tubes, *more])
     said = proof(plan.cost, plan.bound, plan.proven, plan.priced, settings)
     with_charges = ", with what the shops charge" if any(one.charges for one in plan.orders) else ""

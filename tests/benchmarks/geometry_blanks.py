@@ -2,7 +2,7 @@
 a node of four tubes takes.
 
 Run by hand: python tests/benchmarks/geometry_blanks.py [count]. Every end differs from every other; half have an
-offset, which is only no closed form. The best of several runs is reported, and the processor's time beside the clock's.
+offset, which has no closed form. The best of several runs is reported, and the processor's time beside the clock's.
 """
 
 import sys

@@ -1,4 +1,4 @@
-"""What not knowing costs, by the hundred, against brute force: every place of every piece, for every choice of what is
+"""What the estimates cost, by the hundred, against brute force: every place of every piece, for every choice of what is
 measured before ordering.
 
 Run by hand: python tests/benchmarks/not_knowing_versus_brute_force.py [JOBS [FIRST_SEED]]

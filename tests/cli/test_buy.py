@@ -66,7 +66,7 @@ def test_the_way_of_fitting_may_be_given_and_holds_for_the_plan_too(run):
     assert all(option["fitted"] == "one at a time" for option in cheaper)
     shown = run("buy", job, *more)
     assert "(each fitted before the next is cut)" in shown.stdout
-    assert 'give --fitted "one at a time" along with --option' in shown.stderr
+    assert 'also give --fitted "one at a time"' in shown.stderr
 
 
 def test_other_numbers_are_reported(run, job):
@@ -95,7 +95,7 @@ def test_a_budget_names_the_option_that_covers_most_for_it(run, job):
     for typed in ("70 EUR", "70,5", "-1", "nan"):
         wrong = run("buy", job, "--budget", typed)
         assert wrong.exit_code == 2
-        assert f'"{typed}" is not an amount of money: write it like 70 or 69.50' in wrong.stderr
+        assert f'"{typed}" is not an amount of money: write it as 70 or 69.50' in wrong.stderr
 
 
 def test_an_option_is_written_as_an_order_to_mail(run, job, change, tmp_path):

@@ -188,7 +188,7 @@ def test_what_came_of_a_recut_holds_too(run, worked):
     assert verify(plan) == ()
     sound = third.read_bytes()
     for alter, says in (
-        (lambda plan: plan["made"][0]["blank"].update(length="90"), " mm|is not the blank that is"),
+        (lambda plan: plan["made"][0]["blank"].update(length="90"), " mm|differs from its blanks"),
         (lambda plan: plan["made"][0].update(number=1), "cut 1, made earlier, is not numbered"),
     ):
         third.write_bytes(sound)

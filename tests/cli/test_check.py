@@ -73,7 +73,7 @@ def test_a_saw_list_with_another_length_typed_in_does_not_hold(run, written):
             "at once",
             r'tubes\[0\].spares: "fitted" is \'at once\', not one of after all cuts',
         ),
-        (("tubes", 0, "spares", "insured"), ["GHOST"], r"GHOST: is listed as insured or not, but is no blank of T"),
+        (("tubes", 0, "spares", "insured"), ["GHOST"], r"GHOST: is listed as insured or not, but is not a blank of T"),
         (
             ("tubes", 0, "spares", "insured"),
             [["LONG"]],
@@ -84,7 +84,7 @@ def test_a_saw_list_with_another_length_typed_in_does_not_hold(run, written):
         (("members", 0, "blank"), 1499, r"members, LONG, blank: is 1499, the job gives 1500"),
         (("members", 0, "parts"), [], r"members, LONG, parts: has 0 entries, the job gives \d"),
         (("members", 0, "mark"), "GHOST", r"members\[0\]: \"mark\" is 'GHOST', which is not a member of the job"),
-        (("buy", 0, "count"), 3, r"the buy list is not what the bars need"),
+        (("buy", 0, "count"), 3, r"the buy list does not match the bars"),
         (("buy", 0, "cost"), 1, r"the buy list: 2 × 20 is not 1"),
     ],
 )

@@ -1,4 +1,4 @@
-"""Full disks, closed pipes, devices, folders that may not be written, two runs at once, files of others: one plain
+"""Full disks, closed pipes, devices, folders that cannot be written, two runs at once, files of others: one plain
 message, the right exit code, and what was there stays as it was."""
 
 from __future__ import annotations
@@ -42,8 +42,8 @@ def commands(job: Path, saw: Path, to: Path) -> dict[str, tuple[object, ...]]:
 WAYS = list(commands(Path(), Path(), Path("x")))
 REFUSED = {
     errno.ENOSPC: "the disk is full",
-    errno.EROFS: "nothing may be written",
-    errno.EACCES: "may not be written",
+    errno.EROFS: "cannot be written to",
+    errno.EACCES: "cannot be written",
     errno.EDQUOT: "the quota is used up",
 }
 
@@ -53,7 +53,7 @@ REFUSED = {
 def test_where_nothing_can_be_written_that_is_reported(
     run, job: Path, saw: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, way: str, number: int
 ) -> None:
-    """A full disk and a folder that may not be written: exit 2, one line that names the file, its folder untouched."""
+    """A full disk and a folder that cannot be written: exit 2, one line that names the file, its folder untouched."""
     out = tmp_path / "out"
     out.mkdir()
     arguments = commands(job, saw, out / "to")[way]

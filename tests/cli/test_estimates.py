@@ -105,8 +105,8 @@ def test_lengths_and_wraps_of_an_estimate(run, tmp_path):
 def test_buy_says_what_not_knowing_costs(run):
     """The price at the greatest and at the likely lengths, and which members to measure before ordering."""
     text = run("buy", EXAMPLE).stdout
-    assert "What not knowing costs" in text
-    assert "116.40 EUR for the greatest lengths, 91.60 EUR if every estimate comes out likely" in text
+    assert "What the estimates cost" in text
+    assert "116.40 EUR for the greatest lengths, 91.60 EUR if every length turns out to be the likely one" in text
     assert "To save 24.80 EUR, measure only STAY." in text
     tubes = json.loads(run("buy", EXAMPLE, "--json", "-").stdout)["measuring"]
     assert [one["tube"] for one in tubes] == ["38x2.5", "30x2"]

@@ -48,15 +48,15 @@ def test_fitted_is_read_shown_and_carried_on(run, saw_list, tmp_path):
 def test_when_all_is_cut_it_says_what_is_not_fitted(run, saw_list):
     """The last list goes on serving until everything is in the frame."""
     tick(saw_list, "done", "LONG", "LEG-L", "LEG-R", "TAB", "TAB", "TAB")
-    assert "6 are not yet" in run("recut", saw_list).stdout
+    assert "not fitted yet: 6." in run("recut", saw_list).stdout
     tick(saw_list, "fitted", "LONG", "LEG-L", "LEG-R", "TAB", "TAB", "TAB")
     result = run("recut", saw_list)
-    assert "All is fitted." in result.stdout
+    assert "Everything is fitted." in result.stdout
     assert "is whole and no longer needed" in result.stdout
 
 
 def test_a_tick_under_fitted_that_is_none(run, saw_list):
-    """What is neither yes nor no is reported with its place."""
+    """What is not a tick is reported with its place."""
     book = load_workbook(saw_list)
     sheet = book["Saw list"]
     row = next(cell.row for cell in sheet["A"] if cell.value == 1)

@@ -67,4 +67,4 @@ def test_what_to_measure_against_and_that_nothing_comes_before_it(run, saw_list,
     tick(path, "done", *range(1, 5))
     said = run("next", path).stdout
     assert "Measure now\n  LEG-L against LONG: " in said
-    assert "Next cuts\n  None before something is measured.\n  2 cuts left in all.\n" in said
+    assert "Next cuts\n  None until something is measured.\n  2 cuts left in all.\n" in said

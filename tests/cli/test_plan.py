@@ -179,7 +179,7 @@ def test_faults_leave_with_1_and_write_nothing(run, job, change, tmp_path):
     assert result.exit_code == 1
     assert result.stdout == ""
     assert "The job has 3 faults: nothing was planned" in result.stderr
-    assert 'Stock row 2, tube: "X": is not a tube in Tubes (they are T)' in result.stderr
+    assert 'Stock row 2, tube: "X": is not a tube in Tubes (choose from T)' in result.stderr
     assert 'Members row 3, length: "6OO"' in result.stderr
     assert 'Members row 3, angle a: "0"' in result.stderr
     assert sorted(tmp_path.rglob("*")) == before

@@ -80,7 +80,7 @@ def test_a_rack_is_all_the_stock_that_a_job_needs(run, job, tmp_path, heads_only
     assert bought.exit_code == 0, bought.output
     assert "buy: nothing" in bought.stdout
     assert "not insured: LONG" in bought.stdout
-    assert f"give --rack {lying} along with --option" in bought.stderr
+    assert f"also give --rack {lying}" in bought.stderr
     plan = tmp_path / "plan.json"
     made = run("plan", job, "--rack", lying, "--option", "1", "--json", plan)
     assert made.exit_code == 0, made.output

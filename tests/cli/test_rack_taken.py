@@ -119,7 +119,7 @@ def test_a_taken_piece_is_left_alone_unless_told(run, job, tmp_path):
     assert not cut_from(two)
     assert rack.read_bytes() == content
     asked = run("buy", second, "--rack", rack, "--taken")
-    assert f"--rack {rack} --taken along with --option" in asked.stderr
+    assert f"also give --rack {rack} --taken" in asked.stderr
     reported = run("plan", second, "--rack", rack, "--taken", "--output", two, "--json", tmp_path / "two.json")
     assert "not used" not in reported.stdout
     assert cut_from(two) == {("2950 mm", "A"): 1}
@@ -176,7 +176,7 @@ def test_a_rack_that_cannot_be_changed_is_planned_with_all_the_same(run, job, tm
     from cutplan.output.files import OutputError
 
     def refused(path, write):
-        raise OutputError(path, "may not be written", "close it")
+        raise OutputError(path, "cannot be written", "close it")
 
     monkeypatch.setattr(rack_file, "write_beside", refused)
     result = run("plan", job, "--rack", rack, "--output", saw)

@@ -235,7 +235,7 @@ def test_a_list_recut_twice_warns_and_overwrites_nothing(saw_list, run):
     run("recut", saw_list)
     second = saw_list.with_name("list 2.xlsx").read_bytes()
     result = run("recut", saw_list)
-    assert "list 2.xlsx is there already" in result.stderr
+    assert "there is a later list already (list 2.xlsx)" in result.stderr
     assert saw_list.with_name("list 2.xlsx").read_bytes() == second
     assert saw_list.with_name("list 3.xlsx").exists()
     assert run("recut", saw_list, "--output", saw_list).exit_code != 0

@@ -111,7 +111,7 @@ def test_after_a_mistake_what_must_be_bought_counts_its_delivery(gate, run):
 @pytest.mark.parametrize(
     ("sheet", "text", "said"),
     [
-        ("Shops.csv", "shop,delivery\nCanal Yard,-3\n", 'Shops row 2, delivery: "-3": is below 0'),
+        ("Shops.csv", "shop,delivery\nCanal Yard,-3\n", 'Shops row 2, delivery: "-3": must be 0 or more'),
         ("Shops.csv", "shop,free from\nCanal Yard,100\n", 'free from: "100": is given, but no delivery is charged'),
         ("Shops.csv", "shop,delivery,cut\nCanal Yard,3,1\n", 'cut: "1": is given, but not what can be carried'),
         ("Shops.csv", "shop,delivery,kerf\nCanal Yard,3,2\n", 'kerf: "2": is given, but the shop cuts nothing'),

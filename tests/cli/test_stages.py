@@ -54,9 +54,9 @@ def test_blank_is_one_after_all_that_it_lands_on(frame):
 @pytest.mark.parametrize(
     ("mark", "stage", "says"),
     [
-        ("DIAG", "1", "is before that of STAY, which it lands on (stage 2)"),
-        ("STAY", "0", "is below 1"),
-        ("STAY", "1.5", "is not a whole number"),
+        ("DIAG", "1", "is earlier than that of STAY, which it lands on (stage 2)"),
+        ("STAY", "0", "must be 1 or more"),
+        ("STAY", "1.5", "must be a whole number"),
         ("MAIN", "1", "is given for a member that is made already"),
     ],
 )

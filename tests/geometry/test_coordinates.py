@@ -165,8 +165,8 @@ def test_turn_between_the_ends_of_a_bent_member() -> None:
     [
         (
             (0, -300, 400),
-            "by the points, this end at x 0, y -300, z 400 does not meet H: the axis of that is 200 mm away, next to "
-            "the end at x 0, y -500, z 400; either of the two may be out",
+            "by the points, this end at x 0, y -300, z 400 does not meet H: its axis is 200 mm away, nearest "
+            "at x 0, y -500, z 400; either of the two may be out",
         ),
         (
             (0, -500, -200),

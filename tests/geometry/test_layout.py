@@ -233,7 +233,7 @@ def test_length_beside_bends_or_points_is_refused() -> None:
 def test_end_that_runs_out_inside_its_bend() -> None:
     """A tip that would lie in the bend is refused."""
     bent = member("B", bends=rows((5, To.TANGENT, 90.0, F(150)), (300,)), end_a=cope(60))
-    assert "ends 18.216 mm inside the bend, tip included" in only_fault(laid(bent))
+    assert "with its tip included, is 18.216 mm too short" in only_fault(laid(bent))
 
 
 # --- what cannot be saddled, and other refusals ---
@@ -290,7 +290,7 @@ def test_members_that_land_on_themselves_or_in_a_ring() -> None:
         member("C", end_b=cope(Onto(F(38), "A", "A"))),
     )
     assert [fault.place.column for fault in ring.faults] == ["onto a", "onto a", "onto b"]
-    assert "lands on A itself" in str(ring.faults[0])
+    assert "in turn lands on A" in str(ring.faults[0])
 
 
 def test_landing_on_a_member_that_lands_elsewhere() -> None:

@@ -223,7 +223,7 @@ def test_what_cannot_be_is_reported_with_its_cure(tmp_path):
     (fault,) = settled(frame(tmp_path, "A 0 0 0; B 1000 0 0; C 900 60 0", rows)).faults
     assert "runs along RAIL at A, 3.8 degrees from it: too flat for a saddle" in str(fault)
     (fault,) = settled(frame(tmp_path, "A 0 0 0; B 1000 0 0; C 2 1 0", rows)).faults
-    assert '"C": is 2.2 mm from A in row 2, and tubes would not meet there (use one name for both)' in str(fault)
+    assert '"C": is 2.2 mm from A in row 2, so tubes would not meet there (use one name for both)' in str(fault)
 
 
 def test_a_foot_on_a_plate(tmp_path):

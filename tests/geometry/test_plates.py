@@ -194,7 +194,7 @@ def test_a_plane_is_read_and_shown(text: str, plate: Plate | None) -> None:
     [
         ("plane A + B", "needs three nodes"),
         ("plane A + B + A", "names a node twice"),
-        ("plane A + B + C rising 5 along x", "is fixed by its nodes already"),
+        ("plane A + B + C rising 5 along x", "is fixed by its nodes, so it cannot rise as well"),
         ("plane through A rising 5", "does not say along which axis"),
         ("plane through A rising 5 along z", "cannot rise along z"),
         ("z=0 rising steeply along x", "is not"),

@@ -157,7 +157,7 @@ def test_an_odd_but_sound_job_reads(name, tmp_path):
         ("hidden-row", "Members row 5: the row is hidden but was read"),
         ("hidden-column", "Members row 1, note: the column is hidden but was read"),
         ("hidden-sheet", "Points: the sheet is hidden but was read"),
-        ("example-row", "job: 1 line that begins with EXAMPLE was not read: delete it or let it be"),
+        ("example-row", "job: 1 line that begins with EXAMPLE was not read: delete it, or leave it there"),
     ],
 )
 def test_what_a_person_may_not_see_is_remarked(name, text, tmp_path):
@@ -170,14 +170,14 @@ def test_worked_examples_of_all_sheets_are_one_remark(tmp_path):
     sheets = broken_sheets(*(add("Stock", tube=f"EXAMPLE {number}", length="1000") for number in range(3)))
     add("Members", mark="EXAMPLE BS")(sheets)
     said = [str(remark) for remark in read(as_workbook(sheets, tmp_path)).remarks]
-    assert said == ["job.xlsx: 4 lines that begin with EXAMPLE were not read: delete them or let them be"]
+    assert said == ["job.xlsx: 4 lines that begin with EXAMPLE were not read: delete them, or leave them there"]
 
 
 def test_a_folder_named_by_a_dot_has_its_own_name(tmp_path, monkeypatch):
     """A remark on the job as a whole names it even where the path given does not."""
     monkeypatch.chdir(as_folder(broken_sheets(add("Stock", tube="EXAMPLE", length="1000")), tmp_path))
     assert [str(remark) for remark in read(Path()).remarks] == [
-        "job: 1 line that begins with EXAMPLE was not read: delete it or let it be"
+        "job: 1 line that begins with EXAMPLE was not read: delete it, or leave it there"
     ]
 
 

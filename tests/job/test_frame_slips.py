@@ -54,7 +54,7 @@ def test_a_floor_is_a_plane(tmp_path):
     """By whatever word."""
     for word in ("floor", "Ground", "z"):
         (fault,) = said(tmp_path, [["LEG", "T", "A", "", "B", "", "", word]])
-        assert "is no plane yet (for a foot flat on a floor write z=0" in fault
+        assert "does not say where that plane is (for a foot flat on a floor at height 0 write z=0" in fault
 
 
 def test_a_mirror_makes_both_sides(tmp_path):
@@ -81,7 +81,7 @@ def test_what_is_reported_of_a_coordinate(tmp_path):
     readings: Table = [["A", "B", 900], ["A", "C", 1204], ["B", "C", 800]]
     nodes: Table = [["A", 0, 0, 0], ["B", 0, 0, ">= 0"], ["C", "> C", 0, ""]]
     assert said(tmp_path, [["LEG", "T", "A", "", "B"]], nodes, readings) == [
-        'Nodes row 3, z: ">= 0": is not a side (write > 0)',
+        'Nodes row 3, z: ">= 0": must be > or < (write > 0)',
         'Nodes row 4, x: "> C": is the node itself (name another node, or a number: > 0)',
     ]
 
@@ -90,10 +90,10 @@ def test_readings_in_another_unit_are_remarked_on(tmp_path):
     """A frame as small as a hand; and one as large as a barn."""
     nodes: Table = [["A", 0, 0, 0], ["B", "> 0", 0, 0], ["C", "", 0, "> 0"]]
     inches: Table = [["A", "B", 55], ["A", "C", 40], ["B", "C", 38]]
-    assert "Distances: the longest of all readings is 55 mm; if they are inches, set units to in on Job" in said(
+    assert "Distances: the longest reading is only 55 mm; if the readings are inches, set units to in on Job" in said(
         tmp_path, [["LEG", "T", "A", "", "B"]], nodes, inches
     )
     large: Table = [["A", "B", 900], ["A", "C", 400], ["B", "C", 800]]
-    assert "Distances: the longest of all readings is 900 in; if they are millimetres, set units to mm on Job" in said(
+    assert "Distances: the longest reading is 900 in; if the readings are millimetres, set units to mm on Job" in said(
         tmp_path, [["LEG", "T", "A", "", "B"]], nodes, large, units="in", currency=""
     )

@@ -31,7 +31,7 @@ def test_a_new_file_replaces_the_old_in_one_step(tmp_path: Path) -> None:
     [
         (errno.ENOSPC, "the disk is full"),
         (errno.EACCES, "close it in the spreadsheet"),
-        (errno.EROFS, "nothing may be written"),
+        (errno.EROFS, "cannot be written to"),
         (errno.EIO, "cannot be written"),
     ],
 )

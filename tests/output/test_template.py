@@ -90,7 +90,7 @@ def test_the_worked_lines_are_left_out_and_said_so(units: Units, tmp_path: Path)
     assert [member.mark for member in reading.job.members] == ["M1"]
     count = sum(len(lines) for lines in EXAMPLES[units].values())
     said = [remark.text for remark in reading.remarks if "EXAMPLE" in remark.text]
-    assert said == [f"{count} lines that begin with EXAMPLE were not read: delete them or let them be"]
+    assert said == [f"{count} lines that begin with EXAMPLE were not read: delete them, or leave them there"]
 
 
 def test_the_worked_lines_are_right(units: Units, tmp_path: Path) -> None:

@@ -198,7 +198,7 @@ def test_each_end_says_whose_it_is_and_where_the_other_lies(tmp_path: Path) -> N
 )
 def test_the_wrap_says_where_the_fitting_allowance_is(tmp_path: Path, settings: Settings, said: str) -> None:
     """Guards a saddle ground too deep or too far out: the blank has the allowance at its coped end, and both ways to
-    lay the wrap are said; at the mitred end, which is only none, nothing is said. By a blank laid out from a job."""
+    lay the wrap are said; at the mitred end, which has none, nothing is said. By a blank laid out from a job."""
     ends = End(Cut.COPE, saddles=(Saddle(Onto(Fraction(38))),)), End(Cut.MITRE, 30.0)
     job = Job(settings, (tube(38),), (), (Member("BS", "tube", length=Fraction(900), end_a=ends[0], end_b=ends[1]),))
     write_wraps(job, lay_out(job).blanks, tmp_path / "wrap.pdf")

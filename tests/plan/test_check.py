@@ -180,19 +180,19 @@ def line(number: int, /, **changes: object) -> Change:
 
 MUTATIONS: dict[str, tuple[Change, str]] = {
     # The cuts.
-    "two marks swapped": (swapped_marks, r"cut 2: TIE is not the length of its blank"),
+    "two marks swapped": (swapped_marks, r"cut 2: its length is not that of the blank TIE"),
     "a mark cut twice, another not at all": (cut(2, mark="STAY-L"), r"STAY-R: 1 wanted, 0 cut"),
     "a mark that is in no member": (cut(3, mark="GHOST"), r"GHOST: is cut, but is not in any member"),
     "a cut left out": (on_bar(2, lambda old: replace(old, cuts=())), r"TIE: 1 wanted, 0 cut"),
     "a cut made twice": (on_bar(2, lambda old: replace(old, cuts=old.cuts * 2)), r"TIE: 1 wanted, 2 cut"),
-    "a blank shaved": (shaved, r"cut 3: TIE is not the length of its blank"),
+    "a blank shaved": (shaved, r"cut 3: its length is not that of the blank TIE"),
     "a blank's end moved": (
         on_cut(3, lambda old: replace(old, end=old.end - 1)),
-        r"cut 3: its end minus its start is not its blank",
+        r"cut 3: its end minus its start is not the length of its blank",
     ),
     "a kerf dropped": (on_bar(1, without_kerf), r"cut 2: starts at 1400 mm, not at 1402"),
     "a gap left": (shifted(2, F(1)), r"cut 2: starts at 1403 mm, not at 1402"),
-    "a cut past the bar's end": (shifted(3, F(2100)), r"bar 2: its cuts reach 3000 mm, it yields 2930"),
+    "a cut past the bar's end": (shifted(3, F(2100)), r"bar 2: its cuts need 3000 mm, but only 2930"),
     "a cut before the bar's start": (shifted(1, F(-3)), r"cut 1: starts at -3 mm, not at 0"),
     "what is left, misread": (cut(1, left=F(1594)), r"cut 1: 1593 mm must be left, not 1594"),
     "cuts in the wrong order on the bar": (on_bar(1, reversed_cuts), r"cut 2: starts at 1402 mm, not at 0"),
@@ -235,10 +235,13 @@ MUTATIONS: dict[str, tuple[Change, str]] = {
         lambda plan: bar(1, spares=1)(bar(2, spares=0)(plan)),
         r"bar 1: 1 spares promised, but they do not fit",
     ),
-    "more spares than there is room for": (spares(0, wanted=3), r"T: 3 spares of 1400 mm promised, room for 1"),
+    "more spares than there is room for": (
+        spares(0, wanted=3),
+        r"T: 3 spares of 1400 mm promised, but there is room for 1",
+    ),
     "a longer spare than there is room for": (
         spares(0, length=F(2500)),
-        r"T: 1 spares of 2500 mm promised, room for 0",
+        r"T: 1 spares of 2500 mm promised, but there is room for 0",
     ),
     "a spare on no bar": (bar(2, spares=0), r"T: the spares on its bars are not 1"),
     "a spare on a bar where none is promised": (
@@ -253,7 +256,7 @@ MUTATIONS: dict[str, tuple[Change, str]] = {
     "a member in both lists": (spares(0, not_insured=("TIE",)), r"TIE: is in the wrong list of the spares"),
     "a member insured that is none": (
         spares(0, insured=("STAY-L", "STAY-R", "TIE", "GHOST")),
-        r"GHOST: is listed as insured or not, but is no blank of T",
+        r"GHOST: is listed as insured or not, but is not a blank of T",
     ),
     "a member insured twice": (
         spares(0, insured=("STAY-L", "STAY-R", "TIE", "TIE")),
@@ -299,14 +302,14 @@ MUTATIONS: dict[str, tuple[Change, str]] = {
     "a plan too cheap": (plan_of(cost=Decimal(70)), r"the plan's cost 70 is not the sum"),
     "a bound out of the air": (plan_of(bound=Decimal(70)), r"the plan's bound 70 is not the sum"),
     "a proof denied": (plan_of(proven=False), r"the plan is marked as proven but not every tube is"),
-    "a bar not on the buy list": (line(0, count=1, cost=Decimal("30.50")), r"the buy list is not what the bars need"),
+    "a bar not on the buy list": (line(0, count=1, cost=Decimal("30.50")), r"the buy list does not match the bars"),
     "a line twice on the buy list": (
         lambda plan: replace(plan, buy=plan.buy + plan.buy[:1]),
-        r"the buy list is not what the bars need",
+        r"the buy list does not match the bars",
     ),
     "a line of nothing on the buy list": (
         lambda plan: replace(plan, buy=(*plan.buy, replace(plan.buy[0], length=F(9), count=0, cost=Decimal(0)))),
-        r"the buy list is not what the bars need",
+        r"the buy list does not match the bars",
     ),
     "a line added up wrong": (line(0, cost=Decimal(60)), r"the buy list: 2 × 30.50 is not 60"),
     # The whole.

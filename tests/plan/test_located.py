@@ -157,7 +157,7 @@ def test_up_or_down_is_asked(tmp_path):
     """The mirror image of a node fits as well: which is meant must be said, and what is written is heeded."""
     rows = [tape(*pair) for pair in PAIRS]
     faults, _ = said(job(tmp_path, rows, {"E": ",,", "F": ",,"}))
-    assert any("fits the distances as well at z -" in fault and "write > 0 under z" in fault for fault in faults)
+    assert any("fits the distances equally well at z -" in fault and "write > 0 under z" in fault for fault in faults)
     faults, _ = said(job(tmp_path, rows, {"E": ",,> 0", "F": ",,> A"}))
     assert faults == []
     down = surveyed(job(tmp_path, rows, {"E": ",,< 0", "F": ",,about -700"}))
@@ -177,13 +177,17 @@ def test_the_command_shows_nodes_and_readings(tmp_path):
 @pytest.mark.parametrize(
     ("distances", "nodes", "says"),
     [
-        ([["A", "E", "0"]], {}, 'Distances row 2, distance: "0": is zero'),
+        ([["A", "E", "0"]], {}, 'Distances row 2, distance: "0": must be more than 0'),
         ([["A", "X", "700"]], {}, 'Distances row 2, to: "X": is not a node in Nodes'),
         ([["A", "A", "700"]], {}, 'Distances row 2, to: "A": is the node it is measured from (name the other node)'),
         ([tape("A", "E")], {"E": ",,> Q"}, 'Nodes row 6, z: "Q": is not a node in Nodes'),
         ([tape("A", "E")], {"E": "abt 4,,"}, 'Nodes row 6, x: "abt 4"'),
         ([], {"E": ",1,2"}, "Nodes row 6, x: must be filled in"),
-        ([], {"E": "about 3,1,2"}, 'Nodes row 6, x: "about 3": is not a place yet, and there are no Distances'),
+        (
+            [],
+            {"E": "about 3,1,2"},
+            'Nodes row 6, x: "about 3": does not fix the coordinate, and there are no Distances',
+        ),
     ],
 )
 def test_what_cannot_be_read_is_a_fault(tmp_path, distances, nodes, says):

@@ -70,12 +70,14 @@ def test_the_words_name_what_to_measure():
     shown = found([*members, Member("MID", "T", length=F(480))], [bars(1450, "15"), bars(1600, "17")], rules)
     (block,) = measuring_blocks(shown, rules)
     assert block == (
-        "T, with no spare: 17.00 EUR for the greatest lengths, 15.00 EUR if every estimate comes out likely.",
-        "Measured before you order, and found to be as likely: LEFT alone saves nothing; RIGHT alone saves nothing.",
+        "T, with no spare: 17.00 EUR for the greatest lengths, 15.00 EUR if every length turns out to be the likely "
+        "one.",
+        "If you measure before you order, and find the likely length: LEFT alone saves nothing; RIGHT alone saves "
+        "nothing.",
         "To save 2.00 EUR, measure LEFT, RIGHT.",
     )
     ((only,),) = measuring_blocks(found(members, [bars(1600, "17")], rules), rules)
-    assert only == "T, with no spare: 17.00 EUR, and as much if every estimate comes out likely."
+    assert only == "T, with no spare: 17.00 EUR, and the same if every length turns out to be the likely one."
 
 
 def test_spares_that_the_stock_cannot_serve_are_left_out_and_reported():

@@ -166,7 +166,7 @@ def with_way_out(plan: Plan, **change: object) -> Plan:
 @pytest.mark.parametrize(
     ("layout", "says"),
     [
-        ((("1", ("LONG", "SHORT")),), "900 mm laid on 1, it yields 700"),
+        ((("1", ("LONG", "SHORT")),), "900 mm laid on 1, which gives 700"),
         (((SPOILT_PIECE, ("LONG",)), ("1", ("SHORT",))), "bar 1 is named, but LONG is not laid on it"),
         ((("1", ("LONG",)),), "the new layout is not what is left to cut"),
         ((("1", ("LONG",)), ("7", ("SHORT",))), "there is no such bar"),

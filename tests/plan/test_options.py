@@ -180,12 +180,12 @@ def test_a_step_whose_plan_came_out_dearer_is_not_shown_above_what_it_costs(monk
 @pytest.mark.parametrize(
     ("again", "words"),
     [
-        ({"A": 0, "B": 0}, "no spare is kept: a spoilt member means buying again"),
+        ({"A": 0, "B": 0}, "no spare is kept: a spoilt member means buying another bar"),
         ({"A": 1, "B": 1}, "any one member may be spoilt"),
-        ({"HOOP": 0, "A": 1, "B": 1}, "any one member may be spoilt, HOOP excepted"),
+        ({"HOOP": 0, "A": 1, "B": 1}, "any one member may be spoilt, except HOOP"),
         ({"H1": 0, "H2": 0, "A": 1, "B": 1}, "any one of A, B may be spoilt"),
         ({"A": 2, "B": 2}, "any two mistakes, even both on one member"),
-        ({"H": 0, "A": 2, "B": 2}, "any two mistakes, even both on one member, H excepted"),
+        ({"H": 0, "A": 2, "B": 2}, "any two mistakes, even both on one member, except H"),
         ({"H": 0, "A": 1}, "A may be spoilt once"),
         (
             {"A": 1, "B": 2, "C": 2, "D": 1},

@@ -140,7 +140,7 @@ def test_the_check_finds_what_is_wrong_with_parts():
         "too long to be carried": replace(plan, job=replace(plan.job, shops=(replace(YARD, carry=Fraction(2600)),))),
         "but the order is delivered": replace(plan, orders=(replace(plan.orders[0], carried=False),)),
         "cuts 1.50, not 0": replace(plan, orders=(replace(plan.orders[0], cuts=Decimal(0)),)),
-        "the buy list is not what the bars need": replace(plan, buy=(replace(plan.buy[0], parts=()),)),
+        "the buy list does not match the bars": replace(plan, buy=(replace(plan.buy[0], parts=()),)),
         "1 available": replace(plan, job=replace(plan.job, stock=(replace(plan.job.stock[0], available=1),))),
     }
     two = planned([blank("A", 2500, 4)], of_yard(6000, "40"))

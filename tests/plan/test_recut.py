@@ -348,7 +348,7 @@ def test_a_bar_got_since_must_be_of_the_job() -> None:
     """A misspelt tube and a bar of no length are reported, not ignored."""
     one = blank("A", 500)
     plan = make_plan(job([bars(2000)], [one]), [one])
-    with pytest.raises(JobError, match="they are T") as caught:
+    with pytest.raises(JobError, match="choose from T") as caught:
         recut(plan, ticked(plan, {1}), got=[("X", F(0))])
     assert "has no length" in str(caught.value)
 

@@ -174,7 +174,7 @@ def test_too_short_counts_between_its_shaped_ends(plan: Plan, change: Change) ->
 def test_a_bent_one_too_short_is_not_counted_on(plan: Plan, change: Change) -> None:
     """It may be bent already: no new plan may rest on it being straight."""
     result, after = gone_on(plan, ticked(plan, ("HOOP",)), change("Bends", "HOOP,300", "HOOP,320"))
-    assert said(result, "HOOP, is sawn and is 20 mm too short now: none of it is counted on", "still good")
+    assert said(result, "HOOP, is sawn and is 20 mm too short now: none of it is used again", "still good")
     assert cuts_of(after)["HOOP"] == 1
 
 
@@ -206,7 +206,7 @@ def test_an_end_that_changed(plan: Plan, change: Change, done: tuple[str, ...]) 
 def test_another_tube(plan: Plan, change: Change) -> None:
     """What is sawn of the old tube is a piece in hand of that; the new one is cut of the new."""
     result, after = gone_on(plan, ticked(plan, ("STAY",)), change("Members", "STAY,T,", "STAY,S,"))
-    assert said(result, "STAY, is sawn and is now to be of S: 1100 mm of it is bar")
+    assert said(result, "STAY, is sawn and is now to be made of S: 1100 mm of it is bar")
     assert after.by_mark()["STAY"].tube == "S"
 
 
@@ -287,7 +287,7 @@ def test_another_stage(plan: Plan, tables: dict[str, str], change: Change) -> No
     stages = {"HOOP": 1, "STAY": 1, "LEG": 2, "DIAG": 3, "TAB": 3, "BRACE": 2}
     tables["Members"] = "\n".join((f"{heading},stage", *(f"{row},{stages[row.split(',')[0]]}" for row in rows), ""))
     result, after = gone_on(plan, ticked(plan, ("STAY",)), change("Job", "Bay", "Bay"))
-    assert said(result, "LEG: was of stage -, is now of stage 2.")
+    assert said(result, "LEG: its stage was -, is now 2.")
     order = sorted((cut.number, cut.mark) for tube in after.tubes for bar in tube.bars for cut in bar.cuts)
     assert [stages[mark] for _, mark in order] == sorted(stages[mark] for _, mark in order)
 

@@ -104,7 +104,7 @@ def what_changed(one: Blank, other: Blank, settings: Settings) -> str:
     said = []
     for what in _unlike(one, other):
         if what == "tube":
-            said.append(f"was of {one.tube}, is now of {other.tube}")
+            said.append(f"its tube was {one.tube}, is now {other.tube}")
         elif what == "length":
             said.append(f"was {_long(one, settings)}, is now {_long(other, settings)}")
         elif what in ("a", "b"):
@@ -115,7 +115,7 @@ def what_changed(one: Blank, other: Blank, settings: Settings) -> str:
             old, new = wording.degrees(one.turn_deg), wording.degrees(other.turn_deg)
             said.append(f"the turn between its ends was {old}, is now {new} degrees")
         else:
-            said.append("its bends are not where they were")
+            said.append("its bends have moved")
     return "; ".join(said)
 
 
@@ -154,7 +154,7 @@ def _members(plan: Plan, now: Prepared) -> Iterator[str]:
         if blank.insured is not its.insured:
             yield f"{mark} is {'now' if its.insured else 'no longer'} insured."
         if written and blank.stage != its.stage:
-            yield f"{mark}: was of stage {blank.stage or '-'}, is now of stage {its.stage or '-'}."
+            yield f"{mark}: its stage was {blank.stage or '-'}, is now {its.stage or '-'}."
     taken = set(names.values())
     for mark, blank in new.items():
         if mark not in old and mark not in taken:
@@ -211,7 +211,7 @@ def _stock(before: Sequence[StockRow], now: Prepared) -> Iterator[str]:
     old = Counter(row for row in before if row.source is Source.BUY)
     new = Counter(row for row in own if row.source is Source.BUY)
     for row in old - new:
-        yield f"no longer for sale as it was: {_bar(row, settings)}."
+        yield f"changed or no longer for sale: {_bar(row, settings)}."
     for row in new - old:
         yield f"for sale now: {_bar(row, settings)}."
     were, there = on_the_rack(before), on_the_rack(own)

@@ -143,7 +143,7 @@ class _Sorting:
             elif new is None or not self.due[mark]:
                 self._to_hand(good, "is no longer wanted")
             elif new.tube != good.blank.tube:
-                self._to_hand(good, f"is now to be of {new.tube}")
+                self._to_hand(good, f"is now to be made of {new.tube}")
             elif new.length > good.long and not good.fitted:
                 short = shown(new.length - good.long, self.settings)
                 self._to_hand(good, f"is {short} too short now")
@@ -201,10 +201,10 @@ class _Sorting:
         state.book(taken + before)
         said = f"Cut {good.number}, {blank.mark}, is {'fitted' if good.fitted else 'sawn'} and {why}:"
         if good.fitted:
-            state.said.append(f"{said} it has to come out. Once it has, give what is good of it with --bar.")
+            state.said.append(f"{said} it has to come out. Once it is out, give what is still good of it with --bar.")
         elif blank.bends:
             state.said.append(
-                f"{said} none of it is counted on, as it may be bent already. If it is still straight, tick it spoilt "
+                f"{said} none of it is used again, as it may be bent already. If it is still straight, tick it spoilt "
                 f"with its length under still good, and plan the rest again from that list."
             )
         elif name is None:
@@ -226,7 +226,7 @@ def _to_do(old: Blank, new: Blank, settings: Settings) -> str:
         said.append(f"{what} (if it is shaped already and cannot be made so, tick it spoilt)")
     if old.bends and not same_bends(old, new, shift=_front(old, new)):
         said.append("bend it as this list says; if it is bent already, tick it spoilt")
-    return "; ".join(said) or "mark it anew"
+    return "; ".join(said) or "mark it again"
 
 
 def _where(old: Blank, new: Blank, over: Fraction, settings: Settings) -> str:

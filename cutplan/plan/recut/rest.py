@@ -108,7 +108,7 @@ def recut(
     return Recut(after, changes, accounts)
 
 
-NUMBERED_ANEW = "Cut numbers named here are those of the old list: the new one numbers its cuts anew."
+NUMBERED_ANEW = "Cut numbers here are those of the old list; the new list has its own."
 _NUMBERED = re.compile(r"\bCut \d")
 
 

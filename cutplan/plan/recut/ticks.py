@@ -89,7 +89,7 @@ def faults_of(
     yield from _too_long(plan, {tick.cut for tick in ticks if tick.done or tick.spoilt}, notes)
     for name, length in got:
         if name not in tubes:
-            yield Fault(Place("the new bar"), "is not a tube of this job", name, f"they are {', '.join(tubes)}")
+            yield Fault(Place("the new bar"), "is not a tube of this job", name, f"choose from {', '.join(tubes)}")
         if length <= 0:
             yield Fault(Place("the new bar"), "has no length", shown(length, plan.job.settings))
 

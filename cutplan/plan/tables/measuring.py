@@ -10,7 +10,7 @@ from cutplan.job.model import Settings
 from cutplan.plan import wording
 from cutplan.plan.measuring import Measuring, Price, Saving
 
-TITLE = "What not knowing costs"
+TITLE = "What the estimates cost"
 
 
 def measuring_blocks(found: Sequence[Measuring], settings: Settings) -> tuple[tuple[str, ...], ...]:
@@ -29,10 +29,10 @@ def _sentences(one: Measuring, settings: Settings) -> Iterator[str]:
     yield f"{one.tube}{kept}: {_both(one.greatest, one.likely, one.priced, settings)}"
     if one.fewest is None:
         if not (one.greatest.proven and one.likely.proven):
-            yield "It is not proven that measuring before ordering saves nothing: more time may find a cheaper plan."
+            yield "Measuring before you order may still save something, which was not settled in the time given."
         return
     each = "; ".join(_one(saving, one.priced, settings) for saving in one.each)
-    yield f"Measured before you order, and found to be as likely: {each}."
+    yield f"If you measure before you order, and find the likely length: {each}."
     if len(one.each) > 1:
         amount = _amount(one.fewest, one.priced, settings)
         only = "" if len(one.fewest.members) == len(one.each) else "only "
@@ -41,10 +41,10 @@ def _sentences(one: Measuring, settings: Settings) -> Iterator[str]:
 
 def _both(greatest: Price, likely: Price, priced: bool, settings: Settings) -> str:
     if greatest.cost == likely.cost:
-        return f"{_price(greatest, priced, settings)}, and as much if every estimate comes out likely."
+        return f"{_price(greatest, priced, settings)}, and the same if every length turns out to be the likely one."
     return (
         f"{_price(greatest, priced, settings)} for the greatest lengths, {_price(likely, priced, settings)} if every "
-        "estimate comes out likely."
+        "length turns out to be the likely one."
     )
 
 

@@ -107,4 +107,5 @@ def needed(here: Located) -> str:
         return ""
     spare, count = here.found.spare_readings, sum(not reading.typed for reading in here.found.readings)
     more = "none more" if spare == 0 else f"{spare} more"
-    return f"{count} reading{'' if count == 1 else 's'}, {more} than needed. A ± holds nineteen times in twenty."
+    readings = f"{count} reading{'' if count == 1 else 's'}, {more} than needed."
+    return f"{readings} A figure is within its ± nineteen times in twenty."

@@ -18,7 +18,7 @@ OUTLINE = 0.35
 FINE = 0.13
 MARGIN = 10.0
 CAUTION = (
-    "A picture of the lengths and angles in the job, to find slips by: not of strength, and not of what is legal. "
+    "Drawn from the lengths and angles in the job, to find slips by: it says nothing about strength or what is legal. "
     "Measure again before each cut."
 )
 

@@ -52,7 +52,7 @@ def _to_fit(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
 def _spoilt(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
     marks = _by_number(plan)
     spoilt = [f"cut {tick.cut}, {marks[tick.cut]}" for tick in ticks if tick.spoilt]
-    return (f"{listed(spoilt)}: plan the rest before you saw on.",) if spoilt else ()
+    return (f"{listed(spoilt)}: plan the rest before you go on sawing.",) if spoilt else ()
 
 
 def _measure(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
@@ -83,10 +83,10 @@ def _next(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
         if row.blank is not None
     ]
     if known:
-        again = known[0].if_spoilt or "there is no tube left, and it has to be bought"
+        again = known[0].if_spoilt or "no tube is left for it, so buy another bar"
         lines.insert(1, f"  If it is spoilt: {again}.")
     if not known and left:
-        lines.append("None before something is measured.")
+        lines.append("None until something is measured.")
     if len(left) > min(len(known), _MOST):
         lines.append(f"{wording.counted(len(left), 'cut')} left in all.")
     return tuple(lines) if left else ("Everything is cut.",)

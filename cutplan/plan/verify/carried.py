@@ -64,7 +64,7 @@ def _made(plan: Plan) -> Iterator[str]:
         if made.number != number:
             yield f"cut {made.number}, made earlier, is not numbered {number}"
         if alike is not None and replace(made.blank, count=alike.count) != alike:
-            yield f"cut {made.number}, made earlier: {made.blank.mark} is not the blank that is still to cut"
+            yield f"cut {made.number}, made earlier: {made.blank.mark} differs from its blanks still to be cut"
 
 
 def _settings(mine: Settings, theirs: Settings) -> Iterator[str]:

@@ -82,9 +82,9 @@ def _complaints(job: Job, member: Member, planned: Blank, likely: Blank) -> Iter
         room = f"{float(planned.length / unit.mm):g} {unit.value}"
         yield f"{planned.mark}: may need {needed / float(unit.mm):.6g} {unit.value}, and has room for {room}"
     if float(planned.estimate.least) - float(job.settings.step) > net - less + _HAIR:
-        yield f"{planned.mark}: may come out shorter than it is said to"
+        yield f"{planned.mark}: may come out shorter than the plan says"
     if planned.estimate.likely != likely.length:
-        yield f"{planned.mark}: its likely length is not what its numbers give"
+        yield f"{planned.mark}: its likely length is not what its figures give"
 
 
 def _in_doubt(member: Member, by_mark: Mapping[str, Member]) -> bool:

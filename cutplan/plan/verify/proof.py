@@ -136,7 +136,7 @@ def _demand(plan: Plan) -> Iterator[str]:
                 if one.mark in wanted and wanted[one.mark].tube != bar.tube:
                     yield f"cut {one.number}: {one.mark} is of {wanted[one.mark].tube}, bar {bar.name} of {bar.tube}"
                 if one.mark in wanted and not _same(wanted[one.mark].length, one.blank):
-                    yield f"cut {one.number}: {one.mark} is not the length of its blank"
+                    yield f"cut {one.number}: its length is not that of the blank {one.mark}"
 
 
 def _shelf(plan: Plan) -> Shelf:
@@ -235,7 +235,7 @@ def _bar(job: Job, shelf: Shelf, blanks: Mapping[str, Blank], bar: Bar) -> Itera
         if not _same(one.start, at):
             yield f"cut {one.number}: starts at {said(one.start, job)}, not at {said(at, job)}"
         if not _same(one.end - one.start, one.blank):
-            yield f"cut {one.number}: its end minus its start is not its blank"
+            yield f"cut {one.number}: its end minus its start is not the length of its blank"
         after = one.end + kerf - saved.get(one.number, Fraction(0))
         left = max(bar.length - trim - after, Fraction(0))
         if not _same(one.left, left):
@@ -244,7 +244,7 @@ def _bar(job: Job, shelf: Shelf, blanks: Mapping[str, Blank], bar: Bar) -> Itera
     last = bar.cuts[-1].end if bar.cuts else Fraction(0)
     good = _good(job, row, bar)
     if bar.cuts and last > good + HAIR:
-        yield f"bar {bar.name}: its cuts reach {said(last, job)}, it yields {said(good, job)}"
+        yield f"bar {bar.name}: its cuts need {said(last, job)}, but only {said(good, job)} can be used"
     offcut = bar.cuts[-1].left if bar.cuts else bar.length
     if not _same(bar.offcut, offcut):
         yield f"bar {bar.name}: its offcut is {said(offcut, job)}, not {said(bar.offcut, job)}"
@@ -343,7 +343,7 @@ def _money(plan: Plan) -> Iterator[str]:
     if bought != listed or len(listed) != len(plan.buy) or not all(line.count for line in plan.buy):
         unlike = next((key for key in [*bought, *listed] if bought[key] != listed[key]), None)
         where = f" (see {said(unlike[1], plan.job)} of {unlike[0]})" if unlike else ""
-        yield f"the buy list is not what the bars need{where}"
+        yield f"the buy list does not match the bars{where}"
     for line in plan.buy:
         if line.cost != (None if line.price is None else line.price * line.count):
             yield f"the buy list: {line.count} × {line.price} is not {line.cost}"

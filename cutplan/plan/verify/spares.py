@@ -35,7 +35,8 @@ def room_complaints(plan: Plan, tube: TubePlan) -> Iterator[str]:
     if spares.wanted:
         room = sum(held(bar.usable, spares.length, kerf) for bar in tube.bars)
         if room < spares.wanted:
-            yield f"{tube.tube}: {spares.wanted} spares of {said(spares.length, plan.job)} promised, room for {room}"
+            promised = f"{spares.wanted} spares of {said(spares.length, plan.job)} promised"
+            yield f"{tube.tube}: {promised}, but there is room for {room}"
         for bar in tube.bars:
             if bar.spares > held(bar.usable, spares.length, kerf):
                 yield f"bar {bar.name}: {bar.spares} spares promised, but they do not fit"
@@ -49,7 +50,7 @@ def _insured(tube: TubePlan, mine: Sequence[Blank]) -> Iterator[str]:
     named, left_out = set(spares.insured), set(spares.not_insured)
     marks = Counter([*spares.insured, *spares.not_insured]) - Counter(blank.mark for blank in mine)
     for mark in marks:
-        yield f"{mark}: is listed as insured or not, but is no blank of {tube.tube}, or is listed twice"
+        yield f"{mark}: is listed as insured or not, but is not a blank of {tube.tube}, or is listed twice"
     for blank in mine:
         covered = spares.wanted > 0 and blank.length <= spares.length + HAIR
         if (blank.mark in named) != covered:
@@ -165,7 +166,7 @@ def _mistake(
         if marks and needed > room:
             unit = settings.units
             yield (
-                f"cut {cut.number}, if spoilt: {float(needed / unit.mm):g} {unit.value} laid on {name}, it yields "
+                f"cut {cut.number}, if spoilt: {float(needed / unit.mm):g} {unit.value} laid on {name}, which gives "
                 f"{float(room / unit.mm):g} {unit.value}"
             )
 
