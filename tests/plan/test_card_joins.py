@@ -11,7 +11,7 @@ from cutplan.plan.rough import with_rough_ends
 from cutplan.plan.tables import Tables
 from cutplan.plan.tables.cards import Card
 
-WIDE, THIN = Tube("wide", Fraction(40), Fraction(2)), Tube("thin", Fraction(30), Fraction(2))
+WIDE, THIN = Tube("wide", Fraction(40), Fraction(2), clr=Fraction(100)), Tube("thin", Fraction(30), Fraction(2))
 
 
 def cards(*members: Member) -> dict[str, Card]:
@@ -52,3 +52,13 @@ def test_by_points_both_cards_give_the_same_place():
     marked = next(step for step in made["BASE"].steps if step.heading == "Mark where others land")
     assert "285 to" in marked.says
     assert made["BASE"].joins == ()
+
+
+def test_a_place_after_a_bend_is_from_the_end_of_it():
+    """By hand: between two square bends of radius 100 the straight begins 100 from the corner, and 30 mm tube square on
+    at 300 covers 185 to 215 from there."""
+    corners = [(0, 0, 0), (500, 0, 0), (500, 500, 0), (0, 500, 0)]
+    base = Member("BASE", "wide", points=tuple(Point(*map(Fraction, row)) for row in corners))
+    away = tuple(Point(*map(Fraction, row)) for row in ((500, 300, 0), (900, 300, 0)))
+    [said] = cards(base, Member("UP", "thin", points=away, end_a=onto("BASE", points=True)))["UP"].joins
+    assert said.replace("~", "") == "End a lands on BASE, 185 to 215 from the end of its bend 1."

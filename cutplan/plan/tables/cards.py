@@ -148,7 +148,10 @@ class _Maker:
                 continue
             lying = name == "b" and both and blank.turn_known and not blank.bends
             turn = blank.turn_deg if lying else 0.0
-            words = f"end {name}: {wording.end(shape, self.settings.units)}"
+            # What it lands on is said below, with where.
+            tubes = len(shape.saddles)
+            cut = wording.end(shape, self.settings.units) if tubes < 3 else f"cope onto {tubes} tubes"
+            words = f"end {name}: {cut}"
             for behind in (False, True) if two_sided(shape, turn) else (False,):
                 away = behind != mirrored
                 yield CardEnd(

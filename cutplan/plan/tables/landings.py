@@ -12,6 +12,7 @@ from math import degrees, radians
 from cutplan.geometry.bodies import Body, bodies_in_place
 from cutplan.geometry.footprints import Footprint, footprints, tip_of
 from cutplan.geometry.model import Blank, EndShape
+from cutplan.job.faults import listed
 from cutplan.job.model import Job, Settings
 from cutplan.plan import wording
 from cutplan.plan.model import Plan
@@ -80,18 +81,30 @@ def landings(job: Job, marks: tuple[str, ...], member: str, frame: Frame) -> Lan
 
 def rests_on(blank: Blank, name: str, shape: EndShape, frame: Frame, settings: Settings) -> Iterator[str]:
     """What end ``name`` of ``blank``, whose shape this is, lands on, each with its place there, as far as it is known
-    from points: the place is on that piece's card too, with the side of it."""
+    from points: the place is on that piece's card too, with the side of it. Then what it is without."""
     own = frame.bodies.get(blank.member)
+    fitted, measured = [], []
     for one in shape.saddles:
         text = bend_name(one) if one.onto.clr is not None else wording.onto(one.onto, settings.units)
         target = next((body for body in frame.bodies.values() if one.onto.member in (body.mark, body.member)), None)
         if target is None or own is None:
-            on_bend = f", {wording.degrees(one.onto.arc_deg)}° along it" if one.onto.arc_deg is not None else ""
-            yield f"{text}{on_bend}, where it was measured to"
+            measured.append(text + (f", {wording.degrees(one.onto.arc_deg)}° along it" if one.onto.arc_deg else ""))
             continue
         mine = tuple(each for each in frame.found[target.member] if (each.mark, each.end) == (own.mark, name))
-        place = next((f"{reach} from its {where}" for _, where, reach, _ in _rows(mine, target, settings)), "")
-        yield f"{text}, {place or 'as it comes to lie when it is fitted'}"
+        place = next((f"{reach} from {_its(where)}" for _, where, reach, _ in _rows(mine, target, settings)), "")
+        if place:
+            yield f"{text}, {place}"
+        else:
+            fitted.append(text)
+    if fitted:
+        yield f"{listed(tuple(fitted))}, as it comes to lie when it is fitted"
+    if measured:
+        yield f"{listed(tuple(measured))}, where it was measured to"
+
+
+def _its(where: str) -> str:
+    """A place on a piece as a place on another: its end a, the end of its bend 1."""
+    return f"the {where.replace('of bend', 'of its bend')}" if "bend" in where else f"its {where}"
 
 
 def _rows(found: tuple[Footprint, ...], body: Body, settings: Settings) -> Iterator[tuple[str, ...]]:
