@@ -24,6 +24,8 @@ Row = tuple[tuple[float, ...], float]
 
 _FINE = np.arange(0.0, 360.0, 0.25)
 _AS_MUCH_MM = 0.05
+_KEPT_MM = 5.0
+"""A mark nearer than that to a cut may go with it: the kerf, and a slip of the saw."""
 _EVERY = 12
 _COARSE = _FINE[::_EVERY]
 _SIDES = 32
@@ -115,6 +117,36 @@ def steepest_cut(mitre: EndShape, swing_deg: float) -> RoughCut:
     """Of a mitre steeper than a saw swings, the cut that takes the most off it: through its tip, at ``swing_deg``. No
     other plane as flat as that, which keeps beyond the mitre's line all round, lies anywhere deeper."""
     return RoughCut(swing_deg, 0.0, mitre.od * math.tan(math.radians(swing_deg)))
+
+
+def flatter_start(shape: EndShape, wall: float, turn_deg: float, saw_deg: float) -> float:
+    """How far in from the tip (mm) a cut at ``saw_deg`` may start on the line at ``turn_deg`` and still spare the
+    saddle of ``shape`` on both surfaces of its wall: for a saw that does not swing to what a rough cut asks for."""
+    steep, outside = math.tan(math.radians(saw_deg)), shape.od / 2.0
+    facing = np.cos(np.radians(_FINE - turn_deg))
+    return min(
+        float((_fine_line(shape, radius) + steep * (outside - radius * facing)).min())
+        for radius in (outside, outside - wall)
+    )
+
+
+def depth_at(cut: RoughCut, turn_deg: float, od: float) -> float:
+    """How far in from the tip (mm) ``cut`` lies on the outside at ``turn_deg``; below 0 where it takes nothing off."""
+    return cut.start - math.tan(math.radians(cut.saw_deg)) * od / 2.0 * (
+        1.0 - math.cos(math.radians(turn_deg - cut.turn_deg))
+    )
+
+
+def in_order(cuts: Sequence[RoughCut], od: float) -> tuple[RoughCut, ...]:
+    """Two rough cuts in an order in which the first spares the mark of the second: what starts nearer the tip can take
+    no mark that is further in."""
+    if (
+        len(cuts) == 2
+        and cuts[1].start < cuts[0].start
+        and depth_at(cuts[0], cuts[1].turn_deg, od) > cuts[1].start - _KEPT_MM
+    ):
+        return cuts[1], cuts[0]
+    return tuple(cuts)
 
 
 def left_to_grind(shape: EndShape, cuts: Sequence[RoughCut]) -> float:

@@ -424,14 +424,3 @@ def allowed(settings: Settings) -> str:
         f"The tip of the finished joint is inside the sawn end by the fitting allowance ({', '.join(fits)}): measured "
         "from the sawn end, the figures leave that much to grind off."
     )
-
-
-CARD_WORDS = (
-    "Angles round the tube, 0 to 360, run clockwise as you look from end a to end b. 0 is each end's own line, on its "
-    "short side; lengths round the tube are taped from 0 towards 90, or the other way where a card says anticlockwise.",
-    "Saw angles are off square, as on a saw's scale: 0° is a square cut.",
-    "Tip: the longest point of a cope or mitre. Ear: another long point. Throat: the deepest point. A "
-    "blank is as long as from tip to tip.",
-    "~: a length to be found by tape, rounded.",
-)
-"""What the cards say in short."""

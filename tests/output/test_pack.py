@@ -27,6 +27,7 @@ from cutplan.plan.model import Plan
 from cutplan.plan.recut.ticks import Tick
 from cutplan.plan.rough import with_rough_ends
 from cutplan.plan.tables import Tables
+from cutplan.plan.tables.card_words import tape
 from cutplan.plan.tables.wraps import Wrap, across_mm, every_wrap
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -320,7 +321,7 @@ def test_every_piece_has_its_card(plans, name, tmp_path):
     for row in tables.members:
         assert f"blank {wording.blank(row.blank, tables.settings)} {tables.settings.units.value}" in text
     for row in tables.bends:
-        assert f"bender's mark {wording.tape(row.benders_mark, tables.settings)}" in text
+        assert f"bender's mark {tape(row.benders_mark, tables.settings)}" in text
     # Two a page, but for those that have more to say.
     assert 4 * len(pages) <= 3 * len(tables.cards)
 
@@ -422,7 +423,7 @@ def test_what_is_printed_can_be_found_and_copied(plans, name, tmp_path):
         assert order.asked in text
         assert all(line.bars in text and line.mass in text for line in order.lines)
     for bend in tables.bends:
-        assert f"bender's mark {wording.tape(bend.benders_mark, tables.settings)} {unit}" in text
+        assert f"bender's mark {tape(bend.benders_mark, tables.settings)} {unit}" in text
 
 
 def full_size(points: tuple[tuple[float, float], ...], od: float) -> list[tuple[float, float]]:
@@ -474,7 +475,7 @@ def test_steps_are_in_the_order_they_are_done(tmp_path):
         "Fit",
     ]
     # By hand: a quarter of 38 mm tube's round, pi x 38 / 4, is 29.8.
-    assert mitred.steps[0].says == "end b's 0 is 90° clockwise from end a's (~30 mm round), looking from a to b"
+    assert mitred.steps[0].says == "end b's 0 is 90° clockwise from end a's (30 mm round), looking from a to b"
     assert [step.heading for step in mitred.steps] == ["Mark lines along the tube", "Saw", "Fit"]
     assert "end a square for now" in steep.steps[0].says
     assert any("How far end b is turned from end a was not given" in text for text in steep.care)

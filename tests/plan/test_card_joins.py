@@ -48,7 +48,7 @@ def test_by_points_both_cards_give_the_same_place():
     made = cards(base, Member("UP", "thin", points=(foot, top), end_a=onto("BASE", points=True)))
     # By tape they may be rounded, which a ~ says.
     [said] = made["UP"].joins
-    assert said.replace("~", "") == "End a lands on BASE, 285 to 315 from its end a."
+    assert said == "End a lands on BASE, 285 to 315 from its end a."
     marked = next(step for step in made["BASE"].steps if step.heading == "Mark where others land")
     assert "285 to" in marked.says
     assert made["BASE"].joins == ()

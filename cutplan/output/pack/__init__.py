@@ -12,7 +12,6 @@ from cutplan.output.files import write_beside
 from cutplan.output.pack import cards, frame, order, saw_sheets, wraps
 from cutplan.output.pack.leaf import MARGIN, Leaf, fitted, latin, pages
 from cutplan.output.wraps import Paper
-from cutplan.plan import wording
 from cutplan.plan.recut.ticks import Tick
 from cutplan.plan.tables import Tables
 
@@ -98,11 +97,12 @@ def _front(tables: Tables, parts: Sequence[_Part], paper: Paper) -> list[Leaf]:
     y = MARGIN + 26.0
     rows = [(part, leaf) for part in parts]
     waiting = (f"{tables.waiting} {_WAITING}",) if tables.waiting else ()
-    remarks = tuple(str(remark) for remark in tables.remarks)
-    said = [("Before you begin", (*tables.changes, *remarks, *waiting))]
-    said += [("Spares", tables.spares_said), ("Take care", CAUTION)]
+    said = [("Before you begin", (*tables.changes, *waiting)), ("Take care", CAUTION)]
     if any(part.heading == cards.PART for part in parts):
-        said += [("Words on the cards", wording.CARD_WORDS)]
+        said += [("Words on the cards", tables.card_words)]
+    said += [("Spares", tables.spares_said)]
+    # Last, as nobody at the bench can do anything about them.
+    said += [("Remarks for whoever keeps the job's file", tuple(str(remark) for remark in tables.remarks))]
     at = y + 10.0 * len(rows) + 8.0
     made += _sentences(leaf, at, [(heading, texts) for heading, texts in said if texts], paper)
     page = len(made) + 1

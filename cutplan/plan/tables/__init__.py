@@ -29,6 +29,7 @@ from cutplan.plan.tables.bars import (
     offcut_rows,
     spare_rows,
 )
+from cutplan.plan.tables.card_words import meaning
 from cutplan.plan.tables.cards import Card, cards
 from cutplan.plan.tables.columns import frame
 from cutplan.plan.tables.making import BendRow, Making, MarkRow, RoughRow, bend_rows, making, third_said
@@ -265,6 +266,12 @@ class Tables:
     def cards(self) -> tuple[Card, ...]:
         """A card for each piece unlike the others."""
         return tuple(cards(self.plan, self.making, self.saw_list, self._lie))
+
+    @cached_property
+    def card_words(self) -> tuple[str, ...]:
+        """What the words on the cards mean."""
+        shapes = {row.shape.split()[0] for row in self.marks}
+        return tuple(meaning(self.settings, copes="cope" in shapes, mitres="mitre" in shapes, bends=any(self.bends)))
 
     @cached_property
     def wraps(self) -> tuple[Wrap, ...]:

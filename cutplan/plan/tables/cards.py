@@ -15,6 +15,7 @@ from cutplan.job.faults import listed
 from cutplan.job.model import Cut, Job, Settings
 from cutplan.plan import wording
 from cutplan.plan.model import Plan
+from cutplan.plan.tables import card_words
 from cutplan.plan.tables.landings import Frame, Landings, frame_of, landings, rests_on
 from cutplan.plan.tables.making import SAME_LINE_DEG, Making, way_round
 from cutplan.plan.tables.pictures import Picture, end_view, lopsided, piece_picture, two_sided
@@ -74,7 +75,7 @@ def cards(plan: Plan, made: Sequence[Making], cuts: Sequence[SawRow], lie: Mappi
         lands = landings(plan.job, one.alike, one.member, frame)
         yield _Maker(plan.job, blanks[one.mark], one, lie[one.mark], lands, frame).card(
             one.alike,
-            sum(blanks[mark].count for mark in one.alike),
+            blanks[one.mark].count,
             [row for row in cuts if row.mark in one.alike],
             one.mark in insured,
         )
@@ -95,7 +96,7 @@ class _Maker:
     def settings(self) -> Settings:
         return self.job.settings
 
-    def card(self, marks: tuple[str, ...], count: int, cuts: Sequence[SawRow], insured: bool) -> Card:
+    def card(self, marks: tuple[str, ...], each: int, cuts: Sequence[SawRow], insured: bool) -> Card:
         blank = self.blank
         mirrored = wording.hand(blank) == "right" and marks == (blank.mark,)
         flat = piece_picture(blank, self.lie, flat=True, mirrored=mirrored)
@@ -109,12 +110,15 @@ class _Maker:
         outside = ("", "") if shape is None else (self.long(shape.width), self.long(shape.height))
         whole = float(blank.length)
         dims = tuple(
-            (whole - bend.mark if mirrored else bend.mark, f"{bend.number}: {wording.tape(bend.mark, self.settings)}")
+            (
+                whole - bend.mark if mirrored else bend.mark,
+                f"{bend.number}: {card_words.tape(bend.mark, self.settings)}",
+            )
             for bend in blank.bends
         )
         return Card(
             marks,
-            wording.counted(count, "piece"),
+            card_words.pieces(marks, each),
             f"{blank.tube}, {wording.section(self.job, blank.tube)}"
             + (f"; made in stage {blank.stage}" if blank.stage else ""),
             f"{wording.blank(blank.length, self.settings)} {self.settings.units.value}",
@@ -131,7 +135,7 @@ class _Maker:
 
     def long(self, mm: float) -> str:
         """A length with its unit, to be found by tape."""
-        return wording.taped(mm, self.settings)
+        return card_words.taped(mm, self.settings)
 
     def both(self) -> Iterator[tuple[str, EndShape, float]]:
         """Both ends: name, shape, what is cut off there after bending."""
@@ -190,6 +194,10 @@ class _Maker:
         """What is easy to get wrong on this very piece. ``insured``: a spare can replace it."""
         blank = self.blank
         hints = wording.hints(blank, self.lie)
+        side = wording.hand(blank)
+        if side and f"{side} hand" not in hints and len(self.made.alike) == 1 and self.lands is not None:
+            drawn = "; drawn from the other side, so end a is on the right" if mirrored else ""
+            yield f"This is the {side} hand, by where others land on it: the other hand has its own card{drawn}."
         for hand, other, letter in (("left", "right", "R"), ("right", "left", "L")):
             if f"{hand} hand" in hints:
                 drawn = "; drawn from the other side, so end a is on the right" if mirrored else ""

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from cutplan.geometry.ends import BEVEL_MM, bevel, ears_and_throats, end_line
 from cutplan.geometry.model import EndShape
 from cutplan.job.model import Cut, Settings
-from cutplan.plan import wording
+from cutplan.plan.tables import card_words
 
 Array = NDArray[np.float64]
 Table = tuple[tuple[str, ...], ...]
@@ -185,7 +185,7 @@ def _tables(marked: Sequence[tuple[str, EndShape, EndLine]], wall: float, settin
         if line.both or any(place.turn_deg % 90.0 for place in line.places):
             once = pi * marked[0][1].od / 360.0
             way = "either way" if line.both else "clockwise"
-            rows.append((way, *(wording.tape(once * place.turn_deg, settings) for place in places)))
+            rows.append((way, *(card_words.tape(once * place.turn_deg, settings) for place in places)))
         for name, shape, _ in marked:
             of = f"{name} " if len(marked) > 1 else ""
             depths = _depths(shape, places, wall, settings)
@@ -200,13 +200,13 @@ def _depths(
     it does not."""
     turns = [place.turn_deg for place in places]
     line = np.maximum(end_line(shape, turns), 0.0)
-    yield "outside", tuple(wording.tape(float(mm), settings) for mm in line)
+    yield "outside", tuple(card_words.tape(float(mm), settings) for mm in line)
     if float(bevel(shape, np.arange(0.0, 360.0, 2.0), wall).max()) > BEVEL_MM:
         deeper = bevel(shape, turns, wall)
         yield (
             "inside",
             tuple(
-                wording.tape(float(mm + more), settings) if more >= BEVEL_MM else "-"
+                card_words.tape(float(mm + more), settings) if more >= BEVEL_MM else "-"
                 for mm, more in zip(line, deeper, strict=True)
             ),
         )

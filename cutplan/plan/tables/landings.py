@@ -16,6 +16,7 @@ from cutplan.job.faults import listed
 from cutplan.job.model import Job, Settings
 from cutplan.plan import wording
 from cutplan.plan.model import Plan
+from cutplan.plan.tables import card_words
 from cutplan.plan.tables.wraps import bend_name
 
 _FEW = 2
@@ -124,7 +125,7 @@ def _rows(found: tuple[Footprint, ...], body: Body, settings: Settings) -> Itera
             low, high, where = piece.length - high - tips["b"], piece.length - low - tips["b"], "end b"
         else:
             where = f"end of bend {body.course[one.number - 1].bend}"
-        reach = " to ".join(wording.tape(mm, settings) for mm in (low, high))
+        reach = " to ".join(card_words.tape(mm, settings) for mm in (low, high))
         yield f"{one.mark} end {one.end}", where, reach, side
 
 
@@ -133,5 +134,5 @@ def _side(turn_deg: float, radius: float, settings: Settings) -> str:
     turn = round((turn_deg + 180.0) % 360.0 - 180.0)
     if abs(turn) in (0, 180):
         return "opposite" if turn else "in line"
-    far = wording.tape(radians(abs(turn)) * radius, settings)
+    far = card_words.tape(radians(abs(turn)) * radius, settings)
     return f"{abs(turn)}° {'clockwise' if turn > 0 else 'anticlockwise'} ({far})"

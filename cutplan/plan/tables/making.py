@@ -14,7 +14,7 @@ import numpy as np
 from cutplan.geometry.ends import BEVEL_MM, bevel, ears_and_throats, end_line
 from cutplan.geometry.inside import Insides
 from cutplan.geometry.model import BendMark, Blank, EndShape
-from cutplan.geometry.roughcut import RoughCut, left_to_grind
+from cutplan.geometry.roughcut import RoughCut, in_order, left_to_grind
 from cutplan.job.faults import listed
 from cutplan.job.model import Cut, Job, Settings, Units
 from cutplan.plan import wording
@@ -257,7 +257,8 @@ def way_round(turn_deg: float) -> str:
 def _rough_rows(blank: Blank, rough: RoughEnd, settings: Settings, alike: tuple[str, ...]) -> Iterator[RoughRow]:
     """The rough cuts of an end of ``blank``."""
     shape = _shape(blank, rough.end)
-    for number, cut in enumerate(rough.cuts, 1):
+    cuts = in_order(rough.cuts, shape.od)
+    for number, cut in enumerate(cuts, 1):
         turn = cut.turn_deg % 360.0
         if round(turn, 1) in (0.0, 360.0):
             turn = 0.0
@@ -270,7 +271,7 @@ def _rough_rows(blank: Blank, rough: RoughEnd, settings: Settings, alike: tuple[
             turn,
             pi * shape.od * turn / 360.0,
             cut.start,
-            left_to_grind(shape, rough.cuts) if number == len(rough.cuts) else None,
+            left_to_grind(shape, cuts) if number == len(cuts) else None,
             _third(shape, cut, settings) if number == 1 else "",
             alike,
         )

@@ -19,12 +19,14 @@ from cutplan.geometry.ends import cope, end_line
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.inside import Insides
 from cutplan.geometry.model import Blank, EndShape
-from cutplan.geometry.roughcut import RoughCut, grind_most_at, left_to_grind, steepest_cut
+from cutplan.geometry.roughcut import RoughCut, depth_at, flatter_start, grind_most_at, left_to_grind, steepest_cut
 from cutplan.job.model import Cut, Job, Settings
 from cutplan.plan import wording
+from cutplan.plan.tables import card_words
+from cutplan.plan.tables.bend_steps import bends_said, round_it, seen
 from cutplan.plan.tables.end_lines import Table, line_says, line_tables
 from cutplan.plan.tables.landings import Landings
-from cutplan.plan.tables.making import SAME_LINE_DEG, BendRow, Making, way_round
+from cutplan.plan.tables.making import Making, RoughRow, way_round
 from cutplan.plan.tables.saw_list import SawRow
 
 _ROUND = np.arange(0.0, 360.0, 5.0)
@@ -65,7 +67,7 @@ class _Steps:
 
     def long(self, mm: float) -> str:
         """A length with its unit, to be found by tape."""
-        return wording.taped(mm, self.settings)
+        return card_words.taped(mm, self.settings)
 
     @property
     def wall(self) -> float:
@@ -102,8 +104,8 @@ class _Steps:
         else:
             for name in now:
                 yield from self._shaping(name, False)
-        for number, row in enumerate(self.made.bends):
-            yield Step(f"Bend {row.bend}", self._bend(row, self.made.bends[number - 1] if number else None))
+        for row, says in bends_said(self.blank, self.made, self.lie, self.settings):
+            yield Step(f"Bend {row.bend}", says)
         for name in (name for name in "ab" if name not in now):
             if self.grip(name):
                 yield Step("Take off the grip", f"cut {self.long(self.grip(name))} off end {name}")
@@ -146,28 +148,34 @@ class _Steps:
             return "square"
         if later or not self._by_saw(name):
             return "square for now"
-        return f"mitred at {wording.degrees(shape.angle_deg)}° off square"
+        return f"mitred at {wording.degrees(shape.angle_deg)}° off square, {self._short_side(shape)}"
+
+    def _short_side(self, shape: EndShape) -> str:
+        """By how much a mitre's short side is shorter than its long side; and what to do where a saw usually stops."""
+        said = f"short side {self.long(shape.short - shape.long)} in from the long side"
+        more = shape.angle_deg - card_words.USUAL_SWING_DEG
+        if more <= 0.0 or card_words.swing_given(self.settings):
+            return said
+        usual = wording.degrees(card_words.USUAL_SWING_DEG)
+        return f"{said} (saw that stops at {usual}°: set to that, the tube on a wedge of {wording.degrees(more)}°)"
 
     def _lines(self, later: Sequence[str]) -> Iterator[str]:
         """How the ends and the bends lie to each other, round the tube."""
         blank, od = self.blank, self.blank.end_a.od
         both = Cut.SQUARE not in (blank.end_a.cut, blank.end_b.cut)
         if both and blank.turn_known:
-            far = self._round(blank.turn_deg, od) + _seen(blank.turn_deg)
+            far = round_it(blank.turn_deg, od, self.settings) + seen(blank.turn_deg)
             yield f"end b's 0 is {way_round(blank.turn_deg)} end a's{far}"
         for name, turn, bend in (("a", self.lie.a, 1), ("b", self.lie.b, len(blank.bends))):
             if turn is not None and name not in later:
-                yield f"the inside of bend {bend} is {way_round(turn)} end {name}'s 0{self._round(turn, od)}"
-
-    def _round(self, turn_deg: float, od: float) -> str:
-        turn = abs((turn_deg + 180.0) % 360.0 - 180.0)
-        return "" if turn < SAME_LINE_DEG else f" ({self.long(turn / 360.0 * pi * od)} round)"
+                far = round_it(turn, od, self.settings)
+                yield f"the inside of bend {bend} is {way_round(turn)} end {name}'s 0{far}"
 
     def _find(self, name: str) -> Step:
         """How an end gets its line that the job does not say the place of."""
         meets = "what it is to meet"
         if self.shape(name).saddles:
-            meets = " and ".join(wording.onto(one.onto, self.settings.units) for one in self.shape(name).saddles)
+            meets = " and ".join(card_words.onto(one.onto, self.settings) for one in self.shape(name).saddles)
         if self.blank.bends:
             said = "how it is turned to its bend was not given: hold the bent piece in its place"
         else:
@@ -184,7 +192,8 @@ class _Steps:
         elif shape.cut is Cut.MITRE and not self._by_saw(name):
             yield Step(f"Mitre, end {name}", self._steep(shape), self._line((name,), ""))
         elif shape.cut is Cut.MITRE and (self.grip(name) or later):
-            yield Step(f"Mitre, end {name}", f"saw it at {wording.degrees(shape.angle_deg)}°, 0 on its short side")
+            angle = wording.degrees(shape.angle_deg)
+            yield Step(f"Mitre, end {name}", f"saw it at {angle}°, 0 on its short side, {self._short_side(shape)}")
 
     def _copes(self, names: tuple[str, ...]) -> Iterator[Step]:
         """Rough cuts and lines of one coped end or of both; ends alike are given once."""
@@ -194,28 +203,50 @@ class _Steps:
         shown = names[:1] if alike else names
         rough = [*self._rough(shown)]
         if len(rough) > 1:
-            both = len(rough) > 1 + len(shown)
-            says = f"in from the sawn end{', both marked before the first is sawn' if both else ''}"
-            grind = (self._grind(name, named=len(shown) > 1) for name in shown)
-            yield Step(f"Rough cuts, {where}", "; ".join((says, *filter(None, grind))), _only(_narrow(rough)))
+            says = ["marks in from the sawn end, each cut slopes out towards it"]
+            says += ["mark all before you saw"] if len(rough) > 1 + len(shown) else []
+            says += [text for name in shown if (text := self._grind(name, named=len(shown) > 1))]
+            if any(row[-1] for row in rough[1:]):
+                usual = wording.degrees(card_words.USUAL_SWING_DEG)
+                says.append(f"a saw that stops at {usual}°: as in the last column, and grind more")
+            yield Step(f"Rough cuts, {where}", "; ".join(says), _only(_narrow(rough)))
         said = [line_says([(name, self.shape(name)) for name in shown], self.wall)]
         said += [text for name in shown if (text := self._hole_saw(name, named=len(shown) > 1))]
         yield Step(f"Cope, {where}", "; ".join(said), self._line(shown, None if len(shown) > 1 else ""))
 
     def _rough(self, names: Sequence[str], called: str | None = None) -> Iterator[tuple[str, ...]]:
         """The rough cuts of ends; ``called``: in place of their names."""
-        yield ("end", "cut", "saw angle", "starts: in", "on the line at")
+        usual = wording.degrees(card_words.USUAL_SWING_DEG)
+        yield ("end", "cut", "saw angle", "starts: in", "on the line at", f"or at {usual}°: in")
         for name in names:
+            od = self.shape(name).od
             for row in (row for row in self.made.rough_cuts if row.end == name):
-                line = f"{wording.degrees(round(row.turn, 1))}°"
-                line += f" ({self.long(row.round)} round)" if row.turn else ""
+                turn = round(row.turn, 1)
+                line = f"{wording.degrees(turn)}°"
+                line += f" ({self.long(turn / 360.0 * pi * od)} round)" if turn else ""
                 yield (
                     name if called is None else called,
                     str(row.cut),
                     f"{wording.degrees(round(row.saw_angle, 1))}°",
-                    wording.tape(row.start, self.settings),
+                    card_words.tape(row.start, self.settings),
                     line,
+                    self._flatter(row),
                 )
+
+    def _flatter(self, row: RoughRow) -> str:
+        """Where a rough cut starts on a saw that swings no further than is usual, the job saying nothing of it."""
+        steep = card_words.USUAL_SWING_DEG
+        if row.saw_angle <= steep or card_words.swing_given(self.settings):
+            return ""
+        shape = self.shape(row.end)
+        start = flatter_start(shape, self.wall, row.turn, steep)
+        others = (
+            depth_at(RoughCut(one.saw_angle, one.turn, one.start), row.turn, shape.od)
+            for one in self.made.rough_cuts
+            if one.end == row.end and one.cut != row.cut
+        )
+        # Where the other cut is as deep already, the mark is gone and next to nothing is left to saw.
+        return "leave out" if start <= max((0.5, *others)) else card_words.tape(start, self.settings)
 
     def _grind(self, name: str, *, named: bool) -> str:
         """What the rough cuts of an end leave to the grinder, and where most of it is; nothing where it is nothing."""
@@ -242,7 +273,7 @@ class _Steps:
         wide = f"{wording.length(one.onto.od, self.settings.units)} {self.settings.units.value}"
         aside = ""
         if abs(one.offset) >= 0.05:
-            by = wording.taped(float(abs(one.offset)), self.settings)
+            by = self.long(float(abs(one.offset)))
             aside = f", {by} off centre towards {90 if one.offset > 0 else 270}"
         return f"or{f', end {name},' if named else ''} a {wide} hole saw {lean}{aside}"
 
@@ -261,24 +292,6 @@ class _Steps:
             "lay on its wrap, or mark"
         )
 
-    def _bend(self, row: BendRow, before: BendRow | None) -> str:
-        past = float(self.settings.die_mark)
-        where = f"{self.long(past)} past the start of the bend" if past else "the start of the bend"
-        said = [
-            f"bender's mark {self.long(row.benders_mark)} from the sawn end a",
-            f"{wording.degrees(row.angle)}° at radius {wording.tape(row.radius, self.settings)}",
-        ]
-        if before is None:
-            said[0] += f" ({where})"
-        else:
-            said[0] += f", {self.long(row.benders_mark - before.benders_mark)} from the mark before"
-            said.append(
-                "the same way as the bend before"
-                if not row.rotation
-                else f"turn the tube: this bend's inside is {way_round(row.rotation)} that of bend {before.bend}"
-            )
-        return "; ".join(said)
-
     def _fit(self) -> Iterator[str]:
         if all(self.shape(name).cut is Cut.SQUARE for name in "ab"):
             yield "both ends square, as sawn"
@@ -289,16 +302,25 @@ class _Steps:
             more = f", {self.long(allowed)} left on for fitting, in the blank already" if allowed else ""
             if shape.cut is Cut.COPE:
                 onto = (
-                    f"{wording.onto(one.onto, self.settings.units)} at {wording.degrees(one.angle_deg)}°"
+                    f"{card_words.onto(one.onto, self.settings)} at {wording.degrees(one.angle_deg)}°"
                     for one in shape.saddles
                 )
                 yield f"end {name} on {' and '.join(onto)}{more}"
             elif shape.plate:
                 yield f"end {name} flat on its plate, {shape.plate}{more}"
             elif shape.cut is Cut.MITRE:
-                yield f"end {name} to the other half of its mitre{more}"
+                yield f"end {name} to {self._half(name)}{more}"
             else:
                 yield f"end {name} square, as sawn"
+
+    def _half(self, name: str) -> str:
+        """The other half of a mitre, with its name where the members' places are known."""
+        halves = [(mark, card_words.other_half(self.job, mark, name)) for mark in self.made.alike]
+        if not all(half for _, half in halves):
+            return "the other half of its mitre"
+        if len({half for _, half in halves}) == 1:
+            return f"{halves[0][1]}, the other half of its mitre"
+        return "the other half of its mitre: " + ", ".join(f"{half} ({mark})" for mark, half in halves)
 
 
 def hole_sawn(shape: EndShape) -> bool:
@@ -328,8 +350,3 @@ def _narrow(rows: Iterable[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
         if (any(row[number] for row in every[1:]) if head != "end" else len({row[number] for row in every[1:]}) > 1)
     ]
     return tuple(tuple(row[number] for number in kept) for row in every)
-
-
-def _seen(turn_deg: float) -> str:
-    """From where a turn is clockwise; nothing for a turn that is neither way."""
-    return ", looking from a to b" if "clockwise" in way_round(turn_deg) else ""
