@@ -8,11 +8,9 @@ Linear algebra gets one thread: tests run side by side already, and on small mat
 Scripts of this folder can be imported by its tests.
 
 Where tests run side by side, each worker keeps to one stretch of them until it has none left: what the tests of a
-module share is made once. Once all is imported it is taken for granted: it is not looked through for garbage again and
-again, and what tests leave is not looked through all the time.
+module share is made once.
 """
 
-import gc
 import os
 import sys
 from pathlib import Path
@@ -37,9 +35,3 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
     from xdist.scheduler import WorkStealingScheduling
 
     return WorkStealingScheduling(config, log)
-
-
-def pytest_collection_finish() -> None:
-    """Leave what is imported alone."""
-    gc.freeze()
-    gc.set_threshold(50_000, 20, 20)

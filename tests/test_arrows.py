@@ -6,6 +6,7 @@ import ast
 import re
 import sys
 import tomllib
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -37,7 +38,8 @@ def part(module: Path) -> str:
     return "" if first == "__init__.py" else first.removesuffix(".py")
 
 
-def imported(module: Path) -> set[str]:
+@cache
+def imported(module: Path) -> frozenset[str]:
     """Every module named by an import statement, wherever in the file it is."""
     names: set[str] = set()
     for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))):
@@ -46,7 +48,7 @@ def imported(module: Path) -> set[str]:
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{module}: a relative import"
             names.add(node.module or "")
-    return names
+    return frozenset(names)
 
 
 def test_every_part_is_known():

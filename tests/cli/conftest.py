@@ -37,16 +37,23 @@ def job(tmp_path: Path) -> Path:
 
 
 @pytest.fixture(scope="session")
-def small_list(tmp_path_factory: pytest.TempPathFactory) -> bytes:
-    """The saw list of the small job, planned once: beside a folder ``rack`` of its tables it is as if planned there."""
+def small_plan(tmp_path_factory: pytest.TempPathFactory) -> tuple[bytes, bytes]:
+    """Saw list and JSON of the small job, planned once: beside a folder ``rack`` of its tables they are as if planned
+    there."""
     folder = tmp_path_factory.mktemp("planned")
     (folder / "rack").mkdir()
     for name, text in TABLES.items():
         (folder / "rack" / f"{name}.csv").write_text(text, encoding="utf-8")
-    path = folder / "saw.xlsx"
-    result = CliRunner().invoke(main, ["plan", str(folder / "rack"), "--output", str(path)])
+    path, data = folder / "saw.xlsx", folder / "plan.json"
+    result = CliRunner().invoke(main, ["plan", str(folder / "rack"), "--output", str(path), "--json", str(data)])
     assert result.exit_code == 0, result.output
-    return path.read_bytes()
+    return path.read_bytes(), data.read_bytes()
+
+
+@pytest.fixture(scope="session")
+def small_list(small_plan: tuple[bytes, bytes]) -> bytes:
+    """The saw list of the small job."""
+    return small_plan[0]
 
 
 @pytest.fixture

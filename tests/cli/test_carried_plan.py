@@ -18,12 +18,20 @@ from cutplan.plan.model import Plan
 from cutplan.plan.verify.carried import verify
 
 
-@pytest.fixture
-def worked(job, small_list, tmp_path) -> Path:
+@pytest.fixture(scope="module")
+def begun(small_list: bytes, tmp_path_factory: pytest.TempPathFactory) -> bytes:
     """The small job's list, its first cut done: bar 1 (3 m) is LONG and three TAB, bar 2 (R1) both LEG."""
-    path = tmp_path / "saw.xlsx"
+    path = tmp_path_factory.mktemp("begun") / "saw.xlsx"
     path.write_bytes(small_list)
     entered(path, "Saw list", {(1, "done"): "x"})
+    return path.read_bytes()
+
+
+@pytest.fixture
+def worked(job, begun: bytes, tmp_path) -> Path:
+    """That list, beside its job."""
+    path = tmp_path / "saw.xlsx"
+    path.write_bytes(begun)
     return path
 
 

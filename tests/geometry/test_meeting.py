@@ -115,6 +115,17 @@ def test_who_goes_first_at_a_node(tmp_path, more, through):
     assert len(found) == 3
 
 
+def test_what_is_cut_as_its_row_says_gives_no_way(tmp_path):
+    """Two longer ones would be mitred; a short one that its row cuts square stays as it is, and they land on it."""
+    rows = [tube("LONG", "mid", "O", "Z"), tube("NEXT", "mid", "O", "X"), tube("SHORT", "mid", "O", "Y")]
+    nodes = "O 0 0 0; X 650 0 0; Y 0 600 0; Z 0 0 700"
+    (tmp_path / "free").mkdir()
+    free = lands(settled(frame(tmp_path / "free", nodes, rows)))
+    assert free == {"LONG a": "mitre", "NEXT a": "mitre", "SHORT a": "LONG + NEXT"}
+    rows[2]["end a"] = "square"
+    assert lands(settled(frame(tmp_path, nodes, rows))) == {"LONG a": "SHORT", "NEXT a": "SHORT + LONG"}
+
+
 def test_past_runs_through_and_what_is_bent_goes_first(tmp_path):
     """A tube that runs on past its node is landed on there; of two alike that end, the bent one."""
     nodes = "A 0 0 0; B 700 0 0; C 700 500 0; D 0 0 600; E 700 0 600"
