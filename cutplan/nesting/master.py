@@ -3,7 +3,8 @@
 Column generation after Gilmore and Gomory (1961, 1963), the bound after Farley (1990). A floating-point dual
 only proposes: it is rounded to whole numbers over a common denominator, the best pattern for it is found in
 whole numbers, and every bound follows from these by exact fractions (the safe bounds of Baldacci and others,
-2023, in spirit).
+2023, in spirit). Where it takes many rounds, the duals priced are drawn towards the best ones so far (the smoothing of
+Wentges 1997, as in Pessoa and others 2018).
 """
 
 from __future__ import annotations
@@ -19,6 +20,8 @@ from cutplan.nesting.knapsack import Counts, whole_values
 Column = tuple[int, Counts]
 _SCALE_BITS = 44
 _WIDTH = 12  # columns taken a round for each kind of bar
+_SMOOTH = 0.8  # how far duals are drawn towards the best ones, from this round on:
+_SMOOTH_FROM = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,21 +131,29 @@ class Master:
         settled = False
         top_price = max(1, *self.prices, *(int(p) for p in self.ceilings or ()))
         wanted_scale = max(1, (1 << _SCALE_BITS) // top_price)
-        for _ in range(max(1, rounds)):
+        for turn in range(max(1, rounds)):
             try:
                 self._solve(clock)
                 value = self.objective.Value()
                 reduced = [min(0.0, row.dual_value()) for row in self.limit]
-                duals, offers = self._price([row.dual_value() for row in self.cover], wanted_scale, clock)
+                raw = [row.dual_value() for row in self.cover]
+                drawn = _SMOOTH if turn >= _SMOOTH_FROM else 0.0
+                while True:
+                    asked = raw if best is None or not drawn else _between(raw, best[1], drawn)
+                    duals, offers = self._price(asked, wanted_scale, clock)
+                    bound = duals.bound(self.demand, self.prices, self.limits)
+                    if best is None or bound > best[0]:
+                        best = (bound, duals)
+                    fresh = False
+                    for stock, worth, counts in offers:
+                        true = sum(raw[item] * count for item, count in counts) * duals.scale if drawn else worth
+                        if true > (self.prices[stock] - reduced[stock] + top_price * 1e-9) * duals.scale:
+                            fresh |= self.add((stock, counts))
+                    if fresh or not drawn:
+                        break
+                    drawn = max(0.0, 2 * drawn - 1)
             except TimeUpError:
                 break
-            bound = duals.bound(self.demand, self.prices, self.limits)
-            if best is None or bound > best[0]:
-                best = (bound, duals)
-            fresh = False
-            for stock, worth, counts in offers:
-                if worth > (self.prices[stock] - reduced[stock] + top_price * 1e-9) * duals.scale:
-                    fresh |= self.add((stock, counts))
             if not fresh:
                 settled = True
                 break
@@ -206,3 +217,8 @@ class Master:
             for worth, counts in table.patterns(capacity, _WIDTH)
         ]
         return Duals(values, tops, scale), offers
+
+
+def _between(raw: Sequence[float], best: Duals, part: float) -> list[float]:
+    """Duals drawn this part of the way to the best ones."""
+    return [part * value / best.scale + (1 - part) * each for each, value in zip(raw, best.values, strict=True)]

@@ -5,14 +5,14 @@ import random
 import pytest
 from hard_cases import PETERSEN, PRISM, core, fills, grown, halved
 
-from cutplan.nesting import Piece, Stock, pack
+from cutplan.nesting import Piece, Stock, master, pack
 from cutplan.nesting.check import complaints
 from cutplan.nesting.clock import Clock
 from cutplan.nesting.enumeration import Effort, settle
 from cutplan.nesting.instance import make
 from cutplan.nesting.listing import near, sample
 from cutplan.nesting.many_duals import ManyDuals
-from cutplan.nesting.master import by_length
+from cutplan.nesting.master import Master, by_length
 from cutplan.nesting.search import Search
 
 
@@ -79,6 +79,26 @@ def test_what_stays_open_is_taken_up_again(limit: float | None) -> None:
             else:
                 assert search.cost == 16
     assert found >= (2 if limit is None else 4)
+
+
+def test_duals_drawn_towards_the_best_end_at_the_same_bound(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Guards the smoothing that long runs of column generation get: begun in the first round, it still ends only where
+    no column helps, at the bound that is had without it, and never above it."""
+    for seed in range(2):
+        dice = random.Random(seed)
+        lengths = grown(dice, core(dice, 2500, PETERSEN), 2500, 8)
+        instance = make([Piece(length, 1) for length in lengths], [Stock(2500, 7), Stock(1900, 6)], 3, None, None)
+        ends = []
+        for start in (0, 10_000):
+            monkeypatch.setattr(master, "_SMOOTH_FROM", start)
+            program = Master(
+                instance, instance.demand, [None, 4], instance.prices, [30.0 * w for w in instance.weights]
+            )
+            ends.append(program.generate(2_000, Clock(None)))
+        assert all(end.settled for end in ends)
+        assert float(ends[0].bound) == pytest.approx(float(ends[1].bound), rel=1e-7)
+        assert ends[0].value == pytest.approx(ends[1].value, rel=1e-7)
+        assert max(float(end.bound) for end in ends) <= ends[1].value * (1 + 1e-9)
 
 
 def test_what_several_duals_leave_is_what_each_of_them_leaves() -> None:
