@@ -135,7 +135,11 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
 @JOB
 @JSON
 @click.option(
-    "--spares", type=click.IntRange(0, MOST_SPARES), default=UP_TO, show_default=True, help="Go up to this many spares."
+    "--spares",
+    type=click.IntRange(0, MOST_SPARES),
+    default=UP_TO,
+    show_default=True,
+    help="Price up to this many spares.",
 )
 @click.option(
     "--budget",
@@ -217,7 +221,10 @@ def buy(
 @JSON
 @SPARES
 @click.option(
-    "--option", "option_number", type=click.IntRange(1), help="Follow this option of `cutplan buy`; same --spares."
+    "--option",
+    "option_number",
+    type=click.IntRange(1),
+    help="Follow this option of `cutplan buy`, with the same --spares.",
 )
 @FITTED
 @RACK

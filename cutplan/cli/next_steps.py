@@ -16,7 +16,7 @@ from cutplan.cli.screen import console
 @click.command("next")
 @click.argument("sawlist", type=click.Path(path_type=Path, exists=True, dir_okay=False))
 def next_steps(sawlist: Path) -> None:
-    """Where the job stands by what is ticked in SAWLIST: fitted, sawn, what to measure, the next cuts, what to buy.
+    """How far the job has got, by what is ticked in SAWLIST: fitted, sawn, what to measure, the next cuts, what to buy.
 
     \b
     Example:

@@ -18,7 +18,7 @@ from cutplan.cli.screen import console
 def nodes(job: Path) -> None:
     """The nodes of a job: where each is, with its ±, and which tubes meet there; slips of the tape are named.
 
-    Only the sheets Job, Nodes and Distances need be filled in.
+    Only the sheets Job, Nodes and Distances need to be filled in.
 
     \b
     Example:

@@ -45,7 +45,7 @@ def recut(
 ) -> None:
     """After a mistake, or when the job has changed: plan the rest from what is ticked in SAWLIST.
 
-    Tick done or spoilt on its Saw list sheet; strike out a bar, or put its length right, on Bars in hand. The new
+    Tick done or spoilt on its Saw list sheet; strike out a bar, or correct its length, on Bars in hand. The new
     list is written beside the old one, which stays as it is. If the job has changed since the list was planned,
     --job takes the changes in, against what is cut already.
 

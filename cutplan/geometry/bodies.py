@@ -129,7 +129,7 @@ class Body:
 
 
 def bodies_in_place(job: Job, blanks: Sequence[Blank], placer: Placer | None = None) -> Iterator[Body]:
-    """The members of ``job`` that are given by points, each where it stands in the frame; of a pair the left."""
+    """The members of ``job`` that are given by points, each in its place in the frame; of a pair the left."""
     placer = placer or Placer(job)
     members = {member.mark: member for member in job.members}
     for blank in blanks:
@@ -167,7 +167,7 @@ def shape_lines(shape: EndShape) -> Array:
 
 
 def body_by_itself(job: Job, blank: Blank, placer: Placer | None = None) -> Body:
-    """A piece lying by itself: end a at the left, its first straight along x, its first bend upwards in the plane of
+    """A piece by itself: end a at the left, its first straight along x, its first bend upwards in the plane of
     x and z (a straight one: end a's short side down)."""
     placer = placer or Placer(job)
     member = next(each for each in job.members if each.mark == blank.member)

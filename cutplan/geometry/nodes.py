@@ -275,7 +275,7 @@ class _Frame:
         return self._footed(member)
 
     def _footed(self, member: Member) -> Member:
-        """An end flat on a plate that it stands square on is a square one."""
+        """An end flat on a plate that its tube is square to is a square one."""
         for number, end in ((0, member.end_a), (-1, member.end_b)):
             if end.plate is None or len(member.points) < 2:
                 continue

@@ -107,7 +107,7 @@ class Placer:
         return None if mark is None else self._members.get(mark)
 
     def course(self, member: Member) -> list[landings.Piece]:
-        """The centreline of a member given by points, or lying anyhow where it is given by its bends.
+        """The centreline of a member given by points, or in no special place where it is given by its bends.
 
         Raises GeometryError where it has neither, or they make none.
         """

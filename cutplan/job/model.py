@@ -131,7 +131,7 @@ class Settings:
     tape: Fraction = Fraction(2)
 
     def __post_init__(self) -> None:
-        """Raises ValueError for a setting below 0, whoever makes it."""
+        """Raises ValueError for a setting below 0, also from a Python caller."""
         words = ("kerf", "end_trim", "saw_hold", "step", "spares", "keep", "salvage", "meet_within", "saw_swing")
         for word in (*words, "sure"):
             if getattr(self, word) < 0:
@@ -141,7 +141,7 @@ class Settings:
 @dataclass(frozen=True, slots=True)
 class Tube:
     """A section. ``clr``: default centreline radius. ``stretch``: growth per 90 degrees of bend.
-    ``grip``: the straight a bender must hold at each end. ``mass_per_m``: kg/m. ``grade``: what to ask for besides."""
+    ``grip``: the straight a bender must hold at each end. ``mass_per_m``: kg/m. ``grade``: what else to ask for."""
 
     name: str
     od: Fraction
@@ -154,7 +154,7 @@ class Tube:
     grade: str = ""
 
     def __post_init__(self) -> None:
-        """Raises ValueError for what is no tube, whoever makes it."""
+        """Raises ValueError for an impossible tube, also from a Python caller."""
         if self.od <= 0 or not 0 < self.wall < self.od / 2:
             raise ValueError(
                 f"tube {self.name}: a wall of {float(self.wall):g} on an outside diameter of {float(self.od):g} mm"
@@ -180,7 +180,7 @@ class StockRow:
     bought: bool = False
 
     def __post_init__(self) -> None:
-        """Raises ValueError for what is no bar, whoever makes it."""
+        """Raises ValueError for an impossible bar, also from a Python caller."""
         if self.price is not None and not self.price.is_finite():
             raise ValueError(f"a bar of {self.tube}: {self.price} is not a price")
         for what, value in (("length", self.length), ("price", self.price), ("end trim", self.end_trim)):
@@ -192,7 +192,7 @@ class StockRow:
 
 @dataclass(frozen=True, slots=True)
 class Shop:
-    """What a shop charges for one order besides its bars: ``delivery``, unless the bars come to ``free_from`` or more
+    """What a shop charges for one order on top of its bars: ``delivery``, unless the bars come to ``free_from`` or more
     (None: always); and what they come short of the ``minimum``. ``carry``: the longest bar, in mm, that can be carried
     home in place of delivery (None: all is delivered where that is charged, else any bar can be carried). ``cut``: what
     it charges for a cut, where a longer bar is cut into parts that can be carried (None: it cuts none); ``kerf``: what

@@ -1,4 +1,4 @@
-"""The ``Shops`` sheet: what each shop charges for an order besides its bars."""
+"""The ``Shops`` sheet: what each shop charges for an order on top of its bars."""
 
 from __future__ import annotations
 

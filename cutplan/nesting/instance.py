@@ -132,7 +132,7 @@ def make(
 def loosened(
     pieces: Sequence[Piece], stocks: Sequence[Stock], kerf: int, spare: Spare | None, joints: Mapping[int, int]
 ) -> Instance:
-    """A instance that every plan of the true one fits, whatever cuts it shares: two ends share a cut, so each piece
+    """An instance that every plan of the true one fits, whatever cuts it shares: two ends share a cut, so each piece
     is given half of what its ends can save, always. All lengths are doubled to stay whole."""
     short = []
     for piece in pieces:

@@ -18,7 +18,7 @@ _RULE_BITS = 34
 
 @dataclass(frozen=True, slots=True)
 class Seller:
-    """What a seller charges for one order besides its goods: ``delivery``, unless the goods come to ``free_from`` or
+    """What a seller charges for one order on top of its goods: ``delivery``, unless the goods come to ``free_from`` or
     more (None: always); and what they come short of the ``minimum``. ``instead_of``: another seller, by number, from
     whom nothing is ordered where anything is from this one (another way of buying the same)."""
 

@@ -32,7 +32,7 @@ class Wanted:
     the spare too.
 
     ``parts``: of each stock how its bars are cut before they come (None: not; empty: none are). ``fees``: of each what
-    a bar costs besides, which is no part of the goods (empty: nothing). ``sources``: of each a number that stocks share
+    a bar costs more, which is no part of the goods (empty: nothing). ``sources``: of each a number that stocks share
     which are the same bars: together there are no more of them than each has (empty: none are)."""
 
     pieces: Sequence[Piece]

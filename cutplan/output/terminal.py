@@ -199,7 +199,7 @@ def show_faults(error: JobError, console: Console, *, plans: bool = True) -> Non
     others rest. ``plans``: a plan was asked for."""
     count = wording.counted(len(error.faults), "fault")
     rack = isinstance(error, RackError)
-    undone = "nothing was planned" if plans else "put right what is wrong, then go on"
+    undone = "nothing was planned" if plans else "correct what is wrong, then run it again"
     _heading(console, f"The rack has {count}: nothing was done" if rack else f"The job has {count}: {undone}")
     faults = sorted(error.faults, key=lambda fault: fault.place.row is not None)
     # Whoever has thousands has made one mistake in every row; the first would be gone from the screen.

@@ -63,7 +63,7 @@ def _first(wrong: Sequence[str]) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """A plan proved from scratch: what is ``wrong`` with it (nothing: it holds), and what should be known besides."""
+    """A plan proved from scratch: what is ``wrong`` with it (nothing: it holds), and what else should be known."""
 
     plan: Plan
     wrong: tuple[str, ...]

@@ -116,7 +116,7 @@ class ShopOrder:
 
     @property
     def charges(self) -> Decimal:
-        """What is paid besides the bars."""
+        """What is paid on top of the bars."""
         return self.below_minimum + self.delivery + self.cuts
 
     @property

@@ -160,7 +160,7 @@ def _combined(tubes: Iterable[Sequence[_Step]], most: int) -> list[_Step]:
 
 
 def _unbeaten(steps: Iterable[_Step]) -> list[_Step]:
-    """Those of which none other costs as little and covers as much; cheapest first."""
+    """Those for which no other costs as little and covers as much; cheapest first."""
     best: list[_Step] = []
     for step in sorted(steps, key=lambda step: (step.cost, [-pieces for pieces in step.cover])):
         if not best or step.cover > best[-1].cover:

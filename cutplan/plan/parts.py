@@ -73,7 +73,7 @@ def _held(settings: Settings) -> Fraction:
 
 
 def _lost(row: StockRow, settings: Settings) -> Fraction:
-    """What a mill end takes of its part besides: its end trim, which may hold the kerf of the last cut already."""
+    """What a mill end takes of its part as well: its end trim, which may hold the kerf of the last cut already."""
     trim = end_trim(row, settings)
     return max(trim - settings.kerf, Fraction(0)) if settings.saw_hold else trim
 

@@ -1,7 +1,7 @@
 """The main job: from a job and its blanks to a plan, tube by tube.
 
 Bars are numbered through the whole job in the order they go into the saw: those with the longest blanks first,
-bars that are only kept last. On a bar long blanks come before short ones, like ones stand together, and of one length
+bars that are only kept last. On a bar long blanks come before short ones, like ones side by side, and of one length
 the bent and the coped, which are easier to spoil, come first;
 those that must be measured first come last.
 Fitted one at a time, the order of cuts is that of ``sequential.course`` instead, and may go back to a bar. In a job

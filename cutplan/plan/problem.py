@@ -64,7 +64,7 @@ class Problem:
         return Decimal(exact.numerator) / exact.denominator
 
     def tell(self, limits: Limits, cost: int | None, bound: int) -> None:
-        """Tell whoever listens how far a search is, in the tube's own cost."""
+        """Report how far a search is, in the tube's own cost."""
         if limits.progress is not None:
             limits.progress(self.tube, None if cost is None else self.money(cost), self.money(bound))
 

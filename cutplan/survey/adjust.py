@@ -88,7 +88,7 @@ def _fits(net: Network, wishes: Wishes) -> list[Array]:
 
 
 def _turned(net: Network, found: list[tuple[float, Array]], die: np.random.Generator) -> list[tuple[float, Array]]:
-    """Besides what was ``found``, what comes of turning nodes over in the shapes that fit best."""
+    """What was ``found``, and what comes of turning nodes over in the shapes that fit best."""
     best = min(found, key=lambda each: each[0])
     sparse = net.rows - int(net.free.sum()) <= len(net.names)
     for _ in range(SPARSE_TURNS if sparse else TURNS):

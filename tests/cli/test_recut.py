@@ -63,13 +63,6 @@ def test_a_list_without_ticks_is_wrong_use(run, worked, tmp_path):
     assert not (tmp_path / "saw 2.xlsx").exists()
 
 
-def test_a_bar_got_since_must_have_a_length(run, worked):
-    """A length that is none is reported as an option's fault."""
-    path, tick = worked
-    tick("done", "LONG")
-    assert run("recut", path, "--bar", "T", "six metres").exit_code == 2
-
-
 def test_a_workbook_that_is_no_saw_list_leaves_with_1(run, job, tmp_path):
     """Only a saw list carries a plan to go on from."""
     path = tmp_path / "notes.xlsx"
@@ -77,15 +70,6 @@ def test_a_workbook_that_is_no_saw_list_leaves_with_1(run, job, tmp_path):
     result = run("recut", path)
     assert result.exit_code == 1
     assert result.stdout == ""
-
-
-def test_no_spare_asked_for_is_not_reported_as_one_lost(run, worked):
-    """Guards alarm where none is due: with ``--spares 0`` the list says that none is kept because so asked."""
-    path, tick = worked
-    tick("done", "TAB")
-    result = run("recut", path, "--spares", "0")
-    assert "T: no spare is kept, as --spares 0 asks." in result.stdout
-    assert "no spare is left" not in result.stdout
 
 
 @pytest.mark.parametrize(

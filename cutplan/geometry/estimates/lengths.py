@@ -1,6 +1,6 @@
 """How long a blank may come out, over all its numbers that are written with a ± or as a range.
 
-Every number may lie anywhere in its own range, whatever the others do, so the least and the greatest length are sums
+Every number may be anywhere in its own range, whatever the others are, so the least and the greatest length are sums
 of what each part of the member can do at most. No part needs to act one way only:
 
 * a straight adds what it is long;

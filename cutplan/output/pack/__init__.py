@@ -33,7 +33,7 @@ _SAYS = {
     "saw": "each bar with its cuts in order, to be ticked at the saw",
     "cards": "what each piece looks like, and what is done to it",
     "wraps": "paper at true size, to mark copes and mitres by",
-    "frame": "what it is to be, with marks: as a whole, and stage by stage",
+    "frame": "the finished frame with its marks: as a whole, and stage by stage",
 }
 
 

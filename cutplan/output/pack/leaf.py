@@ -29,7 +29,7 @@ Point = tuple[float, float]
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """Lines of text, the size in points that they fit at, and how high they stand together in mm."""
+    """Lines of text, the size in points that they fit at, and how high they are together in mm."""
 
     lines: tuple[str, ...]
     size: float

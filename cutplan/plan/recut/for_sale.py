@@ -1,4 +1,4 @@
-"""What can still be bought once bars of a plan were bought, and what is on the rack besides."""
+"""What can still be bought once bars of a plan were bought, and what is on the rack."""
 
 from __future__ import annotations
 

@@ -91,7 +91,7 @@ def faults_of(
         if name not in tubes:
             yield Fault(Place("the new bar"), "is not a tube of this job", name, f"choose from {', '.join(tubes)}")
         if length <= 0:
-            yield Fault(Place("the new bar"), "has no length", shown(length, plan.job.settings))
+            yield Fault(Place("the new bar"), "must be more than 0", shown(length, plan.job.settings))
 
 
 MEASURE_FIRST = "measure it, write what you measured in the job, then: cutplan recut SAWLIST --job JOB"

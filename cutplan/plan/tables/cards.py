@@ -1,6 +1,6 @@
 """A card for each piece unlike the others: what it looks like, and what is done to it in which order.
 
-The figures are those of the tables of making, of the saw list and of the blanks; nothing is worked out anew.
+The figures are those of the tables of making, of the saw list and of the blanks; nothing is calculated again.
 """
 
 from __future__ import annotations

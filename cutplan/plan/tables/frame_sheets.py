@@ -1,4 +1,4 @@
-"""The frame as it stands, on sheets: a pictorial view and three square ones, with marks, ends and main dimensions.
+"""The frame in place, on sheets: a pictorial view and three square ones, with marks, ends and main dimensions.
 
 Only members given by points have a place in the frame; of a pair the left is drawn. Lengths in mm.
 """
@@ -82,7 +82,7 @@ OTHERS = (
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """What stands in the frame: its bodies with their wall thicknesses, and the points they are given by. ``axes``: of
+    """What is in the frame: its bodies with their wall thicknesses, and the points they are given by. ``axes``: of
     members that cannot be made, their points by mark. ``nodes``: by name. ``strays``: ends whose point is off
     what they land on."""
 
@@ -191,7 +191,7 @@ def _cross(
 
 
 def stage_sheets(job: Job, frame: Frame, paper: tuple[float, float], stages: Mapping[str, int]) -> tuple[Sheet, ...]:
-    """A pictorial sheet for each stage of building: what stands in thin lines, what is next in heavy ones, with its
+    """A pictorial sheet for each stage of building: what is there in thin lines, what is next in heavy ones, with its
     marks. ``stages``: by member; 0 for what is there already."""
     found = {stages[body.member] for body in frame.bodies}
     numbers = sorted(found - {0})

@@ -21,7 +21,7 @@ _Maybe = Annotated[Fraction | None, Kind.LENGTH]
 @dataclass(frozen=True, slots=True)
 class MemberRow:
     """A blank. ``pieces``: wanted of this mark; ``turn`` None: not given; ``setup``: both ends in one line; ``said``:
-    all that should be known of it besides, for a list; ``aside``: its ± and what to cut off it, for its sum;
+    all else that should be known of it, for a list; ``aside``: its ± and what to cut off it, for its sum;
     ``parts``: what its length is made up of; ``spread``: the ± of the whole, in mm. An estimated one has no length to
     saw: ``blank`` is None, ``least``, ``likely`` and ``greatest`` are not; ``estimate`` is the range in words, ``room``
     the tube kept for it."""
