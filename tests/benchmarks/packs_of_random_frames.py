@@ -2,8 +2,8 @@
 largest, which the suite leaves out, among them), then random frames.
 
 Frames of points as one draws them up, the sound ones of them, in mm or inches, on A4 or Letter. Of every page but the
-wraps: no text over another, none over the margin; every cut is on the saw sheets, every mark on a card. Leaves with 1
-where anything is wrong.
+frame's: no text over another, none over the margin or out of its box; every cut is on the saw sheets, every mark on a
+card. Leaves with 1 where anything is wrong.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "geometry"))
 sys.path.insert(0, str(Path(__file__).parents[1] / "output"))
 
 from frames import random_frame
-from pdf_back import overlaps, read_page, strays
+from pdf_back import crossed, overlaps, read_page, strays
 
 from cutplan import make_plan as make_plan_of
 from cutplan import read_job
@@ -51,17 +51,17 @@ def wrong_with(seed: int, path: Path) -> list[str] | None:
 def wrong_in(plan: Plan, paper: Paper, path: Path) -> list[str]:
     """What is wrong with the pack of ``plan``."""
     tables = Tables(with_rough_ends(plan))
-    write_pack(tables, path, parts=("order", "saw", "cards"), paper=paper)
+    write_pack(tables, path, parts=("order", "saw", "cards", "wraps"), paper=paper)
     pages = [read_page(page) for page in PdfReader(path).pages]
     found = []
-    for number, (_, words) in enumerate(pages, 1):
+    for number, (paths, words) in enumerate(pages, 1):
         found += [f"page {number}: {one} over {other}" for one, other in overlaps(words)]
+        found += [f"page {number}: {text} leaves its box" for text in crossed(paths, words)]
         found += [f"page {number}: {text} leaves it" for text in strays(words, *paper.value)]
     texts = [one.text for _, words in pages for one in words]
     found += [f"cut {row.cut} is missing" for row in tables.saw_list if str(row.cut) not in texts]
     named = {mark for text in texts for mark in text.split(", ")}
     found += [f"{blank.mark} has no card" for blank in plan.blanks if blank.mark not in named and not blank.estimated]
-    write_pack(tables, path, parts=("wraps",), paper=paper)
     return found
 
 

@@ -14,13 +14,13 @@ from math import cos, hypot, radians, sin
 import numpy as np
 from numpy.typing import NDArray
 
+from cutplan.plan.tables.wrap_words import CAPITAL as CAPITAL
+from cutplan.plan.tables.wrap_words import wide as wide
 from cutplan.plan.tables.wraps import Stroke, Words
 
 Point = tuple[float, float]
 Array = NDArray[np.float64]
 
-CAPITAL = 0.72
-"""How high a capital of Helvetica is in sizes (its published metrics)."""
 _BELOW = 0.3
 """How far letters hang below their base line, in capitals."""
 _GAP = 0.4
@@ -43,13 +43,6 @@ class Box:
     y: float
     width: float
     height: float
-
-
-def wide(text: str, size: float) -> float:
-    """How long ``text`` is in mm, in Helvetica with capitals ``size`` mm high."""
-    from reportlab.pdfbase.pdfmetrics import stringWidth
-
-    return float(stringWidth(text, "Helvetica", size / CAPITAL))
 
 
 @dataclass(slots=True)

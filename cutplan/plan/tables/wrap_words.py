@@ -9,6 +9,9 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+CAPITAL = 0.72
+"""A capital of Helvetica is 0.72 of its size high (its published metrics)."""
+
 _LABEL_MM = 2.4
 """How high the letters along a line are."""
 
@@ -36,7 +39,7 @@ def broken(words: Words, room: float, least: float) -> list[Words]:
     lines: list[str] = []
     for word in words.text.split(" "):
         joined = f"{lines[-1]} {word}" if lines else word
-        if lines and words.x + _long(joined, least) <= room:
+        if lines and words.x + wide(joined, least) <= room:
             lines[-1] = joined
         else:
             lines.append(word)
@@ -71,7 +74,7 @@ def labelled(lines: Sequence[tuple[float, str]], foot: float, once: float, depth
         spots = list(product((x + 1.0, x - 1.0 - _LABEL_MM), ups))
         best: tuple[str, float, float] | None = None
         for name in _variants(whole):
-            long = _long(name, _LABEL_MM)
+            long = wide(name, _LABEL_MM)
             found = [spot for spot in spots if free(*spot, long) and below(*spot, long)]
             clear = [
                 (left, up)
@@ -84,9 +87,9 @@ def labelled(lines: Sequence[tuple[float, str]], foot: float, once: float, depth
         if best is None:
             # Nowhere below the line: over it rather than over other words.
             name = list(_variants(whole))[-1]
-            best = (name, *next(spot for spot in spots if free(*spot, _long(name, _LABEL_MM))))
+            best = (name, *next(spot for spot in spots if free(*spot, wide(name, _LABEL_MM))))
         name, left, up = best
-        placed.append((left, up, up + _long(name, _LABEL_MM)))
+        placed.append((left, up, up + wide(name, _LABEL_MM)))
         texts.append(Words(name, left + _LABEL_MM, foot - up, _LABEL_MM, True))
     return texts
 
@@ -99,12 +102,14 @@ def _variants(name: str) -> Iterator[str]:
     yield short.replace(" short", "").replace(" long", "")
 
 
-def _long(text: str, size: float) -> float:
-    """About how long a text is: letters of Helvetica are 0.53 of their size wide, and size counts capitals only."""
-    return len(text) * size / 0.72 * 0.53
+def wide(text: str, size: float) -> float:
+    """How long ``text`` is in mm, in Helvetica with capitals ``size`` mm high."""
+    from reportlab.pdfbase.pdfmetrics import stringWidth
+
+    return float(stringWidth(text, "Helvetica", size / CAPITAL))
 
 
 def _fitted(text: Words, room: float) -> Words:
     """``text`` in letters small enough for ``room`` mm."""
-    long = text.x + _long(text.text, text.size)
+    long = text.x + wide(text.text, text.size)
     return text if long <= room else replace(text, size=text.size * (room - text.x) / (long - text.x))
