@@ -27,7 +27,7 @@ PAPER_MM = 0.1
 """Thickness of common 80 g/m2 office paper: its middle runs half of it outside the tube's surface."""
 
 OVERLAP_MM = 15.0
-_LABELS_MM = 30.0
+_LABELS_MM = 26.0
 """Paper kept between the throat and the words that name the wrap, for the names of the lines and for taping down."""
 
 _OTHER = "other end"
