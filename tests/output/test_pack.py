@@ -121,7 +121,6 @@ def written(
         ("ladder-frame", Paper.LETTER),
         ("yard-gate", Paper.A4),
         ("dinghy-trolley", Paper.A4),
-        (NOSE, Paper.A4),
         ("long marks", Paper.A4),
         ("long marks", Paper.LETTER),
     ],

@@ -18,6 +18,7 @@ from cutplan.geometry.inside import Insides
 from cutplan.geometry.layout import lay_out
 from cutplan.job.model import INCH, Bend, Cut, End, Job, Member, Onto, Saddle, Settings, Tube, Units
 from cutplan.output.wraps import Paper, Tile, WrapError, tiles, write_wraps
+from cutplan.plan.tables.wrap_words import wide
 from cutplan.plan.tables.wraps import across_mm, round_mm, wraps_of
 
 THICK = 0.5 / 25.4 * 72
@@ -313,12 +314,12 @@ def test_words_stay_on_a_small_wrap() -> None:
         for wrap in wraps_of(blank(shape, shape, turn), tube(16), Settings(), Insides(turn + 5.0, 5.0)):
             along = [text for text in wrap.words if text.upright]
             for text in wrap.words:
-                long = len(text.text) * text.size / 0.72 * 0.45
+                long = wide(text.text, text.size)
                 assert (text.x if text.upright else text.x + long) <= wrap.width
             for one, other in combinations(along, 2):
                 apart = abs(one.x - other.x) >= 2.4
                 low, high = sorted((one, other), key=lambda text: -text.y)
-                assert apart or low.y - len(low.text) * 1.5 > high.y or "glue" in one.text + other.text
+                assert apart or low.y - wide(low.text, low.size) > high.y or "glue" in one.text + other.text
 
 
 def landing_on_a_bend(turn: object) -> Job:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
@@ -97,7 +98,8 @@ def labelled(lines: Sequence[tuple[float, str]], foot: float, once: float, depth
 def _variants(name: str) -> Iterator[str]:
     """A name in ever fewer words."""
     yield name
-    short = name.replace(" side", "").replace(" end's", "'s").replace("end ", "")
+    # Of the other end only its letter; a bend keeps its name.
+    short = re.sub(r"\bend (?=[ab])", "", name.replace(" side", "")).replace(" end's", "'s")
     yield short
     yield short.replace(" short", "").replace(" long", "")
 
