@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 _ABOUT = re.compile(r"about\s+(.+)", re.IGNORECASE)
 _SIDE = re.compile(r"([<>])\s*(.+)")
 _OR_EQUAL = re.compile(r"([<>])\s*=\s*(.+)")
+_CURE = "write how far it is, about 800 if only roughly, or on which side it is: > 0, < 0, > A for further on than A"
 _SHORTEST_MM, _LONGEST_MM = 200, 15_000
 _READINGS = 3
 """So many readings none of which is as long as the first may be inches in a job in mm, and one longer than the second
@@ -50,7 +51,12 @@ def read_coordinate(cells: Cells, heading: str, *, taped: bool) -> Coordinate | 
             return Coordinate(about=parse_length(about[1], cells.units))
         if side is not None:
             return Coordinate(more=side[1] == ">", than=_than(side[2], cells))
-        measure = parse_measure(cell, cells.units)
+        try:
+            measure = parse_measure(cell, cells.units)
+        except LengthError as error:
+            if error.cure or not taped:
+                raise
+            raise LengthError(error.got, error.rule, _CURE) from error
         return Coordinate(measure.length, measure.tolerance)
 
     return cells.read(heading, parse)

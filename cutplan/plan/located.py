@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from cutplan.geometry.nodes import settled
 from cutplan.job import read
-from cutplan.job.faults import Fault, JobError, Place, Remark
+from cutplan.job.faults import Fault, JobError, Place, Remark, listed
 from cutplan.job.frame import Coordinate, GivenNode, Survey
 from cutplan.job.model import Job, Node
 from cutplan.job.read import BESIDE_NODES
@@ -22,7 +22,7 @@ from cutplan.job.tables import squash
 from cutplan.plan.length_doubt import with_doubt
 
 if TYPE_CHECKING:
-    from cutplan.survey import Adjustment, Known, Reading, Slip
+    from cutplan.survey import Adjustment, Astray, Either, Known, Reading, Slip
     from cutplan.survey import Node as SurveyNode
 
 _EXACT = 10**6
@@ -109,6 +109,11 @@ def _placed(job: Job, found: Adjustment) -> Iterator[Node]:
         yield replace(node, x=xyz[0], y=xyz[1], z=xyz[2])
 
 
+def _beyond_nought(one: Astray) -> bool:
+    """Whether a rough place has the other sign: the wrong one, or the frame is its mirror image."""
+    return one.about * one.here < 0.0
+
+
 @dataclass(frozen=True, slots=True)
 class Report:
     """What an adjustment says, in the words and at the places of its job."""
@@ -136,6 +141,10 @@ class Report:
             names = ", ".join(loose[:8]) + (" ..." if len(loose) > 8 else "")
             rule = f"{several} not fixed yet by what was measured{f': {names}' if len(loose) > 1 else ''}"
             yield Fault(self.where(loose[0]), rule, None if len(loose) > 1 else loose[0], cure)
+        if self.found.signs:
+            # Its other sign was taken for the rest, and with that nothing else is wrong.
+            yield self._wrong_sign()
+            return
         wrong = list(self._wrong_coordinates())
         yield from wrong
         if self._useless() and not wrong:
@@ -143,18 +152,47 @@ class Report:
             cure = f"measure again {', '.join(again[:_LISTED])}" if again else "measure more distances"
             rule = f"{self._worse()}, about {self.found.widened:.0f} times as much"
             yield Fault(Place("Distances"), rule, None, f"{cure}; or give the tape's accuracy under tape on Job")
-        for either in self.found.either:
-            axis = _AXES[either.axis]
-            one, other = self.length(either.there), self.length(either.here)
-            rule = f"fits the distances equally well at {axis} {one} and at {axis} {other}"
-            more = "> " if either.here > either.there else "< "
-            middle = self.length((either.here + either.there) / 2.0)
-            cure = f"say which: for the second write {more}{middle} under {axis}"
-            yield Fault(self.where(either.name).at(axis), rule, either.name, cure)
+        if not self.found.unmet:
+            yield from map(self._either, self.found.either)
         for name, side in self.found.unmet:
+            axis = _AXES[side.axis]
             than = side.than if isinstance(side.than, str) else self.length(side.than)
-            rule = f"by the distances, cannot be on that side of {than}"
-            yield Fault(self.where(name).at(_AXES[side.axis]), rule, name, "check that cell and its distances")
+            here = self.length(self.found.place(name).xyz[side.axis])
+            rule = f"the distances, with what is written of the other nodes, put {name} at {axis} {here}"
+            cure = "check its sign, what is written of the others, and its distances"
+            yield Fault(self.where(name).at(axis), rule, f"{'>' if side.more else '<'} {than}", cure)
+        for one in filter(_beyond_nought, self.found.astray):
+            yield Fault(*self._astray(one))
+
+    def _either(self, either: Either) -> Fault:
+        """Two places that fit alike, and what to write for each."""
+        axis = _AXES[either.axis]
+        low, high = sorted((either.here, either.there))
+        middle = self.length((low + high) / 2.0)
+        rule = f"fits the distances equally well at {axis} {self.length(low)} and at {axis} {self.length(high)}"
+        cure = f"say which: under {axis} write < {middle} for the first, > {middle} for the second"
+        return Fault(self.where(either.name).at(axis), rule, either.name, cure)
+
+    def _astray(self, one: Astray) -> tuple[Place, str, str, str]:
+        """A rough place that was written, and where the node is."""
+        axis = _AXES[one.axis]
+        rule = (
+            f"the distances, with what is written of the other nodes, put {one.name} at {axis} {self.length(one.here)}"
+        )
+        cure = "check its sign, what is written of the others, and its distances"
+        return self.where(one.name).at(axis), rule, f"about {self.length(one.about)}", cure
+
+    def _wrong_sign(self) -> Fault:
+        """The coordinate that has it, or several of which one has."""
+        first, *others = self.found.signs
+        place = self.where(first.name).at(_AXES[first.axis])
+        other = self.length(-first.value)
+        if not others:
+            rule = f"all readings agree with its other sign, {other}, and do not with this"
+            return Fault(place, rule, self.length(first.value), f"write {other}, or leave it empty")
+        each = [f"{_AXES[one.axis]} of {one.name} {self.length(one.value)}" for one in self.found.signs]
+        rule = f"all readings agree if one of these has the other sign, and do not as it is: {listed(each)}"
+        return Fault(place, rule, None, "correct the one that is on the other side")
 
     def remarks(self) -> Iterator[Remark]:
         """What the readings say of each other."""
@@ -168,6 +206,10 @@ class Report:
         if count and self.found.spare_readings == 0:
             text = "there are no more readings than needed, so a slip of the tape would not be noticed"
             yield Remark(Place("Distances"), text)
+        for one in self.found.astray:
+            if not _beyond_nought(one):
+                place, rule, got, _ = self._astray(one)
+                yield Remark(place, f"{got} was written, but {rule}")
         if self.found.chosen:
             names = ", ".join(dict.fromkeys(name for name, _ in self.found.chosen))
             text = f"no place was given for the frame as a whole, so {names} were put at convenient coordinates"
@@ -179,8 +221,7 @@ class Report:
         first = readings[0]
         if not slip.alone and len(readings) > 1:
             names = [self.named(one) for one in readings[:_LISTED]] + (["..."] if len(readings) > _LISTED else [])
-            listed = "; ".join(names)
-            return f"one of these is out, and the others cannot tell which; measure them again: {listed}"
+            return f"one of these is out, and the others cannot tell which; measure them again: {'; '.join(names)}"
         text = f"measure {self.named(first)} again: {self.contradicted(first)}"
         if not slip.alone:
             return f"{text}; it may be out, and was kept"

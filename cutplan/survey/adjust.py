@@ -15,6 +15,7 @@ from cutplan.survey.model import COVERAGE, OPEN, Adjustment, Distance, Either, K
 from cutplan.survey.pins import pinned
 from cutplan.survey.quality import Quality, quality
 from cutplan.survey.readings import reported
+from cutplan.survey.signs import astray, sound, with_signs
 from cutplan.survey.slips import Snooped, agrees, snoop
 from cutplan.survey.starts import starts, turned_over
 
@@ -36,6 +37,19 @@ def adjust(nodes: Sequence[Node], distances: Sequence[Distance], mirror: tuple[i
     ``mirror``: the axis and the place of a plane that distances may be measured across. The same input gives the same
     answer: the dice of the starts are seeded.
     """
+    found = _adjusted(nodes, distances, mirror)
+    if sound(found) or found.loose:
+        return found
+    return with_signs(
+        found,
+        nodes,
+        lambda others: network(others, distances, mirror),
+        lambda others: _adjusted(others, distances, mirror),
+    )
+
+
+def _adjusted(nodes: Sequence[Node], distances: Sequence[Distance], mirror: tuple[int, float] | None) -> Adjustment:
+    """As :func:`adjust`, with every sign as it is written."""
     shift = _middle(nodes)
     nodes = [_moved(node, -shift) for node in nodes]
     whole = network(nodes, distances, None if mirror is None else (mirror[0], mirror[1] - float(shift[mirror[0]])))
@@ -191,6 +205,7 @@ def _result(
         unit=unit,
         agrees=fine,
         widened=widened,
+        astray=tuple(astray(net, net.names, xyz + shift, wishes.about + shift)),
         _index=wishes.index,
         _spread=found.spread,
         _open=found.motions,

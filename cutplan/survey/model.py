@@ -153,6 +153,25 @@ class Either:
 
 
 @dataclass(frozen=True, slots=True)
+class Sign:
+    """A coordinate that was given, with the other sign of which all readings agree."""
+
+    name: str
+    axis: int
+    value: float
+
+
+@dataclass(frozen=True, slots=True)
+class Astray:
+    """A rough place, ``about``, that is far from where the readings put the node: ``here``."""
+
+    name: str
+    axis: int
+    about: float
+    here: float
+
+
+@dataclass(frozen=True, slots=True)
 class Adjustment:
     """The result: places, readings with their misses, and all that is not certain.
 
@@ -161,7 +180,8 @@ class Adjustment:
     ``widened`` is the factor by which every ``±`` was made larger because the readings agree worse than they say.
     ``chosen`` are the coordinates that were set freely, to place a frame of which only distances are known.
     ``unmet`` are the sides that no fitting place satisfies. ``loose`` are nodes that nothing fixes, ``advice``
-    further readings, best first.
+    further readings, best first. ``astray`` are rough places that the readings contradict. ``signs``: one of these
+    coordinates has the wrong sign; the rest is what comes of it with the other sign of the first.
     """
 
     places: tuple[Place, ...]
@@ -179,6 +199,8 @@ class Adjustment:
     _index: Mapping[str, int] = field(repr=False, compare=False)
     _spread: NDArray[np.float64] = field(repr=False, compare=False)
     _open: NDArray[np.float64] = field(repr=False, compare=False)
+    astray: tuple[Astray, ...] = ()
+    signs: tuple[Sign, ...] = ()
 
     def place(self, name: str) -> Place:
         """The place of one node."""

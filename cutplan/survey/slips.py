@@ -117,7 +117,7 @@ def snoop(net: Network, xyz: Array, given: Sequence[int], placed: Callable[[Netw
         out.append(named.suspects[0])
         also[named.suspects[0]] = named.also
         now = survey.without(out)
-        xyz = placed(now, _unfolded(now, named.without))
+        xyz = placed(now, unfolded(now, named.without))
     slips = [Slip((one,), True, also[one]) for one in out]
     if named.suspects:
         slips.append(Slip(named.suspects, False))
@@ -125,10 +125,10 @@ def snoop(net: Network, xyz: Array, given: Sequence[int], placed: Callable[[Netw
     return done if agrees(done.quality) or not out else _doubted(survey, out, done)
 
 
-def _unfolded(net: Network, xyz: Array) -> Array:
+def unfolded(net: Network, xyz: Array, folds: int = FOLDS) -> Array:
     """The best solution near ``xyz``; where that is far from fitting, a shape that a slip led to may be turned over."""
     die = np.random.default_rng(SEED)
-    for _ in range(FOLDS):
+    for _ in range(folds):
         least = net.misfit(xyz)
         if least <= GROSS * net.rows:
             break

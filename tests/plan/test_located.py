@@ -157,11 +157,31 @@ def test_up_or_down_is_asked(tmp_path):
     """The mirror image of a node fits as well: which is meant must be said, and what is written is heeded."""
     rows = [tape(*pair) for pair in PAIRS]
     faults, _ = said(job(tmp_path, rows, {"E": ",,", "F": ",,"}))
-    assert any("fits the distances equally well at z -" in fault and "write > 0 under z" in fault for fault in faults)
+    assert any("fits the distances equally well at z -" in fault for fault in faults)
+    assert any("under z write < 0 for the first, > 0 for the second" in fault for fault in faults)
     faults, _ = said(job(tmp_path, rows, {"E": ",,> 0", "F": ",,> A"}))
     assert faults == []
     down = surveyed(job(tmp_path, rows, {"E": ",,< 0", "F": ",,about -700"}))
     assert [round(float(node.z)) for node in down.job.nodes][4:] == [-800, -790]
+
+
+def test_a_wrong_sign_and_a_rough_place_on_the_other_side_are_said_with_their_cure(tmp_path):
+    """A minus too many, where nothing else is wrong; what is only roughly written, or cannot be read at all."""
+    rows = [tape(*pair) for pair in [*PAIRS, "AB", "BC", "CD", "AC", "BD"]]
+    faults, _ = said(job(tmp_path, rows, {"D": "0,-600,0"}))
+    assert faults == [
+        "Nodes row 4, y: all readings agree if one of these has the other sign, and do not as it is: y of C 600, "
+        "y of D -600 (correct the one that is on the other side)"
+    ]
+    faults, _ = said(job(tmp_path, rows, {"F": ",,about -800"}))
+    assert faults == [
+        'Nodes row 7, z: "about -800": the distances, with what is written of the other nodes, put F at z 790 (check '
+        "its sign, what is written of the others, and its distances)"
+    ]
+    _, remarks = said(job(tmp_path, rows, {"F": ",,about 1200"}))
+    assert "Nodes row 7, z: about 1200 was written, but the distances" in remarks[0]
+    reading = read(job(tmp_path, rows, {"F": ",,up"}))
+    assert any('"up": is not a length (write how far it is, about 800' in str(fault) for fault in reading.faults)
 
 
 def test_the_command_shows_nodes_and_readings(tmp_path):

@@ -324,3 +324,39 @@ def test_readings_that_make_no_survey_are_refused(broken, says):
     with pytest.raises(SurveyError) as refused:
         broken()
     assert str(refused.value) == says
+
+
+ALL = "AB BC CD DA AC BD EA EB EC ED FA FB FC FD EF"
+
+
+@pytest.mark.parametrize(("name", "axis"), [("D", 1), ("F", 2)])
+def test_the_wrong_sign_of_a_coordinate_is_named(name, axis):
+    """It is twice the coordinate out and bends all else; with the other sign all agree. Of several that would, all are
+    named."""
+    xyz = [Known(float(value)) for value in BOX[name]]
+    xyz[axis] = Known(-xyz[axis].value)
+    extra = {name: Node(name, (xyz[0], xyz[1], xyz[2])), "E": Node("E", sides=(Side(2, True, 0.0),))}
+    result = adjust(floor(extra), readings(ALL))
+    assert (name, axis, -BOX[name][axis]) in [(one.name, one.axis, one.value) for one in result.signs]
+    assert (result.slips, result.unmet, result.agrees) == ((), (), True)
+    assert len(result.signs) <= 3
+
+
+def test_no_sign_is_named_for_a_slip_of_the_tape():
+    """A reading 20 out is that, and so is one of two coordinates that are wrong by 40."""
+    off = floor({"E": Node("E", sides=(Side(2, True, 0.0),))})
+    result = adjust(off, readings(ALL, off={"EB": 20.0}))
+    assert result.signs == ()
+    assert result.slips
+    moved = floor({"F": Node("F", (Known(890.0), Known(90.0), Known(790.0)))})
+    assert adjust(moved, readings(ALL)).signs == ()
+
+
+def test_a_rough_place_on_the_other_side_is_reported():
+    """Another node says which side is up; a rough place within a quarter of the frame is no contradiction."""
+    said = {"E": Node("E", sides=(Side(2, True, 0.0),)), "F": Node("F", about=(None, None, -800.0))}
+    [one] = adjust(floor(said), readings(ALL)).astray
+    assert (one.name, one.axis, one.about) == ("F", 2, -800.0)
+    assert one.here == pytest.approx(790.0, abs=1e-3)
+    said["F"] = Node("F", about=(None, None, 600.0))
+    assert adjust(floor(said), readings(ALL)).astray == ()
