@@ -12,7 +12,7 @@ from cutplan.job.frame import Coordinate, TapeReading
 from cutplan.job.model import Node, Settings, Units
 from cutplan.job.schema import DISTANCES
 from cutplan.job.tables import Spoilt, Tables, squash
-from cutplan.job.units import LengthError, parse_length, parse_measure, with_unit
+from cutplan.job.units import SUCH_AS, LengthError, parse_length, parse_measure, with_unit
 
 if TYPE_CHECKING:
     from cutplan.job.nodes import Nodes
@@ -54,7 +54,7 @@ def read_coordinate(cells: Cells, heading: str, *, taped: bool) -> Coordinate | 
         try:
             measure = parse_measure(cell, cells.units)
         except LengthError as error:
-            if error.cure or not taped:
+            if error.cure not in ("", SUCH_AS[cells.units]) or not taped:
                 raise
             raise LengthError(error.got, error.rule, _CURE) from error
         return Coordinate(measure.length, measure.tolerance)

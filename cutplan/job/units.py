@@ -94,7 +94,7 @@ _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)", re.ASCII)
 _TOLERANCE = re.compile(r"\s*(?:±|\+\s*/\s*-|\+-)\s*")
 _RANGE = re.compile(r"\s+to\s+", re.IGNORECASE)
 
-_SUCH_AS = {Units.MM: "write a number such as 12.5", Units.IN: "write a number such as 12 7/16"}
+SUCH_AS = {Units.MM: "write a number such as 12.5", Units.IN: "write a number such as 12 7/16"}
 IN_DIGITS = "write it in digits"
 """The cure of what is no number, where nothing closer is known."""
 
@@ -130,10 +130,10 @@ def parse_length(value: Value, units: Units) -> Fraction:
         return _bounded(number * units.mm, got)
     text = _tidy(value).lower()
     if len(text) > _MOST_CHARACTERS:
-        raise LengthError(got, "is not a length", _SUCH_AS[units])
+        raise LengthError(got, "is not a length", SUCH_AS[units])
     found = _LENGTH.fullmatch(text)
     if found is None or not (found["feet"] or found["decimal"] or found["over"]):
-        raise LengthError(got, "is not a length", _cure(text) or odd_space(value) or _SUCH_AS[units])
+        raise LengthError(got, "is not a length", _cure(text) or odd_space(value) or SUCH_AS[units])
     length = _feet(found, got) + _rest(found, units, got)
     return _bounded(-length if found["sign"] == "-" else length, got)
 
