@@ -16,7 +16,7 @@ from fractions import Fraction
 from math import acos, atan2, degrees
 
 from cutplan.job.model import Units
-from cutplan.job.units import IN_DIGITS, LengthError, parse_length, parse_number, with_doubt
+from cutplan.job.units import IN_DIGITS, SUCH_AS, LengthError, parse_length, parse_number, with_doubt
 
 _SLOPE = re.compile(r"(?P<up>.+?)\s+over\s+(?P<along>.+)", re.IGNORECASE)
 _TRIANGLE = re.compile(r"(?P<one>.+?)\s+and\s+(?P<other>.+?)\s+across\s+(?P<across>.+)", re.IGNORECASE)
@@ -25,6 +25,10 @@ _MIXED = re.compile(r"(?P<whole>\d+)\s+(?P<top>\d+)\s*/\s*(?P<bottom>\d+)")
 _FORMS = "write degrees (63), a slope (250 over 400) or a triangle (300 and 400 across 500)"
 _MITRE_FORMS = "write degrees (30), a slope (250 over 400), a triangle (300 and 400 across 500) or a step (step 22)"
 _PART = r"[\d.]+(?:\s+\d+/\d+)?"
+_NUMBER = r"[\d.]+"
+_MEASURE = rf"{_PART} *(?:mm|cm|m|in|ft|\"|')?"
+_WORDS = re.compile(r"\b(?:rise|rising|run|of|an?|the|legs?|triangle|slope|up|along|at)\b|,", re.IGNORECASE)
+"""What is written round the numbers of a slope or a triangle, and is not wanted."""
 _MEANT = (
     # A slope in other signs, a percentage, a ratio; a triangle without its third side, or in commas; a bare word.
     (
@@ -44,6 +48,18 @@ _MEANT = (
         re.compile(rf"({_PART})\s+(?:over|and)"),
         "the rest is missing: write it as 250 over 400, or 300 and 400 across 500",
     ),
+    (
+        re.compile(rf"({_NUMBER}) +({_NUMBER}) +(?:across +)?({_NUMBER})", re.IGNORECASE),
+        "for a triangle write {0} and {1} across {2}",
+    ),
+    (re.compile(rf"({_NUMBER}) *run[ ,]*({_NUMBER}) *rise", re.IGNORECASE), "for a slope write {1} over {0}"),
+    (re.compile(rf"run *({_NUMBER})[ ,]*rise *({_NUMBER})", re.IGNORECASE), "for a slope write {1} over {0}"),
+    (re.compile(rf"rise *({_NUMBER})[ ,]*run *({_NUMBER})", re.IGNORECASE), "for a slope write {0} over {1}"),
+    (
+        re.compile(rf"{_NUMBER} *° *{_NUMBER} *['′]"),
+        "write the minutes as a part of a degree: 30 minutes are half of one, 63.5",
+    ),
+    (re.compile(rf"({_NUMBER}) *step", re.IGNORECASE), "for the step of a mitre write step {0}"),
     (re.compile(r"step", re.IGNORECASE), "write how much further the long side of the mitre reaches, such as step 22"),
 )
 """What is no angle, and how that was to be written."""
@@ -90,7 +106,7 @@ def parse_doubtful(value: str | int | float, units: Units, od: Fraction | None =
 
 def _plain(text: str, forms: str) -> float:
     bare = text
-    for mark in ("°", "degrees", "deg"):
+    for mark in ("°", "º", "degrees", "deg"):  # the second is typed for the first: they look alike
         bare = bare.removesuffix(mark).rstrip()
     if (match := _MIXED.fullmatch(bare)) and int(match["bottom"]):
         return int(match["whole"]) + int(match["top"]) / int(match["bottom"])
@@ -99,8 +115,21 @@ def _plain(text: str, forms: str) -> float:
     except LengthError as error:
         if error.rule != "is not a number" or error.cure not in ("", IN_DIGITS):
             raise LengthError(text, error.rule, error.cure) from error
-        meant = next((cure.format(*match.groups()) for form, cure in _MEANT if (match := form.fullmatch(bare))), forms)
-        raise LengthError(text, "is not an angle", meant) from error
+        raise LengthError(text, "is not an angle", _meant(bare) or forms) from error
+
+
+def _meant(text: str) -> str:
+    """How what is not an angle was to be written; nothing where that cannot be guessed."""
+    plain = " ".join(_WORDS.sub(" ", text).split())
+    for form in (_SLOPE, _TRIANGLE):
+        match = form.fullmatch(plain)
+        if plain != text and match and all(re.fullmatch(_MEASURE, part) for part in match.groups()):
+            return f"leave the other words out: {plain}"
+    for one in (text, plain):
+        for form, cure in _MEANT:
+            if match := form.fullmatch(one):
+                return cure.format(*match.groups())
+    return ""
 
 
 def _lengths(text: str, parts: str | Sequence[str], units: Units) -> tuple[float, ...]:
@@ -109,7 +138,8 @@ def _lengths(text: str, parts: str | Sequence[str], units: Units) -> tuple[float
         try:
             length = parse_length(part.strip(), units)
         except LengthError as error:
-            raise LengthError(text, f"{part.strip()} in it {error.rule}", error.cure or _FORMS) from error
+            cure = error.cure if error.cure != SUCH_AS[units] else ""
+            raise LengthError(text, f"{part.strip()} in it {error.rule}", cure or _meant(text) or _FORMS) from error
         if length <= 0:
             raise LengthError(text, f"{part.strip()} in it must be more than 0", "measure it again")
         found.append(float(length))

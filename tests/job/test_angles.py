@@ -77,6 +77,12 @@ def test_what_is_no_angle_is_reported(text: str, says: str) -> None:
         ("300, 400, 500", "for a triangle write 300 and 400 across 500"),
         ("12 1/2, 14", "for a slope write 12 1/2 over 14"),
         ("step", "such as step 22"),
+        ("rise 300 over a run of 500", "leave the other words out: 300 over 500"),
+        ("legs 12 in and 12 in, across 17 in", "leave the other words out: 12 in and 12 in across 17 in"),
+        ("run 500, rise 300", "for a slope write 300 over 500"),
+        ("3 4 5", "for a triangle write 3 and 4 across 5"),
+        ("63° 30'", "30 minutes are half of one"),
+        ("17 step", "for the step of a mitre write step 17"),
     ],
 )
 def test_what_was_meant_is_shown(text: str, cure: str) -> None:
