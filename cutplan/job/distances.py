@@ -56,7 +56,7 @@ def read_coordinate(cells: Cells, heading: str, *, taped: bool) -> Coordinate | 
         except LengthError as error:
             if error.cure not in ("", SUCH_AS[cells.units]) or not taped:
                 raise
-            raise LengthError(error.got, error.rule, _CURE) from error
+            raise LengthError(str(cell), error.rule, _CURE) from error
         return Coordinate(measure.length, measure.tolerance)
 
     return cells.read(heading, parse)
