@@ -101,6 +101,20 @@ def test_marks_lead_a_hand_along_the_line():
     assert min(kinds.values()) > 1
 
 
+def test_quarters_are_enough_only_where_straight_joins_are_near_too():
+    """A cope whose quarters a smooth hand joins well, and straight joins by 3 mm too shallow, has every 30 degrees."""
+    line = followed(30.0, [(38.0, 62.0, 0.0, 0.0)])
+    shape = cope(30.0, [Saddle(Onto(F(38)), 62.0)])
+    quarters = [0.0, 90.0, 119.0, 180.0, 241.0, 270.0]
+    marked = sorted({round(turn % 360.0, 1) for turn, _ in whole(shape)})
+    off = [
+        float(np.abs(np.interp(FINE, at, line[[round(2 * turn) for turn in at]], period=360.0) - line).max())
+        for at in (quarters, marked)
+    ]
+    assert off[0] > NEAR_MM >= off[1]
+    assert {30.0, 60.0} <= set(marked)
+
+
 def test_a_hand_that_joins_marks_follows_simple_curves():
     """By hand: on a wave's extremes alone, level there, it is within 2 % of it; on a saw-tooth's points, pointed, it is
     the saw-tooth."""

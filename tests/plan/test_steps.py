@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from fractions import Fraction
 from math import radians, tan
@@ -18,7 +19,7 @@ from cutplan.plan.rough import with_rough_ends
 from cutplan.plan.tables import Tables
 from cutplan.plan.tables.card_words import meaning, other_half, pieces
 from cutplan.plan.tables.cards import Card
-from cutplan.plan.tables.steps import hole_sawn
+from cutplan.plan.tables.hole_saws import hole_sawn
 
 TUBE = Tube("T", Fraction(38), Fraction(2), clr=Fraction(114))
 COPE = End(Cut.COPE, saddles=(Saddle(Onto(Fraction(45)), 60.0),))
@@ -81,7 +82,13 @@ def test_an_end_that_is_not_known_to_its_bend_is_shaped_after_bending():
     assert order == ["Saw", "Bend 1", "Find end a's 0", "Rough cuts, end a", "Cope, end a", "Fit"]
 
 
-@pytest.mark.parametrize(("die_mark", "says"), [(0, "(the start of the bend)"), (25, "(25 mm past the start of")])
+@pytest.mark.parametrize(
+    ("die_mark", "says"),
+    [
+        (0, "(the start of the bend, which runs from there towards b)"),
+        (25, "(25 mm past the start of the bend, which runs towards b)"),
+    ],
+)
 def test_the_first_bend_says_what_the_mark_is(die_mark, says):
     """The start of the bend, or the job's own distance past it."""
     bends = (Bend(Fraction(200), angle_deg=60.0), Bend(Fraction(400)))
@@ -170,14 +177,80 @@ def test_a_saw_that_stops_at_45_has_a_column_of_its_own_until_the_job_says_more(
     """For the cuts that are steeper, while the job leaves open how far its saw swings."""
     member = Member("M", "T", length=LONG, end_a=End(Cut.COPE, saddles=(Saddle(Onto(Fraction(45)), 38.0),)))
     rough = next(step for step in card(member).steps if step.heading == "Rough cuts, end a")
-    assert "a saw that stops at 45°" in rough.says
-    assert rough.tables[0][0][-1] == "or at 45°: in"
-    assert [bool(row[-1]) for row in rough.tables[0][1:]] == [
-        float(row[1].rstrip("°")) > 45.0 for row in rough.tables[0][1:]
-    ]
+    assert "if the saw stops at 45°" in rough.says
+    assert rough.tables[0][0][-1] == "saw stops at 45°"
+    flat, steep = rough.tables[0][1:]
+    assert float(steep[-2].split("°")[0]) > 45.0 > float(flat[-2].split("°")[0])
+    assert (flat[0], steep[0], flat[-1]) == ("A", "B", "same")
+    # Its own start, a shallower one: by the other the tip would be gone.
+    assert steep[-1].startswith("45° at ")
+    assert float(steep[-1].split()[-1]) < float(steep[-2].split()[-1]) - 5.0
     known = next(step for step in card(member, Settings(saw_swing=50.0)).steps if step.heading == "Rough cuts, end a")
     assert "45" not in known.says
-    assert known.tables[0][0][-1] == "on the line at"
+    assert known.tables[0][0][-1] == "saw angle, start"
+
+
+def test_what_a_saw_that_stops_at_45_leaves_to_grind_is_given():
+    """By planes at every degree: the cope's own line less the deeper of the two cuts as they are given for that saw."""
+    member = Member("M", "T", length=LONG, end_a=End(Cut.COPE, saddles=(Saddle(Onto(Fraction(45)), 38.0),)))
+    rough = next(step for step in card(member).steps if step.heading == "Rough cuts, end a")
+    turns, sawn = np.arange(0.0, 360.0), np.zeros(360)
+    for row in rough.tables[0][1:]:
+        angle, start = (float(text) for text in (row[-2] if row[-1] == "same" else row[-1]).split("° at "))
+        sawn = np.maximum(sawn, plane_depth(turns, 38.0, start, angle, float(row[1].split("°")[0])))
+    left = float((end_line(cope(38.0, (Saddle(Onto(Fraction(45)), 38.0),)), turns) - sawn).max())
+    assert float(re.search(r"\(([\d.]+) mm if the saw stops", rough.says)[1]) == pytest.approx(left, abs=0.6)
+
+
+@pytest.mark.parametrize(("onto", "angle", "offset"), [(38, 90, 0), (38, 48, 0), (60, 90, 0), (45, 62, 3), (50, 50, 4)])
+def test_a_hole_saw_is_centred_where_its_cylinder_leaves_the_tip(onto, angle, offset):
+    """Each line of the tube is shot at the cylinder of the hole saw, its axis through 0: the one that goes furthest
+    before it is cut is the tip, and 0 is beyond that by the figure on the card."""
+    end = End(Cut.COPE, saddles=(Saddle(Onto(Fraction(onto)), float(angle), Fraction(offset)),))
+    made = card(Member("M", "T", length=LONG, end_a=end))
+    says = next(step for step in made.steps if step.heading == "Cope, end a").says
+    axis = np.array([np.cos(radians(angle)), np.sin(radians(angle)), 0.0])
+    reach = np.inf
+    for turn in np.radians(np.arange(0.0, 360.0, 0.5)):
+        off = np.array([0.0, 19.0 * np.cos(turn), 19.0 * np.sin(turn) - offset])
+        along, aside = np.array([1.0, 0.0, 0.0]) - axis[0] * axis, off - np.dot(off, axis) * axis
+        two, one, none = along @ along, 2.0 * along @ aside, aside @ aside - (onto / 2.0) ** 2
+        reach = min(reach, (-one + np.sqrt(max(one**2 - 4.0 * two * none, 0.0))) / (2.0 * two))
+    found = re.search(r"centred (?:(level)|([\d.]+) mm (beyond|in from)) (?:with )?the tip", says)
+    said = 0.0 if found[1] else float(found[2]) * (1.0 if found[3] == "beyond" else -1.0)
+    assert said == pytest.approx(reach, abs=0.26)
+    assert hole_sawn(cope(38.0, end.saddles))
+
+
+@pytest.mark.parametrize(
+    ("turn", "lines", "short"),
+    [
+        (0.0, ["the 180", "the 0"], [0.0, 60.0]),
+        (180.0, ["end a's 180", "end a's 0"], [22.0, 38.0]),
+        (90.0, ["end a's 180", "end a's 0", "end b's 180", "end b's 0"], [11.0, 49.0, 19.0, 41.0]),
+    ],
+)
+def test_a_mitred_blank_says_how_long_it_is_along_its_lines(turn, lines, short):
+    """By hand for 38 mm: 38 x tan 45 = 38 and 38 x tan 30.07 = 22 in on the short sides, half of it a quarter round."""
+    ends = {"end_a": End(Cut.MITRE, 45.0), "end_b": End(Cut.MITRE, 30.07)}
+    made = card(Member("M", "T", length=LONG, turn_deg=turn, turn_given=True, **ends))
+    says = next(step for step in made.steps if step.heading == "Saw").says
+    found = re.findall(r"([\d.]+) mm on (the|end [ab]'s) (\d+) line", says)
+    assert [f"{whose} {line}" for _, whose, line in found] == lines
+    blank = float(made.blank.split()[0])
+    assert [blank - float(mm) for mm, _, _ in found] == pytest.approx(short, abs=0.51)
+    alone = card(Member("M", "T", length=LONG, end_a=End(Cut.MITRE, 45.0)))
+    [long, less] = re.findall(r"([\d.]+) mm on the (?:180|0) line", alone.steps[0].says)
+    assert (float(long), float(less)) == (float(alone.blank.split()[0]), float(long) - 38.0)
+
+
+def test_end_b_is_marked_from_its_own_0_where_that_is_elsewhere():
+    """Where both ends share a table; nothing where both are on one line."""
+    member = Member("M", "T", length=LONG, end_a=COPE, end_b=COPE, turn_deg=180.0, turn_given=True)
+    both = [step.says for step in card(member).steps if step.heading.endswith(", both ends")]
+    assert len(both) == 2
+    assert all(("end b's from its own 0, opposite end a's" in says) for says in both)
+    assert not any("own 0" in step.says for step in card(replace(member, turn_deg=0.0)).steps)
 
 
 def test_a_mitre_says_how_far_its_short_side_is_in():
@@ -225,9 +298,10 @@ def test_pieces_that_share_a_card_are_counted_by_mark():
 
 def test_the_words_of_the_cards_are_those_of_the_job():
     """Nothing is explained that no card uses."""
+    assert "Made in stage 1" in list(meaning(Settings(), copes=False, mitres=False, bends=False, stages=True))[1]
     plain = " ".join(meaning(Settings(), copes=False, mitres=False, bends=False))
     assert "rounded to the nearest" in plain
     assert "Bender" not in plain
     every = list(meaning(Settings(), copes=True, mitres=True, bends=True))
-    starts = ["Lengths", "Angles", "Saw angles", "Rough cuts", "Tip", "Inside", "Bender's mark"]
+    starts = ["Lengths", "Angles", "Saw angles", "On the bar", "Tip", "Inside", "Bender's mark"]
     assert [text.startswith(start) for text, start in zip(every, starts, strict=True)] == [True] * len(starts)

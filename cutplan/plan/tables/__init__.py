@@ -271,7 +271,15 @@ class Tables:
     def card_words(self) -> tuple[str, ...]:
         """What the words on the cards mean."""
         shapes = {row.shape.split()[0] for row in self.marks}
-        return tuple(meaning(self.settings, copes="cope" in shapes, mitres="mitre" in shapes, bends=any(self.bends)))
+        return tuple(
+            meaning(
+                self.settings,
+                copes="cope" in shapes,
+                mitres="mitre" in shapes,
+                bends=any(self.bends),
+                stages=any(blank.stage for blank in self.plan.to_make),
+            )
+        )
 
     @cached_property
     def wraps(self) -> tuple[Wrap, ...]:

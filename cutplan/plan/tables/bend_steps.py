@@ -4,7 +4,7 @@ of the tube is in it. Marks are those of the straight blank, all from its sawn e
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import pi
+from math import pi, radians
 
 from cutplan.geometry.inside import Insides
 from cutplan.geometry.model import Blank
@@ -25,6 +25,7 @@ def bends_said(blank: Blank, made: Making, lie: Insides, settings: Settings) -> 
 def _where(row: BendRow, before: BendRow | None, settings: Settings) -> Iterator[str]:
     past = float(settings.die_mark)
     more = f"{card_words.taped(past, settings)} past the start of the bend" if past else "the start of the bend"
+    more += ", which runs from there towards b" if not past else ", which runs towards b"
     if before is not None:
         more = f"{card_words.taped(row.benders_mark - before.benders_mark, settings)} from the mark before"
     yield f"bender's mark {card_words.taped(row.benders_mark, settings)} from the sawn end a ({more})"
@@ -50,6 +51,10 @@ def _way(blank: Blank, made: Making, lie: Insides, row: BendRow, before: BendRow
 def _lengths(blank: Blank, made: Making, row: BendRow, before: BendRow | None, settings: Settings) -> str:
     free = row.start - (0.0 if before is None else before.start + before.arc)
     said = f"straight before it {card_words.taped(free, settings)}, in the bend {card_words.taped(row.arc, settings)}"
+    bent = radians(row.angle) * row.radius
+    if card_words.tape(bent, settings) != card_words.tape(row.arc, settings):
+        way = "stretches" if bent > row.arc else "is upset"
+        said += f" (once bent {card_words.tape(bent, settings)}: the tube {way})"
     if row is made.bends[-1]:
         said += f", straight after it {card_words.taped(float(blank.length) - row.start - row.arc, settings)}"
     return said

@@ -59,14 +59,16 @@ def other_half(job: Job, mark: str, name: str) -> str:
     return f"end {met[0][1]} of {met[0][0]}" if here is not None and len(met) == 1 else ""
 
 
-def meaning(settings: Settings, *, copes: bool, mitres: bool, bends: bool) -> Iterator[str]:
-    """What the words on the cards mean, in the order in which they come up on a card; of copes, mitres and bends only
-    where there are any."""
+def meaning(settings: Settings, *, copes: bool, mitres: bool, bends: bool, stages: bool = False) -> Iterator[str]:
+    """What the words on the cards mean, in the order in which they come up on a card; of copes, mitres, bends
+    and stages only where there are any."""
     unit = "mm" if settings.units is Units.MM else "in"
     yield (
         f"Lengths are rounded to the nearest {show_length(settings.step, settings.units, step=None)} {unit}, as far as "
         "they were calculated. A blank is as long as from tip to tip."
     )
+    if stages:
+        yield ("Made in stage 1, 2 ...: what is made in one stage of the build is fitted before the next is cut.")
     if not (copes or mitres or bends):
         return
     yield (
@@ -76,13 +78,14 @@ def meaning(settings: Settings, *, copes: bool, mitres: bool, bends: bool) -> It
     )
     if copes or mitres:
         yield (
-            "Saw angles are off square, as on a saw's scale: 0° is a square cut. Saw on the waste side of a line, so "
-            "that the line stays on the piece."
+            "Saw angles are off square: 0° is a square cut. Saw on the waste side of a line. A chop saw swings level: "
+            "turn the tube until the line that the cut starts on (of a mitre, its 0) is half-way up, facing the fence "
+            "or you, not up as drawn."
         )
     if copes:
         yield (
-            "Rough cuts take off most of a cope's waste: each starts at its mark, on the line given, and slopes out "
-            "towards the end of the tube, so that nothing of the joint is sawn away."
+            "On the bar a coped end is sawn square; its shape is cut afterwards. A rough cut starts on its line, as "
+            "far in from the sawn end as is given, and slopes out towards the end, clear of the joint."
         )
     if copes or mitres:
         yield (
@@ -96,6 +99,7 @@ def meaning(settings: Settings, *, copes: bool, mitres: bool, bends: bool) -> It
         )
     if bends:
         yield (
-            "Bender's mark: where the bender's own mark is set on the straight tube, always measured from the sawn end "
-            "a. Radii are to the centre line of the tube. The inside of a bend is the side towards its centre."
+            "Bender's mark: where the bender's own mark is set on the straight tube, always measured from the sawn "
+            "end a; the tube is bent from there towards end b. Radii are to the centre line of the tube. The inside "
+            "of a bend is the side towards its centre."
         )

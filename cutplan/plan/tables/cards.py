@@ -107,7 +107,9 @@ class _Maker:
             above = piece_picture(blank, self.lie, View.ABOVE, mirrored=mirrored)
         elif not blank.bends and lopsided(flat):
             above = piece_picture(blank, self.lie, View.ABOVE, flat=True, mirrored=mirrored)
-        outside = ("", "") if shape is None else (self.long(shape.width), self.long(shape.height))
+        outside = ("", "")
+        if shape is not None:
+            outside = (f"{self.long(shape.width)} outside", f"{self.long(shape.height)} outside")
         whole = float(blank.length)
         dims = tuple(
             (

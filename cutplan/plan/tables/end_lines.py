@@ -61,7 +61,9 @@ def end_marks(shape: EndShape, wall: float) -> EndLine:
     """Where ``shape`` is marked, an end that is not square of a tube with this wall."""
     points = _points(shape)
     coarse, fine = _with(points, 90.0), _with(points, 30.0)
-    places = next((each for each in (coarse, fine) if _off(shape, each) <= NEAR_MM), None)
+    places = coarse if max(_off(shape, coarse), _off_straight(shape, coarse)) <= NEAR_MM else None
+    if places is None:
+        places = next((each for each in (fine, coarse) if _off(shape, each) <= NEAR_MM), None)
     shown, both = places or coarse, _both(shape, wall)
     if both:
         shown = tuple(place for place in shown if place.turn_deg <= 180.0 + _SAME_DEG)
@@ -136,6 +138,15 @@ def _off(shape: EndShape, places: Sequence[Place]) -> float:
     extreme = np.array([bool(place.what) for place in places])
     marks, line = end_line(shape, at), end_line(shape, _FINE)
     return min(float(np.abs(joined(at, marks, extreme, _FINE, pointed=one) - line).max()) for one in (False, True))
+
+
+def _off_straight(shape: EndShape, places: Sequence[Place]) -> float:
+    """The same of a hand that joins the marks of a cope by straight lines round the tube. A mitre is flat, and sawn."""
+    if shape.cut is not Cut.COPE:
+        return 0.0
+    at = np.array([place.turn_deg for place in places])
+    line = end_line(shape, _FINE)
+    return float(np.abs(np.interp(_FINE, at, end_line(shape, at), period=360.0) - line).max())
 
 
 def joined(at: Array, marks: Array, extreme: NDArray[np.bool_], turns: Array, *, pointed: bool) -> Array:

@@ -11,12 +11,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from math import pi
+from math import cos, pi, radians
 
-import numpy as np
-
-from cutplan.geometry.ends import cope, end_line
-from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.inside import Insides
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.geometry.roughcut import RoughCut, depth_at, flatter_start, grind_most_at, left_to_grind, steepest_cut
@@ -25,13 +21,10 @@ from cutplan.plan import wording
 from cutplan.plan.tables import card_words
 from cutplan.plan.tables.bend_steps import bends_said, round_it, seen
 from cutplan.plan.tables.end_lines import Table, line_says, line_tables
+from cutplan.plan.tables.hole_saws import hole_saw_said
 from cutplan.plan.tables.landings import Landings
 from cutplan.plan.tables.making import Making, RoughRow, way_round
 from cutplan.plan.tables.saw_list import SawRow
-
-_ROUND = np.arange(0.0, 360.0, 5.0)
-_SAME_MM = 0.1
-"""A hole saw leaves the line of one straight tube: an end whose own line is further off than that is none for it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +133,32 @@ class _Steps:
         ends = [self._sawn(name, name in later) for name in "ab"]
         both = f"end a {ends[0]}; end b {ends[1]}" if ends[0] != ends[1] else f"both ends {ends[0]}"
         length = f"{wording.blank(self.blank.length, self.settings)} {self.settings.units.value}"
-        return Step("Saw", f"{length} ({where}), {both}")
+        return Step("Saw", f"{length} ({where}), {both}{self._sides(later)}")
+
+    def _sides(self, later: Sequence[str]) -> str:
+        """How long the blank is sawn on the long and on the short side of its mitres, each side by its line."""
+        sawn = {
+            name: shape
+            for name in "ab"
+            if self._sawn(name, name in later).startswith("mitred")
+            for shape in (self.shape(name),)
+        }
+        both = len(sawn) == 2
+        if not sawn or (both and (self.blank.bends or not self.blank.turn_known)):
+            return ""
+        turn = {"a": 0.0, "b": self.blank.turn_deg if both else 0.0}
+        along = way_round(turn["b"])
+        lines = "a" if both and along in (way_round(0.0), way_round(180.0)) else "".join(sawn)
+        said = []
+        for name in lines:
+            for place in (180, 0):
+                off = sum(
+                    (shape.short - shape.long) / 2.0 * (1.0 + cos(radians(place + turn[name] - turn[other])))
+                    for other, shape in sawn.items()
+                )
+                of = "the " if len(sawn) == 1 or along == way_round(0.0) else f"end {name}'s "
+                said.append(f"{self.long(float(self.blank.length) - off)} on {of}{place} line")
+        return "; " + ", ".join(said)
 
     def _sawn(self, name: str, later: bool) -> str:
         shape = self.shape(name)
@@ -203,21 +221,29 @@ class _Steps:
         shown = names[:1] if alike else names
         rough = [*self._rough(shown)]
         if len(rough) > 1:
-            says = ["marks in from the sawn end, each cut slopes out towards it"]
-            says += ["mark all before you saw"] if len(rough) > 1 + len(shown) else []
+            says = ["before you saw, mark the cope's line (below) and every rough cut, all in from the sawn end"]
+            says += [f"end b's from its own 0, {turned} end a's"] if (turned := self._own_zero(names)) else []
+            says += ["each cut slopes out towards the end"]
             says += [text for name in shown if (text := self._grind(name, named=len(shown) > 1))]
-            if any(row[-1] for row in rough[1:]):
-                usual = wording.degrees(card_words.USUAL_SWING_DEG)
-                says.append(f"a saw that stops at {usual}°: as in the last column, and grind more")
             yield Step(f"Rough cuts, {where}", "; ".join(says), _only(_narrow(rough)))
         said = [line_says([(name, self.shape(name)) for name in shown], self.wall)]
-        said += [text for name in shown if (text := self._hole_saw(name, named=len(shown) > 1))]
+        said += [f"end b's from its own 0, {turned} end a's"] if (turned := self._own_zero(names)) else []
+        for name in shown:
+            if text := hole_saw_said(self.shape(name), self.settings):
+                said.append(f"or{f', end {name},' if len(shown) > 1 else ''} {text}")
         yield Step(f"Cope, {where}", "; ".join(said), self._line(shown, None if len(shown) > 1 else ""))
 
+    def _own_zero(self, names: Sequence[str]) -> str:
+        """Where end b's 0 is, of ends that are given together, where it is not on the line of end a's."""
+        way = way_round(self.blank.turn_deg)
+        return "" if len(names) < 2 or not self.blank.turn_known or way == way_round(0.0) else way
+
     def _rough(self, names: Sequence[str], called: str | None = None) -> Iterator[tuple[str, ...]]:
-        """The rough cuts of ends; ``called``: in place of their names."""
+        """The rough cuts of ends, by letters, as the numbers are those of the saw list; ``called``: in place of their
+        names. On a saw that stops sooner a cut starts elsewhere, so that each angle is given with its own start."""
         usual = wording.degrees(card_words.USUAL_SWING_DEG)
-        yield ("end", "cut", "saw angle", "starts: in", "on the line at", f"or at {usual}°: in")
+        steep = any(self._flatter(row) for row in self.made.rough_cuts if row.end in names)
+        yield ("end", "cut", "on the line at", "saw angle, start", f"saw stops at {usual}°" if steep else "")
         for name in names:
             od = self.shape(name).od
             for row in (row for row in self.made.rough_cuts if row.end == name):
@@ -226,11 +252,10 @@ class _Steps:
                 line += f" ({self.long(turn / 360.0 * pi * od)} round)" if turn else ""
                 yield (
                     name if called is None else called,
-                    str(row.cut),
-                    f"{wording.degrees(round(row.saw_angle, 1))}°",
-                    card_words.tape(row.start, self.settings),
+                    chr(ord("A") + row.cut - 1),
                     line,
-                    self._flatter(row),
+                    f"{wording.degrees(round(row.saw_angle, 1))}° at {card_words.tape(row.start, self.settings)}",
+                    (self._flatter(row) or "same") if steep else "",
                 )
 
     def _flatter(self, row: RoughRow) -> str:
@@ -246,36 +271,40 @@ class _Steps:
             if one.end == row.end and one.cut != row.cut
         )
         # Where the other cut is as deep already, the mark is gone and next to nothing is left to saw.
-        return "leave out" if start <= max((0.5, *others)) else card_words.tape(start, self.settings)
+        if start <= max((0.5, *others)):
+            return "leave out"
+        return f"{wording.degrees(steep)}° at {card_words.tape(start, self.settings)}"
 
     def _grind(self, name: str, *, named: bool) -> str:
         """What the rough cuts of an end leave to the grinder, and where most of it is; nothing where it is nothing."""
-        cuts = [RoughCut(row.saw_angle, row.turn, row.start) for row in self.made.rough_cuts if row.end == name]
-        left = left_to_grind(self.shape(name), cuts)
-        if left < 0.05:
+        shape, rows = self.shape(name), [row for row in self.made.rough_cuts if row.end == name]
+        cuts = [RoughCut(row.saw_angle, row.turn, row.start) for row in rows]
+        left, more = left_to_grind(shape, cuts), left_to_grind(shape, self._flatter_cuts(rows))
+        if max(left, more) < 0.05:
             return ""
-        at = wording.degrees(round(grind_most_at(self.shape(name), cuts)) % 360)
-        return f"then grind{f' end {name}' if named else ''} up to {self.long(left)}, most of it at {at}°"
+        at = wording.degrees(round(grind_most_at(shape, cuts)) % 360)
+        said = f"then grind{f' end {name}' if named else ''} up to {self.long(left)}, most of it at {at}°"
+        if card_words.tape(more, self.settings) == card_words.tape(left, self.settings):
+            return said
+        usual = wording.degrees(card_words.USUAL_SWING_DEG)
+        return f"{said} ({self.long(more)} if the saw stops at {usual}°)"
+
+    def _flatter_cuts(self, rows: Sequence[RoughRow]) -> list[RoughCut]:
+        """The rough cuts of an end as a saw makes them that swings no further than is usual."""
+        steep, cuts = card_words.USUAL_SWING_DEG, []
+        for row in rows:
+            instead = self._flatter(row)
+            if not instead:
+                cuts.append(RoughCut(row.saw_angle, row.turn, row.start))
+            elif instead != "leave out":
+                start = flatter_start(self.shape(row.end), self.wall, row.turn, steep)
+                cuts.append(RoughCut(steep, row.turn, start))
+        return cuts
 
     def _line(self, names: Sequence[str], called: str | None = None) -> tuple[Table, ...]:
         """The lines of ends, to be marked; ``called``: in place of their names."""
         ends = [(name if called is None else called, self.shape(name)) for name in names]
         return line_tables(ends, self.wall, self.settings)
-
-    def _hole_saw(self, name: str, *, named: bool) -> str:
-        """The hole saw that cuts an end, in words; nothing where none does."""
-        shape = self.shape(name)
-        if not hole_sawn(shape):
-            return ""
-        [one] = shape.saddles
-        angle = wording.degrees(one.angle_deg)
-        lean = "square to the tube" if angle == "90" else f"at {angle}° to the tube, 0 on the acute side"
-        wide = f"{wording.length(one.onto.od, self.settings.units)} {self.settings.units.value}"
-        aside = ""
-        if abs(one.offset) >= 0.05:
-            by = self.long(float(abs(one.offset)))
-            aside = f", {by} off centre towards {90 if one.offset > 0 else 270}"
-        return f"or{f', end {name},' if named else ''} a {wide} hole saw {lean}{aside}"
 
     def _steep(self, shape: EndShape) -> str:
         """A mitre steeper than the saw swings, in the two ways that it can be made."""
@@ -321,17 +350,6 @@ class _Steps:
         if len({half for _, half in halves}) == 1:
             return f"{halves[0][1]}, the other half of its mitre"
         return "the other half of its mitre: " + ", ".join(f"{half} ({mark})" for mark, half in halves)
-
-
-def hole_sawn(shape: EndShape) -> bool:
-    """Whether a hole saw as wide as what it lands on cuts this end's line: one tube alone, straight and going on."""
-    if shape.cut is not Cut.COPE or len(shape.saddles) != 1 or shape.saddles[0].onto.clr is not None:
-        return False
-    try:
-        plain = cope(shape.od, shape.saddles)
-    except GeometryError:
-        return False
-    return float(np.abs(end_line(shape, _ROUND) - end_line(plain, _ROUND)).max()) < _SAME_MM
 
 
 def _only(table: Table) -> tuple[Table, ...]:
