@@ -26,8 +26,8 @@ MOST_PIECES = 400
 MOST_WORK = 180  # tries of a longer piece left, times the kinds of piece
 PART = 2  # of the steps of the proof, the second aims may take one in so many
 LEAST_STEPS = 500_000_000  # or these: a second or two
-MANY = 160  # from so many pieces on a longer rest is often had at once:
-TRIES = 8  # then so many tries, as far as the steps go
+MANY = 160  # from so many pieces on a longer rest is often had at once, and a try that fails is dear:
+FAILURES = 4  # then it ends with so many of those, or with the steps
 _LITTLE = Effort(dives=1, patterns=1_000, duals=0, again=False)  # for one try of a longer piece left
 # CP-SAT counts its work in units that take about a second. The programs are small: probing them costs more than
 # it saves. An interrupt is the caller's: the solver would swallow it.
@@ -109,7 +109,8 @@ def affordable(instance: Instance, cost: int, duals: Duals, most: int, clock: Cl
 
 def lengthen(bars: tuple[PackedBar, ...], cost: int, search: Search, asked: Asked) -> tuple[PackedBar, ...]:
     """Bars of no more cost with a longer piece left, by halving: one more piece of the length asked for must
-    find room. To within 1/250 of the longest bar, and the fewer tries the more kinds of piece there are."""
+    find room. To within 1/250 of the longest bar, and the fewer tries the more kinds of piece there are;
+    from ``MANY`` pieces on, until ``FAILURES`` tries have failed."""
     stocks, kerf, spare = asked.stocks, asked.kerf, asked.spare
     steps = max(LEAST_STEPS, search.clock.steps // PART)
     clock = search.clock.settled(cost, cost if search.proven else search.bound, steps)
@@ -122,13 +123,14 @@ def lengthen(bars: tuple[PackedBar, ...], cost: int, search: Search, asked: Aske
         firsts |= {count * (spare.length + kerf) - kerf for count in range(1, min(spare.count, 6) + 1)}
     tries = sorted(firsts, reverse=True)
     instance = search.instance
-    effort = max(2, MOST_WORK // len(instance.weights)) if sum(instance.demand) < MANY else TRIES
+    many = sum(instance.demand) >= MANY
+    effort = FAILURES if many else max(2, MOST_WORK // len(instance.weights))
     while low + step <= high and effort and not clock.up:
-        effort -= 1
         tries = [length for length in tries if low < length <= high]
         wanted = tries.pop(0) if tries else (low + high + 1) // 2
         other = _with_rest(wanted, cost, search, asked, clock)
         left = longest_left(other, stocks) if other else 0
+        effort -= left <= low or not many
         if left > low:
             bars, low, tries = other, left, []
         else:
