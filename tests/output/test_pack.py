@@ -29,6 +29,7 @@ from cutplan.plan.recut.ticks import Tick
 from cutplan.plan.rough import with_rough_ends
 from cutplan.plan.tables import Tables
 from cutplan.plan.tables.card_words import tape
+from cutplan.plan.tables.saw_list import after_mitres
 from cutplan.plan.tables.wraps import Wrap, across_mm, every_wrap
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -521,3 +522,22 @@ def test_steps_are_in_the_order_they_are_done(tmp_path):
     assert "end a square for now" in steep.steps[0].says
     assert any("How far end b is turned from end a was not given" in text for text in steep.care)
     assert written(plan, tmp_path / "pack.pdf", parts=("cards",))
+
+
+def test_a_saw_sheet_shows_how_the_saw_leaves_each_end(plans):
+    """Opposite mitres lean the same way on the bar; a mitre whose turn was not given is square for now; and after a
+    mitre it is said from which side of the bar the next blank is taped."""
+    tables = Tables(plans["hand-rail"])
+    first, last = (tables.end_pictures["T2", name].bodies[0] for name in "ab")
+    leans = [min(body)[1] > max(y for _, y in body) / 2 for body in (first, last)]
+    assert leans == [True, False]  # the long point below at end a, above at end b: a parallelogram
+    assert tables.square_for_now["T1"] == ("b",)
+    assert len({x for x, _ in tables.end_pictures["T1", "b"].bodies[0]}) == 2  # upright at its end
+    assert tables.square_for_now["T2"] == ()
+    bars = {bar: [row for row in tables.saw_list if row.bar == bar] for bar in {row.bar for row in tables.saw_list}}
+    shared = next(rows for rows in bars.values() if [row.mark for row in rows] == ["T2", "T3"])
+    assert after_mitres(shared, tables.square_for_now) == " After one cut for two, tape the bar's long side."
+    apart = next(rows for rows in bars.values() if [row.mark for row in rows][:2] == ["T2", "T4"])
+    assert after_mitres(apart, tables.square_for_now).startswith(" After a mitre, tape and start from the bar's short")
+    square = next(rows for rows in bars.values() if [row.mark for row in rows][:2] == ["T1", "P"])
+    assert after_mitres(square, tables.square_for_now) == ""

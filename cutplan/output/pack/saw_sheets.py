@@ -14,6 +14,7 @@ from cutplan.plan.tables import BarRow, SawRow, Tables
 from cutplan.plan.tables.bars import Stretch
 from cutplan.plan.tables.bars import StretchKind as Kind
 from cutplan.plan.tables.pictures import Picture
+from cutplan.plan.tables.saw_list import after_mitres
 
 PART = "Saw sheets"
 ROW = 10.0
@@ -124,12 +125,13 @@ def _edges(leaf: Leaf) -> list[float]:
 
 
 def _bar(leaf: Leaf, y: float, bar: BarRow, longest: Fraction, tables: Tables) -> float:
+    rows = [row for row in tables.saw_list if row.bar == bar.bar]
     wide = leaf.right - MARGIN
     leaf.text(MARGIN, y, wide, _TITLE, bar.title, 12.0, bold=True)
     y += _TITLE
     # The title is the first part of that sentence.
     first = bar.square.removeprefix(f"{bar.title}. ") if bar.runs else "No cut: " + bar.use + "."
-    leaf.text(MARGIN, y, wide, _SQUARE, first, 10.0)
+    leaf.text(MARGIN, y, wide, _SQUARE, first + after_mitres(rows, tables.square_for_now), 10.0)
     y += _SQUARE
     scale = wide / float(longest)
     for part in bar.stretches:
@@ -188,7 +190,11 @@ def _label(leaf: Leaf, x: float, y: float, width: float, number: str, mark: str)
 def _row(leaf: Leaf, y: float, row: SawRow, tables: Tables, ticks: Sequence[Tick]) -> None:
     settings = tables.settings
     edges, scale = _edges(leaf), _scale(leaf)
-    ends = tuple(zip("ab", row.short_ends, strict=True))
+    square = tables.square_for_now.get(row.mark, ())
+    ends = tuple(
+        (name, f"square now, {text} later" if name in square else text)
+        for name, text in zip("ab", row.short_ends, strict=True)
+    )
     first, last = ends if row.first_end == "a" else ends[::-1]
     done, spoilt, good, fitted = _ticked(row.cut, ticks, tables)
     blank = f"measure first, {row.measure_first}" if row.blank is None else wording.blank(row.blank, settings)

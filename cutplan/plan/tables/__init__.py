@@ -46,6 +46,7 @@ from cutplan.plan.tables.order import Order, order
 from cutplan.plan.tables.pictures import Picture, end_pictures
 from cutplan.plan.tables.saw_list import MadeRow, SawRow, StageRow, made_rows, saw_rows, stage_rows
 from cutplan.plan.tables.shops import ShopRow, charges_said, shop_rows
+from cutplan.plan.tables.steps import square_for_now
 from cutplan.plan.tables.wraps import Wrap, shared_wraps
 
 if TYPE_CHECKING:
@@ -260,7 +261,23 @@ class Tables:
     @cached_property
     def end_pictures(self) -> Mapping[tuple[str, str], Picture]:
         """Both ends of each blank as they are cut, by mark and end."""
-        return end_pictures(self.plan.blanks)
+        return end_pictures(self.plan.blanks, self.square_for_now)
+
+    @cached_property
+    def square_for_now(self) -> Mapping[str, tuple[str, ...]]:
+        """The mitred ends that the saw leaves square, by mark."""
+        blanks = {blank.mark: blank for blank in self.plan.blanks}
+        return {
+            mark: square_for_now(
+                self.plan.job,
+                blanks[mark],
+                made,
+                self._lie[mark],
+                [row for row in self.saw_list if row.mark == mark],
+            )
+            for made in self.making
+            for mark in made.alike
+        }
 
     @cached_property
     def cards(self) -> tuple[Card, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import cos, radians, sin
 
@@ -10,6 +10,7 @@ from cutplan.geometry.ends import end_line
 from cutplan.geometry.inside import Insides
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.geometry.outline import Curve, EndOutline, Point, View, end_outline, piece_outline
+from cutplan.job.model import Cut
 
 _STUB = 1.4
 """How much tube is drawn behind a throat, in diameters."""
@@ -58,19 +59,25 @@ class Picture:
     hollows: tuple[Curve, ...] = ()
 
 
-def end_pictures(blanks: Iterable[Blank]) -> Mapping[tuple[str, str], Picture]:
+def end_pictures(blanks: Iterable[Blank], square: Mapping[str, Collection[str]]) -> Mapping[tuple[str, str], Picture]:
     """A picture of each end by mark and end ("a", "b"): the tip on the left; as on a bar for end a, and for end b once
-    it is turned about."""
+    it is turned about. Both with end a's short side up, where the turn between them is known. ``square``: the ends
+    that are sawn square for now, by mark."""
     return {
-        (blank.mark, name): end_picture(shape)
+        (blank.mark, name): end_picture(
+            EndShape(Cut.SQUARE, shape.od) if name in square.get(blank.mark, ()) else shape, turn
+        )
         for blank in blanks
-        for name, shape in (("a", blank.end_a), ("b", blank.end_b))
+        for name, shape, turn in (
+            ("a", blank.end_a, 0.0),
+            ("b", blank.end_b, blank.turn_deg if blank.turn_known and not blank.bends else 0.0),
+        )
     }
 
 
-def end_picture(shape: EndShape) -> Picture:
-    """An end with its tip on the left, its short side up, and a stub of tube behind it."""
-    return _end(shape, 0.0, _STUB, behind=False)
+def end_picture(shape: EndShape, turn_deg: float = 0.0) -> Picture:
+    """An end with its tip on the left, its short side turned from up by ``turn_deg``, and a stub of tube behind it."""
+    return _end(shape, turn_deg, _STUB, behind=False)
 
 
 def end_view(shape: EndShape, turn_deg: float, *, behind: bool = False) -> Picture:

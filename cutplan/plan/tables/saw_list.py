@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
@@ -136,6 +136,24 @@ def saw_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[SawRow]:
             hints,
             wording.ends(cut, bar, blank, plan.job.settings.units, short=True),
         )
+
+
+def after_mitres(rows: Sequence[SawRow], square: Mapping[str, Collection[str]]) -> str:
+    """Which side of the bar is taped after the mitres among its ``rows``, ready to follow a sentence. What one cut
+    frees begins at its long point; else what is left, and the next blank, are counted from the bar's short side.
+    ``square``: the mitred ends that are sawn square for now, by mark."""
+    ends = [
+        row.short_ends["ba".index(row.first_end)]
+        for row in rows[:-1]
+        if "ba"["ab".index(row.first_end)] not in square.get(row.mark, ())
+    ]
+    mitres = [text for text in ends if "mitre" in text]
+    said = []
+    if any("one cut with" not in text for text in mitres):
+        said.append("After a mitre, tape and start from the bar's short side.")
+    if any("one cut with" in text for text in mitres):
+        said.append("After one cut for two, tape the bar's long side.")
+    return "".join(f" {text}" for text in said)
 
 
 def made_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[MadeRow]:

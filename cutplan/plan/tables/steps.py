@@ -45,6 +45,16 @@ def steps(
     return tuple(_Steps(job, blank, made, lie, cuts, lands).every())
 
 
+def square_for_now(job: Job, blank: Blank, made: Making, lie: Insides, cuts: Sequence[SawRow]) -> tuple[str, ...]:
+    """The mitred ends ("a", "b") of ``blank`` that the saw leaves square, as its `steps` say."""
+    piece = _Steps(job, blank, made, lie, cuts, None)
+    return tuple(
+        name
+        for name in "ab"
+        if piece.shape(name).cut is Cut.MITRE and piece.sawn(name, name in piece.later()).startswith("square")
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class _Steps:
     job: Job
@@ -75,16 +85,13 @@ class _Steps:
         return self.blank.cut_off_a if name == "a" else self.blank.cut_off_b
 
     def every(self) -> Iterator[Step]:
-        later = self._found_on_frame()
-        if not self.blank.bends and any(self._shared(name) for name in later):
-            # A mitre that shares its cut is sawn on the bar, so that its line must be known by then.
-            later = tuple(name for name in "ab" if not self._shared(name))
-            if not later:
-                yield Step(
-                    "Find end b's 0",
-                    "before you saw: its turn from end a was not given, and both mitres share their cuts with other "
-                    "pieces; find it on the frame, or saw these apart",
-                )
+        later = self.later()
+        if not later and self._found_on_frame():
+            yield Step(
+                "Find end b's 0",
+                "before you saw: its turn from end a was not given, and both mitres share their cuts with other "
+                "pieces; find it on the frame, or saw these apart",
+            )
         start = [self._saw(later)]
         if line := "; ".join(self._lines(later)):
             # A mitre is sawn by these lines; a saddle is only marked by them, on the sawn blank.
@@ -109,6 +116,14 @@ class _Steps:
             yield Step("Mark where others land", self.lands.says, _only(_narrow(self.lands.table)))
         yield Step("Fit", "; ".join(self._fit()))
 
+    def later(self) -> tuple[str, ...]:
+        """The ends that are shaped once their place is found on the frame."""
+        later = self._found_on_frame()
+        if not self.blank.bends and any(self._shared(name) for name in later):
+            # A mitre that shares its cut is sawn on the bar, so that its line must be known by then.
+            return tuple(name for name in "ab" if not self._shared(name))
+        return later
+
     def _found_on_frame(self) -> tuple[str, ...]:
         """The ends whose place round the tube is not known before the piece is held in its place."""
         blank = self.blank
@@ -130,7 +145,7 @@ class _Steps:
 
     def _saw(self, later: Sequence[str]) -> Step:
         where = wording.cuts_among(row.cut for row in self.cuts) if self.cuts else "cut already"
-        ends = [self._sawn(name, name in later) for name in "ab"]
+        ends = [self.sawn(name, name in later) for name in "ab"]
         both = f"end a {ends[0]}; end b {ends[1]}" if ends[0] != ends[1] else f"both ends {ends[0]}"
         length = f"{wording.blank(self.blank.length, self.settings)} {self.settings.units.value}"
         return Step("Saw", f"{length} ({where}), {both}{self._sides(later)}")
@@ -140,7 +155,7 @@ class _Steps:
         sawn = {
             name: shape
             for name in "ab"
-            if self._sawn(name, name in later).startswith("mitred")
+            if self.sawn(name, name in later).startswith("mitred")
             for shape in (self.shape(name),)
         }
         both = len(sawn) == 2
@@ -160,7 +175,8 @@ class _Steps:
                 said.append(f"{self.long(float(self.blank.length) - off)} on {of}{place} line")
         return "; " + ", ".join(said)
 
-    def _sawn(self, name: str, later: bool) -> str:
+    def sawn(self, name: str, later: bool) -> str:
+        """How the saw leaves end ``name``."""
         shape = self.shape(name)
         if shape.cut is not Cut.MITRE or self.grip(name):
             return "square"
