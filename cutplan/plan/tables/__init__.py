@@ -277,6 +277,7 @@ class Tables:
             )
             for made in self.making
             for mark in made.alike
+            if mark in blanks  # else it is cut already
         }
 
     @cached_property
