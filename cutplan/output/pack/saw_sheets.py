@@ -14,7 +14,7 @@ from cutplan.plan.tables import BarRow, SawRow, Tables
 from cutplan.plan.tables.bars import Stretch
 from cutplan.plan.tables.bars import StretchKind as Kind
 from cutplan.plan.tables.pictures import Picture
-from cutplan.plan.tables.saw_list import after_mitres
+from cutplan.plan.tables.saw_list import after_mitres, left_by_saw
 
 PART = "Saw sheets"
 ROW = 10.0
@@ -190,11 +190,7 @@ def _label(leaf: Leaf, x: float, y: float, width: float, number: str, mark: str)
 def _row(leaf: Leaf, y: float, row: SawRow, tables: Tables, ticks: Sequence[Tick]) -> None:
     settings = tables.settings
     edges, scale = _edges(leaf), _scale(leaf)
-    square = tables.square_for_now.get(row.mark, ())
-    ends = tuple(
-        (name, f"square now, {text} later" if name in square else text)
-        for name, text in zip("ab", row.short_ends, strict=True)
-    )
+    ends = tuple(zip("ab", left_by_saw(row, tables.square_for_now.get(row.mark, ())), strict=True))
     first, last = ends if row.first_end == "a" else ends[::-1]
     done, spoilt, good, fitted = _ticked(row.cut, ticks, tables)
     blank = f"measure first, {row.measure_first}" if row.blank is None else wording.blank(row.blank, settings)

@@ -138,16 +138,20 @@ def saw_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[SawRow]:
         )
 
 
+def left_by_saw(row: SawRow, square: Collection[str]) -> tuple[str, str]:
+    """Both ends in few words, as the saw leaves them. ``square``: the mitred ends that are sawn square for now."""
+    end_a, end_b = (
+        f"square now, {text} later" if name in square else text for name, text in zip("ab", row.short_ends, strict=True)
+    )
+    return end_a, end_b
+
+
 def after_mitres(rows: Sequence[SawRow], square: Mapping[str, Collection[str]]) -> str:
     """Which side of the bar is taped after the mitres among its ``rows``, ready to follow a sentence. What one cut
     frees begins at its long point; else what is left, and the next blank, are counted from the bar's short side.
     ``square``: the mitred ends that are sawn square for now, by mark."""
-    ends = [
-        row.short_ends["ba".index(row.first_end)]
-        for row in rows[:-1]
-        if "ba"["ab".index(row.first_end)] not in square.get(row.mark, ())
-    ]
-    mitres = [text for text in ends if "mitre" in text]
+    ends = [left_by_saw(row, square.get(row.mark, ()))["ba".index(row.first_end)] for row in rows[:-1]]
+    mitres = [text for text in ends if text.startswith("mitre")]
     said = []
     if any("one cut with" not in text for text in mitres):
         said.append("After a mitre, tape and start from the bar's short side.")
