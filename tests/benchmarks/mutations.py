@@ -31,7 +31,7 @@ from itertools import pairwise
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-PARTS = ("job", "geometry", "nesting", "plan", "output", "cli")
+PARTS = ("job", "geometry", "survey", "nesting", "plan", "output", "cli")
 COMPARISONS: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Lt: ast.LtE,
     ast.LtE: ast.Lt,

@@ -151,6 +151,11 @@ def test_a_node_beside_an_axis(tmp_path):
         alone,
     ]
     assert [(point.x, point.y) for point in by_mark(near.job, "STAY").points[:1]] == [(400, 0)]
+    assert [(node.name, node.x, node.y) for node in near.job.nodes if node.name != "C"] == [
+        ("A", 0, 0),
+        ("B", 1000, 0),
+        ("N", 400, 0),
+    ]
     straight = [tube("RAIL", "big", "A", "B"), tube("STAY", "low", "N", "C")]
     off = settled(frame(tmp_path, nodes.format(6).replace("C 400 300 500", "C 400 6 500"), straight))
     assert [str(remark) for remark in off.remarks] == [
