@@ -7,22 +7,22 @@ out from. Method: vector geometry.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import cos, radians, sin
 
 import numpy as np
 
-from cutplan.geometry.centreline import end_axis, end_of
+from cutplan.geometry.centreline import end_axis
 from cutplan.geometry.derivation import to_tip
 from cutplan.geometry.ends import end_line
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import MILLIMETRES
 from cutplan.geometry.inside import insides
-from cutplan.geometry.landing import Piece, stretches
+from cutplan.geometry.landing import Stretch, stretches
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.geometry.placing import Placer
 from cutplan.geometry.pointrun import points_run
-from cutplan.geometry.points import Lra, Pose, Vector, any_normal, carried, cross, plus, scaled
+from cutplan.geometry.points import Pose, Vector, any_normal, carried, cross, plus, scaled
 from cutplan.geometry.run import measured_run
 from cutplan.geometry.saddle import Array
 from cutplan.job.model import Cut, Job, Measured, Member
@@ -74,7 +74,7 @@ class Body:
     mark: str
     member: str
     radius: float
-    course: tuple[Piece, ...]
+    course: tuple[Stretch, ...]
     ends: tuple[BodyEnd, BodyEnd]
 
     def edge(self, name: str, radius: float | None = None) -> Array:
@@ -128,6 +128,14 @@ class Body:
         return best
 
 
+def round_tube(way: Array, count: int) -> Array:
+    """Unit vectors square to ``way``, evenly round it, (count, 3)."""
+    across = np.cross(way, np.eye(3)[int(np.argmin(np.abs(way)))])
+    across /= np.linalg.norm(across)
+    phi = np.arange(count)[:, None] * 2.0 * np.pi / count
+    return np.asarray(np.cos(phi) * across + np.sin(phi) * np.cross(way, across))
+
+
 def bodies_in_place(job: Job, blanks: Sequence[Blank], placer: Placer | None = None) -> Iterator[Body]:
     """The members of ``job`` that are given by points, each in its place in the frame; of a pair the left."""
     placer = placer or Placer(job)
@@ -136,12 +144,12 @@ def bodies_in_place(job: Job, blanks: Sequence[Blank], placer: Placer | None = N
         member = members[blank.member]
         if not member.points or blank.mark != member.marks[0]:
             continue
-        ends = tuple(_placed(member, name, shape, placer) for name, shape in (("a", blank.end_a), ("b", blank.end_b)))
+        ends = tuple(_placed(member, name, shape, placer) for name, shape in zip("ab", blank.ends, strict=True))
         yield Body(blank.mark, member.mark, placer.radius(member), tuple(placer.course(member)), (ends[0], ends[1]))
 
 
 def _placed(member: Member, name: str, shape: EndShape, placer: Placer) -> BodyEnd:
-    end = end_of(member, name)
+    end = member.end(name)
     point, inward = end_axis(member, name)
     way = inward if name == "a" else scaled(inward, -1.0)
     short = any_normal(inward)
@@ -170,16 +178,11 @@ def body_by_itself(job: Job, blank: Blank, placer: Placer | None = None) -> Body
     """A piece by itself: end a at the left, its first straight along x, its first bend upwards in the plane of
     x and z (a straight one: end a's short side down)."""
     placer = placer or Placer(job)
-    member = next(each for each in job.members if each.mark == blank.member)
+    member = job.member(blank.member)
     tube = job.tube(blank.tube)
     made = points_run if member.points else measured_run
     run, _ = made(member, tube, MILLIMETRES)
-    table = Lra(
-        tuple(one.length for one in run.straights),
-        tuple(one.angle_deg for one in run.turns),
-        tuple(one.radius for one in run.turns),
-        (0.0, *(mark.rotation_deg for mark in blank.bends[1:])),
-    )
+    table = replace(run.table, rotations_deg=(0.0, *(mark.rotation_deg for mark in blank.bends[1:])))
     way: Vector = (1.0, 0.0, 0.0)
     up: Vector = (0.0, 0.0, 1.0)
     course = stretches(table, Pose((0.0, 0.0, 0.0), way, cross(way, up)))
@@ -201,7 +204,7 @@ def body_by_itself(job: Job, blank: Blank, placer: Placer | None = None) -> Body
         ("b", blank.end_b, last.at(last.length)[0], short_b, last_way),
     ):
         inward = along if name == "a" else scaled(along, -1.0)
-        measured = end_of(member, name).measured
+        measured = member.end(name).measured
         lines = shape_lines(shape) - to_tip(shape, measured)
         if member.points and measured is Measured.CENTRE and shape.cut is not Cut.SQUARE:
             origin = plus(origin, scaled(inward, _shift(member, name, placer)))

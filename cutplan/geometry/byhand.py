@@ -34,8 +34,8 @@ def runs_straight_on(one: Saddle) -> bool:
 def runs_on(job: Job, blank: Blank) -> Iterator[tuple[str, tuple[str, ...]]]:
     """By end of ``blank``, a blank of ``job``: the tubes whose ends are not known, so that they are taken to run on
     both ways."""
-    member = next(each for each in job.members if each.mark == blank.member)
-    for name, end in (("a", member.end_a), ("b", member.end_b)):
+    member = job.member(blank.member)
+    for name, end in zip("ab", member.ends, strict=True):
         if end.from_points:
             continue
         if landed := tuple(one.onto.name for one in end.saddles if runs_straight_on(one)):
@@ -106,9 +106,7 @@ def hand_end(name: str, end: End, radius: float, straight: float, placer: Placer
     A bend landed on at a known place is the member that it belongs to, with what comes before and after. A tube that
     ends on another one of this end ends there, and goes off on the short side of its saddle.
     """
-    targets: list[Target] = []
-    for one in end.saddles:
-        targets.append(_on_known_bend(one, name, radius, straight, placer) or loose_target(one))
+    targets = [_on_known_bend(one, name, radius, straight, placer) or loose_target(one) for one in end.saddles]
     lands = {i: _lands_on(i, end.saddles, placer) for i in range(len(targets))}
     done: list[int] = []
     taken = []
@@ -130,7 +128,7 @@ def _lands_on(i: int, saddles: Sequence[Saddle], placer: Placer) -> list[int]:
     if member is None or not runs_straight_on(saddles[i]):
         return []
     by_end = []
-    for end in (member.end_a, member.end_b):
+    for end in member.ends:
         marks = {id(placer.member(one.onto.member)) for one in end.saddles if one.onto.member is not None}
         by_end.append([j for j, one in enumerate(saddles) if j != i and id(placer.member(one.onto.member)) in marks])
     at_a, at_b = by_end

@@ -14,16 +14,15 @@ from math import inf
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.geometry.bodies import Body, BodyEnd
-from cutplan.geometry.nearness import gaps
-from cutplan.geometry.points import Vector
+from cutplan.geometry.bodies import Body, BodyEnd, round_tube
+from cutplan.geometry.nearness import chords, gaps
+from cutplan.geometry.points import Vector, as_vector
 from cutplan.geometry.saddle import Array
 from cutplan.job.model import Cut, Job, Member
 
 LEAST_MM = 0.5
 """Tubes that run into each other by less than this are not reported: common practice, no source."""
 _ROUND = 24
-_CHORDS = 12
 _NEAR_IN_OD = 2.0
 """An end that points at a tube no further off than this many of its own diameters was meant to reach it: common
 practice, no source."""
@@ -74,11 +73,7 @@ class _Tube:
 
 def centre_chords(body: Body) -> Array:
     """The centreline as finished, from tip to tip, in chords: (n, 3)."""
-    points = [piece.at(0.0)[0] for piece in body.course[:1]]
-    for piece in body.course:
-        steps = _CHORDS if piece.radius is not None else 1
-        points += [piece.at(piece.length * k / steps)[0] for k in range(1, steps + 1)]
-    line = np.array(points, dtype=float)
+    line = np.array(chords(body.course)[0])
     for row, end in ((0, body.ends[0]), (-1, body.ends[1])):
         line[row] = np.array(end.origin) + float(end.lines[-1].min()) * np.array(end.z)
     return line
@@ -87,17 +82,13 @@ def centre_chords(body: Body) -> Array:
 def skin(body: Body, line: Array) -> Array:
     """Points all over a body's finished outside, the edges of its ends among them: (n, 3)."""
     rings = [body.edge("a"), body.edge("b")]
-    phi = np.arange(_ROUND) * 2.0 * np.pi / _ROUND
     for start, stop in pairwise(line):
         length = float(np.linalg.norm(stop - start))
         if length < 1e-9:
             continue
         way = (stop - start) / length
-        across = np.cross(way, np.eye(3)[int(np.argmin(np.abs(way)))])
-        across /= np.linalg.norm(across)
-        round_it = np.outer(np.cos(phi), across) + np.outer(np.sin(phi), np.cross(way, across))
         at = np.linspace(0.0, length, max(2, int(3.0 * length / body.radius)))
-        rings.append((start + at[:, None, None] * way + body.radius * round_it).reshape(-1, 3))
+        rings.append((start + at[:, None, None] * way + body.radius * round_tube(way, _ROUND)).reshape(-1, 3))
     points = np.concatenate(rings)
     kept = np.ones(len(points), dtype=bool)
     for end in body.ends:
@@ -130,7 +121,7 @@ def _landings(
     with both."""
     member = members[body.member]
     names = {other.member, *members[other.member].marks}
-    for name, end, made in zip("ab", body.ends, (member.end_a, member.end_b), strict=True):
+    for name, end, made in zip("ab", body.ends, member.ends, strict=True):
         known = (member.mark, name, other.member) in reported
         if known or any(one.onto.member in names for one in made.saddles):
             yield np.array(end.origin), float(np.abs(end.lines[-1]).max()) + body.radius + 2.0 * other.radius
@@ -166,7 +157,7 @@ def _overlap(a: _Tube, b: _Tube, nearest: Array, landings: Sequence[tuple[Array,
         middle = (here + there) / 2.0
         landed = any(np.linalg.norm(middle - centre) <= reach for centre, reach in landings)
         if gap > best and not landed and _through(a, here) and _through(b, there):
-            best, at = gap, _vector(middle)
+            best, at = gap, as_vector(middle)
     for one, two in ((a, b), (b, a)):
         lo, hi = two.line.min(axis=0) - two.body.radius, two.line.max(axis=0) + two.body.radius
         kept = ((one.skin > lo) & (one.skin < hi)).all(axis=1)
@@ -177,17 +168,13 @@ def _overlap(a: _Tube, b: _Tube, nearest: Array, landings: Sequence[tuple[Array,
             deep = two.body.depth(points)
             most = int(np.argmax(deep))
             if deep[most] > best + 1e-6:
-                best, at = float(deep[most]), _vector(points[most])
+                best, at = float(deep[most]), as_vector(points[most])
     return best, at
 
 
 def _through(tube: _Tube, point: Array) -> bool:
     """Whether a point of its axis lies in the tube, clear of its ends."""
     return bool(tube.body.depth(point[None, :])[0] > 0.9 * tube.body.radius)
-
-
-def _vector(point: Array) -> Vector:
-    return float(point[0]), float(point[1]), float(point[2])
 
 
 def loose_ends(bodies: Sequence[Body], job: Job) -> list[Loose]:
@@ -208,7 +195,7 @@ def _served(body: Body, at: Vector, bodies: Sequence[Body], members: dict[str, M
     """Whether another tube lands on ``body`` next to its end."""
     reach = 2.0 * _NEAR_IN_OD * body.radius
     for other in bodies:
-        for end, made in zip(other.ends, (members[other.member].end_a, members[other.member].end_b), strict=True):
+        for end, made in zip(other.ends, members[other.member].ends, strict=True):
             if any(one.onto.member == body.member for one in made.saddles) and (
                 np.linalg.norm(np.array(end.origin) - np.array(at)) < reach + other.radius
             ):

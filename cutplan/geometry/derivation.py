@@ -46,26 +46,17 @@ def to_tip(shape: EndShape, measured: Measured) -> float:
 class Allowances:
     """What is added at an end, by its name ("a" or "b") and its cut: for fitting, and for the weld's shrinkage."""
 
-    cope: Mapping[str, tuple[Part, ...]]
-    mitre: Mapping[str, tuple[Part, ...]]
-    square: Mapping[str, tuple[Part, ...]]
+    parts: Mapping[tuple[str, Cut], tuple[Part, ...]]
     most: float = 0.0
     """The most that both ends of a blank can gain, in mm."""
-
-    def at(self, name: str, cut: Cut) -> tuple[Part, ...]:
-        """The parts added at end ``name``."""
-        if cut is Cut.COPE:
-            return self.cope[name]
-        return self.mitre[name] if cut is Cut.MITRE else self.square[name]
 
 
 def allowances(settings: Settings) -> Allowances:
     """Those of a job."""
     shrink = float(settings.shrink)
-    fits = ((Cut.COPE, float(settings.fit_cope)), (Cut.MITRE, float(settings.fit_mitre)), (Cut.SQUARE, 0.0))
-    most = 2.0 * (max(fit for _, fit in fits) + shrink)
-    cope, mitre, square = ({name: _added(name, cut, fit, shrink) for name in ("a", "b")} for cut, fit in fits)
-    return Allowances(cope, mitre, square, most)
+    fits = {Cut.COPE: float(settings.fit_cope), Cut.MITRE: float(settings.fit_mitre), Cut.SQUARE: 0.0}
+    parts = {(name, cut): _added(name, cut, fit, shrink) for name in "ab" for cut, fit in fits.items()}
+    return Allowances(parts, 2.0 * (max(fits.values()) + shrink))
 
 
 def _added(name: str, cut: Cut, fit: float, shrink: float) -> tuple[Part, ...]:
@@ -80,7 +71,7 @@ def _added(name: str, cut: Cut, fit: float, shrink: float) -> tuple[Part, ...]:
 def end_parts(name: str, shape: EndShape, end: End, allowed: Allowances, figures: Figures) -> list[Part]:
     """The parts of end ``name`` ("a" or "b"): to the tip, fitting allowance, weld shrinkage."""
     cut, measured = shape.cut, end.measured
-    added = allowed.at(name, cut)
+    added = allowed.parts[name, cut]
     if cut is Cut.SQUARE or measured is Measured.TIP:
         return list(added)
     what = _what(name, cut, measured, _landed_on(shape))
@@ -129,7 +120,7 @@ def _line_sum(shape: EndShape, turn_deg: float | None, figures: Figures) -> str:
         return _saddle_sum(shape.saddles[0], radius, turn_deg, figures)
     phi = np.array([turn_deg or 0.0])
     line = float(envelope(shape, phi, radius)[0])
-    for one, shift in zip(shape.saddles, shape.shifts or (0.0,) * len(shape.saddles), strict=True):
+    for one, shift in shape.shifted_saddles:
         if one.onto.clr is not None:
             continue
         reach = saddle(phi - one.turn_deg, radius, float(one.onto.od) / 2.0, one.angle_deg, float(one.offset))

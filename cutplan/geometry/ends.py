@@ -209,10 +209,9 @@ def envelope(shape: EndShape, phi_deg: Array, radius_mm: Array | float) -> Array
     """
     if shape.targets:
         return saddle_line(shape.targets, phi_deg, radius_mm)
-    shifts = shape.shifts or (0.0,) * len(shape.saddles)
     lines = [
         saddle(phi_deg - one.turn_deg, radius_mm, float(one.onto.od) / 2.0, one.angle_deg, float(one.offset)) + shift
-        for one, shift in zip(shape.saddles, shifts, strict=True)
+        for one, shift in shape.shifted_saddles
     ]
     return np.asarray(np.maximum.reduce(lines), dtype=float)
 

@@ -13,13 +13,13 @@ from itertools import accumulate
 from math import atan2, cos, degrees, radians, sin
 
 import numpy as np
-from numpy.typing import NDArray
 
 from cutplan.geometry.bodies import Body
-from cutplan.geometry.landing import Piece
+from cutplan.geometry.landing import Stretch
+from cutplan.geometry.nearness import closest
+from cutplan.geometry.points import as_vector, turn_between
+from cutplan.geometry.saddle import Array
 from cutplan.job.model import Cut, Job
-
-Array = NDArray[np.float64]
 
 _ON_IT_MM = 0.2
 """How far from the outside of the tube landed on a point of a joint's edge may be."""
@@ -51,7 +51,7 @@ def footprints(body: Body, others: Mapping[str, Body], job: Job) -> tuple[Footpr
         other = others.get(member.mark)
         if other is None:
             continue
-        for end, shape in (("a", member.end_a), ("b", member.end_b)):
+        for end, shape in zip("ab", member.ends, strict=True):
             if any(one.onto.member in names for one in shape.saddles):
                 touched = _touched(body, other.edge(end), _pierced(other, end))
                 if touched is not None:
@@ -91,14 +91,15 @@ def _touched(body: Body, edge: Array, axis: Array) -> tuple[int, float, float, f
     sides = list(_references(body))
     along, turns = [], []
     for point in (*edge, axis):
-        gap, number, at = min(_from(piece, point, number) for number, piece in enumerate(body.course))
-        if abs(gap - body.radius) > _ON_IT_MM:
+        near = closest(body.course, as_vector(point))
+        if abs(near.gap - body.radius) > _ON_IT_MM:
             continue
-        turn = _turn(body.course[number], at, point, sides[number])
+        zero = _carried(body.course[near.number], near.along - starts[near.number], sides[near.number])
+        turn = turn_between(as_vector(zero), as_vector(point - np.array(near.point)), near.way)
         if point is axis:
             turns = [turn]
         else:
-            along.append(starts[number] + at)
+            along.append(near.along)
             turns.append(turn)
     if len(along) < _LEAST_POINTS:
         return None
@@ -108,20 +109,6 @@ def _touched(body: Body, edge: Array, axis: Array) -> tuple[int, float, float, f
     across = sum(cos(radians(turn)) for turn in turns), sum(sin(radians(turn)) for turn in turns)
     side = degrees(atan2(across[1], across[0])) % 360.0
     return number, low - starts[number], high - starts[number], side
-
-
-def _from(piece: Piece, point: Array, number: int) -> tuple[float, int, float]:
-    """How far ``point`` is from a stretch of a centreline, and the place of the stretch next to it."""
-    gap = point - np.array(piece.start)
-    way = np.array(piece.way)
-    if piece.radius is None:
-        at = float(gap @ way)
-    else:
-        inwards = np.array(piece.inwards(0.0))
-        out = gap - piece.radius * inwards
-        at = float(np.arctan2(out @ way, out @ -inwards)) * piece.radius
-    at = min(max(at, 0.0), piece.length)
-    return float(np.linalg.norm(point - np.array(piece.at(at)[0]))), number, at
 
 
 def _references(body: Body) -> Iterator[Array]:
@@ -136,7 +123,7 @@ def _references(body: Body) -> Iterator[Array]:
         side = _carried(piece, piece.length, side)
 
 
-def _carried(piece: Piece, at: float, side: Array) -> Array:
+def _carried(piece: Stretch, at: float, side: Array) -> Array:
     """``side``, known at the start of a stretch, ``at`` mm along it."""
     if piece.radius is None:
         return side
@@ -144,11 +131,3 @@ def _carried(piece: Piece, at: float, side: Array) -> Array:
     normal = np.array(piece.normal)
     inwards, here = np.array(piece.inwards(0.0)), np.array(piece.inwards(at))
     return np.asarray((side @ normal) * normal + (side @ inwards) * here, dtype=float)
-
-
-def _turn(piece: Piece, at: float, point: Array, side: Array) -> float:
-    """The turn angle of ``point`` about the centreline, clockwise from ``side`` as seen along it."""
-    centre, way = (np.array(each) for each in piece.at(at))
-    out = point - centre
-    zero = _carried(piece, at, side)
-    return degrees(atan2(float(out @ np.cross(way, zero)), float(out @ zero)))

@@ -79,12 +79,7 @@ def mirrored_point(point: Point, mirror: Plane) -> Point:
 def mirrored_end(end: End, mirror: Plane | None, swap: Mapping[str, str]) -> End:
     """``end`` in the mirror: what it lands on by its other side's mark, offsets and turns the other way round."""
     saddles = tuple(
-        replace(
-            one,
-            onto=mirrored_onto(one.onto, swap),
-            offset=0 - one.offset,
-            turn_deg=0.0 - one.turn_deg,
-        )
+        replace(one, onto=mirrored_onto(one.onto, swap), offset=0 - one.offset, turn_deg=0.0 - one.turn_deg)
         for one in end.saddles
     )
     plate = None if end.plate is None or mirror is None else mirrored_plate(end.plate, mirror)
@@ -133,7 +128,7 @@ class Images:
     mirror: Plane
     _by_mark: dict[str, Member] = field(init=False)
     _other: dict[str, str] = field(init=False, default_factory=dict)
-    _lies: dict[str, tuple[str, bool] | None] = field(init=False, default_factory=dict)
+    _image: dict[str, tuple[str, bool] | None] = field(init=False, default_factory=dict)
     _found: dict[tuple[str, int], bool] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -145,26 +140,26 @@ class Images:
     def of(self, mark: str) -> str | None:
         """The mark of the member's mirror image, its own where it is that itself; None: it has none, as something that
         it lands on is on one side alone."""
-        lies = self._mirrored(mark)
-        return lies[0] if lies and self._end(mark, 0) and self._end(mark, 1) else None
+        image = self._mirrored(mark)
+        return image[0] if image and self._end(mark, 0) and self._end(mark, 1) else None
 
     def across(self, mark: str) -> str | None:
         """The mark of the member whose centreline is the image of this one's, its own where it is that itself."""
-        lies = self._mirrored(mark)
-        return lies[0] if lies else None
+        image = self._mirrored(mark)
+        return image[0] if image else None
 
     def _mirrored(self, mark: str) -> tuple[str, bool] | None:
         """The member whose centreline is the image of this one's, and whether end a is at its end b; None: no other."""
-        if mark not in self._lies:
+        if mark not in self._image:
             member = self._by_mark[mark]
             twin = self._by_mark[self._other.get(mark, mark)]
             flipped = [mirrored_point(point, self.mirror) for point in member.points]
-            self._lies[mark] = None
+            self._image[mark] = None
             if flipped and _same(flipped, twin.points):
-                self._lies[mark] = twin.mark, False
+                self._image[mark] = twin.mark, False
             elif flipped and twin is member and _same(flipped[::-1], twin.points):
-                self._lies[mark] = twin.mark, True
-        return self._lies[mark]
+                self._image[mark] = twin.mark, True
+        return self._image[mark]
 
     def _end(self, mark: str, number: int) -> bool:
         """Whether end a (0) or b (1) is cut as the image's is, with all that it lands on next to it."""
@@ -172,12 +167,12 @@ class Images:
         if key in self._found:
             return self._found[key]
         self._found[key] = False  # Who comes back here goes in a circle.
-        lies = self._mirrored(mark)
-        if lies is None:
+        image = self._mirrored(mark)
+        if image is None:
             return False
-        member, twin = self._by_mark[mark], self._by_mark[lies[0]]
-        mine = (member.end_a, member.end_b)[number]
-        theirs = (twin.end_a, twin.end_b)[1 - number if lies[1] else number]
+        member, twin = self._by_mark[mark], self._by_mark[image[0]]
+        mine = member.ends[number]
+        theirs = twin.ends[1 - number if image[1] else number]
         landed = [one.onto.member for one in mine.saddles if one.onto.member in self._by_mark]
         images = [self._mirrored(each or "") for each in landed]
         self._found[key] = (
@@ -191,10 +186,8 @@ class Images:
 
     def _near(self, member: Member, number: int, mark: str) -> tuple[int, ...]:
         """Those ends of a member landed on that may have to do with the landing."""
-        onto = self._by_mark[mark]
-        here = member.points[-number]
-        far = [max(abs(getattr(here, c) - getattr(onto.points[-k], c)) for c in "xyz") > _FAR for k in (0, 1)]
-        return tuple(k for k in (0, 1) if not far[k])
+        ends = self._by_mark[mark].points
+        return tuple(k for k in (0, 1) if _apart(member.points[-number], ends[-k]) <= _FAR)
 
 
 _FAR = 300
@@ -210,11 +203,12 @@ def _same_plate(one: Plate | None, other: Plate | None, mirror: Plane) -> bool:
 
 
 def _same(some: Sequence[Point], others: Sequence[Point]) -> bool:
-    return len(some) == len(others) and all(
-        abs(getattr(one, axis) - getattr(other, axis)) < _SAME
-        for one, other in zip(some, others, strict=True)
-        for axis in "xyz"
-    )
+    return len(some) == len(others) and all(_apart(one, other) < _SAME for one, other in zip(some, others, strict=True))
+
+
+def _apart(one: Point, other: Point) -> Fraction:
+    """By how much two points differ in the coordinate in which they differ most."""
+    return max(abs(one.x - other.x), abs(one.y - other.y), abs(one.z - other.z))
 
 
 _SAME = Fraction(1, 10**5)

@@ -12,8 +12,8 @@ from itertools import pairwise
 
 from cutplan.geometry.centreline import directions
 from cutplan.geometry.model import Blank
-from cutplan.geometry.placing import placed_end
-from cutplan.geometry.points import SAME_MM, Vector, cross, norm, scaled, turn_between
+from cutplan.geometry.placing import Placer
+from cutplan.geometry.points import SAME_MM, Vector, cross, norm, turn_between, unit
 from cutplan.job.model import Cut, End, Job, Member
 
 
@@ -34,7 +34,7 @@ def insides(blank: Blank, job: Job) -> Insides:
     """Where the bends of ``blank``, a blank of ``job``, lie to its ends."""
     if not blank.bends:
         return UNKNOWN
-    member = next(each for each in job.members if each.mark == blank.member)
+    member = job.member(blank.member)
     a, b = _by_points(member, job) if member.points else _by_rows(member)
     if member.pair and blank.mark == member.marks[1]:
         a, b = (None if turn is None else -turn for turn in (a, b))
@@ -58,11 +58,11 @@ def _by_points(member: Member, job: Job) -> tuple[float | None, float | None]:
     """From coordinates, where an end's own shape comes from them too."""
     ways = directions(member)
     found: list[float | None] = []
-    for name, end in (("a", member.end_a), ("b", member.end_b)):
+    for name, end in zip("ab", member.ends, strict=True):
         if not end.from_points:
             found.append(None)
             continue
-        acute = placed_end(name, member, job).acute
+        acute = Placer(job).placed(name, member).acute
         way = ways[0 if name == "a" else -1]
         found.append(turn_between(acute, cross(_normal(ways if name == "a" else ways[::-1], name), way), way))
     return found[0], found[1]
@@ -73,7 +73,7 @@ def _normal(ways: Sequence[Vector], name: str) -> Vector:
     for near, far in pairwise(ways):
         square = cross(near, far) if name == "a" else cross(far, near)
         if norm(square) > SAME_MM:
-            return scaled(square, 1.0 / norm(square))
+            return unit(square)
     raise ValueError("a straight member has no inside")
 
 

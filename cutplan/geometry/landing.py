@@ -25,6 +25,7 @@ from cutplan.geometry.points import (
     turn_between,
     turned,
 )
+from cutplan.geometry.solid import Piece
 from cutplan.job.model import Member, Saddle, Tube
 
 _LOOKS_PER_PIECE = 24
@@ -33,7 +34,7 @@ _SETTLED_MM = 1e-11
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class Stretch:
     """A straight (``radius`` None) or an arc of a centreline, ``length`` long, starting at ``start``."""
 
     start: Vector
@@ -56,6 +57,11 @@ class Piece:
         """Unit vector from the centreline to the arc's centre."""
         return cross(self.normal, self.at(along)[1])
 
+    @property
+    def piece(self) -> Piece:
+        """The same as a piece of a tube landed on."""
+        return Piece(self.start, self.way, 0.0, self.length, self.radius or 0.0, self.inwards(0.0))
+
 
 @dataclass(frozen=True, slots=True)
 class Nearest:
@@ -67,7 +73,7 @@ class Nearest:
     way: Vector
     number: int
     """Of the piece it lies on, from 0."""
-    piece: Piece
+    piece: Stretch
     along: float
 
 
@@ -91,7 +97,7 @@ class Landing:
 
 def coordinates(member: Member) -> list[Vector]:
     """The points of ``member`` as floats, in mm."""
-    return [(float(point.x), float(point.y), float(point.z)) for point in member.points]
+    return [point.xyz for point in member.points]
 
 
 def radii(member: Member, tube: Tube) -> list[float]:
@@ -99,27 +105,27 @@ def radii(member: Member, tube: Tube) -> list[float]:
     return [float(point.radius or tube.clr or 0) for point in member.points[1:-1]]
 
 
-def centreline(member: Member, tube: Tube) -> list[Piece]:
+def centreline(member: Member, tube: Tube) -> list[Stretch]:
     """The straights and arcs of a member given by points. Raises PointError where they make none."""
     return stretches(*lra_from_points(coordinates(member), radii(member, tube)))
 
 
-def stretches(table: Lra, pose: Pose) -> list[Piece]:
+def stretches(table: Lra, pose: Pose) -> list[Stretch]:
     """The straights and arcs of a tube bent by ``table`` and lying as ``pose`` says."""
     pieces = []
     point, way, normal = pose.start, pose.direction, pose.normal
     for i, straight in enumerate(table.straights):
-        pieces.append(Piece(point, way, straight))
+        pieces.append(Stretch(point, way, straight))
         point = pieces[-1].at(straight)[0]
         if i < len(table.angles_deg) and table.angles_deg[i] > 0.0 and table.radii[i] > 0.0:
             normal = turned(normal, way, table.rotations_deg[i])
             length = table.radii[i] * radians(table.angles_deg[i])
-            pieces.append(Piece(point, way, length, table.radii[i], normal, i + 1))
+            pieces.append(Stretch(point, way, length, table.radii[i], normal, i + 1))
             point, way = pieces[-1].at(length)
     return pieces
 
 
-def nearest(end_point: Vector, inward: Vector, pieces: list[Piece], name: str, beyond: float = 0.0) -> Nearest:
+def nearest(end_point: Vector, inward: Vector, pieces: list[Stretch], name: str, beyond: float = 0.0) -> Nearest:
     """Where the axis from ``end_point`` along ``inward`` comes nearest the centreline ``pieces``, next to the end.
 
     Raises GeometryError where that lies more than ``beyond`` mm past the centreline's ends.
@@ -159,7 +165,7 @@ def nearest(end_point: Vector, inward: Vector, pieces: list[Piece], name: str, b
     return Nearest(dot(minus(point, end_point), inward), point, way, number, piece, along)
 
 
-def _looks(piece: Piece, point: Vector) -> list[float]:
+def _looks(piece: Stretch, point: Vector) -> list[float]:
     """Places along a piece, one of which is about the nearest to ``point``: on a straight the nearest itself."""
     if piece.radius is None:
         return [min(max(dot(minus(point, piece.start), piece.way), 0.0), piece.length)]
@@ -171,7 +177,7 @@ def landing(
     end_point: Vector,
     inward: Vector,
     from_a: bool,
-    pieces: list[Piece],
+    pieces: list[Stretch],
     other: Member,
     tube: Tube,
     od: float,

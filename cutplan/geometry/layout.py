@@ -19,7 +19,7 @@ from cutplan.geometry.other_hand import mirror_image
 from cutplan.geometry.placing import Placer
 from cutplan.job.faults import Fault, Place, Remark
 from cutplan.job.model import Job, Member
-from cutplan.job.stages import in_stages, stage_faults, stages_of, waits_of
+from cutplan.job.stages import in_stages, landed_on, reached, stage_faults, stages_of, waits_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +46,7 @@ def lay_out(job: Job) -> Layout:
     shapes = _simple_shapes(job)
     tubes = {tube.name: tube for tube in job.tubes}
     by_mark = {mark: other for other in job.members for mark in (other.mark, *other.marks)}
+    lands = landed_on(job.members)
     maker = Maker(job, figures, shapes, allowances(job.settings), figures.named(job.settings.step), Placer(job))
     blanks: list[Blank] = []
     standing: list[Blank] = []
@@ -59,7 +60,7 @@ def lay_out(job: Job) -> Layout:
                 left = [blank for blank in some if blank.mark == member.mirror_of]
                 some += [mirror_image(blank, member, job.settings.units) for blank in left]
             continue
-        wrong = _onto_faults(member, by_mark)
+        wrong = _onto_faults(member, by_mark, lands)
         tube = tubes.get(member.tube)
         if tube is None:
             wrong.append(Fault(member.place.at("tube"), "is not in the Tubes sheet", member.tube))
@@ -125,17 +126,17 @@ def _simple_shapes(job: Job) -> dict[ShapeKey, EndShape | GeometryError]:
     wanted = {
         (member.tube, id(end)): (ods[member.tube], end.saddles[0])
         for member in job.members
-        for end in (member.end_a, member.end_b)
+        for end in member.ends
         if member.tube in ods and is_simple(end)
     }
     shapes = ends.simple_copes([od for od, _ in wanted.values()], [one for _, one in wanted.values()])
     return dict(zip(wanted, shapes, strict=True))
 
 
-def _onto_faults(member: Member, by_mark: Mapping[str, Member]) -> list[Fault]:
+def _onto_faults(member: Member, by_mark: Mapping[str, Member], lands: Mapping[str, Sequence[str]]) -> list[Fault]:
     """Ends that land on the member itself, on a member that is not there, or on one that lands on it in turn."""
     faults = []
-    for name, end in (("a", member.end_a), ("b", member.end_b)):
+    for name, end in zip("ab", member.ends, strict=True):
         for one in end.saddles:
             mark = one.onto.member
             if mark is None:
@@ -145,23 +146,7 @@ def _onto_faults(member: Member, by_mark: Mapping[str, Member]) -> list[Fault]:
                 faults.append(Fault(place, "is not a member's mark", mark, "name one of the members"))
             elif by_mark[mark] is member:
                 faults.append(Fault(place, "a member cannot land on itself", mark, "name another member"))
-            elif member.mark in _lands_on(mark, by_mark):
+            elif member.mark in reached(by_mark[mark].mark, lands):
                 rule = f"{mark} in turn lands on {member.mark}, directly or through other members"
                 faults.append(Fault(place, rule, mark, "let one of them run through"))
     return faults
-
-
-def _lands_on(mark: str, by_mark: Mapping[str, Member]) -> set[str]:
-    """Marks of all members that ``mark`` lands on, directly or by others."""
-    found: set[str] = set()
-    todo = [mark]
-    while todo:
-        member = by_mark.get(todo.pop())
-        if member is None:
-            continue
-        for one in (*member.end_a.saddles, *member.end_b.saddles):
-            other = by_mark.get(one.onto.member) if one.onto.member is not None else None
-            if other is not None and other.mark not in found:
-                found.add(other.mark)
-                todo.append(other.mark)
-    return found

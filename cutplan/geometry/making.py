@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,7 +19,7 @@ from cutplan.geometry.figures import Figures
 from cutplan.geometry.model import BendMark, Blank, EndShape, Estimate, Part
 from cutplan.geometry.other_hand import mirrored
 from cutplan.geometry.overhang import depth_in, overhang, turns
-from cutplan.geometry.placing import PlacedEnd, Placer, turn_of
+from cutplan.geometry.placing import CLEAR, CLOSE_DEG, PlacedEnd, Placer, between_deg, turn_of
 from cutplan.geometry.pointrun import points_run
 from cutplan.geometry.rounding import round_up
 from cutplan.geometry.run import Run, bend_marks, bend_parts, bend_remarks, measured_run
@@ -39,14 +39,13 @@ def is_simple(end: End) -> bool:
     return runs_straight_on(end.saddles[0])
 
 
-_CLOSE_DEG = 1.0
 _WIDE = (
     "its points are too uncertain to say how it lands on or near the bend of {}: room is kept for every possibility "
     "(give its length with a ± in place of points to need less)"
 )
 _FAR_FROM_PLATE_MM = 150.0
 """A foot that ends further from its point than this may well be a slip: common practice, no source."""
-_WORTH_TELLING_MM = 0.1
+_LEAST_REMARKED_MM = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +91,7 @@ class Maker:
         shapes: list[EndShape] = []
         remarks = bend_remarks(run, tube, self.figures)
         misfits: list[Misfit] = []
-        for name, end in (("a", member.end_a), ("b", member.end_b)):
+        for name, end in zip("ab", member.ends, strict=True):
             try:
                 # A mitre with an angle of its own may be cut against something else than another mitre.
                 if end.from_points or (end.angles_given and len(self.placer.corner(member, name)) == 1):
@@ -151,12 +150,12 @@ class Maker:
         return [
             Remark(place, f"by the points it misses {onto} by {self.figures.about(gap)}; treated as meeting it")
             for onto, gap in (placed.moved if placed else ())
-            if gap >= _WORTH_TELLING_MM
+            if gap >= _LEAST_REMARKED_MM
         ]
 
     def _taken_remarks(self, member: Member, name: str, tube: Tube, placed: PlacedEnd | None) -> list[Remark]:
         """What is taken of tubes that an end lands on, where nothing says which way they go."""
-        end = member.end_a if name == "a" else member.end_b
+        end = member.end(name)
         if placed is not None or len(end.saddles) < 2:
             return []
         place = member.place.at(f"onto {name}")
@@ -170,7 +169,7 @@ class Maker:
         if shape.cut is not Cut.COPE:
             return
         place, radius = member.place.at(f"end {name}"), shape.od / 2.0
-        if (over := overhang(shape.targets, radius)) is not None and over.mm >= _WORTH_TELLING_MM:
+        if (over := overhang(shape.targets, radius)) is not None and over.mm >= _LEAST_REMARKED_MM:
             part = max(round(over.part * 100), 1)
             text = (
                 f"hangs over the end of {over.name} by {self.figures.about(over.mm)}, on {part} % of its circumference"
@@ -182,23 +181,17 @@ class Maker:
         line = ends.envelope(shape, turns(), radius)
         for third in self.placer.in_the_way(name, member, placed):
             depth = depth_in(third, line, radius)
-            if depth >= _WORTH_TELLING_MM:
+            if depth >= _LEAST_REMARKED_MM:
                 at = self.figures.place(placed.frame.origin)
                 text = f"runs {self.figures.about(depth)} into {third.name} at {at}, which it does not land on"
-                yield Misfit(
-                    depth,
-                    Remark(place, f"{member.mark} {text} (add it to onto {name}?)"),
-                    (member.mark, name, third.name),
-                )
+                remark = Remark(place, f"{member.mark} {text} (add it to onto {name}?)")
+                yield Misfit(depth, remark, (member.mark, name, third.name))
 
     def _curve_remarks(self, member: Member, name: str, shape: EndShape, measured: Measured) -> list[Remark]:
         """How far the answer for straight tubes would be out where an end lands on a bend, if it was given by hand."""
         if member.route is not None:
             return []
-        for one in shape.saddles:
-            if one.onto.clr is not None:
-                break
-        else:
+        if all(one.onto.clr is None for one in shape.saddles):
             return []
         flat = tuple(replace(one, onto=replace(one.onto, clr=None)) for one in shape.saddles)
         place = member.place.at(f"onto {name}")
@@ -207,8 +200,7 @@ class Maker:
         except GeometryError:
             return []
         more = to_tip(shape, measured) - to_tip(straight, measured)
-        turns = np.arange(0.0, 360.0, 1.0)
-        line = float(np.max(np.abs(ends.end_line(shape, turns) - ends.end_line(straight, turns))))
+        line = float(np.max(np.abs(ends.end_line(shape, turns()) - ends.end_line(straight, turns()))))
         length = "the same length"
         if abs(more) >= 5e-4:
             length = f"{self.figures.named(abs(more))} too {'short' if more > 0 else 'long'}"
@@ -229,48 +221,47 @@ class Maker:
         remarks: list[Remark],
     ) -> tuple[Blank, list[Fault]]:
         settings = self.job.settings
+        shapes = shape_a, shape_b
         at_a, at_b = (
             (self._shift_parts(name, end, placed[name]) if name in placed else [])
             + end_parts(name, shape, end, self.allowed, self.figures)
-            for name, shape, end in (("a", shape_a, member.end_a), ("b", shape_b, member.end_b))
+            for name, shape, end in zip("ab", shapes, member.ends, strict=True)
         )
+        reaches = [sum(part.length for part in at) for at in (at_a, at_b)]
         parts: list[Part] = []
         for number, straight in enumerate(run.straights, 1):
             parts += straight.parts
             if number <= len(run.turns):
                 parts += bend_parts(number, run.turns[number - 1], tube, self.figures)
         parts += [*at_a, *at_b]
-        faults = self._room_faults(member, run, shape_a, shape_b) + self._arc_faults(run, tube)
+        faults = self._room_faults(member, run, shapes) + self._arc_faults(run, tube)
         margin = Margin()
         by_points = points_in_doubt(member, self.placer)
         if by_points or is_doubtful(member):
-            gained, shapes = [sum(part.length for part in at) for at in (at_a, at_b)], (shape_a, shape_b)
             try:
                 if by_points:
                     doubt = PointDoubt(self.placer)
-                    margin, straights = doubt.margin_of(member, tube, run, shapes, placed, gained)
+                    margin, straights = doubt.margin_of(member, tube, run, shapes, placed, reaches)
                     if margin.most > float(settings.sure) + SLACK_MM:
                         remarks += [Remark(member.place, _WIDE.format(name)) for name in doubt.near_bends]
                 else:
-                    margin, straights = margin_of(member, tube, run, shapes, gained, self.placer)
+                    margin, straights = margin_of(member, tube, run, shapes, reaches, self.placer)
                 faults += range_faults(run, straights, self.figures)
             except GeometryError as error:
                 faults.append(error.fault(member.place, self.figures))
         marks: tuple[BendMark, ...] = ()
         grip_a = grip_b = 0.0
         if run.turns:
-            reach_a, reach_b = sum(part.length for part in at_a), sum(part.length for part in at_b)
-            grip_a = max(0.0, float(tube.grip) - run.straights[0].length - reach_a)
-            grip_b = max(0.0, float(tube.grip) - run.straights[-1].length - reach_b)
+            grip_a, grip_b = (
+                max(0.0, float(tube.grip) - run.straights[k].length - reach)
+                for k, reach in zip((0, -1), reaches, strict=True)
+            )
             for name, extra in (("a", grip_a), ("b", grip_b)):
                 if extra:
-                    what = f"end {name}: more for the bender to grip, cut off after bending"
-                    parts.append(Part(what, extra))
-            first = run.straights[0].length + reach_a + grip_a
+                    parts.append(Part(f"end {name}: more for the bender to grip, cut off after bending", extra))
+            first = run.straights[0].length + reaches[0] + grip_a
             marks = bend_marks(run, tube, first, float(settings.die_mark))
-        net = 0.0
-        for part in parts:
-            net += part.length
+        net = sum(part.length for part in parts)
         least = net - margin.less
         likely = round_up(net, settings.step)
         if least <= 0.0 and not faults:
@@ -286,16 +277,15 @@ class Maker:
             length = round_up(net + margin.more, settings.step)
             parts.append(Part("room for the estimate, up to its greatest length", margin.more))
         turn = member.turn_deg if len(placed) < 2 else turn_of(placed["a"], placed["b"], member)
-        if member.turn_given and abs((turn - member.turn_deg + 180.0) % 360.0 - 180.0) > _CLOSE_DEG:
+        if member.turn_given and between_deg(turn, member.turn_deg) > CLOSE_DEG:
             rule = f"by the points end b is turned {turn:.1f} degrees from end a"
-            cure = "correct it, or leave it blank: the points give it"
-            faults.append(Fault(member.place.at("turn"), rule, f"{member.turn_deg:g}", cure))
+            faults.append(Fault(member.place.at("turn"), rule, f"{member.turn_deg:g}", CLEAR))
         # Most blanks are far longer than both their ends are deep, and need no look at every line.
         if not faults and not run.turns and least <= shape_a.throat + shape_b.throat + self.allowed.most + SLACK_MM:
             added = sum(
                 part.length
-                for name, cut in (("a", shape_a.cut), ("b", shape_b.cut))
-                for part in self.allowed.at(name, cut)
+                for name, shape in zip("ab", shapes, strict=True)
+                for part in self.allowed.parts[name, shape.cut]
             )
             faults += self._ends_that_meet(member, least - added, shape_a, shape_b, turn)
         rounded = length.numerator / length.denominator - net - (margin.more if estimate else 0.0)
@@ -337,8 +327,7 @@ class Maker:
 
         ``finished``: from tip to tip without what is added for fitting and shrinkage, which does not stay.
         """
-        lines = np.arange(0.0, 360.0, 1.0)
-        left = finished - float(np.max(ends.end_line(shape_a, lines) + ends.end_line(shape_b, lines - turn)))
+        left = finished - float(np.max(ends.end_line(shape_a, turns()) + ends.end_line(shape_b, turns() - turn)))
         if left > SLACK_MM:
             return []
         rule = f"its two ends overlap: along one side they run {self.figures.named(max(-left, 0.0))} past each other"
@@ -356,22 +345,15 @@ class Maker:
                 faults.append(Fault(one.place.at("angle"), rule, cure=f"check the stretch of {tube.name} in Tubes"))
         return faults
 
-    def _room_faults(self, member: Member, run: Run, shape_a: EndShape, shape_b: EndShape) -> list[Fault]:
+    def _room_faults(self, member: Member, run: Run, shapes: Sequence[EndShape]) -> list[Fault]:
         """An end's tip must lie on the straight it ends, not in the bend beyond it."""
         if not run.turns:
             return []
         faults = []
-        for straight, shape, end in (
-            (run.straights[0], shape_a, member.end_a),
-            (run.straights[-1], shape_b, member.end_b),
-        ):
+        for straight, shape, end in zip((run.straights[0], run.straights[-1]), shapes, member.ends, strict=True):
             left = straight.length + to_tip(shape, end.measured)
             if left < 0:
                 rule = f"with its tip included, is {self.figures.named(-left)} too short: it ends inside the bend"
-                faults.append(
-                    Fault(straight.place, rule, cure="lengthen the straight, or check what it was measured to")
-                )
+                cure = "lengthen the straight, or check what it was measured to"
+                faults.append(Fault(straight.place, rule, cure=cure))
         return faults
-
-
-# Below, 0.0 - x rather than -x: it leaves no negative zero on a sheet.

@@ -12,15 +12,16 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from math import acos, atan2, cos, degrees, radians
+from math import cos, radians
 
 from cutplan.geometry.figures import Figures, trimmed
-from cutplan.geometry.landing import Piece as Stretch
+from cutplan.geometry.landing import Stretch
 from cutplan.geometry.nearness import closest
-from cutplan.geometry.points import Vector, cross, dot, norm, scaled
+from cutplan.geometry.points import Vector, angle_between, dot, scaled
 from cutplan.geometry.touching import Arrival, Key, Passing, Touch
 from cutplan.job.faults import Fault, Place, Remark, listed
 from cutplan.job.model import LEAST_COPE_DEG, MOST_MITRE_DEG, Cut, End, Job, Member, Onto, Saddle
+from cutplan.job.stages import reached
 
 Ends = Mapping[str, tuple[End, End]]
 """Both ends of members, by mark."""
@@ -52,7 +53,7 @@ class Meeting:
         self._order = {member.mark: self._key(number, member) for number, member in enumerate(self.members)}
         self._lands = {member.mark: set() for member in self.members}
         for member in self.members:
-            for end in (member.end_a, member.end_b):
+            for end in member.ends:
                 self._lands[member.mark] |= {one.onto.member for one in end.saddles if one.onto.member in self._lands}
 
     def ends(self) -> Ends:
@@ -230,18 +231,15 @@ class Meeting:
         same = self.job.tube(one.member.tube).od == self.job.tube(two.member.tube).od
         if not mitred and (not same or self._order[one.member.mark][0] != self._order[two.member.mark][0]):
             return ()
-        corner = degrees(acos(max(-1.0, min(1.0, dot(one.inward, two.inward)))))
-        if not corner >= 180.0 - 2.0 * MOST_MITRE_DEG:
-            return ()
-        return one, two
+        return (one, two) if angle_between(one.inward, two.inward) >= 180.0 - 2.0 * MOST_MITRE_DEG else ()
 
     def _too_flat(self, one: Arrival, way: Vector, onto: str, name: str, *, both: bool) -> bool:
         """Whether an end runs too much along another tube to be saddled; ``both``: that goes on both ways."""
-        lean = dot(one.inward, way)
-        angle = degrees(atan2(norm(cross(one.inward, way)), abs(lean)))
+        between = angle_between(one.inward, way)
+        angle = min(between, 180.0 - between)
         if angle >= LEAST_COPE_DEG:
             return False
-        if both or lean > 0.0:
+        if both or between < 90.0:
             rule = f"runs along {onto} at {name}, {trimmed(angle, 1)} degrees from it: too flat for a saddle"
             cure = f"end one of the two at another node; {LEAST_COPE_DEG:g} degrees is the least"
             self._fault(one, Fault(self._place(one), rule, one.member.mark, cure))
@@ -249,14 +247,7 @@ class Meeting:
 
     def _reached(self, mark: str) -> set[str]:
         """All that a member lands on, directly or through others."""
-        found: set[str] = set()
-        todo = [mark]
-        while todo:
-            for onto in self._lands.get(todo.pop(), ()):
-                if onto not in found:
-                    found.add(onto)
-                    todo.append(onto)
-        return found
+        return reached(mark, self._lands)
 
     def _end(self, name: str, one: Arrival, arrivals: Sequence[Arrival], passing: Sequence[Passing]) -> End:
         """As it is cut."""

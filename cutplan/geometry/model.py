@@ -61,6 +61,11 @@ class EndShape:
     targets: tuple[Target, ...] = ()
     plate: str = ""
 
+    @property
+    def shifted_saddles(self) -> tuple[tuple[Saddle, float], ...]:
+        """Each saddle with how far its nearest point is from the first's."""
+        return tuple(zip(self.saddles, self.shifts or (0.0,) * len(self.saddles), strict=True))
+
 
 @dataclass(frozen=True, slots=True)
 class BendMark:
@@ -119,6 +124,11 @@ class Blank:
     estimate: Estimate | None = None
     hand: str = ""
     waits: int = field(default=0, compare=False)
+
+    @property
+    def ends(self) -> tuple[EndShape, EndShape]:
+        """The shapes of end a and end b."""
+        return self.end_a, self.end_b
 
     @property
     def estimated(self) -> bool:

@@ -11,9 +11,11 @@ from math import atan2, inf
 
 import numpy as np
 
-from cutplan.geometry.landing import Piece
-from cutplan.geometry.points import Vector, cross, dot, minus, norm, scaled
+from cutplan.geometry.landing import Stretch
+from cutplan.geometry.points import Vector, dot, minus, norm, scaled
 from cutplan.geometry.saddle import Array
+
+_CHORDS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +31,7 @@ class Near:
     number: int
 
 
-def closest(course: Sequence[Piece], point: Vector) -> Near:
+def closest(course: Sequence[Stretch], point: Vector) -> Near:
     """Where ``course`` comes nearest ``point``."""
     best = Near(inf, point, point, 0.0, 0.0, 0)
     start, total = 0.0, sum(piece.length for piece in course)
@@ -46,14 +48,24 @@ def closest(course: Sequence[Piece], point: Vector) -> Near:
     return best
 
 
-def _along(piece: Piece, point: Vector) -> float:
+def _along(piece: Stretch, point: Vector) -> float:
     """How far along a piece, prolonged, the place next to ``point`` lies."""
     gap = minus(point, piece.start)
     if piece.radius is None:
         return dot(gap, piece.way)
-    inwards = cross(piece.normal, piece.way)
+    inwards = piece.inwards(0.0)
     out = minus(gap, scaled(inwards, piece.radius))
     return atan2(dot(out, piece.way), -dot(out, inwards)) * piece.radius
+
+
+def chords(course: Sequence[Stretch]) -> tuple[list[Vector], list[float]]:
+    """Points along a centreline, an arc in a dozen chords, and how far each is from end a along it."""
+    points, along = [course[0].start], [0.0]
+    for piece in course:
+        steps = _CHORDS if piece.radius is not None else 1
+        points += [piece.at(piece.length * k / steps)[0] for k in range(1, steps + 1)]
+        along += [along[-1] + piece.length * k / steps for k in range(1, steps + 1)]
+    return points, along
 
 
 def gaps(starts: Array, stops: Array) -> tuple[Array, Array, Array]:

@@ -52,8 +52,7 @@ def neighbours(shape: EndShape, end: BodyEnd) -> Iterator[Rod]:
         way = plus(scaled(end.z, -cos(double)), scaled(end.x, sin(double)))
         yield Rod(centre, way, shape.od / 2.0, "", minus(way, end.z))
         return
-    shifts = shape.shifts or (0.0,) * len(shape.saddles)
-    for one, shift in zip(shape.saddles, shifts, strict=True):
+    for one, shift in shape.shifted_saddles:
         turn, lean = radians(one.turn_deg), radians(one.angle_deg)
         short = plus(scaled(end.x, cos(turn)), scaled(end.y, sin(turn)))
         square = plus(scaled(end.x, -sin(turn)), scaled(end.y, cos(turn)))

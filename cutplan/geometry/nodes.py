@@ -16,17 +16,17 @@ from math import inf
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import Figures
 from cutplan.geometry.halves import Images, both_sides, mirrored_end, mirrored_point, reflected
-from cutplan.geometry.landing import Piece, centreline
+from cutplan.geometry.landing import Stretch, centreline
 from cutplan.geometry.meeting import Ends, Meeting
 from cutplan.geometry.nearness import closest
 from cutplan.geometry.plates import face_of
-from cutplan.geometry.points import PointError, Vector, cross, dot, minus, norm, plus, scaled
+from cutplan.geometry.points import PointError, Vector, cross, dot, minus, norm, plus, scaled, unit
 from cutplan.job.faults import Fault, Place, Remark, listed
 from cutplan.job.model import End, Job, Member, Node, Plane, Point
 
 _SWEEPS = 4
 _MOVED_MM = 1e-6
-_WORTH_TELLING_MM = 0.05
+_LEAST_REMARKED_MM = 0.05
 _EXACT = 10**6
 """A node that is moved lies on a millionth of a millimetre."""
 
@@ -64,7 +64,7 @@ class _Frame:
     corners: dict[str, Vector] = field(init=False, default_factory=dict)
     """The nodes before any is moved onto a tube."""
     members: list[Member] = field(init=False)
-    courses: dict[str, list[Piece]] = field(init=False, default_factory=dict)
+    courses: dict[str, list[Stretch]] = field(init=False, default_factory=dict)
     nodes: dict[str, Node] = field(init=False)
     onto: dict[str, str] = field(init=False, default_factory=dict)
     """By moved node, what it was moved onto: a mark, or nothing for the mirror's plane."""
@@ -74,7 +74,7 @@ class _Frame:
     def __post_init__(self) -> None:
         self.figures = Figures(self.job.settings.units)
         self.nodes = {node.name: node for node in self.job.nodes}
-        self.at = {node.name: (float(node.x), float(node.y), float(node.z)) for node in self.job.nodes}
+        self.at = {node.name: node.xyz for node in self.job.nodes}
         self.members = list(both_sides(self.job))
 
     @property
@@ -232,33 +232,23 @@ class _Frame:
         places = [self.at[first], *(self.corners[name] for name in inner), self.at[last]]
         stops = list(zip(places, (None, *route.radii, None), strict=True))
         kept = [stops[k] for k in corners_kept(places, self.within)]
-        ends = []
-        for (end, _), (other, _), past in (
-            (kept[0], kept[1], route.past[0]),
-            (kept[-1], kept[-2], route.past[1]),
-        ):
-            way = minus(end, other)
-            ends.append(plus(end, scaled(way, float(past) / norm(way))) if past and norm(way) else end)
-        kept[0], kept[-1] = (ends[0], None), (ends[1], None)
+        ends = [
+            _beyond(end, other, float(past))
+            for (end, _), (other, _), past in zip((kept[0], kept[-1]), (kept[1], kept[-2]), route.past, strict=True)
+        ]
         clr = self.job.tube(member.tube).clr
+        bends = [(at, radius or clr) for at, radius in kept[1:-1]]
         return tuple(
-            Point(
-                _exact(at[0]),
-                _exact(at[1]),
-                _exact(at[2]),
-                radius if k in (0, len(kept) - 1) else radius or clr,
-                member.place,
-            )
-            for k, (at, radius) in enumerate(kept)
+            Point(_exact(x), _exact(y), _exact(z), radius, member.place)
+            for (x, y, z), radius in ((ends[0], None), *bends, (ends[1], None))
         )
 
     def _moves(self) -> list[Remark]:
         said = []
         for name, onto in self.onto.items():
             node = self.nodes[name]
-            was = (float(node.x), float(node.y), float(node.z))
-            gap = norm(minus(self.at[name], was))
-            if self._right(name) or gap < _WORTH_TELLING_MM:
+            gap = norm(minus(self.at[name], node.xyz))
+            if self._right(name) or gap < _LEAST_REMARKED_MM:
                 continue
             where = f"the axis of {onto}" if onto else "the mirror's plane"
             shown = name.removesuffix("-L") if node.image != name else name
@@ -276,32 +266,34 @@ class _Frame:
 
     def _footed(self, member: Member) -> Member:
         """An end flat on a plate that its tube is square to is a square one."""
-        for number, end in ((0, member.end_a), (-1, member.end_b)):
-            if end.plate is None or len(member.points) < 2:
-                continue
-            points = [(float(p.x), float(p.y), float(p.z)) for p in member.points]
-            way = minus(points[1 if number == 0 else -2], points[number])
-            try:
-                face = face_of(end.plate, self.at, self.within)
-            except GeometryError:
-                continue  # It is reported where the end is placed.
-            if norm(cross(way, face.normal)) > 1e-6 * norm(way):
-                continue
-            up = face.up(way)
-            if dot(minus(face.point, points[number]), up) >= norm(way):
-                continue  # Beyond the other end: that is reported where the end is placed.
-            at = plus(points[number], scaled(up, dot(minus(face.point, points[number]), up)))
-            last = member.points[number]
-            x, y, z = (
-                _exact(new) if part else old for part, new, old in zip(up, at, (last.x, last.y, last.z), strict=True)
-            )
-            foot = replace(last, x=x, y=y, z=z)
-            flat = End(measured=end.measured)
-            if number == 0:
-                member = replace(member, points=(foot, *member.points[1:]), end_a=flat)
-            else:
-                member = replace(member, points=(*member.points[:-1], foot), end_b=flat)
+        if len(member.points) < 2:
+            return member
+        if (foot := self._foot(member.end_a, member.points[0], member.points[1])) is not None:
+            end_a = End(measured=member.end_a.measured)
+            member = replace(member, points=(foot, *member.points[1:]), end_a=end_a)
+        if (foot := self._foot(member.end_b, member.points[-1], member.points[-2])) is not None:
+            end_b = End(measured=member.end_b.measured)
+            member = replace(member, points=(*member.points[:-1], foot), end_b=end_b)
         return member
+
+    def _foot(self, end: End, last: Point, before: Point) -> Point | None:
+        """Where the ``last`` point of a tube that is square to the plate at this end meets it; None: it is not square,
+        or what is wrong is reported where the end is placed (no plane, or one beyond the other end)."""
+        if end.plate is None:
+            return None
+        way = minus(before.xyz, last.xyz)
+        try:
+            face = face_of(end.plate, self.at, self.within)
+        except GeometryError:
+            return None
+        up = face.up(way)
+        shift = dot(minus(face.point, last.xyz), up)
+        if norm(cross(way, face.normal)) > 1e-6 * norm(way) or shift >= norm(way):
+            return None
+        at = plus(last.xyz, scaled(up, shift))
+        old = (last.x, last.y, last.z)
+        x, y, z = (_exact(new) if part else was for part, new, was in zip(up, at, old, strict=True))
+        return replace(last, x=x, y=y, z=z)
 
     def _mirror(self, mirror: Plane) -> None:
         """Take the right members for the mirror images of the left, but for those that are not."""
@@ -315,7 +307,7 @@ class _Frame:
                 continue
             left = by_mark[member.mirror_of]
             if images.of(member.mark) is not None:
-                end_a, end_b = (mirrored_end(end, mirror, swap) for end in (left.end_a, left.end_b))
+                end_a, end_b = (mirrored_end(end, mirror, swap) for end in left.ends)
                 self.members[number] = replace(member, end_a=end_a, end_b=end_b)
                 continue
             self.members[number] = replace(member, mirror_of="")
@@ -337,8 +329,14 @@ def corners_kept(places: Sequence[Vector], within: float) -> list[int]:
     return [*kept, len(places) - 1]
 
 
+def _beyond(end: Vector, other: Vector, past: float) -> Vector:
+    """``end`` so many mm further on from ``other``."""
+    way = minus(end, other)
+    return plus(end, scaled(unit(way), past)) if past and norm(way) else end
+
+
 def _beside(point: Vector, one: Vector, other: Vector) -> float:
-    """How far ``point`` lies off the straight between two others; endless where it is not between them."""
+    """How far ``point`` is off the straight between two others; infinite where it is not between them."""
     way = minus(other, one)
     length = norm(way)
     if length < _MOVED_MM:
@@ -350,8 +348,7 @@ def _beside(point: Vector, one: Vector, other: Vector) -> float:
 
 
 def _span(member: Member) -> float:
-    at = [(float(p.x), float(p.y), float(p.z)) for p in member.points]
-    return sum(norm(minus(b, a)) for a, b in pairwise(at))
+    return sum(norm(minus(b.xyz, a.xyz)) for a, b in pairwise(member.points))
 
 
 def _exact(value: float) -> Fraction:

@@ -6,48 +6,32 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import accumulate
-from math import acos, degrees, inf, radians, sin
+from math import degrees, inf, radians, sin
 
-from cutplan.geometry import landing as landings
-from cutplan.geometry.centreline import (
-    course_by_rows,
-    directions,
-    end_axis,
-    end_of,
-    end_straight,
-    ends_of,
-    nearest_along,
-)
+from cutplan.geometry.centreline import course_by_rows, directions, end_axis, end_straight
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import trimmed
 from cutplan.geometry.halves import mirrored_end, reflected
 from cutplan.geometry.kernel import near_side
-from cutplan.geometry.landing import Landing, turned_landings
+from cutplan.geometry.landing import Landing, Stretch, centreline, landing, turned_landings
+from cutplan.geometry.nearness import closest
 from cutplan.geometry.plates import Face, face_of, flat_cut, flat_end
 from cutplan.geometry.points import (
     Vector,
+    angle_between,
     any_normal,
     carried,
-    cross,
     dot,
     minus,
     norm,
     plus,
     scaled,
     turn_between,
+    unit,
 )
 from cutplan.geometry.saddle import SLACK_MM
 from cutplan.geometry.solid import Frame, Target, other_hand, seen_from
-from cutplan.geometry.tubes import (
-    EndCut,
-    free_cut,
-    mitred_cut,
-    near_part,
-    no_cut,
-    pieces_of,
-    saddled_cut,
-    straight_through,
-)
+from cutplan.geometry.tubes import EndCut, mitred_cut, near_part, pieces_of, saddled_cut, straight_through
 from cutplan.job.model import Cut, End, Job, Member, Plane, Plate, Saddle, Tube
 
 
@@ -76,7 +60,7 @@ class Placer:
     job: Job
     _members: dict[str, Member] = field(init=False)
     _tubes: dict[str, Tube] = field(init=False)
-    _courses: dict[str, list[landings.Piece]] = field(init=False, default_factory=dict)
+    _courses: dict[str, list[Stretch]] = field(init=False, default_factory=dict)
     _placed: dict[tuple[str, str], PlacedEnd | GeometryError] = field(init=False, default_factory=dict)
     _mitres: list[tuple[str, Vector, Vector]] | None = field(init=False, default=None)
 
@@ -106,20 +90,20 @@ class Placer:
         """The member called ``mark``, by its own mark or a hand's."""
         return None if mark is None else self._members.get(mark)
 
-    def course(self, member: Member) -> list[landings.Piece]:
+    def course(self, member: Member) -> list[Stretch]:
         """The centreline of a member given by points, or in no special place where it is given by its bends.
 
         Raises GeometryError where it has neither, or they make none.
         """
         if member.mark not in self._courses:
             tube = self._tubes[member.tube]
-            course = landings.centreline(member, tube) if member.points else course_by_rows(member, tube)
+            course = centreline(member, tube) if member.points else course_by_rows(member, tube)
             self._courses[member.mark] = course
         return self._courses[member.mark]
 
     def face(self, plate: Plate) -> Face:
         """Where a plate is."""
-        at = {node.name: (float(node.x), float(node.y), float(node.z)) for node in self.job.nodes}
+        at = {node.name: node.xyz for node in self.job.nodes}
         return face_of(plate, at, float(self.job.settings.meet_within))
 
     def radius(self, member: Member) -> float:
@@ -127,7 +111,7 @@ class Placer:
         return float(self._tubes[member.tube].od) / 2.0
 
     def _place(self, name: str, member: Member) -> PlacedEnd:
-        end = end_of(member, name)
+        end = member.end(name)
         if not member.points:
             raise GeometryError("has no angle, and the member has no points to take it from", column="angle")
         if member.mirror_of and self.job.settings.mirror is not None:
@@ -145,15 +129,14 @@ class Placer:
                 rule = "has no angle, and what it lands on has no points to take it from"
                 raise GeometryError(rule, asked.onto.member, "give the angle", "onto")
             tube, course = self._tubes[other.tube], self.course(other)
-            made = landings.landing(asked, point, inward, name == "a", course, other, tube, od, within)
+            made = landing(asked, point, inward, name == "a", course, other, tube, od, within)
             found.append((made, other))
         way = inward if name == "a" else scaled(inward, -1.0)
         saddles, shifts = turned_landings([one for one, _ in found], way)
         for i, (one, other) in enumerate(found):
             refuse_contradiction(end, i, one, saddles[i], self.course(other), within)
         first = found[0][0]
-        origin = plus(point, scaled(inward, first.shift))
-        frame = Frame(origin, first.acute, cross(way, first.acute), inward)
+        frame = Frame.of_end(name, plus(point, scaled(inward, first.shift)), first.acute, inward)
         targets = tuple(self._target(one, other, member, name, frame) for one, other in found)
         plain = len(found) == 1 and straight_through(first, self.course(found[0][1]), od / 2.0, targets[0].radius)
         return PlacedEnd(
@@ -181,25 +164,18 @@ class Placer:
         partners = self.corner(member, name)
         if len(partners) != 1:
             several = "several mitred ends meet" if partners else "no other mitred end meets"
-            raise GeometryError(
-                f"has no angle, and by the points {several} this one", cure="give the angle", column="angle"
-            )
-        (other, way) = partners[0]
-        lean = dot(inward, way)
-        square = minus(way, scaled(inward, lean))
+            rule = f"has no angle, and by the points {several} this one"
+            raise GeometryError(rule, cure="give the angle", column="angle")
+        other, way = partners[0]
+        square = minus(way, scaled(inward, dot(inward, way)))
         if norm(square) < 1e-6:
             angle, acute = 0.0, any_normal(inward)
         else:
-            angle, acute = 90.0 - degrees(acos(max(-1.0, min(1.0, lean)))) / 2.0, scaled(square, 1.0 / norm(square))
-        if end.angles_given and abs(end.angles_given[0] - angle) > _CLOSE_DEG:
-            raise GeometryError(
-                f"by the points a mitre of {trimmed(angle, 1)} halves the corner",
-                trimmed(end.angles_given[0], 3),
-                _CLEAR,
-                "angle",
-            )
-        along = inward if name == "a" else scaled(inward, -1.0)
-        frame = Frame(point, acute, cross(along, acute), inward)
+            angle, acute = 90.0 - angle_between(inward, way) / 2.0, unit(square)
+        if end.angles_given and abs(end.angles_given[0] - angle) > CLOSE_DEG:
+            rule = f"by the points a mitre of {trimmed(angle, 1)} halves the corner"
+            raise GeometryError(rule, trimmed(end.angles_given[0], 3), CLEAR, "angle")
+        frame = Frame.of_end(name, point, acute, inward)
         gap = norm(minus(point, other))
         moved = (("the other mitred end", gap),) if gap > SLACK_MM else ()
         made = replace(end, angle_deg=round(angle, 9), from_points=False)
@@ -209,14 +185,14 @@ class Placer:
         """The tube of ``other`` round the landing, in the end's frame."""
         nearer = replace(frame, origin=plus(frame.origin, one.moved))
         radius, course = self.radius(other), self.course(other)
-        far_end = end_of(member, "b" if name == "a" else "a")
-        both = any(self.member(each.onto.member) is other for each in far_end.saddles)
-        far_point = end_axis(member, "b" if name == "a" else "a")[0] if both else None
+        far = "b" if name == "a" else "a"
+        both = any(self.member(each.onto.member) is other for each in member.end(far).saddles)
+        far_point = end_axis(member, far)[0] if both else None
         here, reach = near_part(one, course, self.radius(member) + radius, far_point)
 
         def build(part: float) -> Target:
             ends = (here - reach * part, here + reach * part)
-            pieces = pieces_of(course, ends, lambda at: self.cut(other, at))
+            pieces = pieces_of(course, ends, partial(self.cut, other))
             return seen_from(nearer, Target(radius, pieces, one.saddle.onto.name))
 
         return near_side(build, self.radius(member), end_straight(member, name))
@@ -232,41 +208,35 @@ class Placer:
                 return
             if not other.points or other.pair or any(other is one for one in landed):
                 continue
-            if any(self.member(one.onto.member) is member for end in ends_of(other) for one in end.saddles):
+            if any(self.member(one.onto.member) is member for end in other.ends for one in end.saddles):
                 continue
             reach = 2.0 * (radius + self.radius(other)) / sin(theta)
-            course = self.course(other)
-            here = nearest_along(course, placed.frame.origin, reach)
-            if here is None:
+            near = closest(self.course(other), placed.frame.origin)
+            if near.gap > 2.0 * reach:
                 continue
-            pieces = pieces_of(course, (here - 2.0 * reach, here + 2.0 * reach), partial(self.cut, other))
+            part = near.along - 2.0 * reach, near.along + 2.0 * reach
+            pieces = pieces_of(self.course(other), part, partial(self.cut, other))
             yield seen_from(placed.frame, Target(self.radius(other), pieces, other.mark))
 
     def cut(self, member: Member, name: str) -> EndCut:
         """How end ``name`` of a member landed on ends; where it is not square and not given by points, it runs on."""
-        end, radius = end_of(member, name), self.radius(member)
+        end, radius = member.end(name), self.radius(member)
+        if end.cut is Cut.SQUARE:
+            return EndCut()
         if not member.points:
-            return free_cut() if end.cut is Cut.SQUARE else no_cut()
+            return EndCut(inf)
+        if end.cut is Cut.MITRE and not end.from_points:
+            return mitred_cut(end.angle_deg, radius, self._mitre_partners(member, name), end_axis(member, name))
+        try:
+            placed = self.placed(name, member)
+        except GeometryError:
+            return EndCut()
         if end.plate is not None:
-            try:
-                return flat_cut(self.placed(name, member).frame, self.face(end.plate), radius)
-            except GeometryError:
-                return free_cut()
+            return flat_cut(placed.frame, self.face(end.plate), radius)
         if end.cut is Cut.MITRE:
-            angle = end.angle_deg
-            if end.from_points:
-                try:
-                    angle = self.placed(name, member).end.angle_deg
-                except GeometryError:
-                    return free_cut()
-            return mitred_cut(angle, radius, self._mitre_partners(member, name), end_axis(member, name))
-        if end.cut is Cut.COPE:
-            try:
-                placed = self.placed(name, member)
-            except GeometryError:
-                return free_cut()
-            return saddled_cut(placed.end.saddles, placed.shift, placed.shifts, placed.frame, placed.targets, radius)
-        return free_cut()
+            axis = end_axis(member, name)
+            return mitred_cut(placed.end.angle_deg, radius, self._mitre_partners(member, name), axis)
+        return saddled_cut(placed.end.saddles, placed.shift, placed.shifts, placed.frame, placed.targets, radius)
 
     def corner(self, member: Member, name: str) -> list[tuple[Vector, Vector]]:
         """Last point and direction inwards of the other mitred ends that the last point of this one meets."""
@@ -281,20 +251,20 @@ class Placer:
                 (each.mark + at, *end_axis(each, at))
                 for each in self.job.members
                 for at in ("a", "b")
-                if len(each.points) > 1 and end_of(each, at).cut is Cut.MITRE and end_of(each, at).plate is None
+                if len(each.points) > 1 and each.end(at).cut is Cut.MITRE and each.end(at).plate is None
             ]
         return [(point, inward) for key, point, inward in self._mitres if key != member.mark + name]
 
 
-_CLOSE_DEG = 1.0
+CLOSE_DEG = 1.0
 """By how much an angle may be out that a person measures beside the points: common practice, no source."""
-_CLEAR = "correct it, or leave it blank: the points give it"
+CLEAR = "correct it, or leave it blank: the points give it"
 _CLOSE_SIDE_DEG = 5.0
 """The same of the side from which an end comes at a bend, which is judged by eye."""
 
 
 def refuse_contradiction(
-    end: End, i: int, one: Landing, saddle: Saddle, course: Sequence[landings.Piece], within: float
+    end: End, i: int, one: Landing, saddle: Saddle, course: Sequence[Stretch], within: float
 ) -> None:
     """Refuse what a row says of the ``i``-th saddle of an end and its points, which give ``one``, do not.
 
@@ -302,55 +272,51 @@ def refuse_contradiction(
     """
     asked, onto, near = end.saddles[i], one.saddle.onto, one.near
     name = asked.onto.name
-    either = saddle.angle_deg > 90.0 - _CLOSE_DEG
-    if end.angles_given and abs(end.angles_given[i] - saddle.angle_deg) > _CLOSE_DEG:
+    either = saddle.angle_deg > 90.0 - CLOSE_DEG
+    if end.angles_given and abs(end.angles_given[i] - saddle.angle_deg) > CLOSE_DEG:
         rule = f"by the points the angle to {name} is {trimmed(saddle.angle_deg, 1)}"
-        raise GeometryError(rule, trimmed(end.angles_given[i], 3), _CLEAR, "angle")
+        raise GeometryError(rule, trimmed(end.angles_given[i], 3), CLEAR, "angle")
     if end.offsets_given:
         given = float(end.offsets_given[i])
         if min(abs(given - one.offset), abs(given + one.offset) if either else inf) > within:
             rule = f"by the points the axis of {name} is {{1}} off centre"
-            raise GeometryError(rule, "{0}", _CLEAR, "offset", (given, one.offset))
-    if i and asked.turn_deg and _apart(asked.turn_deg, saddle.turn_deg) > _CLOSE_DEG and not either:
+            raise GeometryError(rule, "{0}", CLEAR, "offset", (given, one.offset))
+    if i and asked.turn_deg and between_deg(asked.turn_deg, saddle.turn_deg) > CLOSE_DEG and not either:
         rule = f"by the points {name} is turned {trimmed(saddle.turn_deg % 360.0, 1)} degrees from the first tube"
-        raise GeometryError(rule, f"at {trimmed(asked.turn_deg, 3)}", _CLEAR, "onto")
+        raise GeometryError(rule, f"at {trimmed(asked.turn_deg, 3)}", CLEAR, "onto")
     if asked.onto.bend is None:
         return
     starts = list(accumulate((piece.length for piece in course), initial=0.0))
-    at, arc = next(
-        (start, piece) for start, piece in zip(starts, course, strict=False) if piece.bend == asked.onto.bend
-    )
+    at, arc = next((at, one) for at, one in zip(starts, course, strict=False) if one.bend == asked.onto.bend)
     along = starts[near.number] + near.along - at
     # A person calls it the bend as soon as the saddle touches it.
     touches = within + float(saddle.onto.od) / 2.0
     if not -touches <= along <= arc.length + touches:
         lands = f"on bend {onto.bend}" if onto.bend else "on a straight"
         rule = f"by the points this end lands {lands} of {name}"
-        raise GeometryError(rule, f"bend {asked.onto.bend}", _CLEAR, "onto")
+        raise GeometryError(rule, f"bend {asked.onto.bend}", CLEAR, "onto")
     turned = degrees(along / (arc.radius or inf))
     if asked.onto.arc_deg is not None:
         out = abs(asked.onto.arc_deg - turned)
-        if out > _CLOSE_DEG and radians(out) * (arc.radius or 0.0) > within:
+        if out > CLOSE_DEG and radians(out) * (arc.radius or 0.0) > within:
             rule = f"by the points this end lands {trimmed(turned, 1)} degrees along bend {asked.onto.bend} of {name}"
-            raise GeometryError(rule, f"at {trimmed(asked.onto.arc_deg, 3)}", _CLEAR, "onto")
+            raise GeometryError(rule, f"at {trimmed(asked.onto.arc_deg, 3)}", CLEAR, "onto")
     if asked.onto.side_given and onto.bend:
-        out = _apart(asked.onto.side_deg, onto.side_deg)
-        if min(out, _apart(asked.onto.side_deg, -onto.side_deg) if either else inf) > _CLOSE_SIDE_DEG:
+        out = between_deg(asked.onto.side_deg, onto.side_deg)
+        if min(out, between_deg(asked.onto.side_deg, -onto.side_deg) if either else inf) > _CLOSE_SIDE_DEG:
             rule = f"by the points this end comes from side {trimmed(onto.side_deg % 360.0, 1)} of bend {onto.bend}"
-            raise GeometryError(rule, f"side {trimmed(asked.onto.side_deg, 3)}", _CLEAR, "onto")
+            raise GeometryError(rule, f"side {trimmed(asked.onto.side_deg, 3)}", CLEAR, "onto")
 
 
-def _apart(one_deg: float, other_deg: float) -> float:
+def between_deg(one_deg: float, other_deg: float) -> float:
     """Degrees between two directions."""
     return abs((one_deg - other_deg + 180.0) % 360.0 - 180.0)
 
 
 def in_the_mirror(left: PlacedEnd, end: End, axis: tuple[Vector, Vector], name: str, mirror: Plane) -> PlacedEnd:
     """The mirror image of ``left``: ``end`` as it is named there, with the last point and inward direction ``axis``."""
-    inward = axis[1]
     acute = reflected(left.acute, mirror, way=True)
-    way = inward if name == "a" else scaled(inward, -1.0)
-    frame = Frame(reflected(left.frame.origin, mirror, way=False), acute, cross(way, acute), inward)
+    frame = Frame.of_end(name, reflected(left.frame.origin, mirror, way=False), acute, axis[1])
     saddles = list(zip(left.end.saddles, end.saddles, strict=True))
     swap = {one.onto.member or "": two.onto.member or "" for one, two in saddles}
     names = {one.onto.name: two.onto.name for one, two in saddles}
@@ -358,11 +324,6 @@ def in_the_mirror(left: PlacedEnd, end: End, axis: tuple[Vector, Vector], name: 
     moved = tuple((names.get(onto, onto), mm) for onto, mm in left.moved)
     made = mirrored_end(left.end, mirror, swap)
     return replace(left, end=made, acute=acute, frame=frame, targets=targets, moved=moved)
-
-
-def placed_end(name: str, member: Member, job: Job) -> PlacedEnd:
-    """One end alone; see :meth:`Placer.placed`."""
-    return Placer(job).placed(name, member)
 
 
 def turn_of(a: PlacedEnd, b: PlacedEnd, member: Member) -> float:

@@ -12,7 +12,7 @@ from math import acos, degrees, radians, tan
 
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import trimmed
-from cutplan.geometry.points import Vector, any_normal, cross, dot, minus, norm, plus, scaled
+from cutplan.geometry.points import Vector, any_normal, cross, dot, minus, norm, plus, scaled, unit
 from cutplan.geometry.solid import Frame
 from cutplan.geometry.solid import Plane as Cutting
 from cutplan.geometry.tubes import EndCut
@@ -39,22 +39,17 @@ def face_of(plate: Plate, at: Mapping[str, Vector], within: float) -> Face:
         normal = cross(minus(two, one), minus(three, one))
         longest = max(norm(minus(two, one)), norm(minus(three, one)), norm(minus(three, two)))
         if norm(normal) <= max(within, 1e-6) * longest:
-            raise GeometryError(
-                "is not a plane: its nodes are on one line, or nearly",
-                " + ".join(plate.nodes),
-                "take three that are well apart both ways",
-                "onto",
-            )
-        return Face(one, scaled(normal, 1.0 / norm(normal)))
-    level = _unit(plate.axis)
+            rule = "is not a plane: its nodes are on one line, or nearly"
+            raise GeometryError(rule, " + ".join(plate.nodes), "take three that are well apart both ways", "onto")
+        return Face(one, unit(normal))
+    level = _axis(plate.axis)
     through = at[plate.nodes[0]] if plate.nodes else scaled(level, float(plate.at))
     if plate.along is None:
         return Face(through, level)
-    way = minus(level, scaled(_unit(plate.along), tan(radians(plate.rise_deg))))
-    return Face(through, scaled(way, 1.0 / norm(way)))
+    return Face(through, unit(minus(level, scaled(_axis(plate.along), tan(radians(plate.rise_deg))))))
 
 
-def _unit(axis: Axis) -> Vector:
+def _axis(axis: Axis) -> Vector:
     return float(axis is Axis.X), float(axis is Axis.Y), float(axis is Axis.Z)
 
 
@@ -70,9 +65,8 @@ def flat_end(face: Face, name: str, point: Vector, inward: Vector) -> tuple[floa
     shift = dot(minus(face.point, point), up) / rise
     # The short side is the underside: where the tube leans over the plate.
     under = minus(scaled(inward, rise), up)
-    short = any_normal(inward) if norm(under) < 1e-9 else scaled(under, 1.0 / norm(under))
-    along = inward if name == "a" else scaled(inward, -1.0)
-    return round(angle, 9), shift, Frame(plus(point, scaled(inward, shift)), short, cross(along, short), inward)
+    short = any_normal(inward) if norm(under) < 1e-9 else unit(under)
+    return round(angle, 9), shift, Frame.of_end(name, plus(point, scaled(inward, shift)), short, inward)
 
 
 def flat_cut(frame: Frame, face: Face, radius: float) -> EndCut:

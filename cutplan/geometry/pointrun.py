@@ -9,15 +9,14 @@ from math import radians, tan
 import numpy as np
 
 from cutplan.geometry.figures import Figures, angle
-from cutplan.geometry.landing import Piece, centreline, coordinates, radii
+from cutplan.geometry.landing import Stretch, centreline, coordinates, radii
 from cutplan.geometry.model import Part
-from cutplan.geometry.nearness import gaps
+from cutplan.geometry.nearness import chords, gaps
 from cutplan.geometry.points import PointError, Vector, lra_from_points, minus, norm
 from cutplan.geometry.run import Run, Straight, Turn
 from cutplan.job.faults import Fault
 from cutplan.job.model import Member, Tube
 
-_CHORDS = 12
 _LEAST_MM = 0.5
 _APART_OD = 4.0
 """Places of a centreline nearer to each other along it than so many diameters are of one bend."""
@@ -97,14 +96,9 @@ def _straight(
     return Straight(0.0 if -1e-6 < length < 0.0 else length, tuple(parts), member.points[end].place)
 
 
-def meets_itself(course: Sequence[Piece], radius: float) -> Vector | None:
+def meets_itself(course: Sequence[Stretch], radius: float) -> Vector | None:
     """Where a centreline comes closer to itself than its tube is wide, away from both its ends, which may meet."""
-    points, along = [course[0].at(0.0)[0]], [0.0]
-    for piece in course:
-        steps = _CHORDS if piece.radius is not None else 1
-        for k in range(1, steps + 1):
-            points.append(piece.at(piece.length * k / steps)[0])
-            along.append(along[-1] + piece.length / steps)
+    points, along = chords(course)
     if len(points) < 4:
         return None
     at, mm = np.array(points), np.array(along)

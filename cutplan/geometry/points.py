@@ -3,7 +3,8 @@
 Lengths in mm, angles in degrees. A rotation turns the plane of a bend about the tube from the plane of the bend
 before, clockwise positive as seen looking along the tube from its first end to its last. The first bend's rotation
 is 0; its plane is given by a normal about which the tube turns right-handed.
-Method: vector geometry of a polygon with rounded corners.
+Method: vector geometry of a polygon with rounded corners. Vectors are plain tuples: an array of three numbers takes
+several times as long to add or turn, and cannot be hashed for a cache.
 """
 
 from __future__ import annotations
@@ -12,6 +13,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import atan2, cos, degrees, radians, sin, sqrt, tan
+
+import numpy as np
+from numpy.typing import NDArray
 
 from cutplan.geometry.errors import GeometryError
 
@@ -62,7 +66,7 @@ def lra_from_points(points: Sequence[Vector], radii: Sequence[float]) -> tuple[L
     for i, length in enumerate(lengths):
         if length < SAME_MM:
             raise PointError(i + 1, "is in the same place as the point before", "move it, or leave it out")
-    ways = [scaled(side, 1.0 / length) for side, length in zip(sides, lengths, strict=True)]
+    ways = [unit(side) for side in sides]
     angles, normals = _corners(ways)
     setbacks = [radius * tan(radians(turn) / 2.0) for radius, turn in zip(radii, angles, strict=True)]
     straights = []
@@ -86,15 +90,14 @@ def _corners(ways: list[Vector]) -> tuple[list[float], list[Vector]]:
     angles: list[float] = []
     normals: list[Vector] = []
     for i, (before, after) in enumerate(pairwise(ways)):
-        square = cross(before, after)
-        turn = degrees(atan2(norm(square), dot(before, after)))
+        turn = angle_between(before, after)
         if turn > 180.0 - 1e-3:
             raise PointError(i + 1, "the tube doubles back on itself here", "check this point and the next")
         if turn < STRAIGHT_DEG:
             turn = 0.0
             normals.append(normals[-1] if normals else any_normal(before))
         else:
-            normals.append(scaled(square, 1.0 / norm(square)))
+            normals.append(unit(cross(before, after)))
         angles.append(turn)
     return angles, normals
 
@@ -107,9 +110,13 @@ def carried(vector: Vector, ways: Sequence[Vector]) -> Vector:
     for before, after in pairwise(ways):
         square = cross(before, after)
         if norm(square) > 1e-12:
-            turn = degrees(atan2(norm(square), dot(before, after)))
-            vector = turned(vector, scaled(square, 1.0 / norm(square)), turn)
+            vector = turned(vector, unit(square), angle_between(before, after))
     return vector
+
+
+def angle_between(a: Vector, b: Vector) -> float:
+    """Degrees between two directions, 0 to 180."""
+    return degrees(atan2(norm(cross(a, b)), dot(a, b)))
 
 
 def turn_between(first: Vector, second: Vector, way: Vector) -> float:
@@ -127,8 +134,13 @@ def turned(vector: Vector, about: Vector, angle_deg: float) -> Vector:
 def any_normal(way: Vector) -> Vector:
     """A unit vector square to ``way``, always the same one."""
     axis: Vector = min(((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)), key=lambda a: abs(dot(a, way)))
-    square = cross(way, axis)
-    return scaled(square, 1.0 / norm(square))
+    return unit(cross(way, axis))
+
+
+def as_vector(point: Sequence[float] | NDArray[np.float64]) -> Vector:
+    """Three numbers as a vector."""
+    x, y, z = point
+    return float(x), float(y), float(z)
 
 
 def plus(a: Vector, b: Vector) -> Vector:
@@ -159,3 +171,8 @@ def cross(a: Vector, b: Vector) -> Vector:
 def norm(a: Vector) -> float:
     """Length."""
     return sqrt(dot(a, a))
+
+
+def unit(a: Vector) -> Vector:
+    """The unit vector along ``a``."""
+    return scaled(a, 1.0 / norm(a))

@@ -57,10 +57,8 @@ def allowed_cuts(shape: EndShape, wall: float, swing_deg: float) -> Allowed:
     rows: list[Row] = []
     for radius in (outside, inside):
         line = _fine_line(shape, radius)[::_EVERY]
-        rows += [
-            ((1.0, float(x), float(y)), float(limit))
-            for (x, y), limit in zip(_across(_COARSE, radius), line, strict=True)
-        ]
+        places = _across(_COARSE, radius)
+        rows += [((1.0, float(x), float(y)), float(limit)) for (x, y), limit in zip(places, line, strict=True)]
     steep = math.tan(math.radians(swing_deg))
     for k in range(_SIDES):
         way = 2.0 * math.pi * k / _SIDES
@@ -132,19 +130,18 @@ def flatter_start(shape: EndShape, wall: float, turn_deg: float, saw_deg: float)
 
 def depth_at(cut: RoughCut, turn_deg: float, od: float) -> float:
     """How far in from the tip (mm) ``cut`` lies on the outside at ``turn_deg``; below 0 where it takes nothing off."""
-    return cut.start - math.tan(math.radians(cut.saw_deg)) * od / 2.0 * (
-        1.0 - math.cos(math.radians(turn_deg - cut.turn_deg))
-    )
+    return float(_depths_of(cut, np.array(turn_deg), od))
+
+
+def _depths_of(cut: RoughCut, turn_deg: NDArray[np.float64], od: float) -> NDArray[np.float64]:
+    across = od / 2.0 * (1.0 - np.cos(np.radians(turn_deg - cut.turn_deg)))
+    return np.asarray(cut.start - math.tan(math.radians(cut.saw_deg)) * across)
 
 
 def in_order(cuts: Sequence[RoughCut], od: float) -> tuple[RoughCut, ...]:
     """Two rough cuts in an order in which the first spares the mark of the second: what starts nearer the tip can take
     no mark that is further in."""
-    if (
-        len(cuts) == 2
-        and cuts[1].start < cuts[0].start
-        and depth_at(cuts[0], cuts[1].turn_deg, od) > cuts[1].start - _KEPT_MM
-    ):
+    if len(cuts) == 2 and cuts[1].start < min(cuts[0].start, depth_at(cuts[0], cuts[1].turn_deg, od) + _KEPT_MM):
         return cuts[1], cuts[0]
     return tuple(cuts)
 
@@ -165,12 +162,8 @@ def grind_most_at(shape: EndShape, cuts: Sequence[RoughCut]) -> float:
 def _left(shape: EndShape, cuts: Sequence[RoughCut]) -> NDArray[np.float64]:
     """What is left to grind (mm) at each quarter degree."""
     line = _fine_line(shape, shape.od / 2)
-    sawn = np.zeros_like(line)
-    for cut in cuts:
-        steep = math.tan(math.radians(cut.saw_deg))
-        turned = np.radians(_FINE - cut.turn_deg)
-        sawn = np.maximum(sawn, cut.start - steep * shape.od / 2.0 * (1.0 - np.cos(turned)))
-    return line - sawn
+    sawn = [np.zeros_like(line), *(_depths_of(cut, _FINE, shape.od) for cut in cuts)]
+    return np.asarray(line - np.maximum.reduce(sawn))
 
 
 @lru_cache(maxsize=512)

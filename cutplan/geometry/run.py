@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from cutplan.geometry import bend
 from cutplan.geometry.figures import Figures, angle, trimmed
 from cutplan.geometry.model import BendMark, Part
+from cutplan.geometry.points import Lra
 from cutplan.job.faults import Fault, Place, Remark
 from cutplan.job.model import Member, To, Tube
 
@@ -44,6 +45,16 @@ class Run:
 
     straights: tuple[Straight, ...]
     turns: tuple[Turn, ...] = ()
+
+    @property
+    def table(self) -> Lra:
+        """It as a table for the bender; the first bend's plane is that of the pose it is laid out in."""
+        return Lra(
+            tuple(one.length for one in self.straights),
+            tuple(one.angle_deg for one in self.turns),
+            tuple(one.radius for one in self.turns),
+            (0.0, *(one.rotation_deg for one in self.turns[1:])),
+        )
 
 
 def measured_run(member: Member, tube: Tube, figures: Figures) -> tuple[Run, list[Fault]]:

@@ -8,9 +8,9 @@ left-handed; nothing here uses the hand. A tube counts as a solid rod: what it e
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import inf
+from math import cos, inf, sin
 
-from cutplan.geometry.points import Vector, dot, minus, scaled
+from cutplan.geometry.points import Vector, cross, dot, minus, plus, scaled
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +21,11 @@ class Frame:
     x: Vector
     y: Vector
     z: Vector
+
+    @classmethod
+    def of_end(cls, name: str, origin: Vector, short: Vector, inward: Vector) -> Frame:
+        """That of end ``name`` of a member, by its short side and its direction into the member."""
+        return cls(origin, short, cross(inward if name == "a" else scaled(inward, -1.0), short), inward)
 
     def vector(self, v: Vector) -> Vector:
         """``v`` by this frame's axes."""
@@ -75,6 +80,19 @@ class Piece:
     ends: tuple[bool, bool] = (False, False)
     planes: tuple[Plane, ...] = ()
     saddles: tuple[Saddled, ...] = ()
+
+    @property
+    def centre(self) -> Vector:
+        """Of an arc."""
+        return plus(self.point, scaled(self.inwards, self.clr))
+
+    def at(self, along: float) -> tuple[Vector, Vector]:
+        """Point and direction ``along`` mm from ``point``."""
+        if not self.clr:
+            return plus(self.point, scaled(self.way, along)), self.way
+        c, s = cos(along / self.clr), sin(along / self.clr)
+        place = plus(self.point, plus(scaled(self.way, self.clr * s), scaled(self.inwards, self.clr * (1.0 - c))))
+        return place, plus(scaled(self.way, c), scaled(self.inwards, s))
 
 
 @dataclass(frozen=True, slots=True)

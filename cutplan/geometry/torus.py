@@ -30,7 +30,7 @@ def arc_entry(piece: Piece, radius: float | Array, x: Array, y: Array) -> Array:
     """
     clr = piece.clr
     start = scaled(piece.inwards, -1.0)
-    centre = plus(piece.point, scaled(piece.inwards, clr))
+    centre = piece.centre
     normal = cross(start, piece.way)
     across, along = x - centre[0], y - centre[1]
     away = across**2 + along**2
@@ -53,7 +53,7 @@ def arc_entry(piece: Piece, radius: float | Array, x: Array, y: Array) -> Array:
 def in_arc(piece: Piece, radius: float, x: Array, y: Array, z: Array) -> np.typing.NDArray[np.bool_]:
     """Whether each point lies in the bend ``piece`` of a tube of ``radius``."""
     start, way = scaled(piece.inwards, -1.0), piece.way
-    centre = plus(piece.point, scaled(piece.inwards, piece.clr))
+    centre = piece.centre
     gap = (x - centre[0], y - centre[1], z - centre[2])
     out, ahead, square = (
         gap[0] * axis[0] + gap[1] * axis[1] + gap[2] * axis[2] for axis in (start, way, cross(start, way))
@@ -99,9 +99,7 @@ class _Lines:
         spread = np.sqrt(np.maximum(-p / 3.0, 0.0))
         cosine = np.divide(-q, 2.0 * spread**3, out=np.zeros_like(p), where=spread > 0.0)
         third = np.arccos(np.clip(cosine, -1.0, 1.0)) / 3.0
-        turns = [2.0 * spread * np.cos(third - 2.0 * np.pi * k / 3.0) for k in (0, 1, 2)]
-        three = np.array([turns[0], turns[1], turns[2]])
-        three.sort(axis=0)
+        three = np.sort([2.0 * spread * np.cos(third - 2.0 * np.pi * k / 3.0) for k in (0, 1, 2)], axis=0)
         return np.where(lie < 0.0, three[::-1], alone)
 
     def entry(self, low: Array, high: Array) -> Array:

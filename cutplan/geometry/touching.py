@@ -7,20 +7,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import acos, atan2, degrees, pi, radians, tan
+from math import radians, tan
 
 import numpy as np
 
 from cutplan.geometry.kernel import first_entry
-from cutplan.geometry.landing import Piece as Stretch
+from cutplan.geometry.landing import Stretch
 from cutplan.geometry.nearness import closest
-from cutplan.geometry.points import Vector, any_normal, cross, dot, norm
+from cutplan.geometry.points import Vector, angle_between, any_normal, cross
 from cutplan.geometry.solid import Frame, Piece, Saddled, Target, seen_from
 from cutplan.job.model import LEAST_COPE_DEG, Cut, End, Job, Member
 
 Key = tuple[str, str]
 """An end: its member's mark, and "a" or "b"."""
-_STANDS_OUT_MM = 0.01
+_PROUD_MM = 0.01
 """What sticks out of the rest by less than this is not cut for: common practice, no source."""
 _LINES = 48
 
@@ -35,14 +35,14 @@ class Arrival:
     free: bool
 
     @property
-    def key(self) -> tuple[str, str]:
-        """Its member's mark, and "a" or "b"."""
+    def key(self) -> Key:
+        """The end by which it is known."""
         return self.member.mark, self.name
 
     @property
     def end(self) -> End:
         """As it was read."""
-        return self.member.end_a if self.name == "a" else self.member.end_b
+        return self.member.end(self.name)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +90,7 @@ class Touch:
             if other is not None and member.mark not in kept:
                 doubtful.append((member.mark, seen_from(frame, self._coped(name, other, arrivals, passing))))
         x, y = _rings(radius)
-        hidden = first_entry(certain, x, y) + _STANDS_OUT_MM
+        hidden = first_entry(certain, x, y) + _PROUD_MM
         for mark, target in doubtful:
             # What is cut from it takes longer, and is looked at only where the tube as a whole is not hidden.
             rod = replace(target, pieces=tuple(replace(piece, saddles=()) for piece in target.pieces))
@@ -133,12 +133,7 @@ class Touch:
         """A tube that runs through, as far as it is straight or one bend there."""
         course = self.courses[two.member.mark]
         near = closest(course, two.point)
-        piece = course[near.number]
-        if piece.radius is None:
-            return Target(self.radius(two.member), (Piece(piece.start, piece.way, 0.0, piece.length),))
-        inwards = cross(piece.normal, piece.way)
-        arc = Piece(piece.start, piece.way, 0.0, piece.length, piece.radius, inwards)
-        return Target(self.radius(two.member), (arc,))
+        return Target(self.radius(two.member), (course[near.number].piece,))
 
     def _ending(self, name: str, one: Arrival, begins: float) -> Target:
         """The straight of a tube that ends at a node, from ``begins`` mm into it."""
@@ -152,15 +147,15 @@ class Touch:
         other = self.mitred.get(one.key)
         if other is None:
             return 0.0 if one.end.cut is Cut.SQUARE else None
-        corner = acos(max(-1.0, min(1.0, dot(one.inward, other.inward))))
-        return self.radius(one.member) * tan(pi / 2.0 - corner / 2.0)
+        return self.radius(one.member) * tan(radians(90.0 - angle_between(one.inward, other.inward) / 2.0))
 
     def _over(self, one: Arrival) -> float:
         """How far a coped end may reach beyond its node, on the far side of what it lands on."""
         leans = [90.0]
         for member in self.onto.get(one.key, ()):
             way = closest(self.courses[member.mark], self._node(one)).way
-            leans.append(degrees(atan2(norm(cross(one.inward, way)), abs(dot(one.inward, way)))))
+            lean = angle_between(one.inward, way)
+            leans.append(min(lean, 180.0 - lean))
         return self.radius(one.member) / tan(radians(max(min(leans), LEAST_COPE_DEG))) + 2.0 * self.within
 
     def _node(self, one: Arrival) -> Vector:

@@ -8,11 +8,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
-from math import acos, degrees, inf, radians, sin, tan
+from math import radians, sin, tan
 
-from cutplan.geometry.landing import Landing
-from cutplan.geometry.landing import Piece as Stretch
-from cutplan.geometry.points import Vector, cross, dot, minus, norm, scaled
+from cutplan.geometry.landing import Landing, Stretch
+from cutplan.geometry.points import Vector, angle_between, minus, norm, unit
 from cutplan.geometry.solid import Frame, Piece, Plane, Saddled, Target
 from cutplan.job.model import Saddle
 
@@ -23,21 +22,12 @@ _MITRE_NEAR_DEG = 1.0
 
 @dataclass(frozen=True, slots=True)
 class EndCut:
-    """How a tube ends: ``more`` mm beyond its last point at the most, and there cut by ``plane`` or ``saddle``."""
+    """How a tube ends: ``more`` mm beyond its last point at the most (infinite where that is not known, so that it runs
+    on), and there cut by ``plane`` or ``saddle``."""
 
     more: float = 0.0
     plane: Plane | None = None
     saddle: Saddled | None = None
-
-
-def free_cut() -> EndCut:
-    """Square, at its last point."""
-    return EndCut()
-
-
-def no_cut() -> EndCut:
-    """Where the end is not known: the tube runs on."""
-    return EndCut(inf)
 
 
 def mitred_cut(
@@ -52,8 +42,8 @@ def mitred_cut(
         square = minus(inward, other_inward)
         if norm(minus(point, other_point)) > _MEET_MM or norm(square) < 1e-6:
             continue
-        normal = scaled(square, 1.0 / norm(square))
-        if abs(degrees(acos(min(1.0, dot(normal, inward)))) - angle_deg) <= _MITRE_NEAR_DEG:
+        normal = unit(square)
+        if abs(angle_between(normal, inward) - angle_deg) <= _MITRE_NEAR_DEG:
             return EndCut(radius * tan(radians(angle_deg + _MITRE_NEAR_DEG)), Plane(point, normal))
     return EndCut()
 
@@ -116,14 +106,10 @@ def pieces_of(
         start = high
         if high < part[0] or low > part[1]:
             continue
-        if stretch.radius is not None:
-            inwards = cross(stretch.normal, stretch.way)
-            pieces.append(Piece(stretch.start, stretch.way, 0.0, stretch.length, stretch.radius, inwards))
-            continue
-        piece = Piece(stretch.start, stretch.way, 0.0, stretch.length)
-        if first and low > part[0]:
+        piece = stretch.piece
+        if first and low > part[0] and not piece.clr:
             piece = _cut(piece, cut_of("a"), at_start=True)
-        if last and high < part[1]:
+        if last and high < part[1] and not piece.clr:
             piece = _cut(piece, cut_of("b"), at_start=False)
         pieces.append(piece)
     return tuple(pieces)

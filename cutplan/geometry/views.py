@@ -16,9 +16,9 @@ from math import cos, radians, sin
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.geometry.bodies import LINES, Body
+from cutplan.geometry.bodies import LINES, Body, round_tube
 from cutplan.geometry.clashes import centre_chords
-from cutplan.geometry.landing import Piece
+from cutplan.geometry.landing import Stretch
 from cutplan.geometry.points import Vector
 from cutplan.geometry.saddle import Array
 
@@ -166,7 +166,7 @@ def _reach(body: Body, place: int, normal: Array) -> tuple[float, float]:
     return low, high
 
 
-def _sampled(piece: Piece, low: float, high: float, step: float) -> tuple[Array, Array]:
+def _sampled(piece: Stretch, low: float, high: float, step: float) -> tuple[Array, Array]:
     """Points along the centreline and its direction there."""
     if piece.radius is None:
         count = max(2, int((high - low) / step) + 2)
@@ -178,7 +178,7 @@ def _sampled(piece: Piece, low: float, high: float, step: float) -> tuple[Array,
     return np.array([point for point, _ in found]), np.array([way for _, way in found])
 
 
-def _past_sight(piece: Piece, eye: Array) -> tuple[Array, Array]:
+def _past_sight(piece: Stretch, eye: Array) -> tuple[Array, Array]:
     """Where an arc runs along the line of sight."""
     low, high = 0.0, piece.length
     side = np.array(piece.normal)
@@ -195,10 +195,8 @@ def _past_sight(piece: Piece, eye: Array) -> tuple[Array, Array]:
 
 def _ring(body: Body, at: Array, way: Array) -> Array:
     """Once round the tube at a point of its centreline."""
-    across = np.cross(way, np.eye(3)[int(np.argmin(np.abs(way)))])
-    across /= np.linalg.norm(across)
-    phi = np.radians(np.linspace(0.0, 360.0, 73))[:, None]
-    return np.asarray(at + body.radius * (np.cos(phi) * across + np.sin(phi) * np.cross(way, across)))
+    ring = at + body.radius * round_tube(way, 72)
+    return np.vstack([ring, ring[:1]])
 
 
 def end_edges(body: Body, number: int, wall: float, view: View) -> Iterator[Line]:

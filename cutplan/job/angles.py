@@ -29,39 +29,23 @@ _NUMBER = r"[\d.]+"
 _MEASURE = rf"{_PART} *(?:mm|cm|m|in|ft|\"|')?"
 _WORDS = re.compile(r"\b(?:rise|rising|run|of|an?|the|legs?|triangle|slope|up|along|at)\b|,", re.IGNORECASE)
 """What is written round the numbers of a slope or a triangle, and is not wanted."""
-_MEANT = (
+_AS_TRIANGLE = "for a triangle write {0} and {1} across {2}"
+_MEANT = {
     # A slope in other signs, a percentage, a ratio; a triangle without its third side, or in commas; a bare word.
-    (
-        re.compile(rf"({_PART})\s*(?:/|:|\bin\b|\bto\b|\bon\b)\s*({_PART})", re.IGNORECASE),
-        "for a slope write {0} over {1}",
-    ),
-    (re.compile(r"([\d.]+)\s*%"), "for a slope write {0} over 100"),
-    (
-        re.compile(rf"({_PART})\s*(?:,|;|/|and|x|by)\s*({_PART})\s*(?:,|;|/|and|x|by)\s*({_PART})", re.IGNORECASE),
-        "for a triangle write {0} and {1} across {2}",
-    ),
-    (
-        re.compile(rf"({_PART})\s*(?:,|;|and|x|by)\s*({_PART})", re.IGNORECASE),
-        "for a slope write {0} over {1}; for a triangle also measure straight across: {0} and {1} across ...",
-    ),
-    (
-        re.compile(rf"({_PART})\s+(?:over|and)"),
-        "the rest is missing: write it as 250 over 400, or 300 and 400 across 500",
-    ),
-    (
-        re.compile(rf"({_NUMBER}) +({_NUMBER}) +(?:across +)?({_NUMBER})", re.IGNORECASE),
-        "for a triangle write {0} and {1} across {2}",
-    ),
-    (re.compile(rf"({_NUMBER}) *run[ ,]*({_NUMBER}) *rise", re.IGNORECASE), "for a slope write {1} over {0}"),
-    (re.compile(rf"run *({_NUMBER})[ ,]*rise *({_NUMBER})", re.IGNORECASE), "for a slope write {1} over {0}"),
-    (re.compile(rf"rise *({_NUMBER})[ ,]*run *({_NUMBER})", re.IGNORECASE), "for a slope write {0} over {1}"),
-    (
-        re.compile(rf"{_NUMBER} *° *{_NUMBER} *['′]"),
-        "write the minutes as a part of a degree: 30 minutes are half of one, 63.5",
-    ),
-    (re.compile(rf"({_NUMBER}) *step", re.IGNORECASE), "for the step of a mitre write step {0}"),
-    (re.compile(r"step", re.IGNORECASE), "write how much further the long side of the mitre reaches, such as step 22"),
-)
+    rf"({_PART})\s*(?:/|:|\bin\b|\bto\b|\bon\b)\s*({_PART})": "for a slope write {0} over {1}",
+    r"([\d.]+)\s*%": "for a slope write {0} over 100",
+    rf"({_PART})\s*(?:,|;|/|and|x|by)\s*({_PART})\s*(?:,|;|/|and|x|by)\s*({_PART})": _AS_TRIANGLE,
+    rf"({_PART})\s*(?:,|;|and|x|by)\s*({_PART})": "for a slope write {0} over {1}; for a triangle also measure "
+    "straight across: {0} and {1} across ...",
+    rf"({_PART})\s+(?:over|and)": "the rest is missing: write it as 250 over 400, or 300 and 400 across 500",
+    rf"({_NUMBER}) +({_NUMBER}) +(?:across +)?({_NUMBER})": _AS_TRIANGLE,
+    rf"({_NUMBER}) *run[ ,]*({_NUMBER}) *rise": "for a slope write {1} over {0}",
+    rf"run *({_NUMBER})[ ,]*rise *({_NUMBER})": "for a slope write {1} over {0}",
+    rf"rise *({_NUMBER})[ ,]*run *({_NUMBER})": "for a slope write {0} over {1}",
+    rf"{_NUMBER} *° *{_NUMBER} *['′]": "write the minutes as a part of a degree: 30 minutes are half of one, 63.5",
+    rf"({_NUMBER}) *step": "for the step of a mitre write step {0}",
+    "step": "write how much further the long side of the mitre reaches, such as step 22",
+}
 """What is no angle, and how that was to be written."""
 
 
@@ -121,13 +105,13 @@ def _plain(text: str, forms: str) -> float:
 def _meant(text: str) -> str:
     """How what is not an angle was to be written; nothing where that cannot be guessed."""
     plain = " ".join(_WORDS.sub(" ", text).split())
-    for form in (_SLOPE, _TRIANGLE):
-        match = form.fullmatch(plain)
+    for written in (_SLOPE, _TRIANGLE):
+        match = written.fullmatch(plain)
         if plain != text and match and all(re.fullmatch(_MEASURE, part) for part in match.groups()):
             return f"leave the other words out: {plain}"
     for one in (text, plain):
-        for form, cure in _MEANT:
-            if match := form.fullmatch(one):
+        for form, cure in _MEANT.items():
+            if match := re.fullmatch(form, one, re.IGNORECASE):
                 return cure.format(*match.groups())
     return ""
 

@@ -10,7 +10,6 @@ from typing import Generic, TypeVar
 from cutplan.job.cells import Cells
 from cutplan.job.faults import Place
 from cutplan.job.model import Bend, Point, To, Tube, Units
-from cutplan.job.schema import BENDS
 from cutplan.job.tables import Tables, squash
 
 Step = TypeVar("Step", Bend, Point)
@@ -109,14 +108,14 @@ def _groups(
 
 def _bend(cells: Cells, draft: Draft, first: bool, last: bool) -> Bend | None:
     measure = cells.measure("straight") if cells.need("straight") else None
-    to = cells.value(BENDS.column("to")) or To.TANGENT
+    to = cells.value("to") or To.TANGENT
     angle, doubt = cells.doubtful("angle", most=180.0) or (None, 0.0)
     if angle is not None and cells.taped and cells.taped[-1][1].corner:
         # A triangle laid inside the corner gives the corner; the tube turns by the rest of 180.
         angle = 180.0 - angle
         cells.taped[-1] = ("angle", replace(cells.taped[-1][1], degrees=angle))
     radius = _radius(cells, draft, inner=not last)
-    rotation = cells.value(BENDS.column("rotation"))
+    rotation = cells.value("rotation")
     if last:
         if cells.given("angle"):
             cells.fault("angle", LAST_STRAIGHT, "clear it, or add a row")
@@ -144,7 +143,7 @@ def _point(cells: Cells, draft: Draft, first: bool, last: bool) -> Point | None:
 
 def _radius(cells: Cells, draft: Draft, *, inner: bool) -> Fraction | None:
     """The radius of a bend; one must be known, here or by the tube's ``clr``."""
-    radius: Fraction | None = cells.value(BENDS.column("radius"))
+    radius: Fraction | None = cells.value("radius")
     tube = draft.tube
     if not inner:
         if cells.given("radius"):

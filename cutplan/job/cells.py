@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
+from dataclasses import fields
 from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
@@ -15,6 +16,7 @@ from cutplan.job.faults import Fault, Place, Remark
 from cutplan.job.letters import composed, hidden, unprintable
 from cutplan.job.model import MOST_MITRE_DEG, Plane, Units
 from cutplan.job.plates import parse_plane
+from cutplan.job.schema import COLUMNS
 from cutplan.job.tables import Cell, Row, Spoilt, likely, nearest, squash
 from cutplan.job.units import LengthError, Measure, parse_length, parse_measure, parse_number, with_unit
 
@@ -91,9 +93,8 @@ class Cells:
         counts as a space."""
         cell = self._cell(heading)
         if isinstance(cell, bool):
-            self.fault(
-                heading, "is a yes-or-no value where text is expected", "format the cell as text and type it again"
-            )
+            cure = "format the cell as text and type it again"
+            self.fault(heading, "is a yes-or-no value where text is expected", cure)
             return None
         if cell is None:
             return None
@@ -112,9 +113,8 @@ class Cells:
         if text is None:
             return None
         if not text[0].isalnum():
-            self.fault(
-                heading, "does not begin with a letter or a digit", hidden(text[0]) or f"leave out the {text[0]}"
-            )
+            cure = hidden(text[0]) or f"leave out the {text[0]}"
+            self.fault(heading, "does not begin with a letter or a digit", cure)
         elif len(text) > LONGEST_NAME:
             self.fault(heading, f"is longer than {LONGEST_NAME} characters", "shorten it")
         elif not text.isprintable():
@@ -151,20 +151,13 @@ class Cells:
         return None
 
     def length(
-        self,
-        heading: str,
-        *,
-        signed: bool = False,
-        positive: bool = False,
-        most: Fraction | None = None,
+        self, heading: str, *, signed: bool = False, positive: bool = False, most: Fraction | None = None
     ) -> Fraction | None:
         """A length in mm, at most ``most``; not negative unless ``signed``, not zero where ``positive``."""
         length = self._parsed(heading, lambda value: parse_length(value, self.units))
-        return (
-            None
-            if length is None or not self._within(heading, length, signed=signed, positive=positive, most=most)
-            else length
-        )
+        if length is None or not self._within(heading, length, signed=signed, positive=positive, most=most):
+            return None
+        return length
 
     def measure(self, heading: str, *, positive: bool = False) -> Measure | None:
         """A length with an optional ±."""
@@ -227,34 +220,60 @@ class Cells:
 
         return self.read(heading, parse)
 
-    def value(self, column: Column, heading: str = "") -> Any:
-        """The cell of ``column`` (under ``heading``, where that is another) by its kind and within its limits: text, a
-        length in mm as a Fraction, degrees as a float, a whole number, a Decimal, True or False, or a word of its
-        enumeration. A fault where it is needed and blank."""
-        heading = heading or column.heading
-        if column.needed and heading == column.heading and not self.need(heading):
+    def value(self, column: Column | str) -> Any:
+        """The cell of a column of this sheet, or the one under its heading, by its kind and within its limits (see
+        :meth:`typed`). A fault where it is needed and blank."""
+        if isinstance(column, str):
+            column = COLUMNS[self.place.sheet, column]
+        return None if column.needed and not self.need(column.heading) else self.typed(column, column.heading)
+
+    def by_field(self, made: type, *besides: str) -> dict[str, Any]:
+        """The values of all columns of this sheet that are fields of ``made`` by the same name, except ``besides``;
+        blank cells are left out, so that the field's own default applies."""
+        own = {field.name for field in fields(made)}
+        columns = [
+            column
+            for (sheet, heading), column in COLUMNS.items()
+            if sheet == self.place.sheet and column.field in own and heading not in besides
+        ]
+        found = {column.field: self.value(column) for column in columns}
+        return {name: value for name, value in found.items() if value is not None}
+
+    def typed(self, column: Column, heading: str) -> Any:
+        """The cell under ``heading`` as one of ``column``: text, a length in mm as a Fraction, degrees as a float, a
+        whole number, a Decimal, True or False, or a word of its enumeration."""
+        least, most = column.least, column.most
+        match column.kind:
+            case Kind.LENGTH:
+                length = None if most is None else Fraction(most)
+                return self.length(heading, signed=column.signed, positive=column.positive, most=length)
+            case Kind.NAME:
+                return self.name(heading)
+            case Kind.PLANE:
+                return self.plane(heading)
+            case Kind.YES:
+                return self.yes(heading)
+            case Kind.WORD:
+                assert column.words is not None
+                return self.word(heading, column.words)
+            case Kind.TEXT | Kind.REFERENCE:
+                return self.text(heading, most=None if most is None else int(most))
+            case Kind.WHOLE:
+                return self.whole(heading, least=int(least or 0), most=100_000 if most is None else int(most))
+            case Kind.NUMBER:
+                return self.number(heading, least=least, most=None if most is None else float(most))
+            case Kind.DEGREES:
+                return self.degrees(heading, least=least or 0.0, most=360.0 if most is None else float(most))
+
+    def once(self, heading: str, seen: dict[str, int | None], cure: str) -> str | None:
+        """A name that no other row may have; ``seen``: the row of each name so far, without case or spacing."""
+        name = self.value(heading)
+        if name is None:
             return None
-        most = column.most
-        if column.kind is Kind.LENGTH:
-            length = None if most is None else Fraction(most)
-            return self.length(heading, signed=column.signed, positive=column.positive, most=length)
-        if column.kind is Kind.NAME:
-            return self.name(heading)
-        if column.kind is Kind.PLANE:
-            return self.plane(heading)
-        if column.kind is Kind.YES:
-            return self.yes(heading)
-        if column.kind is Kind.WORD:
-            assert column.words is not None
-            return self.word(heading, column.words)
-        if column.kind in (Kind.TEXT, Kind.REFERENCE):
-            return self.text(heading, most=None if most is None else int(most))
-        least = 0.0 if column.least is None else column.least
-        if column.kind is Kind.WHOLE:
-            return self.whole(heading, least=int(least), most=100_000 if most is None else int(most))
-        if column.kind is Kind.NUMBER:
-            return self.number(heading, least=column.least, most=None if most is None else float(most))
-        return self.degrees(heading, least=least, most=360.0 if most is None else float(most))
+        if squash(name) in seen:
+            self.fault(heading, f"is in row {seen[squash(name)]} already", cure)
+        seen.setdefault(squash(name), self.place.row)
+        return str(name)
 
     def taped_remarks(self) -> list[Remark]:
         """What each angle measured with a tape comes to, and how far it can be trusted."""

@@ -45,6 +45,11 @@ class Column:
     doubt: bool = False
     more: str = ""
 
+    @property
+    def field(self) -> str:
+        """The field of a dataclass that holds it."""
+        return self.heading.replace(" ", "_")
+
 
 @dataclass(frozen=True, slots=True)
 class Sheet:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from cutplan.job.bends import Draft
 from cutplan.job.cells import Cells
@@ -14,9 +13,6 @@ from cutplan.job.model import LEAST_COPE_DEG, MOST_COPE_DEG, MOST_MITRE_DEG, Cut
 from cutplan.job.plates import parse_plate
 from cutplan.job.tables import squash
 from cutplan.job.units import LengthError, Measure, parse_measure
-
-if TYPE_CHECKING:
-    pass
 
 _FLAT = ("floor", "ground", "wall", "plate", "x", "y", "z")
 """What a plane is called before it is written as one."""
@@ -34,17 +30,15 @@ def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Meas
     if cut is Cut.COPE and draft.key in frame.routed and not cells.given(f"onto {side}"):
         for heading in (f"angle {side}", f"offset {side}"):
             if cells.given(heading):
-                cells.fault(
-                    heading, f"is given without onto {side}, which it is measured to", f"clear it, or give onto {side}"
-                )
+                rule = f"is given without onto {side}, which it is measured to"
+                cells.fault(heading, rule, f"clear it, or give onto {side}")
         return End(Cut.COPE, measured=measured, from_points=True)
     if cut is Cut.COPE:
         return replace(_cope(cells, side, draft, frame), measured=measured)
     for heading in (f"onto {side}", f"offset {side}"):
         if cells.given(heading):
-            cells.fault(
-                heading, f"is given at a {cut.value} end, but only a cope sits on a tube", "write cope, or clear it"
-            )
+            rule = f"is given at a {cut.value} end, but only a cope sits on a tube"
+            cells.fault(heading, rule, "write cope, or clear it")
     heading = f"angle {side}"
     if cut is Cut.SQUARE:
         if cells.given(heading):
@@ -94,9 +88,8 @@ def _plate(cells: Cells, side: str, draft: Draft, frame: Frame) -> tuple[bool, P
     if plate is None:
         return bool(missed), None
     if draft.key not in frame.points.named:
-        cells.fault(
-            heading, "is a plane, but nothing says where the member is", "give the member by Nodes or by Points"
-        )
+        rule = "is a plane, but nothing says where the member is"
+        cells.fault(heading, rule, "give the member by Nodes or by Points")
     if cells.given(f"end {side}") and squash(str(cells.row.cells[f"end {side}"])) in ("cope", "notch"):
         cells.fault(f"end {side}", f"is for a tube, but onto {side} names a plane", "write mitre, or clear it")
     for other in (f"angle {side}", f"offset {side}"):
@@ -108,7 +101,7 @@ def _plate(cells: Cells, side: str, draft: Draft, frame: Frame) -> tuple[bool, P
 def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
     landings = read_landings(cells, f"onto {side}", draft, frame)
     angles = _angles(cells, f"angle {side}")
-    offsets = _offsets(cells, f"offset {side}")
+    offsets = cells.several(f"offset {side}", lambda value: parse_measure(value, cells.units))
     if not landings or angles is None or offsets is None:
         return End(Cut.COPE)
     from_points = _all_points(landings, draft, frame)
@@ -118,23 +111,18 @@ def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
         cure = "measure the angle between the two axes; 90 is a square tee"
         cells.fault(f"angle {side}", "is needed at a cope", cure, got=None)
         return End(Cut.COPE)
+    count = len(landings)
     for heading, values in ((f"angle {side}", angles), (f"offset {side}", offsets)):
-        if values and len(values) != len(landings):
+        if values and len(values) != count:
             given = f"has {len(values)} value{'' if len(values) == 1 else 's'}"
-            cure = "give one for each, joined by +" if len(landings) > 1 else "give one value"
-            cells.fault(heading, f"{given}, but onto {side} names {len(landings)}", cure)
+            cure = "give one for each, joined by +" if count > 1 else "give one value"
+            cells.fault(heading, f"{given}, but onto {side} names {count}", cure)
             return End(Cut.COPE)
     saddles = tuple(
-        Saddle(
-            landing.onto,
-            angles[number][0] if angles else 90.0,
-            offsets[number].length if offsets else Fraction(0),
-            landing.turn_deg,
-            angles[number][1] if angles else 0.0,
-            offsets[number].tolerance if offsets else Fraction(0),
-            landing.turn_tolerance,
+        Saddle(one.onto, angle, offset.length, one.turn_deg, doubt, offset.tolerance, one.turn_tolerance)
+        for one, (angle, doubt), offset in zip(
+            landings, angles or [(90.0, 0.0)] * count, offsets or [Measure(Fraction(0))] * count, strict=True
         )
-        for number, landing in enumerate(landings)
     )
     if from_points and any(one.onto.ends_short is not None or one.onto.ends_long is not None for one in saddles):
         cells.fault(f"onto {side}", "says where a tube ends, but its points already give that", "leave that part out")
@@ -143,18 +131,8 @@ def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
         _fits(cells, side, draft, saddles[0])
     if not from_points:
         return End(Cut.COPE, saddles=saddles)
-    return End(
-        Cut.COPE,
-        saddles=saddles,
-        from_points=True,
-        angles_given=tuple(angle for angle, _ in angles),
-        offsets_given=tuple(one.length for one in offsets),
-    )
-
-
-def _offsets(cells: Cells, heading: str) -> list[Measure] | None:
-    """The offsets between the axes, with their ±."""
-    return cells.several(heading, lambda value: parse_measure(value, cells.units))
+    angles_given, offsets_given = tuple(angle for angle, _ in angles), tuple(one.length for one in offsets)
+    return End(Cut.COPE, saddles=saddles, from_points=True, angles_given=angles_given, offsets_given=offsets_given)
 
 
 def _angles(cells: Cells, heading: str) -> list[tuple[float, float]] | None:

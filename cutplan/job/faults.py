@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Self
 
 from cutplan.errors import CutplanError, report
 
@@ -70,6 +71,11 @@ class JobError(CutplanError, ValueError):
     def __init__(self, faults: Iterable[Fault]) -> None:
         self.faults = tuple(dict.fromkeys(faults))
         super().__init__(self.faults)
+
+    @classmethod
+    def of(cls, place: Place | str, rule: str, got: str | None = None, cure: str = "") -> Self:
+        """With one fault, of a file or a sheet where ``place`` is its name."""
+        return cls([Fault(Place(place) if isinstance(place, str) else place, rule, got, cure)])
 
     def __str__(self) -> str:
         return "\n".join(str(fault) for fault in self.faults)

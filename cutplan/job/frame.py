@@ -164,6 +164,11 @@ class Point:
     place: Place = field(default=NOWHERE, compare=False)
     doubt: tuple[Fraction, Fraction, Fraction] = (Fraction(0), Fraction(0), Fraction(0))
 
+    @property
+    def xyz(self) -> tuple[float, float, float]:
+        """Its coordinates as floats."""
+        return float(self.x), float(self.y), float(self.z)
+
 
 @dataclass(frozen=True, slots=True)
 class Node:
@@ -176,6 +181,11 @@ class Node:
     z: Fraction
     image: str = ""
     place: Place = field(default=NOWHERE, compare=False)
+
+    @property
+    def xyz(self) -> tuple[float, float, float]:
+        """Its coordinates as floats."""
+        return float(self.x), float(self.y), float(self.z)
 
     @property
     def base(self) -> str:
@@ -252,6 +262,15 @@ class Member:
     def marks(self) -> tuple[str, ...]:
         """The piece marks: the mark itself, or a left and a right."""
         return (f"{self.mark}-L", f"{self.mark}-R") if self.pair else (self.mark,)
+
+    @property
+    def ends(self) -> tuple[End, End]:
+        """End a and end b."""
+        return self.end_a, self.end_b
+
+    def end(self, name: str) -> End:
+        """End ``name``, "a" or "b"."""
+        return self.end_a if name == "a" else self.end_b
 
 
 @dataclass(frozen=True, slots=True)

@@ -75,9 +75,8 @@ def read_landings(cells: Cells, heading: str, draft: Draft, frame: Frame) -> lis
     if len(landings) < len(found):
         return []
     if landings[0].turn_deg or landings[0].turn_tolerance:
-        cells.fault(
-            heading, "turns the first saddle, which the others are measured from", "leave out the at of the first"
-        )
+        rule = "turns the first saddle, which the others are measured from"
+        cells.fault(heading, rule, "leave out the at of the first")
         return []
     return landings
 
@@ -215,7 +214,8 @@ def _on_bend(
         rule = f"may be off bend {number} of {onto.member}, which bends by {angle:g} degrees"
         cells.fault(heading, rule, "narrow the range", got=f"{arc:g} ± {doubt:g}")
         return None
-    clr = radius if radius is not None else _clr(frame, key)
+    tube = frame.drafts[key].tube
+    clr = tube.clr if radius is None and tube is not None else radius
     return replace(onto, clr=clr, bend=int(number), arc_deg=arc, arc_tolerance=doubt)
 
 
@@ -226,9 +226,3 @@ def _bends_of(frame: Frame, key: str) -> list[tuple[Fraction | None, float]] | N
     if key in frame.points.sound:
         return [(point.radius, 180.0) for point in frame.points.sound[key][1:-1]]
     return None
-
-
-def _clr(frame: Frame, key: str) -> Fraction | None:
-    """The default radius of a member's tube."""
-    tube = frame.drafts[key].tube
-    return tube.clr if tube else None

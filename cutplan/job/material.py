@@ -6,12 +6,10 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
 from cutplan.job.cells import Cells, remark_length
 from cutplan.job.faults import Remark
 from cutplan.job.model import MOST_ALIKE, MOST_BARS, Settings, Source, StockRow, Tube, Units
-from cutplan.job.schema import STOCK, TUBES
 from cutplan.job.shops import Shops
 from cutplan.job.tables import Tables, squash
 
@@ -53,11 +51,7 @@ def read_tubes(tables: Tables, units: Units) -> Tubes:
     seen: dict[str, int | None] = {}
     for row in tables.rows("Tubes"):
         cells = Cells(row, units, tables.faults)
-        name = cells.value(TUBES.column("tube"))
-        if name is not None:
-            if squash(name) in seen:
-                cells.fault("tube", f"is in row {seen[squash(name)]} already", "give each tube a name of its own")
-            seen.setdefault(squash(name), row.place.row)
+        name = cells.once("tube", seen, "give each tube a name of its own")
         tube = _tube(cells, name or "")
         if cells.sound and tube is not None:
             tubes[squash(tube.name)] = tube
@@ -65,10 +59,9 @@ def read_tubes(tables: Tables, units: Units) -> Tubes:
 
 
 def _tube(cells: Cells, name: str) -> Tube | None:
-    od, wall, clr, stretch, grip, density, mass = (
-        cells.value(TUBES.column(heading)) for heading in ("od", "wall", "clr", "stretch", "grip", "density", "mass")
-    )
-    grade = cells.value(TUBES.column("grade")) or ""
+    values = cells.by_field(Tube)
+    od, wall, clr = (values.get(heading) for heading in ("od", "wall", "clr"))
+    density, mass = cells.value("density"), cells.value("mass")
     for heading, value in (("density", density), ("mass", mass)):
         if value is not None and not value:
             cells.fault(heading, "must be more than 0", "leave it blank for steel")
@@ -85,7 +78,7 @@ def _tube(cells: Cells, name: str) -> Tube | None:
     else:
         kg_m3 = STEEL if density is None else float(density) * (KG_M3_PER_LB_IN3 if inches else 1.0)
         per_m = mass_per_m(float(od), float(wall), kg_m3)
-    return Tube(name, od, wall, clr, stretch or Fraction(0), grip or Fraction(0), per_m, cells.place, grade)
+    return Tube(name, mass_per_m=per_m, place=cells.place, **values)
 
 
 def read_stock(tables: Tables, settings: Settings, tubes: Tubes, shops: Shops) -> list[StockRow]:
@@ -112,46 +105,40 @@ def read_stock(tables: Tables, settings: Settings, tubes: Tubes, shops: Shops) -
             stock.append(bar if shop is None else replace(bar, shop=shop.name))
             if shop is not None and not shop.sells(bar.length):
                 text = f"{cells.show(bar.length)} is too long to be carried home from {shop.name}: not bought"
-                tables.remarks.append(
-                    Remark(cells.place.at("length"), f"{text} (fill in its delivery, if it delivers)")
-                )
+                text += " (fill in its delivery, if it delivers)"
+                tables.remarks.append(Remark(cells.place.at("length"), text))
     for name in priced:
         for cells in unpriced[name]:
-            cells.fault(
-                "price", f"is blank, while other bars of {name} have one", "give every bar to buy a price, or none"
-            )
+            rule = f"is blank, while other bars of {name} have one"
+            cells.fault("price", rule, "give every bar to buy a price, or none")
     return stock
 
 
 def _bar(
     cells: Cells, tube: Tube | None, source: Source | None, settings: Settings, remarks: list[Remark]
 ) -> StockRow | None:
-    length = cells.value(STOCK.column("length"))
+    values = cells.by_field(StockRow, "tube", "available", "shop")
+    length, price = values.get("length"), values.get("price")
     remark_length(cells, length, remarks, member=False)
-    price = cells.value(STOCK.column("price"))
     available = cells.whole("available", most=MOST_ALIKE if source is Source.RACK else MOST_BARS)
-    label = cells.value(STOCK.column("label"))
-    if label is not None and squash(label) in _SOURCES:
-        cells.fault(
-            "label", "is a word that belongs under from", "write decimals with a point, or choose another label"
-        )
+    if squash(values.get("label", "")) in _SOURCES:
+        cure = "write decimals with a point, or choose another label"
+        cells.fault("label", "is a word that belongs under from", cure)
     note = str(cells.row.cells.get("note", ""))
     if squash(note) in _SOURCES:
         text = f'"{note}" is read as a note, and is a word that belongs under from (write decimals with a point)'
         remarks.append(Remark(cells.place.at("note"), text))
-    end_trim = cells.value(STOCK.column("end trim"))
     if price is not None and not price and source is Source.BUY:
-        cells.fault(
-            "price", "is zero", "for a bar you have already write rack under from; for no prices leave all blank"
-        )
+        cure = "for a bar you have already write rack under from; for no prices leave all blank"
+        cells.fault("price", "is zero", cure)
     if length is None or tube is None or source is None:
         return None
-    trim = settings.end_trim if end_trim is None else end_trim
+    trim = values.get("end_trim", settings.end_trim)
     if source is Source.BUY and length <= 2 * trim + settings.saw_hold:
         cells.fault("length", "leaves nothing after both end trims and the saw hold")
     if available is None and source is Source.RACK:
         available = 1
-    return StockRow(tube.name, length, price, available, source, label or "", end_trim, cells.place)
+    return StockRow(tube.name, available=available, source=source, place=cells.place, **values)
 
 
 def find_tube(cells: Cells, heading: str, tubes: Tubes) -> Tube | None:

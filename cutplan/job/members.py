@@ -8,15 +8,14 @@ from dataclasses import replace
 from fractions import Fraction
 from graphlib import CycleError, TopologicalSorter
 
-from cutplan.job.bends import LAST_STRAIGHT, Courses, Draft, read_bends, read_points
+from cutplan.job.bends import LAST_STRAIGHT, Draft, read_bends, read_points
 from cutplan.job.cells import Cells, remark_length
 from cutplan.job.ends import read_end
 from cutplan.job.faults import Fault, Remark
 from cutplan.job.landings import Frame
 from cutplan.job.material import Tubes, find_tube
-from cutplan.job.model import Bend, Cut, End, Measured, Member, Point, Settings, Units
+from cutplan.job.model import Cut, End, Measured, Member, Settings, Units
 from cutplan.job.nodes import Nodes, read_routes
-from cutplan.job.schema import MEMBERS
 from cutplan.job.tables import Tables, squash
 from cutplan.job.units import Measure
 
@@ -67,8 +66,8 @@ def _drafts(tables: Tables, units: Units, tubes: Tubes, nodes: Nodes) -> list[tu
     taken: dict[str, Draft] = {}
     for row in tables.rows("Members"):
         cells = Cells(row, units, tables.faults)
-        mark = cells.value(MEMBERS.column("mark"))
-        pair = cells.value(MEMBERS.column("pair"))
+        mark = cells.value("mark")
+        pair = cells.value("pair")
         if pair is None:
             pair = not cells.given("pair") and nodes.halved(row)
         tube = find_tube(cells, "tube", tubes)
@@ -95,24 +94,22 @@ def _drafts(tables: Tables, units: Units, tubes: Tubes, nodes: Nodes) -> list[tu
 
 def _member(cells: Cells, draft: Draft, frame: Frame) -> Member:
     bends, points = frame.bends.sound.get(draft.key, ()), frame.points.sound.get(draft.key, ())
-    measured = cells.value(MEMBERS.column("measured")) or Measured.CENTRE
-    made = cells.value(MEMBERS.column("made")) or False
-    stage = cells.value(MEMBERS.column("stage"))
-    if made and stage is not None:
+    measured = cells.value("measured") or Measured.CENTRE
+    values = cells.by_field(Member, "mark", "tube", "pair", "length", "end a", "end b")
+    made = values.get("made", False)
+    if made and "stage" in values:
         cells.fault("stage", "is given for a member that is made already", "clear it")
     measure = _length(cells, draft, frame, made=made)
     end_a = read_end(cells, "a", draft, frame, measured)
     end_b = read_end(cells, "b", draft, frame, measured)
-    count = cells.value(MEMBERS.column("qty"))
-    turn = cells.value(MEMBERS.column("turn"))
+    turn = cells.value("turn")
     square = Cut.SQUARE in (end_a.cut, end_b.cut) and draft.key not in frame.routed
     if turn and square and cells.sound:
         cells.fault("turn", "is used only if neither end is square", "clear it")
-    insured = cells.value(MEMBERS.column("insured"))
     return Member(
         mark=draft.mark,
         tube=draft.tube.name if draft.tube else "",
-        count=count or 1,
+        count=cells.value("qty") or 1,
         pair=draft.pair,
         length=measure.length if measure else None,
         tolerance=measure.tolerance if measure else Fraction(0),
@@ -120,13 +117,10 @@ def _member(cells: Cells, draft: Draft, frame: Frame) -> Member:
         end_b=end_b,
         turn_deg=turn or 0.0,
         turn_given=turn is not None,
-        insured=True if insured is None else insured,
-        note=cells.value(MEMBERS.column("note")) or "",
         bends=bends,
         points=points,
         place=draft.place,
-        made=made,
-        stage=stage,
+        **values,
     )
 
 
@@ -148,15 +142,11 @@ def _length(cells: Cells, draft: Draft, frame: Frame, *, made: bool) -> Measure 
         where = "by nodes" if cells.given("from") else "in Bends" if bent else "in Points"
         comes = "it comes from the nodes" if cells.given("from") else "a bent length comes from its rows"
         cells.fault("length", f"is given here and {where}", f"clear it here: {comes}")
-    for courses in (frame.bends, frame.points):
-        _follow(cells, draft, courses)
+    # A fault in a member's rows on another sheet counts against the member too.
+    for named, sound in ((frame.bends.named, frame.bends.sound), (frame.points.named, frame.points.sound)):
+        if draft.key in named and draft.key not in sound:
+            cells.sound = False
     return measure
-
-
-def _follow(cells: Cells, draft: Draft, courses: Courses[Bend] | Courses[Point]) -> None:
-    """A fault in a member's rows on another sheet counts against the member too."""
-    if draft.key in courses.named and draft.key not in courses.sound:
-        cells.sound = False
 
 
 def _ill_turned(member: Member) -> list[Fault]:
@@ -170,9 +160,8 @@ def _ill_turned(member: Member) -> list[Fault]:
         rule = "is given at the first bend, which has no bend before it, and end a is square"
         faults.append(Fault(first.place.at("rotation"), rule, f"{first.from_end_deg:g}", "leave it blank"))
     if last.from_end_deg is not None and member.end_b.cut is Cut.SQUARE:
-        faults.append(
-            Fault(last.place.at("rotation"), LAST_STRAIGHT, f"{last.from_end_deg:g}", "clear it, or add a row")
-        )
+        cure = "clear it, or add a row"
+        faults.append(Fault(last.place.at("rotation"), LAST_STRAIGHT, f"{last.from_end_deg:g}", cure))
     elif last.from_end_deg is not None and member.end_a.cut is not Cut.SQUARE:
         rule = "turns end b from the last bend, but turn on Members already turns it from end a"
         faults.append(Fault(last.place.at("rotation"), rule, f"{last.from_end_deg:g}", "clear it"))
@@ -181,8 +170,8 @@ def _ill_turned(member: Member) -> list[Fault]:
 
 def _remark_turn(member: Member, remarks: list[Remark]) -> None:
     """A member aslant at both ends, one of them coped, may lean either way, and a blank ``turn`` settles it unseen."""
-    ends = _ends(member)
-    if all(map(_aslant, ends)) and any(end.cut is Cut.COPE for end in ends) and not all(map(_by_points, ends)):
+    coped, placed = any(end.cut is Cut.COPE for end in member.ends), all(end.from_points for end in member.ends)
+    if all(map(_aslant, member.ends)) and coped and not placed:
         text = (
             "is blank and taken as 0: before bending, the short sides of both ends are in line along the tube "
             "(write 0 if so)"
@@ -199,10 +188,6 @@ def _aslant(end: End) -> bool:
     return end.cut is Cut.COPE and (end.from_points or any(saddle.angle_deg != 90 for saddle in end.saddles))
 
 
-def _by_points(end: End) -> bool:
-    return end.from_points
-
-
 def _standing(members: list[Member]) -> list[Member]:
     """``members`` without what they say of members that are not among them, whose fault is reported in their own rows.
 
@@ -211,7 +196,7 @@ def _standing(members: list[Member]) -> list[Member]:
     left = {member.mark: member for member in members}
     placed: defaultdict[str, list[str]] = defaultdict(list)
     for member in members:
-        for end in _ends(member):
+        for end in member.ends:
             if end.from_points:
                 for onto in _marks(end):
                     placed[onto].append(member.mark)
@@ -238,7 +223,7 @@ def _loose(end: End, known: Mapping[str, Member]) -> End:
 def circles(members: list[Member]) -> list[Fault]:
     """A fault for each ring of members that all land on one another: none of them could be fitted first."""
     place = {member.mark: member.place for member in members}
-    lands = {member.mark: {onto for end in _ends(member) for onto in _marks(end)} & place.keys() for member in members}
+    lands = {member.mark: {onto for end in member.ends for onto in _marks(end)} & place.keys() for member in members}
     faults: list[Fault] = []
     while ring := _ring(lands):
         first = min(range(len(ring)), key=lambda number: place[ring[number]].row or 0)
@@ -259,10 +244,6 @@ def _ring(lands: Mapping[str, set[str]]) -> list[str]:
         # Given so that each is landed on by the next.
         return list(reversed(error.args[1][1:]))
     return []
-
-
-def _ends(member: Member) -> tuple[End, End]:
-    return member.end_a, member.end_b
 
 
 def _marks(end: End) -> list[str]:

@@ -263,3 +263,10 @@ class Job:
             if tube.name == name:
                 return tube
         raise KeyError(name)
+
+    def member(self, mark: str) -> Member:
+        """The member with this mark, that of a pair without its hand. Raises KeyError."""
+        for member in self.members:
+            if member.mark == mark:
+                return member
+        raise KeyError(mark)

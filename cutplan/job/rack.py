@@ -16,7 +16,7 @@ from cutplan.job import folder, workbook
 from cutplan.job.cells import Cells
 from cutplan.job.faults import NOWHERE, Fault, JobError, Place
 from cutplan.job.model import MOST_ALIKE, Source, StockRow, Units
-from cutplan.job.tables import Cell, RawSheet, Row, Spoilt, Tables, likely, squash
+from cutplan.job.tables import Cell, RawSheet, Row, Spoilt, Tables, likely, quoted, squash
 from cutplan.job.units import parse_length, with_unit
 
 HEADINGS = ("label", "tube", "length", "end trim", "sawn", "count", "job", "taken by")
@@ -100,7 +100,7 @@ def read_rack(path: Path) -> Rack:
             if cell is not None and heading:
                 by_heading[heading] = cell
             elif cell is not None and (index >= len(headings) or rows[0][1][index] is None):
-                faults.append(Fault(place, f"column {index + 1} has no heading", _said(cell), "clear the cell"))
+                faults.append(Fault(place, f"column {index + 1} has no heading", quoted(cell), "clear the cell"))
         row = Cells(Row(place, by_heading, frozenset(headings)), Units.MM, faults)
         if set(by_heading) == {"job"}:
             jobs.append(row.text("job", most=_LONGEST) or "")
@@ -115,7 +115,7 @@ def read_rack(path: Path) -> Rack:
 def check_ending(path: Path) -> None:
     """Raise RackError for a rack's file of another kind than a rack can be."""
     if path.suffix.lower() not in (".csv", ".xlsx"):
-        raise RackError([Fault(Place(path.name), "is neither .xlsx nor .csv", cure="save it as one of these")])
+        raise RackError.of(path.name, "is neither .xlsx nor .csv", cure="save it as one of these")
 
 
 def table_of(rack: Rack) -> Iterator[tuple[str | int | None, ...]]:
@@ -258,13 +258,12 @@ def _headings(sheet: str, row: tuple[int, Sequence[Cell | None]], faults: list[F
     number, cells = row
     place = Place(sheet, number)
     for cell in cells:
-        text = "" if cell is None else _said(cell) or ""
+        text = "" if cell is None else quoted(cell) or ""
         heading = known.get(squash(text), "")
         if isinstance(cell, Spoilt):
             faults.append(Fault(place, cell.rule, cell.got, cell.cure))
         elif text and not heading:
-            cure = likely(text, HEADINGS) or f"the headings are {', '.join(HEADINGS)}"
-            faults.append(Fault(place, "is not a column heading of a rack", text, cure))
+            faults.append(Fault(place, "is not a column heading of a rack", text, likely(text, HEADINGS)))
         elif heading and heading in headings:
             faults.append(Fault(place, "the heading appears twice", text, "keep one of the two columns"))
         headings.append(heading)
@@ -276,11 +275,6 @@ def _headings(sheet: str, row: tuple[int, Sequence[Cell | None]], faults: list[F
     return headings
 
 
-def _said(cell: Cell) -> str | None:
-    """A cell's own text, as a fault quotes it."""
-    return cell.got if isinstance(cell, Spoilt) else str(cell)
-
-
 def _raw_sheet(path: Path, faults: list[Fault]) -> RawSheet:
     """The rack's table: of a workbook the first sheet that is not set aside; its faults name ``path``. Raises
     RackError where the file cannot be read."""
@@ -289,18 +283,15 @@ def _raw_sheet(path: Path, faults: list[Fault]) -> RawSheet:
     try:
         if path.suffix.lower() == ".csv":
             if not (path.exists() or path.is_symlink()):
-                raise RackError(
-                    [Fault(Place(path.name), "there is no such file", cure="check the name and the folder")]
-                )
+                raise RackError.of(path.name, "there is no such file", cure="check the name and the folder")
             raw = folder.raw_sheet(path, found)
         else:
-            empty = Fault(Place(path.name), "has no sheet except notes", cure="give the rack a sheet of its own")
             raw = next(workbook.raw_sheets(path, found, rack=True), RawSheet("", ()))
             if not raw.name and not found.faults:
-                raise RackError([empty])
+                raise RackError.of(path.name, "has no sheet except notes", cure="give the rack a sheet of its own")
     except JobError as error:
         raise RackError(error.faults) from error
     except OSError as error:
-        raise RackError([Fault(Place(path.name), f"cannot be read: {error.strerror or error}")]) from error
+        raise RackError.of(path.name, f"cannot be read: {error.strerror or error}") from error
     faults.extend(replace(fault, place=replace(fault.place, sheet=path.name)) for fault in found.faults)
     return raw

@@ -16,7 +16,20 @@ from cutplan.job.nodes import read_nodes
 from cutplan.job.schema import SHEETS
 from cutplan.job.settings import read_settings
 from cutplan.job.shops import read_shops
-from cutplan.job.tables import Cell, RawSheet, Row, Spoilt, Table, Tables, called, likely, nearest, sheet_called, squash
+from cutplan.job.tables import (
+    Cell,
+    RawSheet,
+    Row,
+    Spoilt,
+    Table,
+    Tables,
+    called,
+    likely,
+    nearest,
+    quoted,
+    sheet_called,
+    squash,
+)
 
 _ORDER = {sheet.name: number for number, sheet in enumerate(SHEETS)}
 BESIDE_NODES = frozenset({"Tubes", "Stock", "Members", "Bends", "Points"})
@@ -73,7 +86,7 @@ def read_tables(path: Path, spared: Collection[str] = ()) -> Tables:
         for raw in raw_sheets:
             _add(raw, found)
     except OSError as error:
-        raise JobError([Fault(Place(called(path)), f"cannot be read: {error.strerror or error}")]) from error
+        raise JobError.of(called(path), f"cannot be read: {error.strerror or error}") from error
     if found.examples:
         one = found.examples == 1
         lines = "1 line that begins" if one else f"{found.examples} lines that begin"
@@ -160,9 +173,8 @@ def _rows(
             if name is not None:
                 by_heading[name] = cell
             elif index >= len(heading_row) or heading_row[index] is None:
-                got = cell.got if isinstance(cell, Spoilt) else str(cell)
                 cure = "give the column a heading, or clear the cell; put text with a comma in double quotes"
-                found.faults.append(Fault(place, f"column {index + 1} has no heading", got, cure))
+                found.faults.append(Fault(place, f"column {index + 1} has no heading", quoted(cell), cure))
         yield Row(place, by_heading, headings)
 
 

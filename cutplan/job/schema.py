@@ -111,7 +111,7 @@ SETTINGS: tuple[Column, ...] = (
 """What may be under ``setting``, in the order of :class:`~cutplan.job.model.Settings`, whose fields they are."""
 
 SETTING_WORDS: tuple[str, ...] = tuple(setting.heading for setting in SETTINGS)
-assert tuple(field.name.replace("_", " ") for field in fields(Settings)) == SETTING_WORDS
+assert [field.name for field in fields(Settings)] == [setting.field for setting in SETTINGS]
 
 
 def _end(side: str) -> tuple[Column, ...]:
@@ -395,3 +395,5 @@ DISTANCES = Sheet(
     needed=False,
 )
 SHEETS: tuple[Sheet, ...] = (JOB, TUBES, STOCK, SHOPS, MEMBERS, BENDS, POINTS, NODES, DISTANCES)
+COLUMNS = {(sheet.name, column.heading): column for sheet in SHEETS for column in sheet.columns}
+"""Every column by its sheet and its heading."""

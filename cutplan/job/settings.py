@@ -48,9 +48,10 @@ def read_settings(rows: tuple[Row, ...], faults: list[Fault]) -> Settings:
     units = _units(by_word.pop("units", None), faults)
     values: dict[str, Any] = {}
     for word, row in by_word.items():
-        value = Cells(row, units, faults).value(_SETTINGS[squash(word)], "value")
+        setting = _SETTINGS[squash(word)]
+        value = Cells(row, units, faults).typed(setting, "value")
         if value is not None:
-            values[word.replace(" ", "_")] = value
+            values[setting.field] = value
     return replace(defaults(units), **values)
 
 
@@ -64,7 +65,7 @@ def _units(row: Row | None, faults: list[Fault]) -> Units:
     for units in Units:
         if text.casefold() == units.value:
             return units
-    # Whatever was meant, the nearer unit keeps a faulty word from making a fault of every fraction.
+    # The likelier unit keeps one faulty word from making every fraction a fault.
     meant = Units.IN if text.casefold().startswith(("i", '"', "f", "'")) else Units.MM
     cells.fault("value", "must be mm or in", f"write {meant.value}; a length may have its own unit, such as 1.5 m")
     return meant

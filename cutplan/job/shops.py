@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 
 from cutplan.job.cells import Cells
 from cutplan.job.model import Shop, Source, Units
-from cutplan.job.schema import SHOPS, STOCK
 from cutplan.job.tables import Tables, squash
 
 
@@ -30,7 +28,7 @@ class Shops:
     def named_in(self, cells: Cells, source: Source | None) -> Shop | None:
         """The shop that a row of ``Stock`` names; None where it names none, or none that is sound (a fault, here or
         where the shop is)."""
-        name = cells.value(STOCK.column("shop"))
+        name = cells.value("shop")
         if name is None:
             return None
         if source is Source.RACK:
@@ -51,23 +49,14 @@ def read_shops(tables: Tables, units: Units) -> Shops:
     seen: dict[str, int | None] = {}
     for row in tables.rows("Shops"):
         cells = Cells(row, units, tables.faults)
-        name = cells.value(SHOPS.column("shop"))
-        if name is not None:
-            if squash(name) in seen:
-                cells.fault("shop", f"is in row {seen[squash(name)]} already", "give each shop one row")
-            seen.setdefault(squash(name), row.place.row)
-        delivery, free_from, minimum = (
-            cells.value(SHOPS.column(heading)) for heading in ("delivery", "free from", "minimum")
-        )
-        if free_from is not None and not delivery:
+        name = cells.once("shop", seen, "give each shop one row")
+        values = cells.by_field(Shop)
+        if "free_from" in values and not values.get("delivery"):
             cells.fault("free from", "is given, but no delivery is charged", "fill in delivery, or leave this blank")
-        carry, cut, kerf = (cells.value(SHOPS.column(heading)) for heading in ("carry", "cut", "kerf"))
-        if cut is not None and carry is None and not cells.given("carry"):
+        if "cut" in values and not cells.given("carry"):
             cells.fault("cut", "is given, but not what can be carried", "fill in carry, or leave this blank")
-        if kerf is not None and cut is None and not cells.given("cut"):
+        if "kerf" in values and not cells.given("cut"):
             cells.fault("kerf", "is given, but the shop cuts nothing", "fill in cut, or leave this blank")
         if cells.sound and name is not None:
-            shops[squash(name)] = Shop(
-                name, delivery or Decimal(0), free_from, minimum or Decimal(0), cells.place, carry, cut, kerf
-            )
+            shops[squash(name)] = Shop(name, place=cells.place, **values)
     return Shops(shops, frozenset(seen), tables.known("Shops"), bool(tables.rows("Shops")))

@@ -7,7 +7,7 @@ in any order.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from graphlib import CycleError, TopologicalSorter
 
 from cutplan.job.faults import Fault
@@ -53,13 +53,24 @@ def landed_on(members: Sequence[Member]) -> dict[str, tuple[str, ...]]:
         member.mark: tuple(
             dict.fromkeys(
                 of_piece[one.onto.member]
-                for end in (member.end_a, member.end_b)
+                for end in member.ends
                 for one in end.saddles
                 if one.onto.member in of_piece and of_piece[one.onto.member] != member.mark
             )
         )
         for member in members
     }
+
+
+def reached(mark: str, lands: Mapping[str, Iterable[str]]) -> set[str]:
+    """All that a member lands on, directly or through others. ``lands``: what each lands on itself."""
+    found: set[str] = set()
+    to_follow = [mark]
+    while to_follow:
+        new = set(lands.get(to_follow.pop(), ())) - found
+        found |= new
+        to_follow += new
+    return found
 
 
 def stage_faults(members: Sequence[Member]) -> list[Fault]:

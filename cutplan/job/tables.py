@@ -38,6 +38,11 @@ Cell = str | int | float | bool | Spoilt
 """A cell's value; blank cells are absent."""
 
 
+def quoted(cell: Cell) -> str | None:
+    """A cell's own text, as a fault quotes it."""
+    return cell.got if isinstance(cell, Spoilt) else str(cell)
+
+
 @dataclass(frozen=True, slots=True)
 class Row:
     """One row of a table: its place, its cells by heading, and the headings that the table has."""

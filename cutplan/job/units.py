@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import TypeVar
+from unicodedata import normalize
 
 from cutplan.errors import FaultError
 from cutplan.job.letters import hidden, odd_space
@@ -40,47 +41,14 @@ _UNIT_MM = {
 }
 _LOOKALIKES = str.maketrans(
     {
-        "′": "'",
-        "’": "'",
-        "‘": "'",
-        "´": "'",
-        "`": "'",
-        "ʹ": "'",
-        "″": '"',
-        "”": '"',
-        "“": '"',
-        "„": '"',
-        "ʺ": '"',
-        "⁄": "/",
-        "∕": "/",
-        "−": "-",
-        "–": "-",
-        "‐": "-",
-        "‑": "-",
-        "\u00a0": " ",
-        "\u202f": " ",
-        "\u2009": " ",
-        "\u200b": None,
-        "\ufeff": None,
-        "½": " 1/2",
-        "¼": " 1/4",
-        "¾": " 3/4",
-        "⅛": " 1/8",
-        "⅜": " 3/8",
-        "⅝": " 5/8",
-        "⅞": " 7/8",
-        # No tape is marked in these, and the fault says so.
-        "⅓": " 1/3",
-        "⅔": " 2/3",
-        "⅕": " 1/5",
-        "⅖": " 2/5",
-        "⅗": " 3/5",
-        "⅘": " 4/5",
-        "⅙": " 1/6",
-        "⅚": " 5/6",
-        "⅐": " 1/7",
-        "⅑": " 1/9",
-        "⅒": " 1/10",
+        **dict.fromkeys("′’‘´`ʹ", "'"),
+        **dict.fromkeys("″”“„ʺ", '"'),
+        **dict.fromkeys("⁄∕", "/"),
+        **dict.fromkeys("−–‐‑", "-"),
+        **dict.fromkeys("\u00a0\u202f\u2009", " "),
+        **dict.fromkeys("\u200b\ufeff"),
+        # Of some no tape is marked in them, and the fault says so.
+        **{one: " " + normalize("NFKC", one).replace("⁄", "/") for one in "½¼¾⅛⅜⅝⅞⅓⅔⅕⅖⅗⅘⅙⅚⅐⅑⅒"},
     }
 )
 _LENGTH = re.compile(
@@ -273,11 +241,8 @@ def _rest(found: re.Match[str], units: Units, got: str) -> Fraction:
 def _mixed(found: re.Match[str], got: str) -> Fraction:
     over, under = int(found["over"]), int(found["under"])
     if under not in _TAPE_MARKS:
-        raise LengthError(
-            got,
-            f"has a fraction over {under}, which no tape is marked in",
-            "use halves, 4ths, 8ths, 16ths, 32nds or 64ths",
-        )
+        rule = f"has a fraction over {under}, which no tape is marked in"
+        raise LengthError(got, rule, "use halves, 4ths, 8ths, 16ths, 32nds or 64ths")
     if found["whole"] is not None and over >= under:
         inches = int(found["whole"]) + over // under
         cure = f"write {inches} {over % under}/{under}" if over % under else f"write {inches}"

@@ -21,6 +21,7 @@ from cutplan.job.tables import (
     Tables,
     aside,
     not_a_file,
+    quoted,
     sheet_called,
     too_long,
 )
@@ -59,7 +60,7 @@ def raw_sheets(path: Path, found: Tables, *, rack: bool = False) -> Iterator[Raw
     if {"Saw list", "Plan data"} <= set(values.sheetnames):
         cure = "after a mistake: cutplan recut; otherwise give the job it was made from"
         cure = "name the rack's own file" if rack else cure
-        raise JobError([Fault(Place(path.name), f"is a saw list, not a {'rack' if rack else 'job'}", cure=cure)])
+        raise JobError.of(path.name, f"is a saw list, not a {'rack' if rack else 'job'}", cure=cure)
     written = _load(path, raw, data_only=False) if unworked else None
     for sheet in values.worksheets:
         if aside(sheet.title):
@@ -81,21 +82,21 @@ def _checked(path: Path) -> bytes:
     place = Place(path.name)
     fault = not_a_file(path)
     if fault and not (path.exists() or path.is_symlink()):
-        raise JobError([Fault(place, "there is no such file or folder", cure="check the name and the folder")])
+        raise JobError.of(place, "there is no such file or folder", cure="check the name and the folder")
     if fault:
         raise JobError([fault])
     if path.stat().st_size > _MOST_BYTES:
-        raise JobError([Fault(place, _TOO_LARGE)])
+        raise JobError.of(place, _TOO_LARGE)
     raw = path.read_bytes()
     if raw.startswith(b"\xd0\xcf\x11\xe0"):
         if _ENCRYPTED in raw:
-            raise JobError([Fault(place, "is locked with a password", cure="save it without one")])
-        raise JobError([Fault(place, "is an old .xls workbook", cure="save it as .xlsx")])
+            raise JobError.of(place, "is locked with a password", cure="save it without one")
+        raise JobError.of(place, "is an old .xls workbook", cure="save it as .xlsx")
     if not raw:
-        raise JobError([Fault(place, "is empty")])
+        raise JobError.of(place, "is empty")
     if not raw.startswith(b"PK"):
         cure = "give the folder that holds the .csv files" if path.suffix.lower() == ".csv" else "save it as .xlsx"
-        raise JobError([Fault(place, "is not a workbook", cure=cure)])
+        raise JobError.of(place, "is not a workbook", cure=cure)
     return raw
 
 
@@ -105,13 +106,12 @@ def _scan(path: Path, raw: bytes) -> tuple[list[Fault], bool]:
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as archive:
             if "xl/workbook.xml" not in archive.namelist():
-                cure = "save it as .xlsx"
-                raise JobError([Fault(Place(path.name), "is not a workbook but another kind of zip file", cure=cure)])
+                rule = "is not a workbook but another kind of zip file"
+                raise JobError.of(path.name, rule, cure="save it as .xlsx")
             if sum(each.file_size for each in archive.infolist()) > _MOST_BYTES:
-                raise JobError([Fault(Place(path.name), _TOO_LARGE)])
+                raise JobError.of(path.name, _TOO_LARGE)
             if _STRICT in archive.read("xl/workbook.xml"):
-                cure = "save it as plain .xlsx"
-                raise JobError([Fault(Place(path.name), "is saved as Strict Open XML", cure=cure)])
+                raise JobError.of(path.name, "is saved as Strict Open XML", cure="save it as plain .xlsx")
             names = _sheet_names(archive)
             large, unworked = [], False
             for part in archive.namelist():
@@ -167,7 +167,7 @@ def _load(path: Path, raw: bytes, *, data_only: bool) -> Workbook:
 
 
 def _damaged(path: Path) -> JobError:
-    return JobError([Fault(Place(path.name), "is damaged and cannot be opened", cure="save it again as .xlsx")])
+    return JobError.of(path.name, "is damaged and cannot be opened", cure="save it again as .xlsx")
 
 
 def _held(sheet: Worksheet, written: Worksheet | None) -> Held:
@@ -189,7 +189,7 @@ def _stray(name: str, held: Held) -> Fault | None:
     if far is None:
         return None
     rule, cure = f"has a cell beyond row {MOST_ROWS:,}", "clear the stray cells below the last row used"
-    return Fault(Place(name, far), rule, _got(next(iter(held[far].values()))), cure)
+    return Fault(Place(name, far), rule, quoted(next(iter(held[far].values()))), cure)
 
 
 def _look(sheet: Worksheet, held: Held, found: Tables) -> None:
@@ -208,8 +208,7 @@ def _look(sheet: Worksheet, held: Held, found: Tables) -> None:
     for letter, column in sheet.column_dimensions.items():
         heading = held.get(1, {}).get(column_index_from_string(letter))
         if column.hidden and heading is not None:
-            place = Place(sheet.title, 1, _got(heading))
-            found.remarks.append(Remark(place, "the column is hidden but was read"))
+            found.remarks.append(Remark(Place(sheet.title, 1, quoted(heading)), "the column is hidden but was read"))
 
 
 def _rows(held: Held) -> Iterator[tuple[int, list[Cell | None]]]:
@@ -217,18 +216,13 @@ def _rows(held: Held) -> Iterator[tuple[int, list[Cell | None]]]:
         yield number, [cells.get(column) for column in range(1, max(cells) + 1)]
 
 
-def _got(cell: Cell) -> str | None:
-    return cell.got if isinstance(cell, Spoilt) else str(cell)
-
-
 def _value(cell: SheetCell, written: Worksheet | None) -> Cell | None:
     value = cell.value
     if value is None:
         # A formula whose result is an empty text was worked out: its cell is of the kind "str".
         if written is not None and cell.data_type != "str" and written[cell.coordinate].data_type == "f":
-            return Spoilt(
-                None, "contains a formula that was never calculated", "open and save it in a spreadsheet program"
-            )
+            cure = "open and save it in a spreadsheet program"
+            return Spoilt(None, "contains a formula that was never calculated", cure)
         return None
     if isinstance(value, bool):
         return value

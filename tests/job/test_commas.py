@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from cutplan.job.commas import look_for_commas
+from cutplan.job.folder import look_for_commas
 from cutplan.job.tables import Tables
 
 

@@ -24,7 +24,7 @@ from math import ceil, cos, hypot, inf, isfinite, radians, sin
 import numpy as np
 
 from cutplan.geometry.estimates.moved_tubes import thick_entry, thin_entry, upside_down
-from cutplan.geometry.points import Vector, plus, scaled
+from cutplan.geometry.points import Vector
 from cutplan.geometry.saddle import Array
 from cutplan.geometry.solid import Piece, Target
 
@@ -95,12 +95,4 @@ def _places(pieces: Sequence[Piece]) -> Iterator[Vector]:
         lo, hi = (at if isfinite(at) else 0.0 for at in (piece.lo, piece.hi))
         count = max(ceil((hi - lo) / _STEP_MM), 1)
         for k in range(count + 1):
-            yield _at(piece, lo + (hi - lo) * k / count)
-
-
-def _at(piece: Piece, along: float) -> Vector:
-    if not piece.clr:
-        return plus(piece.point, scaled(piece.way, along))
-    angle = along / piece.clr
-    ahead = scaled(piece.way, piece.clr * sin(angle))
-    return plus(piece.point, plus(ahead, scaled(piece.inwards, piece.clr * (1.0 - cos(angle)))))
+            yield piece.at(lo + (hi - lo) * k / count)[0]

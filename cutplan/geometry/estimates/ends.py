@@ -60,7 +60,7 @@ class TargetsAt:
             member = placer.member(todo.pop())
             if member is not None and member.mark not in found:
                 found[member.mark] = member
-                todo += [one.onto.member for each in (member.end_a, member.end_b) for one in each.saddles]
+                todo += [one.onto.member for each in member.ends for one in each.saddles]
         return cls(name, end, radius, straight, tuple(found.values()), placer)
 
     def __call__(self, saddles: tuple[Saddle, ...]) -> tuple[Target, ...]:
@@ -86,19 +86,18 @@ class _Box:
     @property
     def point(self) -> _Box:
         """Its middle alone."""
-        return _Box(self.middle, tuple(Numbers(0.0, 0.0, 0.0, 0.0, 0.0) for _ in self.half))
+        return _Box(self.middle, (Numbers(0.0, 0.0, 0.0, 0.0, 0.0),) * len(self.half))
 
     def halves(self, reach: float) -> tuple[_Box, _Box]:
         """Both halves of it, divided where that helps most."""
-        moves = [middle.split(half, reach) for middle, half in zip(self.middle, self.half, strict=True)]
-        i = max(range(len(moves)), key=lambda k: moves[k][0])
-        which = moves[i][1]
+        widest = [half.widest(reach) for half in self.half]
+        i = max(range(len(widest)), key=lambda k: widest[k][0])
+        which = widest[i][1]
         by = getattr(self.half[i], which) / 2.0
         half = _changed(self.half, i, which, by)
         at = getattr(self.middle[i], which)
-        return _Box(_changed(self.middle, i, which, at - by), half), _Box(
-            _changed(self.middle, i, which, at + by), half
-        )
+        low, high = (_Box(_changed(self.middle, i, which, at + step), half) for step in (-by, by))
+        return low, high
 
 
 def _changed(numbers: tuple[Numbers, ...], i: int, which: str, value: float) -> tuple[Numbers, ...]:
@@ -108,13 +107,8 @@ def _changed(numbers: tuple[Numbers, ...], i: int, which: str, value: float) -> 
 
 def in_doubt(one: Saddle) -> bool:
     """Whether a number of the saddle has a ±."""
-    return bool(
-        one.angle_tolerance
-        or one.offset_tolerance
-        or one.turn_tolerance
-        or one.onto.side_tolerance
-        or one.onto.arc_tolerance
-    )
+    own = one.angle_tolerance or one.offset_tolerance or one.turn_tolerance
+    return bool(own or one.onto.side_tolerance or one.onto.arc_tolerance)
 
 
 @lru_cache(maxsize=64)

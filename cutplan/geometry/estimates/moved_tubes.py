@@ -6,7 +6,6 @@ self. Why they are bounds: see :mod:`cutplan.geometry.estimates.ends`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import cos, hypot, inf, isfinite, radians, sin
 
@@ -14,7 +13,7 @@ import numpy as np
 
 from cutplan.geometry.estimates.several import sines
 from cutplan.geometry.kernel import kept_inside, rod_span
-from cutplan.geometry.points import minus, norm, plus, scaled
+from cutplan.geometry.points import Vector, minus, norm, plus, scaled
 from cutplan.geometry.saddle import SLACK_MM, Array
 from cutplan.geometry.solid import Piece, Plane, Saddled, Target
 from cutplan.geometry.torus import arc_entry
@@ -37,15 +36,10 @@ class Numbers:
     side: float
     arc: float
 
-    def split(self, half: Numbers, reach: float) -> tuple[float, str]:
-        """How much the number that counts most moves the tube, in mm, and which it is; ``self`` is only its place."""
-        moved = {
-            "angle": radians(half.angle) * reach,
-            "offset": half.offset,
-            "turn": radians(half.turn) * reach,
-            "side": radians(half.side) * reach,
-            "arc": radians(half.arc) * reach,
-        }
+    def widest(self, reach: float) -> tuple[float, str]:
+        """How much the number that counts most moves the tube, in mm, and which it is."""
+        moved = {name: radians(getattr(self, name)) * reach for name in ("angle", "turn", "side", "arc")}
+        moved["offset"] = self.offset
         which = max(moved, key=lambda name: moved[name])
         return moved[which], which
 
@@ -196,9 +190,7 @@ class MovedTube:
         # Moved along itself a bend stays where it is, but for where it runs into its straights, or they into it.
         shifted = clr * (1.0 / cos(slide) - 1.0 + slide**2)
         for number, piece in enumerate(self.target.pieces):
-            near = piece is landing or any(
-                self.target.pieces[k] is landing for k in (number - 1, number + 1) if 0 <= k < len(self.target.pieces)
-            )
+            near = any(other is landing for other in self.target.pieces[max(number - 1, 0) : number + 2])
             if piece is landing:
                 turned = np.where(whole < clr, np.arctan2(along, np.maximum(clr - whole, 1e-9)), np.pi)
                 away = np.minimum(2.0 * clr * np.sin(turned / 2.0), whole + self.target.radius)
@@ -235,11 +227,7 @@ class MovedTube:
         turn, offset = radians(self.one.turn_deg), float(self.one.offset)
         here = (-offset * sin(turn), offset * cos(turn), 0.0)
         arcs = [piece for piece in self.target.pieces if piece.clr]
-        return min(
-            arcs,
-            key=lambda piece: abs(norm(minus(here, plus(piece.point, scaled(piece.inwards, piece.clr)))) - piece.clr),
-            default=None,
-        )
+        return min(arcs, key=lambda arc: abs(norm(minus(here, arc.centre)) - arc.clr), default=None)
 
     def _kept(self, piece: Piece, found: Array, x: Array, y: Array) -> Array:
         """Only what no coped end has lost, however the tubes move against each other."""
@@ -262,15 +250,21 @@ def thick_entry(piece: Piece, radius: Array, slid: float, x: Array, y: Array) ->
     """Where each line enters a stretch of that ``radius``, and ``slid`` longer at both ends; minus infinity where it
     does not. What ends goes on, as where it ends is no hindrance to what comes from there."""
     if not piece.clr:
-        lo = -inf if piece.ends[0] else piece.lo - slid
-        hi = inf if piece.ends[1] else piece.hi + slid
-        return _entry(replace(piece, lo=lo, hi=hi, planes=(), saddles=()), radius, x, y)
+        return _entry(_lengthened(piece, slid), radius, x, y)
     held = np.minimum(radius, 0.95 * piece.clr)
     # Too thick to be a bend any more: anything may be.
     top = np.where(radius > held, norm(piece.point) + 2.0 * piece.clr + radius + slid, arc_entry(piece, held, x, y))
-    for at, way in _ends_of(piece):
-        top = np.maximum(top, _entry(Piece(at, way, 0.0, slid), radius, x, y))
+    for along, sense in ((piece.lo, -1.0), (piece.hi, 1.0)):
+        at, way = piece.at(along)
+        top = np.maximum(top, _entry(Piece(at, scaled(way, sense), 0.0, slid), radius, x, y))
     return top
+
+
+def _lengthened(piece: Piece, by: float) -> Piece:
+    """A straight so much longer at both ends, and without end where the tube ends."""
+    lo = -inf if piece.ends[0] else piece.lo - by
+    hi = inf if piece.ends[1] else piece.hi + by
+    return replace(piece, lo=lo, hi=hi, planes=(), saddles=())
 
 
 def thin_entry(
@@ -294,22 +288,10 @@ def _entry(piece: Piece, radius: Array, x: Array, y: Array) -> Array:
     return np.where(low <= high, high, -inf)
 
 
-def _ends_of(piece: Piece) -> Sequence[tuple[tuple[float, float, float], tuple[float, float, float]]]:
-    """The ends of a bend: each place, and the way on from there."""
-    found = []
-    for at, sense in ((piece.lo, -1.0), (piece.hi, 1.0)):
-        angle = at / piece.clr
-        inwards = scaled(piece.inwards, piece.clr * (1.0 - cos(angle)))
-        place = plus(piece.point, plus(scaled(piece.way, piece.clr * sin(angle)), inwards))
-        way = plus(scaled(piece.way, cos(angle)), scaled(piece.inwards, sin(angle)))
-        found.append((place, scaled(way, sense)))
-    return found
-
-
 def upside_down(piece: Piece) -> Piece:
     """A stretch seen from the other end of all lines."""
 
-    def turned(v: tuple[float, float, float]) -> tuple[float, float, float]:
+    def turned(v: Vector) -> Vector:
         return v[0], v[1], -v[2]
 
     return replace(piece, point=turned(piece.point), way=turned(piece.way), inwards=turned(piece.inwards))
@@ -317,16 +299,5 @@ def upside_down(piece: Piece) -> Piece:
 
 def _grown(target: Target, by: float) -> Target:
     """A tube that runs on, thicker by so much: what it takes from another at the most."""
-    pieces = tuple(
-        replace(
-            piece,
-            lo=-inf if piece.ends[0] else piece.lo - by,
-            hi=inf if piece.ends[1] else piece.hi + by,
-            planes=(),
-            saddles=(),
-        )
-        if not piece.clr
-        else piece
-        for piece in target.pieces
-    )
+    pieces = tuple(piece if piece.clr else _lengthened(piece, by) for piece in target.pieces)
     return replace(target, radius=target.radius + by, pieces=pieces)

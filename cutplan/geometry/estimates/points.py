@@ -25,7 +25,7 @@ from itertools import pairwise
 from math import cos, radians, sin
 
 from cutplan.geometry import ends
-from cutplan.geometry.centreline import end_axis, end_of
+from cutplan.geometry.centreline import end_axis
 from cutplan.geometry.derivation import to_tip
 from cutplan.geometry.estimates.joints import (
     Corner,
@@ -42,7 +42,6 @@ from cutplan.geometry.estimates.several import furthest_in
 from cutplan.geometry.model import EndShape
 from cutplan.geometry.placing import PlacedEnd, Placer
 from cutplan.geometry.run import Run
-from cutplan.geometry.solid import Target
 from cutplan.job.model import MOST_MITRE_DEG, Cut, Measured, Member, Tube
 
 
@@ -55,7 +54,7 @@ def points_in_doubt(member: Member, placer: Placer) -> bool:
 
 def _landed_on(member: Member, placer: Placer) -> Iterator[Member]:
     for name in ("a", "b"):
-        end = end_of(member, name)
+        end = member.end(name)
         if end.from_points and end.cut is Cut.COPE:
             yield from (other for one in end.saddles if (other := placer.member(one.onto.member)) is not None)
         elif end.from_points:
@@ -70,7 +69,7 @@ def _partners(member: Member, name: str, placer: Placer) -> list[tuple[Member, s
         for other in placer.job.members
         for at in ("a", "b")
         if len(other.points) > 1
-        and end_of(other, at).cut is Cut.MITRE
+        and other.end(at).cut is Cut.MITRE
         and (other.mark, at) != (member.mark, name)
         and end_axis(other, at)[0] in points
     ]
@@ -121,7 +120,7 @@ class PointDoubt:
     def _at_end(
         self, member: Member, name: str, side: Side, shape: EndShape, placed: PlacedEnd | None, run: Run
     ) -> Margin:
-        end = end_of(member, name)
+        end = member.end(name)
         if placed is None or end.cut is Cut.SQUARE:
             straight = run.straights[0 if name == "a" else -1].length
             return at_end(name, end, shape, straight, self.placer)
@@ -144,9 +143,9 @@ class PointDoubt:
         if end.measured is Measured.CENTRE:
             if len(joints) == 1:
                 high = joints[0].at + joints[0].reach
-            if len(joints) > 1:
-                radius = shape.od / 2.0
-                lines = [one.line(radius, target, placed.shift) for one, target in _with_targets(joints, placed)]
+            else:
+                radius, tubes = shape.od / 2.0, zip(joints, placed.targets, strict=True)
+                lines = [one.line(radius, target, placed.shift) for one, target in tubes]
                 low = max([low, *(one.furthest_out(shape.od) for one in joints if one.doubtful and one.clear)])
                 high = min(high, furthest_in(lines))
             return margin_between(likely, -high, -low)
@@ -170,7 +169,7 @@ class PointDoubt:
 
 def _is_landed(member: Member, name: str, placed: Mapping[str, PlacedEnd]) -> bool:
     """Whether an end ends where the tubes are that it lands on."""
-    end = end_of(member, name)
+    end = member.end(name)
     return name in placed and end.cut is Cut.COPE and end.measured is Measured.CENTRE
 
 
@@ -194,10 +193,6 @@ def _shortened(side: Side, moved: float) -> Side:
     return replace(side, margin=Margin(moved + (side.length + _NEAR_MM) * lean, moved))
 
 
-def _with_targets(joints: Sequence[Joint], placed: PlacedEnd) -> Iterator[tuple[Joint, Target]]:
-    return zip(joints, placed.targets, strict=True)
-
-
 def _straights(member: Member, run: Run, sides: Sequence[Side], corners: Sequence[Corner]) -> Iterator[Margin]:
     """Of the straights between tangent points. A corner that does not turn is no bend, unless it is moved."""
     bends = [i for i, one in enumerate(corners) if one.setback > 0.0]
@@ -205,9 +200,8 @@ def _straights(member: Member, run: Run, sides: Sequence[Side], corners: Sequenc
     for start, end in pairwise(stops):
         found = sum((side.margin for side in sides[start + 1 : end + 1]), Margin())
         for i in range(max(start, 0), min(end + 1, len(corners))):
-            times = 1 if i in (start, end) else 2
-            for _ in range(times):
-                found += Margin(corners[i].back.more, corners[i].back.less)
+            times = 1.0 if i in (start, end) else 2.0
+            found += Margin(times * corners[i].back.more, times * corners[i].back.less)
         yield found
 
 

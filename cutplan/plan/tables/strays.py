@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from cutplan.geometry.landing import Piece, centreline, coordinates
+from cutplan.geometry.landing import Stretch, centreline, coordinates
 from cutplan.geometry.nearness import closest
 from cutplan.geometry.points import PointError, Vector
 from cutplan.job.model import Cut, Job, Measured, Member
@@ -49,7 +49,7 @@ def strays(job: Job) -> Iterator[Stray]:
                     yield Stray(member.marks[0], name, at, onto, gap)
 
 
-def _course(job: Job, member: Member) -> list[Piece]:
+def _course(job: Job, member: Member) -> list[Stretch]:
     """The centreline of a member that is given by points; nothing where they make none."""
     tube = next((tube for tube in job.tubes if tube.name == member.tube), None)
     if not member.points or tube is None:
