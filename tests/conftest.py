@@ -22,6 +22,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from hypothesis import settings
+from wording import as_worded  # noqa: F401, a fixture for every test
 
 settings.register_profile("gate", derandomize=True, deadline=None)
 settings.register_profile("long", max_examples=2_000, deadline=None)
