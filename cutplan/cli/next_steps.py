@@ -25,7 +25,7 @@ def next_steps(sawlist: Path) -> None:
     with exits():
         spare_inputs({"the saw list": sawlist})
         from cutplan.job.faults import JobError
-        from cutplan.output.standing_shown import show_standing
+        from cutplan.output.terminal import show_progress
         from cutplan.output.worked import believed
         from cutplan.plan.recut.job_file import change_of
         from cutplan.plan.recut.ticks import faults_of
@@ -34,6 +34,6 @@ def next_steps(sawlist: Path) -> None:
         plan, ticks, notes = believed(sawlist)
         if faults := tuple(faults_of(plan, ticks, notes, ())):
             raise JobError(faults)
-        show_standing(f"{plan.job.settings.name}, from {sawlist.name}", standing(plan, ticks), console())
+        show_progress(f"{plan.job.settings.name}, from {sawlist.name}", standing(plan, ticks), console())
         if (change := change_of(plan)) is not None:
             click.echo(f'\nThe job has changed since: cutplan recut "{sawlist}" --job "{change.path}"')

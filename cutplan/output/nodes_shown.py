@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rich.console import Console
-from rich.text import Text
 
 from cutplan.job.model import Settings
-from cutplan.output.columns import TextColumn, lay_out
+from cutplan.output.text import TextColumn, heading, say, table
 from cutplan.plan import wording
 from cutplan.plan.tables.nodes import NodeRow, ReadingRow
 
@@ -33,12 +32,13 @@ def show_nodes(
         )
         for row in nodes
     ]
-    _heading(f"Nodes: {settings.name}   (in {unit})", console)
-    _table([*columns, TextColumn("tubes at it", wraps=True)], rows, console)
+    heading(console, f"Nodes: {settings.name}", f"in {unit}")
+    table(console, [*columns, TextColumn("tubes at it", wraps=True)], rows)
     if not readings:
         return
-    _heading(f"Readings   (in {unit})", console)
-    headings = ("read", "±", "calculated", "miss", "the others say", "± of that")
+    heading(console, "Readings", f"in {unit}")
+    figures = ("read", "±", "calculated", "miss", "the others say", "± of that")
+    columns = [TextColumn("between"), *(TextColumn(name, right=True) for name in figures)]
     lines = [
         (
             row.between,
@@ -52,16 +52,8 @@ def show_nodes(
         )
         for row in readings
     ]
-    _table(
-        [
-            TextColumn("between"),
-            *(TextColumn(heading, right=True) for heading in headings),
-            TextColumn("note", wraps=True),
-        ],
-        lines,
-        console,
-    )
-    console.print(Text(needed), soft_wrap=True, highlight=False)
+    table(console, [*columns, TextColumn("note", wraps=True)], lines)
+    say(console, needed)
 
 
 def _mm(value: float, settings: Settings) -> str:
@@ -75,16 +67,3 @@ def _doubt(value: float | None, settings: Settings) -> str:
     if value is None:
         return "open"
     return _mm(value, settings) if value else ""
-
-
-def _heading(title: str, console: Console) -> None:
-    console.print(Text("\n" + title, style="bold"), soft_wrap=True, highlight=False)
-
-
-def _table(columns: Sequence[TextColumn], rows: Sequence[Sequence[str]], console: Console) -> None:
-    shown = [i for i in range(len(columns)) if any(row[i] for row in rows)]
-    width = console.width if console.is_terminal else None
-    heading, *body = lay_out([columns[i] for i in shown], [[row[i] for i in shown] for row in rows], width)
-    for number, lines in enumerate((heading, *body)):
-        for line in lines:
-            console.print(Text(line, style="" if number else "bold"), soft_wrap=True, highlight=False)

@@ -19,9 +19,9 @@ from cutplan.job.faults import NOWHERE, Fault, JobError, Place
 from cutplan.job.model import StockRow, Units
 from cutplan.job.rack import Rack, RackError, Rest, check_ending, read_rack, shown_exactly, table_of
 from cutplan.job.tables import squash
-from cutplan.output.columns import TextColumn, lay_out
 from cutplan.output.files import OutputError, not_written, write_beside
 from cutplan.output.rack_book import changed_book
+from cutplan.output.text import TextColumn, table
 from cutplan.output.workbook import settled
 from cutplan.plan.rack import LeftOver
 
@@ -240,18 +240,13 @@ def show_rack(rack: Rack, console: Console) -> None:
         TextColumn("count", right=True),
         TextColumn("label", wraps=True),
         TextColumn("from job", wraps=True),
-        *([TextColumn("taken by", wraps=True)] if any(rest.taken_by for rest in rack.rests) else []),
+        TextColumn("taken by", wraps=True),
     )
-    rests = sorted(rack.rests, key=lambda rest: (rest.tube, -rest.length, rest.label))
     rows = [
-        (rest.tube, shown_exactly(rest.length, rest.units), str(rest.count), rest.label, rest.job, rest.taken_by)[
-            : len(columns)
-        ]
-        for rest in rests
+        (rest.tube, shown_exactly(rest.length, rest.units), str(rest.count), rest.label, rest.job, rest.taken_by)
+        for rest in sorted(rack.rests, key=lambda rest: (rest.tube, -rest.length, rest.label))
     ]
-    heading, *body = lay_out(columns, rows, console.width if console.is_terminal else None)
-    for line in (line for lines in (heading, *body) for line in lines):
-        console.print(line, soft_wrap=True, highlight=False, markup=False, emoji=False)
+    table(console, columns, rows)
 
 
 def _said(rest: Rest) -> str:

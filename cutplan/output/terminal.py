@@ -1,31 +1,29 @@
 """What a person reads in the terminal.
 
-On a terminal, lines fit its width and headings are bold; in a pipe every row is one line, without colour. Nothing
-is shown by colour alone, and no number or mark is ever cut short.
+Nothing is shown by colour alone, and no number or mark is ever cut short.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from fractions import Fraction
 
 from rich.console import Console
-from rich.text import Text
 
 from cutplan.geometry.model import Blank
 from cutplan.job.faults import JobError, listed
 from cutplan.job.model import Job, Settings
 from cutplan.job.rack import RackError
 from cutplan.output import SHORT_CAUTION
-from cutplan.output.columns import TextColumn, lay_out, wrap
 from cutplan.output.drawing import drawable, to_scale
+from cutplan.output.text import TextColumn, heading, line, say, table
 from cutplan.plan import wording
 from cutplan.plan.compared import WayCost
 from cutplan.plan.measuring import Measuring
 from cutplan.plan.model import Option, Plan, Recovery, Shortage, StockError
-from cutplan.plan.tables import BarRow, BuyRow, StandingRow, Tables, assumed, bends_of, members_of
+from cutplan.plan.tables import BarRow, StandingRow, Tables, assumed, bends_of, members_of
 from cutplan.plan.tables.bars import Stretch
 from cutplan.plan.tables.bars import StretchKind as Kind
 from cutplan.plan.tables.measuring import TITLE as NOT_KNOWING
@@ -50,39 +48,39 @@ def show_plan(plan: Plan, console: Console) -> None:
     """Buy list, bars to scale, saw list, spares, proof and caution."""
     tables = Tables(plan)
     settings = tables.settings
-    _heading(console, f"Plan: {settings.name}", f"lengths in {wording.unit_name(settings)}")
-    _heading(console, "Buy")
+    heading(console, f"Plan: {settings.name}", f"lengths in {wording.unit_name(settings)}")
+    heading(console, "Buy")
     if tables.buy:
-        _buy(tables.buy, settings, console)
+        _buy(tables, console)
     else:
-        _say(console, "Nothing to buy: the tube you have is enough.")
+        say(console, "Nothing to buy: the tube you have is enough.")
     for sentence in tables.charges:
-        _say(console, sentence, hang=2)
-    _say(console, tables.cost)
-    _heading(console, "Bars", _DOUBT_LEGEND if tables.waiting else _LEGEND)
+        say(console, sentence, hang=2)
+    say(console, tables.cost)
+    heading(console, "Bars", _DOUBT_LEGEND if tables.waiting else _LEGEND)
     longest = max((bar.length for bar in tables.bars), default=Fraction(1))
     for bar in tables.bars:
         _bar(bar, longest, settings, console)
     if tables.saw_list:
-        _heading(console, "Saw list", f"left: {tables.left_rule}")
+        heading(console, "Saw list", f"left: {tables.left_rule}")
         _saw_list(tables, console)
     else:
-        _heading(console, "Everything is cut")
+        heading(console, "Everything is cut")
     for made in plan.made:
         if made.to_do:
-            _say(console, f"Cut already, {made.number}, {made.blank.mark}: {made.to_do}.", hang=2)
+            say(console, f"Cut already, {made.number}, {made.blank.mark}: {made.to_do}.", hang=2)
     if tables.standing:
-        _say(console, f"Made already, so not cut: {listed([row.mark for row in tables.standing])}.", hang=2)
+        say(console, f"Made already, so not cut: {listed([row.mark for row in tables.standing])}.", hang=2)
     if tables.waiting:
-        _say(console, tables.waiting)
-    _heading(console, "Spares")
+        say(console, tables.waiting)
+    heading(console, "Spares")
     for tube in tables.spares:
-        _say(console, f"{tube.tube}: {' '.join(tube.covers)}", hang=2)
-    _say(console, wording.fitted(settings), hang=2)
+        say(console, f"{tube.tube}: {' '.join(tube.covers)}", hang=2)
+    say(console, wording.fitted(settings), hang=2)
     for remark in tables.remarks:
-        _say(console, f"Remark: {remark}", hang=2)
-    _heading(console, "Caution")
-    _say(console, SHORT_CAUTION)
+        say(console, f"Remark: {remark}", hang=2)
+    heading(console, "Caution")
+    say(console, SHORT_CAUTION)
 
 
 def show_lengths(job: Job, blanks: Sequence[Blank], console: Console, standing: Sequence[StandingRow] = ()) -> None:
@@ -110,8 +108,8 @@ def show_lengths(job: Job, blanks: Sequence[Blank], console: Console, standing: 
         for row in members_of(job, blanks)
     ]
     rows += [(row.mark, row.tube, str(row.pieces), "", "", "", row.said) for row in standing]
-    _heading(console, f"Blanks: {settings.name}", f"lengths in {wording.unit_name(settings)}, tip to tip")
-    _table(columns, rows, console)
+    heading(console, f"Blanks: {settings.name}", f"lengths in {wording.unit_name(settings)}, tip to tip")
+    table(console, columns, rows)
 
 
 def show_member(job: Job, blank: Blank, console: Console) -> None:
@@ -119,21 +117,21 @@ def show_member(job: Job, blank: Blank, console: Console) -> None:
     settings = job.settings
     units = settings.units
     (row,) = members_of(job, (blank,))
-    _heading(console, f"{row.mark}: {row.tube}, {row.section}", f"lengths in {wording.unit_name(settings)}")
-    _say(console, row.setup)
+    heading(console, f"{row.mark}: {row.tube}, {row.section}", f"lengths in {wording.unit_name(settings)}")
+    say(console, row.setup)
     columns = (TextColumn("part", wraps=True), TextColumn("length", right=True), TextColumn("how", wraps=True))
     parts = [(part.what, _signed(part.length, settings), part.how) for part in row.parts]
     total = "room kept for it" if row.estimate else "blank, tip to tip"
-    _table(columns, [*parts, (total, wording.blank(row.room, settings), "")], console)
+    table(console, columns, [*parts, (total, wording.blank(row.room, settings), "")])
     if row.likely is not None:
         likely = wording.blank(row.likely, settings)
-        _say(console, f"An estimate: it may come out as {row.estimate}, likely {likely}. Measure before you saw it.")
+        say(console, f"An estimate: it may come out as {row.estimate}, likely {likely}. Measure before you saw it.")
     elif row.spread:
-        _say(console, f"The ± of the measurements makes this ± {wording.length(row.spread, units)}.")
+        say(console, f"The ± of the measurements makes this ± {wording.length(row.spread, units)}.")
     for sentence in assumed(job, blank):
-        _say(console, sentence)
+        say(console, sentence)
     for bend in () if blank.estimated else bends_of(job, blank):
-        _say(
+        say(
             console,
             f"Bend {bend.bend}: mark at {_marked(bend.benders_mark, settings)} from the tip of end a, "
             f"{wording.degrees(bend.angle)}° at radius {wording.length(bend.radius, units)}, "
@@ -141,55 +139,55 @@ def show_member(job: Job, blank: Blank, console: Console) -> None:
             hang=2,
         )
     if row.said:
-        _say(console, row.said)
+        say(console, row.said)
 
 
 def show_options(job: Job, options: Sequence[Option], console: Console) -> None:
     """The buying options, cheapest first, each with what it costs more than the one before, buys and covers."""
     settings = job.settings
     unit = settings.units.value
-    _heading(console, f"Buying options: {settings.name}", f"lengths in {wording.unit_name(settings)}")
+    heading(console, f"Buying options: {settings.name}", f"lengths in {wording.unit_name(settings)}")
     before: Decimal | None = None
     for number, option in enumerate(options, 1):
         more = ""
         if option.cost is not None and before is not None:
             more = f" (+{wording.cost(option.cost - before, option.priced, settings)})"
-        _say(console, f"Option {number}: {wording.option_cost(option, settings)}{more}", style="bold")
-        _say(console, f"  covers: {option.covers}", hang=4)
+        say(console, f"Option {number}: {wording.option_cost(option, settings)}{more}", style="bold")
+        say(console, f"  covers: {option.covers}", hang=4)
         if option.not_insured:
-            _say(console, f"  not insured: {listed(option.not_insured)}", hang=4)
-        bought = "; ".join(wording.purchase(line, settings) for line in option.buy) or "nothing"
-        _say(console, f"  buy: {bought}", hang=4)
+            say(console, f"  not insured: {listed(option.not_insured)}", hang=4)
+        bought = "; ".join(wording.purchase(each, settings) for each in option.buy) or "nothing"
+        say(console, f"  buy: {bought}", hang=4)
         for order in shop_rows(job, option.orders):
-            _say(console, f"  {order.says}", hang=4)
+            say(console, f"  {order.says}", hang=4)
         rest = f"longest piece that can then still be cut: {wording.found(option.leftover, settings.units)} {unit}"
-        _say(console, f"  {rest}. {wording.option_proof(option, settings)}".rstrip(), hang=4)
+        say(console, f"  {rest}. {wording.option_proof(option, settings)}".rstrip(), hang=4)
         before = option.cost
-    _say(console, "To follow one: cutplan plan JOB --option N")
+    say(console, "To follow one: cutplan plan JOB --option N")
 
 
 def show_ways(job: Job, found: Sequence[WayCost], console: Console) -> None:
     """What each way of buying costs, if there is a choice."""
     if found:
-        _heading(console, "Ways to buy", wording.counted(job.settings.spares, "spare"))
+        heading(console, "Ways to buy", wording.counted(job.settings.spares, "spare"))
     for sentence in ways_said(job, found):
-        _say(console, sentence, hang=2)
+        say(console, sentence, hang=2)
 
 
 def show_measuring(job: Job, found: Sequence[Measuring], console: Console) -> None:
     """What measuring estimates before ordering could save, if there are any."""
     if found:
-        _heading(console, NOT_KNOWING)
+        heading(console, NOT_KNOWING)
     for first, *more in measuring_blocks(found, job.settings):
-        _say(console, first, hang=2)
+        say(console, first, hang=2)
         for sentence in more:
-            _say(console, f"  {sentence}", hang=4)
+            say(console, f"  {sentence}", hang=4)
 
 
 def show_shortage(error: StockError, console: Console) -> None:
     """What the stock is not enough for, what can be cut from it, and the least to buy on top."""
     settings = error.job.settings
-    _heading(console, f"The stock is not enough for {settings.name}")
+    heading(console, f"The stock is not enough for {settings.name}")
     for shortage in error.shortages:
         _shortage(shortage, settings, console)
 
@@ -200,31 +198,41 @@ def show_faults(error: JobError, console: Console, *, plans: bool = True) -> Non
     count = wording.counted(len(error.faults), "fault")
     rack = isinstance(error, RackError)
     undone = "nothing was planned" if plans else "correct what is wrong, then run it again"
-    _heading(console, f"The rack has {count}: nothing was done" if rack else f"The job has {count}: {undone}")
+    heading(console, f"The rack has {count}: nothing was done" if rack else f"The job has {count}: {undone}")
     faults = sorted(error.faults, key=lambda fault: fault.place.row is not None)
     # Whoever has thousands has made one mistake in every row; the first would be gone from the screen.
     shown = faults if len(faults) <= _MOST_FAULTS else faults[:_FAULTS]
     for fault in shown:
-        _say(console, str(fault), hang=2)
+        say(console, str(fault), hang=2)
     if len(shown) < len(faults):
-        _say(console, f"... and {len(faults) - len(shown):,} more, shown once these are fixed")
+        say(console, f"... and {len(faults) - len(shown):,} more, shown once these are fixed")
+
+
+def show_progress(title: str, blocks: Iterable[tuple[str, Sequence[str]]], console: Console) -> None:
+    """How far a job has got. ``blocks``: headings, each with its lines."""
+    say(console, title, style="bold")
+    for name, texts in blocks:
+        heading(console, name)
+        for text in texts:
+            say(console, f"  {text}", hang=4 + len(text) - len(text.lstrip()))
 
 
 def _shortage(shortage: Shortage, settings: Settings, console: Console) -> None:
-    _say(console, f"{shortage.tube}:", style="bold")
+    say(console, f"{shortage.tube}:", style="bold")
     if shortage.why:
-        _say(console, f"  {shortage.why}", hang=4)
+        say(console, f"  {shortage.why}", hang=4)
     can = "Can be cut" if shortage.most_proven else "Can be cut (more may be possible)"
     cannot = "Cannot be cut" if shortage.most_proven else "Left out"
-    for heading, pieces in ((can, shortage.can), (cannot, shortage.cannot)):
+    for what, pieces in ((can, shortage.can), (cannot, shortage.cannot)):
         if pieces and not (shortage.spares_only and pieces is shortage.cannot):
-            _say(console, f"  {heading}: {listed([f'{count} x {mark}' for mark, count in pieces])}", hang=4)
+            say(console, f"  {what}: {listed([f'{count} x {mark}' for mark, count in pieces])}", hang=4)
     least = "Least extra to buy" if shortage.least_proven else "Enough extra to buy (less may do)"
-    for line in shortage.least:
-        _say(console, f"  {least}: {wording.purchase(line, settings)}", hang=4)
+    for purchase in shortage.least:
+        say(console, f"  {least}: {wording.purchase(purchase, settings)}", hang=4)
 
 
-def _buy(lines: Sequence[BuyRow], settings: Settings, console: Console) -> None:
+def _buy(tables: Tables, console: Console) -> None:
+    settings = tables.settings
     columns = (
         TextColumn("tube"),
         TextColumn("length", right=True),
@@ -236,17 +244,17 @@ def _buy(lines: Sequence[BuyRow], settings: Settings, console: Console) -> None:
     )
     rows = [
         (
-            line.tube,
-            wording.length(line.length, settings.units),
-            str(line.bars),
-            wording.money(line.price),
-            wording.money(line.cost),
-            line.shop,
-            line.cut_into,
+            row.tube,
+            wording.length(row.length, settings.units),
+            str(row.bars),
+            wording.money(row.price),
+            wording.money(row.cost),
+            row.shop,
+            row.cut_into,
         )
-        for line in lines
+        for row in tables.buy
     ]
-    _table(columns, rows, console)
+    table(console, columns, rows)
 
 
 def _saw_list(tables: Tables, console: Console) -> None:
@@ -279,7 +287,7 @@ def _saw_list(tables: Tables, console: Console) -> None:
     ]
     # A stage's heading goes above its first cut, the first of which have the headings of the columns above them.
     above = {stage.first_cut: stage.title for stage in tables.stages}
-    _table(columns, rows, console, {i: above[cut.cut] for i, cut in enumerate(tables.saw_list) if cut.cut in above})
+    table(console, columns, rows, {i: above[cut.cut] for i, cut in enumerate(tables.saw_list) if cut.cut in above})
 
 
 def _again(way: Recovery | None, *, short: bool) -> str:
@@ -292,14 +300,14 @@ def _again(way: Recovery | None, *, short: bool) -> str:
 def _bar(bar: BarRow, longest: Fraction, settings: Settings, console: Console) -> None:
     left = f"{bar.rest} left" if bar.cuts else "kept whole"
     kept = f", {wording.counted(bar.spares, 'spare')} on it" if bar.spares else ""
-    _say(console, f"{bar.title}; {left}{kept}", style="bold", hang=2)
+    say(console, f"{bar.title}; {left}{kept}", style="bold", hang=2)
     across = (console.width if console.is_terminal else _PIPE_WIDTH) - 4
     parts = drawable(bar.stretches, longest, across)
-    line, named = _drawn(parts, longest, across)
-    _say(console, f"  {line}", verbatim=True)
+    drawn, named = _drawn(parts, longest, across)
+    line(console, f"  {drawn}")
     hidden = [part for part in parts if part.kind is Kind.BLANK and not named[part.cut]]
     if hidden:
-        _say(console, "  " + ", ".join(_named(hidden)), hang=4)
+        say(console, "  " + ", ".join(_named(hidden)), hang=4)
 
 
 def _named(parts: Sequence[Stretch]) -> list[str]:
@@ -315,15 +323,15 @@ def _named(parts: Sequence[Stretch]) -> list[str]:
 
 def _drawn(parts: Sequence[Stretch], longest: Fraction, across: int) -> tuple[str, dict[int, bool]]:
     """The bar as a line, and for each cut whether its mark found room."""
-    line, named = "", {}
+    drawn, named = "", {}
     for part, width in zip(parts, to_scale(parts, longest, across), strict=True):
         inner = width - 1 if part.sawn else width
         fits = len(part.text) <= inner - (part.kind is not Kind.BLANK) * 2
         text = part.text if fits else str(part.cut) if part.cut and len(str(part.cut)) <= inner else ""
-        line += text.center(inner, _FILL[part.kind]) + "|" * part.sawn
+        drawn += text.center(inner, _FILL[part.kind]) + "|" * part.sawn
         if part.kind is Kind.BLANK:
             named[part.cut] = fits
-    return line, named
+    return drawn, named
 
 
 def _marked(mm: float, settings: Settings) -> str:
@@ -337,48 +345,3 @@ def _signed(mm: float, settings: Settings) -> str:
     value = mm / float(settings.units.mm)
     text = f"{value:.4f}" if settings.units.value == "in" else f"{value:.3f}"
     return text.rstrip("0").rstrip(".").replace("-0", "0") if abs(value) < 5e-5 else text.rstrip("0").rstrip(".")
-
-
-def _heading(console: Console, title: str, aside: str = "") -> None:
-    _say(console, "")
-    if aside and console.is_terminal and len(title) + len(aside) + 4 > console.width:
-        _say(console, title, style="bold")
-        _say(console, aside)
-    else:
-        text = Text(title, style="bold")
-        if aside:
-            text.append(f"   ({aside})", style="not bold")
-        _write(console, text)
-
-
-def _table(
-    columns: Sequence[TextColumn],
-    rows: Sequence[Sequence[str]],
-    console: Console,
-    above: Mapping[int, str] | None = None,
-) -> None:
-    """``above``: what is above a row, by its number."""
-    shown = [i for i in range(len(columns)) if any(row[i] for row in rows)]
-    kept = [columns[i] for i in shown]
-    width = console.width if console.is_terminal else None
-    heading, *body = lay_out(kept, [[row[i] for i in shown] for row in rows], width)
-    for line in heading:
-        _write(console, Text(line, style="bold"))
-    for number, lines in enumerate(body):
-        if above and number in above:
-            _say(console, above[number], style="bold", hang=2)
-        for line in lines:
-            _write(console, Text(line))
-
-
-def _say(console: Console, text: str, *, style: str = "", hang: int = 0, verbatim: bool = False) -> None:
-    lead = " " * (len(text) - len(text.lstrip()))
-    width = console.width - len(lead) if console.is_terminal and not verbatim else None
-    first, *rest = wrap(text, width)
-    _write(console, Text(lead + first.lstrip(), style=style))
-    for line in wrap(" ".join(rest), None if width is None else console.width - hang) if rest else []:
-        _write(console, Text(" " * hang + line, style=style))
-
-
-def _write(console: Console, text: Text) -> None:
-    console.print(text, soft_wrap=True, highlight=False, markup=False, emoji=False)

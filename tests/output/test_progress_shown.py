@@ -7,7 +7,7 @@ import io
 
 from rich.console import Console
 
-from cutplan.output.standing_shown import show_standing
+from cutplan.output.terminal import show_progress
 
 WORDS = " ".join(f"word{number}" for number in range(30))
 BLOCKS = [("Now", ["first", f"  {WORDS}"])]
@@ -17,7 +17,7 @@ def shown(*, terminal: bool) -> list[str]:
     """What is shown on 60 columns, without what makes it bold."""
     file = io.StringIO()
     console = Console(file=file, width=60, force_terminal=terminal, color_system=None, no_color=True)
-    show_standing("Frame", BLOCKS, console)
+    show_progress("Frame", BLOCKS, console)
     return [line.replace("\x1b[1m", "").replace("\x1b[0m", "").rstrip() for line in file.getvalue().splitlines()]
 
 
