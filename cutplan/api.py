@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from cutplan.plan.model import Option, Plan
     from cutplan.plan.prepare import Prepared
     from cutplan.plan.recut.rest import Recut
+    from cutplan.plan.recut.ticks import Tick
 
 
 def read_job(
@@ -63,10 +64,13 @@ def read_job(
     return replace(prepared, job=replace(prepared.job, settings=settings))
 
 
-def buying_options(job: Prepared, *, spares: int = 2, seconds: float | None = None) -> tuple[Option, ...]:
-    """Every step at which the money changes, cheapest first, up to ``spares`` mistakes made good.
+def buying_options(
+    job: Prepared, *, spares: int = 2, seconds: float | None = None, limits: Limits | None = None
+) -> tuple[Option, ...]:
+    """Every step at which the cost changes, cheapest first, up to ``spares`` mistakes made good.
 
-    ``seconds``: how long to search at most; what is not proven then says so. Raises StockError, NoPlanInTimeError.
+    ``seconds``: how long to search at most; what is not proven then says so. ``limits``, here and below: in place of
+    ``seconds``, with a report of progress and a way to stop. Raises StockError, NoPlanInTimeError.
 
     >>> options = buying_options(read_job("examples/ladder-frame.xlsx"), spares=1)
     >>> options[0].spares, options[0].proven
@@ -75,11 +79,13 @@ def buying_options(job: Prepared, *, spares: int = 2, seconds: float | None = No
     from cutplan.plan import Limits
     from cutplan.plan.options import buying_options as found
 
-    return found(job.job, job.blanks, limits=Limits(seconds), most=spares)
+    return found(job.job, job.blanks, limits=limits or Limits(seconds), most=spares)
 
 
-def measuring_first(job: Prepared, *, seconds: float | None = None) -> tuple[Measuring, ...]:
-    """Tube by tube what measuring estimated members before ordering could save: what it costs at their greatest and at
+def measuring_first(
+    job: Prepared, *, seconds: float | None = None, limits: Limits | None = None
+) -> tuple[Measuring, ...]:
+    """Tube by tube what measuring estimated members before ordering could save: the cost at their greatest and at
     their likely lengths, what each member saves by itself, and the fewest that save as much as all.
 
     Empty where nothing is estimated. Raises NoPlanInTimeError.
@@ -91,10 +97,12 @@ def measuring_first(job: Prepared, *, seconds: float | None = None) -> tuple[Mea
     from cutplan.plan import Limits
     from cutplan.plan.measuring import measuring_first as found
 
-    return found(job.job, job.blanks, limits=Limits(seconds))
+    return found(job.job, job.blanks, limits=limits or Limits(seconds))
 
 
-def make_plan(job: Prepared, *, option: Option | None = None, seconds: float | None = None) -> Plan:
+def make_plan(
+    job: Prepared, *, option: Option | None = None, seconds: float | None = None, limits: Limits | None = None
+) -> Plan:
     """The plan of least cost that cuts every blank and keeps the spares; proved from scratch before it is returned.
 
     ``option``: one of :func:`buying_options` to follow, in place of the job's own spares. Raises StockError where the
@@ -108,7 +116,7 @@ def make_plan(job: Prepared, *, option: Option | None = None, seconds: float | N
     from cutplan.plan import make_plan as made
 
     kept = None if option is None else {tube: (count, length) for tube, count, length in option.kept}
-    plan = made(job.job, job.blanks, kept=kept, limits=Limits(seconds), remarks=job.remarks)
+    plan = made(job.job, job.blanks, kept=kept, limits=limits or Limits(seconds), remarks=job.remarks)
     return proved(replace(plan, drawn=job.drawn, source=job.source))
 
 
@@ -133,35 +141,41 @@ def write_drawings(
     ``.svg``; the number of sheets. ``paper``: "A4" or "Letter" (None: by the job's units). ``faults``: what is wrong
     with the job, to be written on them. Raises OutputError.
     """
-    from cutplan.job.model import Units
     from cutplan.output.drawing_files import write_sheets
-    from cutplan.output.wraps import Paper
+    from cutplan.output.pdf import Paper
     from cutplan.plan.tables.drawings import drawings
 
-    sheet = Paper[(paper or ("A4" if job.job.settings.units is Units.MM else "Letter")).upper()]
-    short, long = sheet.value
+    short, long = Paper.of(paper, job.job.settings.units).value
     found: tuple[Fault | Remark, ...] = (*faults, *job.remarks)
     sheets = drawings(job.job, (*job.blanks, *job.standing), (long, short), tuple(marks), found)
     write_sheets(sheets, Path(path))
     return len(sheets)
 
 
-def write_pack(plan: Plan, path: str | Path, *, only: Iterable[str] = (), prices: bool = False) -> int:
-    """Write the printed pack, a PDF, on A4 for a job in mm and on Letter for one in inches; gives its pages. ``only``:
-    some of its parts: "order", "saw", "cards", "wraps", "frame". Raises OutputError, and ValueError for a part that
-    there is not."""
-    from cutplan.job.model import Units
+def write_pack(
+    plan: Plan,
+    path: str | Path,
+    *,
+    only: Iterable[str] = (),
+    paper: str | None = None,
+    prices: bool = False,
+    ticks: Sequence[Tick] = (),
+) -> int:
+    """Write the printed pack, a PDF; the number of its pages. ``only``: some of its parts: "order", "saw", "cards",
+    "wraps", "frame". ``paper``: "A4" or "Letter" (None: by the job's units). ``prices``: on the order. ``ticks``: what
+    has been ticked already. Raises OutputError, and ValueError for a part that does not exist."""
     from cutplan.output.pack import PARTS
     from cutplan.output.pack import write_pack as written
-    from cutplan.output.wraps import Paper
+    from cutplan.output.pdf import Paper
     from cutplan.plan.rough import with_rough_ends
     from cutplan.plan.tables import Tables
 
     parts = tuple(only) or PARTS
     if strange := [part for part in parts if part not in PARTS]:
         raise ValueError(f"{strange[0]!r} is not a part of the pack; the parts are {', '.join(PARTS)}")
-    paper = Paper.A4 if plan.job.settings.units is Units.MM else Paper.LETTER
-    return written(Tables(with_rough_ends(plan)), Path(path), parts=parts, paper=paper, prices=prices)
+    sheet = Paper.of(paper, plan.job.settings.units)
+    tables = Tables(with_rough_ends(plan))
+    return written(tables, Path(path), parts=parts, paper=sheet, prices=prices, ticks=ticks)
 
 
 def recut(

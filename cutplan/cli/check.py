@@ -1,7 +1,5 @@
 """``cutplan check``: a saw list, or the JSON of a plan, proved from scratch."""
 
-# ruff: noqa: D301 - click wants a real backspace before lines of help that it is not to wrap.
-
 from __future__ import annotations
 
 import sys

@@ -25,7 +25,6 @@ def write_job_form(form: Path, job: Path | None, units: str | None) -> None:
         from cutplan.job.read import read_tables
         from cutplan.job.settings import read_settings
         from cutplan.output.form import write_form
-        from cutplan.output.wraps import Paper
 
         members: list[dict[str, str]] = []
         own = Units.MM
@@ -37,8 +36,7 @@ def write_job_form(form: Path, job: Path | None, units: str | None) -> None:
                 given = {heading: row.cells[heading] for heading in KNOWN if heading in row.cells}
                 members.append({heading: _text(value) for heading, value in given.items()})
         unit = Units(units) if units is not None else own
-        paper = Paper.A4 if unit is Units.MM else Paper.LETTER
-        count = write_form(form, unit, paper=paper, members=members)
+        count = write_form(form, unit, members=members)
         wrote(form, f"; {count} pages: fill it in at the frame, then type it into the workbook that cutplan new writes")
 
 

@@ -1,14 +1,11 @@
 """The commands. Results go to standard output, remarks and progress to standard error."""
 
-# ruff: noqa: D301 - click wants a real backspace before lines of help that it is not to wrap.
-
 from __future__ import annotations
 
 import sys
 from contextlib import suppress
 from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -32,9 +29,6 @@ from cutplan.cli.screen import console
 from cutplan.cli.search import TIME_LIMIT, measured_first, planned, search, ways_to_buy
 from cutplan.cli.wrap import wrap
 from cutplan.job.model import MOST_SPARES
-
-if TYPE_CHECKING:
-    pass
 
 
 def _amount(ctx: click.Context, param: click.Parameter, value: str | None) -> Decimal | None:
@@ -178,9 +172,10 @@ def buy(
         spare_inputs({JOB_ITSELF: job, "the rack": rack_file}, json_to, order_to)
         spare_others(False, {".json": json_to, ".txt": order_to})
         refuse_half(option_number, order_to, prices=prices)
+        from cutplan.api import buying_options
         from cutplan.output.as_json import options_json
         from cutplan.output.terminal import show_measuring, show_options, show_ways
-        from cutplan.plan.options import buying_options, within_budget
+        from cutplan.plan.options import within_budget
         from cutplan.plan.wording import money
 
         found = prepared(job, rack_file, taken=taken, fitted=fitted)
@@ -188,7 +183,7 @@ def buy(
         choice = bool(found.job.shops)
         share = time_limit / (1 + guessed + choice) if time_limit else time_limit
         with search(share) as limits:
-            options = buying_options(found.job, found.blanks, limits=limits, most=spares)
+            options = buying_options(found, limits=limits, spares=spares)
         measuring = measured_first(found, share) if guessed else ()
         ways = ways_to_buy(found, share) if choice else ()
         if json_to is not None:
@@ -254,9 +249,10 @@ def plan(
     with exits():
         spare_inputs({JOB_ITSELF: job, "the rack": rack_file}, output, csv_to, json_to)
         spare_others(force, {".xlsx": output, ".csv": csv_to, ".json": json_to})
+        from cutplan.api import write_saw_list
         from cutplan.output.as_json import plan_json
         from cutplan.output.terminal import show_plan
-        from cutplan.output.workbook import spare_worked, write_saw_list
+        from cutplan.output.workbook import spare_worked
 
         if output is not None and not force:
             spare_worked(output)
@@ -266,12 +262,9 @@ def plan(
         found = prepared(job, rack_file, taken=taken, spares=own, fitted=fitted, quiet="-" not in (json_to, csv_to))
         made = planned(found, option_number, UP_TO if spares is None else spares, time_limit)
         if output is not None:
-            from cutplan.plan.recut.job_file import written_at
-            from cutplan.plan.rough import with_rough_ends
-
             if rack_file is not None:
                 mark_taken(rack_file, made, taken)
-            write_saw_list(written_at(with_rough_ends(made), output), output, force=force)
+            write_saw_list(made, output, force=force)
             wrote(output)
         if csv_to is not None:
             from cutplan.output.as_csv import table_csv

@@ -1,7 +1,5 @@
 """``cutplan manual``: the pages of the manual, offline."""
 
-# ruff: noqa: D301 - click wants a real backspace before lines of help that it is not to wrap.
-
 from __future__ import annotations
 
 import click

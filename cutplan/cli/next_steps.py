@@ -1,7 +1,5 @@
 """``cutplan next``: how far a job has got."""
 
-# ruff: noqa: D301 - click wants a real backspace before lines of help that it is not to wrap.
-
 from __future__ import annotations
 
 from pathlib import Path

@@ -1,7 +1,5 @@
 """``cutplan nodes``: where the nodes of a job are, what meets there, and what the tape readings say of each other."""
 
-# ruff: noqa: D301 - click wants a real backspace before lines of help that it is not to wrap.
-
 from __future__ import annotations
 
 from pathlib import Path

@@ -12,8 +12,6 @@ from cutplan.job.model import MOST_SPARES
 
 if TYPE_CHECKING:
     from cutplan.job.faults import Remark
-    from cutplan.job.model import Units
-    from cutplan.output.wraps import Paper
     from cutplan.plan import Prepared
 
 JOB = click.argument("job", type=click.Path(path_type=Path))
@@ -36,14 +34,6 @@ TAKEN = click.option("--taken", is_flag=True, help="With --rack: also use what o
 PAPER = click.option(
     "--paper", type=click.Choice(["A4", "Letter"], case_sensitive=False), help="Default A4 for mm, Letter for in."
 )
-
-
-def paper_of(name: str | None, units: Units) -> Paper:
-    """The paper called so; None: that which goes with ``units``."""
-    from cutplan.job.model import Units as Known
-    from cutplan.output.wraps import Paper
-
-    return Paper[name.upper()] if name else Paper.A4 if units is Known.MM else Paper.LETTER
 
 
 def remark(texts: Iterable[Remark | str]) -> None:

@@ -1,7 +1,5 @@
 """``cutplan print``: one pack of paper for the whole job, in the order it is used."""
 
-# ruff: noqa: D301 - click wants a real backspace before lines of help that it is not to wrap.
-
 from __future__ import annotations
 
 from pathlib import Path
@@ -12,7 +10,7 @@ import click
 from cutplan.cli.bug import wrote
 from cutplan.cli.exits import exits
 from cutplan.cli.files import JOB_ITSELF, spare_inputs, spare_others
-from cutplan.cli.parameters import PAPER, paper_of, prepared
+from cutplan.cli.parameters import PAPER, prepared
 from cutplan.cli.search import TIME_LIMIT, planned
 
 if TYPE_CHECKING:
@@ -49,33 +47,23 @@ def print_pack(
     with exits():
         spare_inputs({f"the saw list, or {JOB_ITSELF}": file}, output)
         spare_others(False, {".pdf": output})
-        from cutplan.output.pack import PARTS, write_pack
-        from cutplan.plan.rough import with_rough_ends
-        from cutplan.plan.tables import Tables
+        from cutplan.api import write_pack
 
-        parts = _parts(only, PARTS)
+        parts = _parts(only)
         made, ticks = _plan_of(file, time_limit)
-        count = write_pack(
-            Tables(with_rough_ends(made)),
-            output,
-            parts=parts,
-            paper=paper_of(paper, made.job.settings.units),
-            prices=prices,
-            ticks=ticks,
-        )
+        count = write_pack(made, output, only=parts, paper=paper, prices=prices, ticks=ticks)
         wrote(output, f"; {count} pages: print at full size (100 %), and measure a check length first")
 
 
-def _parts(only: str | None, known: Sequence[str]) -> Sequence[str]:
-    """The parts named in ``only``, all where it is not given. Raises UsageError for a name that is no part."""
-    if only is None:
-        return known
+def _parts(only: str | None) -> Sequence[str]:
+    """The parts named in ``only``; none where it is not given. Raises UsageError for a part that does not exist."""
     from cutplan.job.faults import listed
+    from cutplan.output.pack import PARTS
 
-    words = [word.strip().casefold() for word in only.split(",")]
+    words = [word.strip().casefold() for word in only.split(",")] if only is not None else []
     for word in words:
-        if word not in known:
-            raise click.UsageError(f'--only: "{word}" is not a part of the pack; the parts are: {listed(tuple(known))}')
+        if word not in PARTS:
+            raise click.UsageError(f'--only: "{word}" is not a part of the pack; the parts are: {listed(PARTS)}')
     return words
 
 

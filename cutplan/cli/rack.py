@@ -1,7 +1,5 @@
 """``cutplan rack``: the offcuts kept between jobs."""
 
-# ruff: noqa: D301 - click wants a real backspace before lines of help that it is not to wrap.
-
 from __future__ import annotations
 
 from pathlib import Path

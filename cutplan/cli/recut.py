@@ -1,7 +1,5 @@
 """``cutplan recut``: the rest of a job from what really remains."""
 
-# ruff: noqa: D301 - click wants a real backspace before lines of help that it is not to wrap.
-
 from __future__ import annotations
 
 import re

@@ -52,34 +52,31 @@ def planned(prepared: Prepared, option_number: int | None, up_to: int, time_limi
     """
     from time import monotonic
 
-    from cutplan.plan import make_plan, proved
+    from cutplan.api import buying_options, make_plan
 
-    start, kept = monotonic(), None
+    start, option = monotonic(), None
     with search(time_limit) as limits:
         if option_number is not None:
-            from cutplan.plan.options import buying_options
-
             half = limits if time_limit is None else replace(limits, seconds=time_limit / 2)
-            options = buying_options(prepared.job, prepared.blanks, limits=half, most=up_to)
+            options = buying_options(prepared, limits=half, spares=up_to)
             if option_number > len(options):
                 if limits.stop is not None and limits.stop():
                     raise StoppedError
                 raise click.UsageError(f"there is no option {option_number}: `cutplan buy` shows {len(options)}")
-            kept = {tube: (count, length) for tube, count, length in options[option_number - 1].kept}
+            option = options[option_number - 1]
             if time_limit is not None:
                 limits = replace(limits, seconds=max(time_limit - (monotonic() - start), 0.0))
-        made = make_plan(prepared.job, prepared.blanks, kept=kept, limits=limits, remarks=prepared.remarks)
-    return proved(replace(made, drawn=prepared.drawn, source=prepared.source))
+        return make_plan(prepared, option=option, limits=limits)
 
 
 def measured_first(prepared: Prepared, time_limit: float | None) -> tuple[Measuring, ...]:
     """What measuring estimates before ordering could save; where there is no time to find out, that is remarked on."""
-    from cutplan.plan.measuring import measuring_first
+    from cutplan.api import measuring_first
     from cutplan.plan.model import NoPlanInTimeError
 
     try:
         with search(time_limit) as limits:
-            return measuring_first(prepared.job, prepared.blanks, limits=limits)
+            return measuring_first(prepared, limits=limits)
     except NoPlanInTimeError:
         text = "there was no time to price what measuring first could save; allow more with --time-limit"
         click.echo(f"remark: {text}", err=True)
@@ -95,7 +92,7 @@ def ways_to_buy(prepared: Prepared, time_limit: float | None) -> tuple[WayCost, 
 
 
 def _progress() -> Callable[[str, Decimal | None, Decimal], None] | None:
-    """Tells, once a search has run for two seconds and then every two, how far it is; only to a terminal."""
+    """What reports, every two seconds of a search, how far it is; None where standard error is not a terminal."""
     if sys.stderr is None or not sys.stderr.isatty():
         return None
     from time import monotonic

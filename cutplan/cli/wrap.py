@@ -1,7 +1,5 @@
 """``cutplan wrap``: paper wraps, true to size, to mark copes and mitres by."""
 
-# ruff: noqa: D301 - click wants a real backspace before lines of help that it is not to wrap.
-
 from __future__ import annotations
 
 import re
@@ -12,7 +10,7 @@ import click
 from cutplan.cli.exits import exits
 from cutplan.cli.files import JOB_ITSELF, spare_inputs, spare_others
 from cutplan.cli.marks import marked, report_unmeasured
-from cutplan.cli.parameters import JOB, PAPER, paper_of, prepared
+from cutplan.cli.parameters import JOB, PAPER, prepared
 
 
 @click.command()
@@ -35,19 +33,20 @@ def wrap(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
     with exits():
         spare_inputs({JOB_ITSELF: job}, output)
         spare_others(False, {output.suffix.lower(): output} if output is not None else {})
+        from cutplan.output.pdf import Paper
         from cutplan.output.wraps import write_wraps
 
         found = prepared(job)
         blanks = found.blanks
         if marks:
-            job_of = found.job
-            blanks = tuple(dict.fromkeys(blank for mark in marks for blank in marked(found.blanks, mark, job_of)))
+            named = (marked(found.blanks, mark, found.job) for mark in marks)
+            blanks = tuple(dict.fromkeys(blank for those in named for blank in those))
         report_unmeasured(blanks, asked=bool(marks))
-        named = blanks[0].mark if len(blanks) == 1 else marks[0] if len(marks) == 1 else "wraps"
-        # A mark may hold what no name of a file can.
-        name = re.sub(r"[^-.()&# \w]+", "-", named)
+        name = blanks[0].mark if len(blanks) == 1 else marks[0] if len(marks) == 1 else "wraps"
+        # A mark may contain what the name of a file cannot.
+        name = re.sub(r"[^-.()&# \w]+", "-", name)
         to = output or Path(f"{name}.pdf")
         if output is None and to.exists():
             raise click.UsageError(f"{to} exists; name another file with --output")
-        write_wraps(found.job, blanks, to, paper=paper_of(paper, found.job.settings.units))
+        write_wraps(found.job, blanks, to, paper=Paper.of(paper, found.job.settings.units))
         click.echo(f"{to}: print at full size, measure the check bar first, then wrap it round the tube")

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from cutplan.output.files import write_beside, write_text
-from cutplan.output.wraps import POINT_MM
+from cutplan.output.pdf import POINT_MM, latin, new_canvas
 from cutplan.plan.tables.labels import CAPITAL
 from cutplan.plan.tables.sheet import Sheet
 from cutplan.plan.tables.wraps import Stroke, Words
@@ -24,12 +24,8 @@ def write_sheets(sheets: Sequence[Sheet], path: Path) -> None:
 
 def _pdf(sheets: Sequence[Sheet], path: Path) -> None:
     from reportlab.graphics import renderPDF
-    from reportlab.pdfgen.canvas import Canvas
 
-    # invariant: no date and no random name, so that the same drawings give the same file.
-    canvas = Canvas(str(path), invariant=1, pageCompression=0)
-    canvas.setTitle("Drawings")
-    canvas.setCreator("cutplan")
+    canvas = new_canvas(path, "Drawings")
     for sheet in sheets:
         canvas.setPageSize((sheet.width / POINT_MM, sheet.height / POINT_MM))
         renderPDF.draw(drawing([sheet]), canvas, 0, 0)
@@ -112,11 +108,10 @@ def _line(stroke: Stroke, top: float) -> Any:
 def _text(words: Words, top: float, bold: bool) -> Any:
     from reportlab.graphics.shapes import Group, String
 
-    shown = words.text.encode("cp1252", "replace").decode("cp1252")
     text = String(
         0,
         0,
-        shown,
+        latin(words.text),
         fontName="Helvetica-Bold" if bold else "Helvetica",
         fontSize=round(words.size / CAPITAL / POINT_MM, 3),
     )

@@ -16,11 +16,11 @@ from cutplan.job.schema import BENDS, DISTANCES, MEMBERS, NODES, SETTINGS, SHEET
 from cutplan.job.settings import defaults
 from cutplan.output.files import write_beside
 from cutplan.output.pack import foot, print_leaves
-from cutplan.output.pack.leaf import MARGIN, Leaf, long, pages
+from cutplan.output.pack.leaf import MARGIN, Leaf, Point, long, pages
+from cutplan.output.pdf import Paper
 from cutplan.output.template import usual_value
 from cutplan.output.template_drawing import joint_lines, joint_names
 from cutplan.output.template_words import MEASURED, SIDES
-from cutplan.output.wraps import Paper
 from cutplan.plan import wording
 
 _TITLE = 14.0
@@ -54,9 +54,10 @@ Filled = Mapping[str, str]
 """What is known of a member already, by column."""
 
 
-def write_form(path: Path, units: Units = Units.MM, *, paper: Paper = Paper.A4, members: Sequence[Filled] = ()) -> int:
+def write_form(path: Path, units: Units = Units.MM, *, members: Sequence[Filled] = ()) -> int:
     """Write the form to ``path``; gives its pages. ``members``: of a job that exists, a card for each with what is
     known of it, and two empty ones. Raises OutputError."""
+    paper = Paper.of(None, units)
     cards = [*members, {}, {}] if members else [{}] * _BLANK_CARDS
     leaves: list[Leaf] = []
     tables: list[Sheet] = []
@@ -115,18 +116,15 @@ def _tables(sheets: Sequence[Sheet], paper: Paper) -> list[Leaf]:
             made += _whole_pages(sheet, paper)
             y = made[-1].bottom
             continue
-        height = 8.0 + 11.0 + _rows(sheet) * _ROW + 4.0
+        rows = _FEWER.get(sheet.name, _RULED)
+        height = 8.0 + 11.0 + rows * _ROW + 4.0
         if not made or y + height > made[-1].bottom:
             names = ", ".join(each.name for each in sheets if each not in _WHOLE_PAGES)
             made.append(_page(paper, names, "A line each; columns as in the workbook."))
             y = MARGIN + _TITLE
-        _table(made[-1], y, sheet)
+        _table(made[-1], MARGIN, y, made[-1].right - MARGIN, sheet, rows)
         y += height
     return made
-
-
-def _rows(sheet: Sheet) -> int:
-    return _FEWER.get(sheet.name, _RULED)
 
 
 def _whole_pages(sheet: Sheet, paper: Paper) -> Iterator[Leaf]:
@@ -138,26 +136,30 @@ def _whole_pages(sheet: Sheet, paper: Paper) -> Iterator[Leaf]:
         rows = int((leaf.bottom - y - 8.0 - 11.0) / _ROW)
         wide = (leaf.right - MARGIN - (blocks - 1) * _APART) / blocks
         for block in range(blocks):
-            _table(leaf, y, sheet, rows=rows, left=MARGIN + block * (wide + _APART), wide=wide)
+            _table(leaf, MARGIN + block * (wide + _APART), y, wide, sheet, rows)
         yield leaf
 
 
-def _table(
-    leaf: Leaf, y: float, sheet: Sheet, *, rows: int | None = None, left: float = MARGIN, wide: float | None = None
-) -> None:
-    """A ruled table of ``rows`` (None: as such a sheet takes), from ``left`` on, as wide as the page unless given."""
-    leaf.text(left, y, 60.0, 7.0, sheet.name, 12.0, bold=True)
+def _table(leaf: Leaf, x: float, y: float, wide: float, sheet: Sheet, rows: int) -> None:
+    """A ruled table with so many empty ``rows``."""
+    leaf.text(x, y, 60.0, 7.0, sheet.name, 12.0, bold=True)
     y += 8.0
     widths = [_WIDTHS.get(column.kind, 18.0) for column in sheet.columns]
-    scale = (leaf.right - left if wide is None else wide) / sum(widths)
-    x = left
+    scale = wide / sum(widths)
     for column, width in zip(sheet.columns, widths, strict=True):
         leaf.box(x, y, width * scale, 11.0, fill=0.9)
-        words = (
-            f"{column.heading}\n({', '.join(word.value for word in column.words)})" if column.words else column.heading
+        words = column.heading + (f"\n({', '.join(word.value for word in column.words)})" if column.words else "")
+        leaf.text(
+            x + 0.7,
+            y + 0.5,
+            width * scale - 1.4,
+            10.0,
+            words,
+            9.0,
+            bold=column.needed,
+            align="centre",
         )
-        leaf.text(x + 0.7, y + 0.5, width * scale - 1.4, 10.0, words, 9.0, bold=column.needed, align="centre")
-        for row in range(_rows(sheet) if rows is None else rows):
+        for row in range(rows):
             leaf.box(x, y + 11.0 + row * _ROW, width * scale, _ROW)
         x += width * scale
 
@@ -171,7 +173,7 @@ def _where(paper: Paper) -> Leaf:
     y = _meanings(leaf, y, MEASURED)
     y += 4.0
     third = wide / 3.0
-    _clock(leaf, MARGIN + third / 2.0, y + 24.0, 13.0, 10.0)
+    _clock(leaf, MARGIN + third / 2.0, y + 24.0)
     _side(leaf, MARGIN + third * 1.5, y + 24.0)
     _rotation(leaf, MARGIN + third * 2.5, y + 24.0)
     for number, text in enumerate(
@@ -209,14 +211,12 @@ def _joint(leaf: Leaf, x: float, y: float, width: float, size: float) -> None:
         leaf.text(start + 0.3, at[1] - 2.3, room, 4.6, name, size, bold=True, whole=True)
 
 
-def _clock(leaf: Leaf, x: float, y: float, radius: float, size: float) -> None:
+def _clock(leaf: Leaf, x: float, y: float) -> None:
     """The four quarters round a tube."""
-    leaf.line([(x + radius * sin(radians(t)), y - radius * cos(radians(t))) for t in range(0, 361, 5)], 0.4)
+    _arc(leaf, (x, y), 13.0, 0, 360, 0.4)
     for turn, name in ((0, "0 short side"), (90, "90"), (180, "180 long side"), (270, "270")):
-        room = long(name, size) + 1.0
-        out = radius + (3.0 if turn % 180 == 0 else 1.0 + room / 2.0)
-        middle = (x + out * sin(radians(turn)), y - out * cos(radians(turn)))
-        leaf.text(middle[0] - room / 2.0, middle[1] - 2.2, room, 4.4, name, size, align="centre", whole=True)
+        out = 16.0 if turn % 180 == 0 else 14.5 + long(name, 10.0) / 2.0
+        _named(leaf, *_round((x, y), out, turn), name, 10.0)
 
 
 _BEND = ("bend 1 at", "after a tube under onto: that bend of it, and how many degrees round it from where it begins")
@@ -224,13 +224,17 @@ _LEAN = ("angle", "how the member leans to the tube that it lands on, there wher
 _ROTATION_SAYS = "rotation: the tube from its end, looking to end b"
 
 
-def _arc(leaf: Leaf, middle: tuple[float, float], radius: float, start: int, stop: int, width: float) -> None:
-    """An arc about ``middle``, its angles clockwise from upright."""
-    x, y = middle
-    leaf.line([(x + radius * sin(radians(t)), y - radius * cos(radians(t))) for t in range(start, stop + 1, 5)], width)
+def _round(middle: Point, radius: float, turn: float) -> Point:
+    """The point ``turn`` degrees clockwise from upright, ``radius`` mm from ``middle``."""
+    return middle[0] + radius * sin(radians(turn)), middle[1] - radius * cos(radians(turn))
+
+
+def _arc(leaf: Leaf, middle: Point, radius: float, start: int, stop: int, width: float) -> None:
+    leaf.line([_round(middle, radius, turn) for turn in range(start, stop + 1, 5)], width)
 
 
 def _named(leaf: Leaf, x: float, y: float, text: str, size: float) -> None:
+    """``text`` in the middle of a point."""
     room = long(text, size) + 1.0
     leaf.text(x - room / 2.0, y - 2.2, room, 4.4, text, size, align="centre", whole=True)
 
@@ -247,22 +251,19 @@ def _side(leaf: Leaf, x: float, y: float) -> None:
     _named(leaf, centre[0] - 8.0, centre[1] - 22.0, "it begins", 8.5)
     _arc(leaf, centre, 23.5, 0, 45, 0.2)
     _named(leaf, centre[0] + 9.5, centre[1] - 25.0, "at", 8.5)
-    slant = sin(radians(45.0))
-    for near, far, text in ((22.0, 34.0, "0"), (14.0, 3.0, "180")):
-        ends = [(centre[0] + r * slant, centre[1] - r * slant) for r in (near, far)]
-        leaf.line(ends, 0.7)
-        _named(
-            leaf, ends[1][0] + (3.0 if text == "0" else 4.5), ends[1][1] - (1.0 if text == "0" else -2.0), text, 10.0
-        )
+    for near, far, text, right, down in ((22.0, 34.0, "0", 3.0, -1.0), (14.0, 3.0, "180", 4.5, 2.0)):
+        x, y = _round(centre, far, 45.0)
+        leaf.line((_round(centre, near, 45.0), (x, y)), 0.7)
+        _named(leaf, x + right, y + down, text, 10.0)
 
 
 def _rotation(leaf: Leaf, x: float, y: float) -> None:
     """The insides of two bends round a tube, and the rotation from the one to the other."""
     _arc(leaf, (x, y), 8.0, 0, 360, 0.4)
-    for turn, text, aside in ((0, "inside of the bend before", 0.0), (60, "of this bend", 11.0)):
-        ends = [(x + r * sin(radians(turn)), y - r * cos(radians(turn))) for r in (8.0, 15.0)]
-        leaf.line(ends, 0.7)
-        _named(leaf, ends[1][0] + aside, ends[1][1] - (3.0 if turn == 0 else 1.0), text, 8.5)
+    for turn, text, right, up in ((0, "inside of the bend before", 0.0, 3.0), (60, "of this bend", 11.0, 1.0)):
+        tip = _round((x, y), 15.0, turn)
+        leaf.line((_round((x, y), 8.0, turn), tip), 0.7)
+        _named(leaf, tip[0] + right, tip[1] - up, text, 8.5)
     _arc(leaf, (x, y), 12.0, 0, 60, 0.2)
     _named(leaf, x, y, "60", 10.0)
 

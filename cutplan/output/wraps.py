@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import Enum
 from math import ceil
 from pathlib import Path
 from typing import Any
@@ -14,9 +13,9 @@ from cutplan.errors import FaultError
 from cutplan.geometry.model import Blank
 from cutplan.job.model import INCH, Job
 from cutplan.output.files import write_beside, write_text
+from cutplan.output.pdf import POINT_MM, Paper, begin_path, latin, new_canvas
 from cutplan.plan.tables.wraps import Stroke, Words, Wrap, every_wrap
 
-POINT_MM = 25.4 / 72
 _MARGIN = 12.0
 _TOP = 34.0
 _BOTTOM = 20.0
@@ -27,13 +26,6 @@ _HELPS = (
     "Print at 100 % (no fit to page). Cut out the frame, wrap it printed side out, mark along the thick line.",
     "It is the finished joint on the outside of the tube. Lengths only; check before cutting.",
 )
-
-
-class Paper(Enum):
-    """Paper by its short and long side in mm."""
-
-    A4 = (210.0, 297.0)
-    LETTER = (215.9, 279.4)
 
 
 class WrapError(FaultError):
@@ -106,12 +98,7 @@ def _count(length: float, room: float) -> int:
 
 
 def _pdf(wraps: Sequence[Wrap], path: Path, paper: Paper) -> None:
-    from reportlab.pdfgen.canvas import Canvas
-
-    # invariant: no date and no random name, so that the same wraps give the same file.
-    canvas = Canvas(str(path), invariant=1, pageCompression=0)
-    canvas.setTitle("Paper wraps")
-    canvas.setCreator("cutplan")
+    canvas = new_canvas(path, "Paper wraps")
     for wrap in wraps:
         pages = tiles(wrap, paper)
         for number, tile in enumerate(pages, 1):
@@ -133,7 +120,10 @@ def draw_tile(canvas: Any, wrap: Wrap, pages: Sequence[Tile], number: int, paper
 
 def draw_whole(canvas: Any, wrap: Wrap) -> None:
     """Draw all of ``wrap`` true to size, its upper left corner where the canvas has its origin."""
-    tile = Tile(0.0, 0.0, _MARGIN, _MARGIN + _TOP, wrap.width, wrap.height)
+    _draw(canvas, Tile(0.0, 0.0, _MARGIN, _MARGIN + _TOP, wrap.width, wrap.height), wrap)
+
+
+def _draw(canvas: Any, tile: Tile, wrap: Wrap) -> None:
     for stroke in (*wrap.strokes, wrap.line):
         _stroke(canvas, tile, stroke)
     canvas.setDash()
@@ -147,17 +137,22 @@ def _surround(canvas: Any, tile: Tile, title: str, more: Sequence[str], paper: P
     left = _MARGIN / POINT_MM
     canvas.setDash()
     canvas.setFont("Helvetica-Bold", 12)
-    canvas.drawString(left, top - 16 / POINT_MM, _latin(title))
+    canvas.drawString(left, top - 16 / POINT_MM, latin(title))
     canvas.setFont("Helvetica", 9)
     for number, text in enumerate((*_HELPS, *more)):
-        canvas.drawString(left, top - (20.5 + 4 * number) / POINT_MM, _latin(text))
-    bar, says = (100.0, "100 mm") if paper is Paper.A4 else (4 * float(INCH), "4 in")
+        canvas.drawString(left, top - (20.5 + 4 * number) / POINT_MM, latin(text))
+    bar, says = _check_bar(paper)
     up = 14 / POINT_MM
     canvas.setLineWidth(0.3 / POINT_MM)
     canvas.line(left, up, left + bar / POINT_MM, up)
     for end in (left, left + bar / POINT_MM):
         canvas.line(end, up - 2 / POINT_MM, end, up + 2 / POINT_MM)
     canvas.drawString(left + 2 / POINT_MM, up + 1.2 / POINT_MM, f"measure this first: {says}")
+
+
+def _check_bar(paper: Paper) -> tuple[float, str]:
+    """How long the check bar is, in mm and in words."""
+    return (100.0, "100 mm") if paper is Paper.A4 else (4 * float(INCH), "4 in")
 
 
 def _inside(canvas: Any, tile: Tile, wrap: Wrap) -> None:
@@ -168,23 +163,13 @@ def _inside(canvas: Any, tile: Tile, wrap: Wrap) -> None:
     more = 0.5 / POINT_MM
     window.rect(x - more, y - more, tile.width / POINT_MM + 2 * more, tile.height / POINT_MM + 2 * more)
     canvas.clipPath(window, stroke=0, fill=0)
-    for stroke in (*wrap.strokes, wrap.line):
-        _stroke(canvas, tile, stroke)
-    canvas.setDash()
-    for text in wrap.words:
-        _words(canvas, tile, text)
+    _draw(canvas, tile, wrap)
     canvas.restoreState()
 
 
 def _stroke(canvas: Any, tile: Tile, stroke: Stroke) -> None:
-    canvas.setLineWidth(stroke.width / POINT_MM)
-    canvas.setDash(*([stroke.dash / POINT_MM] * 2 if stroke.dash else []))
-    path = canvas.beginPath()
-    (first, *rest) = (tile.to_page(x, y) for x, y in stroke.points)
-    path.moveTo(*first)
-    for point in rest:
-        path.lineTo(*point)
-    canvas.drawPath(path, stroke=1, fill=0)
+    points = (tile.to_page(x, y) for x, y in stroke.points)
+    canvas.drawPath(begin_path(canvas, points, stroke.width, stroke.dash), stroke=1, fill=0)
 
 
 def _words(canvas: Any, tile: Tile, text: Words) -> None:
@@ -192,12 +177,12 @@ def _words(canvas: Any, tile: Tile, text: Words) -> None:
     # A capital of Helvetica is 0.72 of its size high (its published metrics).
     canvas.setFont("Helvetica", text.size / 0.72 / POINT_MM)
     if not text.upright:
-        canvas.drawString(x, y, _latin(text.text))
+        canvas.drawString(x, y, latin(text.text))
         return
     canvas.saveState()
     canvas.translate(x, y)
     canvas.rotate(90)
-    canvas.drawString(0, 0, _latin(text.text))
+    canvas.drawString(0, 0, latin(text.text))
     canvas.restoreState()
 
 
@@ -219,7 +204,7 @@ def _register(canvas: Any, tile: Tile, wrap: Wrap) -> None:
 
 def svg(wraps: Sequence[Wrap], paper: Paper = Paper.A4) -> str:
     """The wraps one under the other as one SVG in mm, not tiled, with the check bar above them."""
-    bar, says = (100.0, "100 mm") if paper is Paper.A4 else (4 * float(INCH), "4 in")
+    bar, says = _check_bar(paper)
     gap = 12.0
     # As wide as the longest line of help, at the least.
     width = max(bar, 160.0, *(wrap.width for wrap in wraps)) + 2 * gap
@@ -256,8 +241,3 @@ def _text(text: Words) -> str:
     turn = f' transform="rotate(-90 {text.x:.3f} {text.y:.3f})"' if text.upright else ""
     size = f'font-family="Helvetica, Arial, sans-serif" font-size="{text.size / 0.72:.3f}"'
     return f'<text x="{text.x:.3f}" y="{text.y:.3f}" {size}{turn}>{escape(text.text)}</text>'
-
-
-def _latin(text: str) -> str:
-    """What the PDF's built-in letters can show; the rest as a question mark."""
-    return text.encode("cp1252", "replace").decode("cp1252")

@@ -28,7 +28,7 @@ from cutplan import read_job
 from cutplan.geometry.layout import lay_out
 from cutplan.job.model import Units
 from cutplan.output.pack import write_pack
-from cutplan.output.wraps import Paper
+from cutplan.output.pdf import Paper
 from cutplan.plan import Plan, make_plan
 from cutplan.plan.rough import with_rough_ends
 from cutplan.plan.tables import Tables

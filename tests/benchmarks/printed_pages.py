@@ -20,8 +20,9 @@ from pypdf import PdfReader
 from cutplan import make_plan, read_job
 from cutplan.job.model import Units
 from cutplan.output.pack import PARTS, write_pack
+from cutplan.output.pdf import Paper
 from cutplan.output.workbook import write_saw_list
-from cutplan.output.wraps import Paper, write_wraps
+from cutplan.output.wraps import write_wraps
 from cutplan.plan.model import Plan
 from cutplan.plan.rough import with_rough_ends
 from cutplan.plan.tables import Tables

@@ -9,15 +9,15 @@ from pypdf import PdfReader
 from cutplan.job.model import Units
 from cutplan.job.schema import MEMBERS, SETTING_WORDS, SHEETS
 from cutplan.output.form import write_form
-from cutplan.output.wraps import Paper
+from cutplan.output.pdf import Paper
 
 
-@pytest.mark.parametrize(("units", "paper"), [(Units.MM, Paper.A4), (Units.IN, Paper.LETTER)])
-def test_the_form_has_every_setting_and_column_in_order(tmp_path, units, paper):
+@pytest.mark.parametrize("units", Units)
+def test_the_form_has_every_setting_and_column_in_order(tmp_path, units):
     """Settings on the first page; each other sheet's columns in a ruled table, or on each member's card; tick boxes for
     every word that a column takes."""
     path = tmp_path / "form.pdf"
-    count = write_form(path, units, paper=paper)
+    count = write_form(path, units)
     pages = [[one.text for one in read_page(page)[1]] for page in PdfReader(path).pages]
     assert len(pages) == count
     assert [text for text in pages[0] if text in SETTING_WORDS] == list(SETTING_WORDS)
@@ -32,11 +32,11 @@ def test_the_form_has_every_setting_and_column_in_order(tmp_path, units, paper):
             assert all(word.value in words for word in column.words or ())
 
 
-@pytest.mark.parametrize("paper", Paper)
-def test_members_have_two_cards_a_page(tmp_path, paper):
+@pytest.mark.parametrize("units", Units)
+def test_members_have_two_cards_a_page(tmp_path, units):
     """Six cards of an empty form on three pages, each with its sketch clear of the fields."""
     path = tmp_path / "form.pdf"
-    write_form(path, paper=paper)
+    write_form(path, units)
     pages = [read_page(page) for page in PdfReader(path).pages]
     cards = [page for page in pages if any(one.text.startswith("One card a member") for one in page[1])]
     assert len(cards) == 3
@@ -52,15 +52,15 @@ def test_members_have_two_cards_a_page(tmp_path, paper):
             assert not any(left < box[2] and box[0] < right and top < box[3] and box[1] < low for box in tall)
 
 
-@pytest.mark.parametrize(("units", "paper"), [(Units.MM, Paper.A4), (Units.IN, Paper.LETTER)])
-def test_no_text_overlaps_or_leaves_its_page(tmp_path, units, paper):
+@pytest.mark.parametrize("units", Units)
+def test_no_text_overlaps_or_leaves_its_page(tmp_path, units):
     """But for the sketches, whose names lie on lines: every text has its own place, with the longest marks."""
     path = tmp_path / "form.pdf"
-    write_form(path, units, paper=paper, members=[{"mark": "W" * 40, "tube": "W" * 40, "qty": "1000", "pair": "yes"}])
+    write_form(path, units, members=[{"mark": "W" * 40, "tube": "W" * 40, "qty": "1000", "pair": "yes"}])
     for number, page in enumerate(PdfReader(path).pages, 1):
         paths, words = read_page(page)
         assert (number, overlaps(words)) == (number, [])
-        assert (number, strays(words, *paper.value)) == (number, [])
+        assert (number, strays(words, *Paper.of(None, units).value)) == (number, [])
         # Room to write: no box lower than 8 mm but those to tick.
         boxes = [path for path in paths if len(path.points) == 5 and abs(path.width - 0.25) < 1e-3]
         heights = {round(abs(path.points[2][1] - path.points[0][1]), 1) for path in boxes}

@@ -21,7 +21,7 @@ from cutplan.geometry.ends import end_line
 from cutplan.geometry.layout import lay_out
 from cutplan.job.model import Bend, Cut, End, Job, Member, Onto, Saddle, Settings, StockRow, Tube
 from cutplan.output.pack import PARTS, write_pack
-from cutplan.output.wraps import Paper
+from cutplan.output.pdf import Paper
 from cutplan.plan import make_plan as plan_of
 from cutplan.plan import wording
 from cutplan.plan.model import Plan

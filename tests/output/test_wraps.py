@@ -17,7 +17,8 @@ from cutplan.geometry.ends import cope, mitre, square
 from cutplan.geometry.inside import Insides
 from cutplan.geometry.layout import lay_out
 from cutplan.job.model import INCH, Bend, Cut, End, Job, Member, Onto, Saddle, Settings, Tube, Units
-from cutplan.output.wraps import Paper, Tile, WrapError, tiles, write_wraps
+from cutplan.output.pdf import Paper
+from cutplan.output.wraps import Tile, WrapError, tiles, write_wraps
 from cutplan.plan.tables.wrap_words import wide
 from cutplan.plan.tables.wraps import across_mm, round_mm, wraps_of
 

@@ -10,8 +10,8 @@ from pathlib import Path
 from cutplan.output import CAUTION
 from cutplan.output.files import write_beside
 from cutplan.output.pack import cards, frame, order, saw_sheets, wraps
-from cutplan.output.pack.leaf import MARGIN, Leaf, fitted, latin, pages
-from cutplan.output.wraps import Paper
+from cutplan.output.pack.leaf import MARGIN, Leaf, fitted, pages
+from cutplan.output.pdf import Paper, new_canvas
 from cutplan.plan.recut.ticks import Tick
 from cutplan.plan.tables import Tables
 
@@ -69,12 +69,7 @@ def write_pack(
 
 def print_leaves(leaves: Sequence[Leaf], path: Path, name: str) -> None:
     """Write ``leaves`` to ``path`` as a PDF called ``name``."""
-    from reportlab.pdfgen.canvas import Canvas
-
-    # invariant: no date and no random name, so that the same plan gives the same file.
-    canvas = Canvas(str(path), invariant=1, pageCompression=1)
-    canvas.setTitle(latin(name))
-    canvas.setCreator("cutplan")
+    canvas = new_canvas(path, name, compressed=True)
     for leaf in leaves:
         leaf.print(canvas)
     canvas.save()

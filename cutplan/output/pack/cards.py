@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from math import ceil
 
 from cutplan.output.pack.leaf import MARGIN, Leaf, Point, Text, long, pages, wrapped
-from cutplan.output.wraps import POINT_MM, Paper
+from cutplan.output.pdf import POINT_MM, Paper
 from cutplan.plan.tables import Tables
 from cutplan.plan.tables.cards import Card, CardEnd
 from cutplan.plan.tables.pictures import Label, Picture

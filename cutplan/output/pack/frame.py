@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from cutplan.output.drawing_files import drawing
 from cutplan.output.pack.leaf import FOOT, Leaf
-from cutplan.output.wraps import POINT_MM, Paper
+from cutplan.output.pdf import POINT_MM, Paper
 from cutplan.plan.tables import Tables
 from cutplan.plan.tables.sheet import Sheet
 
@@ -19,18 +20,12 @@ def leaves(tables: Tables, paper: Paper) -> list[Leaf]:
     made = []
     for sheet in tables.frame_sheets((long, short - FOOT)):
         leaf = Leaf(long, short, PART)
-        leaf.put(_Placed(sheet))
+        leaf.put(_above_foot(sheet))
         made.append(leaf)
     return made
 
 
-class _Placed:
-    """A sheet on its page, above the foot."""
+def _above_foot(sheet: Sheet) -> Callable[[Any], None]:
+    from reportlab.graphics import renderPDF
 
-    def __init__(self, sheet: Sheet) -> None:
-        self.sheet = sheet
-
-    def __call__(self, canvas: Any) -> None:
-        from reportlab.graphics import renderPDF
-
-        renderPDF.draw(drawing([self.sheet]), canvas, 0, FOOT / POINT_MM)
+    return lambda canvas: renderPDF.draw(drawing([sheet]), canvas, 0, FOOT / POINT_MM)

@@ -9,7 +9,7 @@ from typing import Any
 
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
-from cutplan.output.wraps import POINT_MM, Paper
+from cutplan.output.pdf import POINT_MM, Paper, begin_path, latin
 
 MARGIN = 10.0
 """Of every page, in mm."""
@@ -168,11 +168,6 @@ def long(text: str, size: float, *, bold: bool = False) -> float:
     return width * POINT_MM
 
 
-def latin(text: str) -> str:
-    """What the PDF's built-in letters can show; the rest as a question mark."""
-    return text.encode("cp1252", "replace").decode("cp1252")
-
-
 @lru_cache(maxsize=4096)
 def fitted(text: str, width: float, height: float, size: float, *, bold: bool = False, whole: bool = False) -> Text:
     """``text`` in lines that fit ``width`` by ``height`` mm, at ``size`` points or the most below it that do;
@@ -249,14 +244,8 @@ def _draw(
 ) -> Callable[[Any], None]:
     def draw(canvas: Any) -> None:
         canvas.setStrokeGray(grey)
-        canvas.setLineWidth(width / POINT_MM)
         canvas.setLineJoin(1)
-        canvas.setDash(*([dash / POINT_MM] * 2 if dash else []))
-        path = canvas.beginPath()
-        (first, *rest) = ((x / POINT_MM, (height - y) / POINT_MM) for x, y in points)
-        path.moveTo(*first)
-        for point in rest:
-            path.lineTo(*point)
+        path = begin_path(canvas, ((x / POINT_MM, (height - y) / POINT_MM) for x, y in points), width, dash)
         if fill is None:
             canvas.drawPath(path, stroke=1, fill=0)
         else:

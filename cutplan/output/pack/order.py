@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from cutplan.output.pack.leaf import MARGIN, Leaf, pages
-from cutplan.output.wraps import Paper
+from cutplan.output.pdf import Paper
 from cutplan.plan.tables import Tables
 from cutplan.plan.tables.order import OrderLine, OrderRow
 

@@ -7,7 +7,7 @@ from fractions import Fraction
 from itertools import groupby
 
 from cutplan.output.pack.leaf import MARGIN, Leaf, Point, long, pages
-from cutplan.output.wraps import Paper
+from cutplan.output.pdf import Paper
 from cutplan.plan import wording
 from cutplan.plan.recut.ticks import Tick
 from cutplan.plan.tables import BarRow, SawRow, Tables

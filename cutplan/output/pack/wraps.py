@@ -10,8 +10,9 @@ from typing import Any
 from rectpack import MaxRectsBssf, PackingBin, PackingMode, newPacker
 
 from cutplan.job.model import INCH
-from cutplan.output.pack.leaf import MARGIN, Leaf, Text, latin, pages, wrapped
-from cutplan.output.wraps import POINT_MM, Paper, draw_tile, draw_whole, tiles
+from cutplan.output.pack.leaf import MARGIN, Leaf, Text, pages, wrapped
+from cutplan.output.pdf import POINT_MM, Paper, latin
+from cutplan.output.wraps import draw_tile, draw_whole, tiles
 from cutplan.plan.tables import Tables
 from cutplan.plan.tables.wraps import Wrap
 
