@@ -152,7 +152,7 @@ def _saw_list(plan: Plan) -> Facts:
                     "blank": cut.blank if blank.estimate is None else _measure_first(blank, plan),
                     "left of the bar": cut.left if known else f"at least {_figure(cut.left, plan)}",
                 }
-    return cuts | {made.number: {"mark": made.blank.mark, "blank": made.long} for made in plan.made}
+    return cuts | {made.number: {"mark": made.blank.mark, "blank": made.length} for made in plan.made}
 
 
 def _measure_first(blank: Blank, plan: Plan) -> str:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
-from itertools import combinations
+from itertools import combinations, islice
 
 from cutplan.geometry.model import Blank
-from cutplan.job.model import Fitted, Job
+from cutplan.job.model import Job
 from cutplan.plan.parts import PartRow
 from cutplan.plan.planner import kept_by_default, problems
 from cutplan.plan.problem import Limits
@@ -45,13 +45,12 @@ def ways_compared(job: Job, blanks: Sequence[Blank], *, limits: Limits | None = 
     if not coupled or len(ways) < 2:
         return ()
     kept = kept_by_default(job, blanks)
-    at_once = [tube for tube, (count, _) in kept.items() if job.settings.fitted is Fitted.ONE_AT_A_TIME and count == 1]
     sets = list(_sets(ways))
-    share = limits if limits.seconds is None else replace(limits, seconds=limits.seconds / len(sets))
+    share = limits.part(1 / len(sets))
     found: dict[frozenset[tuple[str, bool]], WayCost] = {}
     for allowed in sets:
         without = [way for way in ways if way not in allowed]
-        bought = bought_together(job, coupled, kept, at_once, share, without)
+        bought = bought_together(job, coupled, kept, share, without)
         if bought.cost is not None and bought.used == frozenset(allowed):
             bars, cuts = _bars(bought), _cuts(bought, job)
             charges, tubes = bought.cost - bars - cuts, tuple(one.tube for one in coupled)
@@ -61,14 +60,8 @@ def ways_compared(job: Job, blanks: Sequence[Blank], *, limits: Limits | None = 
 
 def _sets(ways: Sequence[tuple[str, bool]]) -> Iterator[tuple[tuple[str, bool], ...]]:
     """Sets of ways with each shop once, the smallest first."""
-    every = (
-        chosen
-        for size in range(1, len(ways) + 1)
-        for chosen in combinations(ways, size)
-        if len({shop for shop, _ in chosen}) == size
-    )
-    for _, chosen in zip(range(_MOST), every, strict=False):
-        yield chosen
+    every = (chosen for size in range(1, len(ways) + 1) for chosen in combinations(ways, size))
+    return islice((chosen for chosen in every if len({shop for shop, _ in chosen}) == len(chosen)), _MOST)
 
 
 def _bars(bought: Together) -> Decimal:

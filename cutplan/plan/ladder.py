@@ -14,19 +14,19 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from cutplan.job.model import Fitted
 from cutplan.nesting import Status
+from cutplan.plan.planner import packed
 from cutplan.plan.problem import Limits, Problem
-from cutplan.plan.sequential.course import Searches, at_once
+from cutplan.plan.sequential.course import Searches
 
 
 class Clock:
     """Shares out what time is left over the solves that may still come: evenly over the last few, and never less
     than an eighth to the next one, as what one proves often settles many others."""
 
-    def __init__(self, limits: Limits, seconds: float | None) -> None:
+    def __init__(self, limits: Limits) -> None:
         self.limits = limits
-        self.end = None if seconds is None else time.perf_counter() + seconds
+        self.end = None if limits.seconds is None else time.perf_counter() + limits.seconds
 
     def share(self, solves: int) -> Limits:
         """The limits of the next of ``solves``."""
@@ -78,9 +78,7 @@ class Ladder:
         low, high = self.span(spares, at)
         if low == high:
             return
-        packing = self.problem.solve(spares, self.lengths[at], limits, second_aims=False)
-        if spares == 1 and self.problem.job.settings.fitted is Fitted.ONE_AT_A_TIME:
-            packing, _ = at_once(self.problem, self.lengths[at], packing, limits, self.known)
+        packing, _ = packed(self.problem, spares, self.lengths[at], limits, self.known, second_aims=False)
         if packing.status is Status.IMPOSSIBLE:
             self._found[spares, at] = (math.inf, math.inf)
         else:

@@ -17,12 +17,11 @@ from itertools import combinations
 
 from cutplan.geometry.model import Blank
 from cutplan.job.faults import listed
-from cutplan.job.model import Fitted, Job
+from cutplan.job.model import Job
 from cutplan.nesting import Status
 from cutplan.plan.model import NoPlanInTimeError
-from cutplan.plan.planner import kept_by_default, problems
+from cutplan.plan.planner import kept_by_default, packed, problems
 from cutplan.plan.problem import Limits, Problem
-from cutplan.plan.sequential.course import at_once
 from cutplan.plan.shops import bought_together, ordered_together
 
 _FEW = 6
@@ -84,9 +83,8 @@ def measuring_first(job: Job, blanks: Sequence[Blank], *, limits: Limits | None 
     """
     groups = [mine for mine in _groups(job, blanks) if _members(mine)]
     limits = limits or Limits()
-    if limits.seconds is not None:
-        prices = sum(2 + 2 * len(_members(mine)) for mine in groups)
-        limits = replace(limits, seconds=limits.seconds / max(prices, 1))
+    prices = sum(2 + 2 * len(_members(mine)) for mine in groups)
+    limits = limits.part(1 / max(prices, 1))
     return tuple(_Group(job, mine, limits).measuring() for mine in groups)
 
 
@@ -160,18 +158,13 @@ class _Group:
             for tube, (count, length) in kept_by_default(self.job, self._known(known)).items()
         }
         posed = self._problems(known)
-        one_at_a_time = self.job.settings.fitted is Fitted.ONE_AT_A_TIME
-        at_one = [tube for tube, (count, _) in kept.items() if one_at_a_time and count == 1]
         if ordered_together(self.job, posed):
-            bought = bought_together(self.job, posed, kept, at_one, self.limits)
+            bought = bought_together(self.job, posed, kept, self.limits)
             if bought.cost is None and bought.status is not Status.IMPOSSIBLE:
                 raise NoPlanInTimeError
             return None if bought.cost is None else Price(bought.cost, bought.bound)
         (problem,) = posed
-        count, length = kept[problem.tube]
-        packing = problem.solve(count, length, self.limits, second_aims=False)
-        if at_one:
-            packing, _ = at_once(problem, length, packing, self.limits, {})
+        packing, _ = packed(problem, *kept[problem.tube], self.limits, {}, second_aims=False)
         if packing.cost is None and packing.status is not Status.IMPOSSIBLE:
             raise NoPlanInTimeError
         return None if packing.cost is None else Price(problem.money(packing.cost), problem.money(packing.bound))

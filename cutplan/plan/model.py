@@ -6,7 +6,7 @@ Lengths are exact fractions of millimetres. Along a bar, positions run from its 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -41,6 +41,11 @@ class Recovery:
     how: str
     layout: tuple[tuple[str, tuple[str, ...]], ...] = ()
     following: tuple[str, ...] = ()
+
+    @property
+    def bars(self) -> set[str]:
+        """All that it names: the bars to turn to, and those of the new layout."""
+        return {self.bar, *self.following, *(name for name, _ in self.layout)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +90,20 @@ class Bar:
     bought: bool = False
     cut_from: Fraction | None = None
     parts: tuple[str, ...] = ()
+
+    def with_cuts(self, change: Callable[[SawCut], SawCut]) -> Bar:
+        """The bar with each of its cuts changed."""
+        return replace(self, cuts=tuple(map(change, self.cuts)))
+
+
+def labelled(name: str, label: str) -> str:
+    """How a piece in hand is labelled: by its bar's name, as written on it, then its own label."""
+    return f"bar {name}, {label}" if label else f"bar {name}"
+
+
+def own_label(name: str, label: str) -> str:
+    """The same without the bar's name in front."""
+    return "" if label == labelled(name, "") else label.removeprefix(f"bar {name}, ")
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +170,17 @@ class TubePlan:
     bars: tuple[Bar, ...]
     spares: Spares
 
+    @property
+    def cuts(self) -> tuple[SawCut, ...]:
+        """The cuts, bar by bar."""
+        return tuple(cut for bar in self.bars for cut in bar.cuts)
+
+    @property
+    def needed(self) -> set[str]:
+        """The bars that are cut, keep a spare, or are named for a replacement."""
+        names = {bar.name for bar in self.bars if bar.cuts or bar.spares}
+        return names.union(*(cut.if_spoilt.bars for cut in self.cuts if cut.if_spoilt))
+
 
 def together(tubes: Sequence[TubePlan]) -> Money:
     """What these tubes cost together: money, or length where none has prices. Where one has prices and another, that
@@ -191,7 +221,7 @@ class Made:
     sawn: Fraction | None = None
 
     @property
-    def long(self) -> Fraction:
+    def length(self) -> Fraction:
         """How long it really is."""
         return self.blank.length if self.sawn is None else self.sawn
 
@@ -248,6 +278,21 @@ class Plan:
     highest: int = 0
     source: JobFile | None = None
     orders: tuple[ShopOrder, ...] = ()
+
+    @property
+    def bars(self) -> tuple[Bar, ...]:
+        """The bars, tube by tube."""
+        return tuple(bar for tube in self.tubes for bar in tube.bars)
+
+    @property
+    def cuts(self) -> tuple[SawCut, ...]:
+        """The cuts, bar by bar."""
+        return tuple(cut for tube in self.tubes for cut in tube.cuts)
+
+    @property
+    def needed(self) -> set[str]:
+        """The bars that are cut, keep a spare, or are named for a replacement."""
+        return {name for tube in self.tubes for name in tube.needed}
 
     @property
     def charged(self) -> bool:

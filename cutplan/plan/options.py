@@ -74,8 +74,8 @@ def buying_options(
     searches: Searches = {}
     ladders = [Ladder(problem, most, searches) for problem in problems(job, blanks)]
     # Half the time for the costs, half for the plans that show what to buy and what is left.
-    half = None if limits.seconds is None else limits.seconds / 2
-    clock = Clock(limits, half)
+    half = limits.part(0.5)
+    clock = Clock(half)
     for i, ladder in enumerate(ladders):
         ladder.solve(0, 0, clock.share(sum(later.unsettled() for later in ladders[i:])))
     if short := [ladder.problem for ladder in ladders if ladder.span(0, 0)[0] == inf]:
@@ -84,7 +84,7 @@ def buying_options(
         ladder.climb(clock, sum(later.unsettled() for later in ladders[i + 1 :]))
     steps = _combined([_steps(ladder) for ladder in ladders], most)
     wanted = sorted({kept for step in steps for kept in step.kept})
-    clock = Clock(limits, half)
+    clock = Clock(half)
     plans = {}
     for i, kept in enumerate(wanted):
         tube, count, length = kept
@@ -92,13 +92,14 @@ def buying_options(
         share = clock.share(len(wanted) - i)
         plans[kept] = proved(make_plan(job, mine, kept={tube: (count, length)}, limits=share, searches=searches))
     # Where time ran short the secondary objectives may have been left with another cost than the search for the least.
-    return tuple(_option(blanks, step, plans) for step in _unbeaten(_paid(step, plans) for step in steps))
+    best = _unbeaten(_paid(step, plans) for step in steps)
+    return tuple(_option(blanks, step.kept, [plans[kept] for kept in step.kept]) for step in best)
 
 
 def _by_spares(job: Job, blanks: Sequence[Blank], limits: Limits, most: int) -> tuple[Option, ...]:
     """Where shops charge for an order, so that the costs of the tubes do not add up: the options of keeping 0, 1, 2 ...
     spares of the longest insured blank of every tube, each planned as a whole; what another beats is left out."""
-    share = limits if limits.seconds is None else replace(limits, seconds=limits.seconds / (most + 1))
+    share = limits.part(1 / (most + 1))
     found: list[Option] = []
     for spares in range(most + 1):
         wanted = replace(job, settings=replace(job.settings, spares=spares))
@@ -109,7 +110,7 @@ def _by_spares(job: Job, blanks: Sequence[Blank], limits: Limits, most: int) -> 
             if not found:
                 raise
             break
-        option = _of_plans(blanks, tuple((tube, *pair) for tube, pair in kept.items()), [plan])
+        option = _option(blanks, tuple((tube, *pair) for tube, pair in kept.items()), [plan])
         if found and option.covers == found[-1].covers:
             continue
         found = [one for one in found if one.cost is None or option.cost is None or one.cost < option.cost]
@@ -175,11 +176,7 @@ def _paid(step: _Step, plans: Mapping[Kept, Plan]) -> _Step:
     return replace(step, cost=(money, sum((cost for priced, cost in costs if not priced), Decimal(0))))
 
 
-def _option(blanks: Sequence[Blank], step: _Step, plans: Mapping[Kept, Plan]) -> Option:
-    return _of_plans(blanks, step.kept, [plans[kept] for kept in step.kept])
-
-
-def _of_plans(blanks: Sequence[Blank], kept: tuple[Kept, ...], mine: Sequence[Plan]) -> Option:
+def _option(blanks: Sequence[Blank], kept: tuple[Kept, ...], mine: Sequence[Plan]) -> Option:
     """The option of keeping ``kept``, which the plans ``mine`` together follow."""
     tubes = [tube for plan in mine for tube in plan.tubes]
     whole = mine[0]

@@ -13,6 +13,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+from itertools import groupby
+from operator import itemgetter
 
 from cutplan.job.model import INCH, Job, Settings, Shop, Source, StockRow, Units
 from cutplan.nesting.cut_bars import Loads, Parts
@@ -172,20 +174,13 @@ def _lengths(row: StockRow, shop: Shop, settings: Settings, loads: Loads) -> lis
 
 def linked(bars: Iterable[Bar], rows: Mapping[str, StockRow]) -> tuple[Bar, ...]:
     """``bars`` with those that are parts of one bar joined. ``rows``: of each bar's name the stock it is of."""
-    every = tuple(bars)
-    named: dict[int, dict[int, str]] = {}
-    for bar in every:
-        row = rows[bar.name]
-        if isinstance(row, PartRow):
-            named.setdefault(row.whole, {})[row.number] = bar.name
-    found = []
-    for bar in every:
-        row = rows[bar.name]
-        if isinstance(row, PartRow):
-            names = named[row.whole]
-            bar = replace(bar, cut_from=row.cut_from, parts=tuple(names[number] for number in sorted(names)))
-        found.append(bar)
-    return tuple(found)
+    every = [(bar, rows[bar.name]) for bar in bars]
+    parts = sorted((row.whole, row.number, bar.name) for bar, row in every if isinstance(row, PartRow))
+    names = {whole: tuple(name for *_, name in group) for whole, group in groupby(parts, key=itemgetter(0))}
+    return tuple(
+        replace(bar, cut_from=row.cut_from, parts=names[row.whole]) if isinstance(row, PartRow) else bar
+        for bar, row in every
+    )
 
 
 def bought_whole(bars: Iterable[Bar]) -> Iterator[tuple[Bar, Fraction, tuple[Fraction, ...]]]:

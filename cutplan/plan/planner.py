@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
@@ -73,45 +73,51 @@ def problems(job: Job, blanks: Sequence[Blank]) -> tuple[Problem, ...]:
     )
 
 
+def packed(
+    problem: Problem, count: int, length: Fraction, limits: Limits, known: Searches, *, second_aims: bool = True
+) -> tuple[Packing, Course | None]:
+    """The best packing that keeps ``count`` spares of ``length`` mm; for one spare fitted one at a time, the course if
+    that is cheaper, with its cost and bound. ``known``: what came of searches for courses before."""
+    packing = problem.solve(count, length, limits, second_aims=second_aims)
+    if count == 1 and problem.one_at_a_time:
+        return at_once(problem, length, packing, limits, known)
+    return packing, None
+
+
 def make_plan(
     job: Job,
     blanks: Sequence[Blank],
     *,
     kept: Kept | None = None,
-    fitted: Fitted | None = None,
     limits: Limits | None = None,
     remarks: Sequence[Remark] = (),
     namer: Namer | None = None,
     searches: Searches | None = None,
 ) -> Plan:
     """The plan of least cost that cuts every blank and keeps the spares (``kept``; None: as the job says).
-    ``fitted``: what the spares are for (None: as the job says).
     ``namer``: where bars have names already (None: they are numbered from 1). ``limits.seconds`` is for all tubes.
     ``searches``: those for courses that were made already with the same job and blanks.
 
     Raises StockError where the stock cannot serve, NoPlanInTimeError where time ran out with no plan in hand.
     """
-    limits = limits or Limits()
-    fitted = fitted or job.settings.fitted
+    limits, searches = limits or Limits(), {} if searches is None else searches
     kept = kept_by_default(job, blanks) if kept is None else kept
     posed = problems(job, blanks)
     coupled = ordered_together(job, posed)
     couple = {one.tube for one in coupled}
-    alone, limits, later = _shared_with(posed, coupled, limits)
+    alone = [one for one in posed if one not in coupled]
+    each = limits.part(1 / max(len(posed), 1))
     solved: dict[str, tuple[Problem, Packing, Course | None]] = {}
     shortages: dict[str, Shortage] = {}
-    for problem, share in _shared_out(alone, limits):
-        count, length = kept[problem.tube]
-        packing, course = problem.solve(count, length, share), None
-        if fitted is Fitted.ONE_AT_A_TIME and count == 1:
-            packing, course = at_once(problem, length, packing, share, {} if searches is None else searches)
+    for problem, share in _shared_out(alone, each.part(len(alone))):
+        packing, course = packed(problem, *kept[problem.tube], share, searches)
         if packing.status is Status.IMPOSSIBLE:
-            shortages[problem.tube] = shortage_of(problem, count, length, share)
+            shortages[problem.tube] = shortage_of(problem, *kept[problem.tube], share)
         elif packing.status is Status.UNKNOWN:
             raise NoPlanInTimeError
         solved[problem.tube] = problem, packing, course
-    at_one = [tube for tube, (count, _) in kept.items() if fitted is Fitted.ONE_AT_A_TIME and count == 1]
-    bought = bought_together(job, coupled, kept, at_one, later) if coupled else None
+    later = each.part(len(coupled))
+    bought = bought_together(job, coupled, kept, later) if coupled else None
     if bought is not None and bought.bars is not None:
         solved |= _laid_out(bought, kept, later)
     elif bought is not None and bought.status is Status.UNKNOWN:
@@ -159,21 +165,9 @@ def _noting(namer: Namer, rows: dict[str, StockRow]) -> Namer:
     return name
 
 
-def _shared_with(
-    posed: Sequence[Problem], coupled: Sequence[Problem], limits: Limits
-) -> tuple[tuple[Problem, ...], Limits, Limits]:
-    """The tubes that are planned alone, how long these may take, and how long the ``coupled`` ones may."""
-    alone = tuple(one for one in posed if one not in coupled)
-    if limits.seconds is None or not coupled:
-        return alone, limits, limits
-    share = limits.seconds * len(alone) / len(posed)
-    return alone, replace(limits, seconds=share), replace(limits, seconds=limits.seconds - share)
-
-
 def _laid_out(bought: Together, kept: Kept, limits: Limits) -> dict[str, tuple[Problem, Packing, Course | None]]:
     """The tubes laid out on the bars that are bought for them: what these cost is settled."""
-    if limits.seconds is not None:
-        limits = replace(limits, seconds=limits.seconds * (1 - SEARCHED) / len(bought.posed))
+    limits = limits.part((1 - SEARCHED) / len(bought.posed))
     solved: dict[str, tuple[Problem, Packing, Course | None]] = {}
     for one in bought.posed:
         problem, counts, _ = bought.of(one.tube)
@@ -221,14 +215,18 @@ def purchases(job: Job, tube: str, bars: Sequence[Bar]) -> tuple[Purchase, ...]:
     )
 
 
-def spares_of(blanks: Sequence[Blank], count: int, length: Fraction) -> Spares:
-    """Whom ``count`` spares of ``length`` insure among one tube's blanks."""
-    insured = [bool(count) and blank.length <= length for blank in blanks]
+def spares_of(blanks: Sequence[Blank], count: int, length: Fraction, lost: Collection[str] | None = None) -> Spares:
+    """Whom ``count`` spares of ``length`` insure among one tube's blanks. ``lost``: where they are fitted one at a
+    time, the marks that could not be replaced; all others are insured."""
+    fitted = Fitted.AFTER_ALL if lost is None else Fitted.ONE_AT_A_TIME
+    if lost is None:
+        lost = {blank.mark for blank in blanks if not count or blank.length > length}
     return Spares(
         wanted=count,
         length=length if count else Fraction(0),
-        insured=tuple(blank.mark for blank, is_insured in zip(blanks, insured, strict=True) if is_insured),
-        not_insured=tuple(blank.mark for blank, is_insured in zip(blanks, insured, strict=True) if not is_insured),
+        insured=tuple(blank.mark for blank in blanks if blank.mark not in lost),
+        not_insured=tuple(blank.mark for blank in blanks if blank.mark in lost),
+        fitted=fitted,
     )
 
 
@@ -253,26 +251,10 @@ def _tube_plan(
     *,
     at_once: bool,
 ) -> TubePlan:
-    mine = tuple(blank for group in problem.blanks for blank in group)
-    spares = spares_of(mine, *kept)
-    if at_once:
-        lost = {cut.mark for bar in bars for cut in bar.cuts if cut.if_spoilt is None}
-        spares = Spares(
-            wanted=1,
-            length=kept[1],
-            insured=tuple(blank.mark for blank in mine if blank.mark not in lost),
-            not_insured=tuple(blank.mark for blank in mine if blank.mark in lost),
-            fitted=Fitted.ONE_AT_A_TIME,
-        )
-    return TubePlan(
-        tube=problem.tube,
-        priced=problem.priced,
-        cost=money[0],
-        bound=money[1],
-        proven=money[2],
-        bars=bars if at_once else with_recoveries(bars, kept[0]),
-        spares=spares,
-    )
+    mine = [blank for group in problem.blanks for blank in group]
+    lost = {cut.mark for bar in bars for cut in bar.cuts if cut.if_spoilt is None} if at_once else None
+    bars = bars if at_once else with_recoveries(bars, kept[0])
+    return TubePlan(problem.tube, problem.priced, *money, bars, spares_of(mine, *kept, lost))
 
 
 def _bars(problem: Problem, packing: Packing, namer: Namer, numbers: int) -> tuple[Bar, ...]:

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
 from cutplan.geometry.model import Blank, EndShape
-from cutplan.job.model import Cut, Job, Settings, Source, StockRow
+from cutplan.job.model import Cut, Fitted, Job, Settings, Source, StockRow
 from cutplan.nesting import Packing, Piece, Spare, Stock, pack
 from cutplan.plan.grid import GRID, grid_down, grid_up, money_scale, usable
 
@@ -27,6 +27,10 @@ class Limits:
     seconds: float | None = None
     progress: Callable[[str, Decimal | None, Decimal], None] | None = None
     stop: Callable[[], bool] | None = None
+
+    def part(self, share: float) -> Limits:
+        """The same limits for this share of the time."""
+        return self if self.seconds is None else replace(self, seconds=self.seconds * share)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +53,11 @@ class Problem:
     def lengths(self) -> tuple[Fraction, ...]:
         """The distinct blank lengths, mm, longest first."""
         return tuple(sorted({group[0].length for group in self.blanks}, reverse=True))
+
+    @property
+    def one_at_a_time(self) -> bool:
+        """Whether each member is fitted before the next is cut."""
+        return self.job.settings.fitted is Fitted.ONE_AT_A_TIME
 
     def spare(self, count: int, length: Fraction) -> Spare | None:
         """Room for ``count`` more blanks of ``length`` mm, None where none is kept."""

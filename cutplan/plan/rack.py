@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.job.faults import Fault, JobError
 from cutplan.job.model import Source, StockRow
-from cutplan.plan.model import Bar, Plan
+from cutplan.plan.model import Bar, Plan, own_label
 from cutplan.plan.recut.inventory import Inventory
 from cutplan.plan.recut.ticks import BarNote, Tick, faults_of
 
@@ -33,7 +33,7 @@ def left_over(
     the rack and not touched stay there. Raises JobError where some cuts are ticked and others are not, or where the
     ticks contradict each other or what was measured.
     """
-    cuts = {cut.number for tube in plan.tubes for bar in tube.bars for cut in bar.cuts}
+    cuts = {cut.number for cut in plan.cuts}
     unticked = 0
     if not broken_off and not any(tick.done or tick.spoilt for tick in ticks if tick.cut in cuts):
         unticked = len(cuts)
@@ -56,7 +56,7 @@ def left_over(
     drawn = Counter(_key(row) for row in plan.drawn for _ in range(row.available or 0))
     back = []
     for name, row in state.named:
-        own = row.label.removeprefix(f"bar {name}").removeprefix(", ")
+        own = own_label(name, row.label)
         key = _key(replace(row, label=own))
         if before[key]:
             before[key] -= 1
@@ -74,7 +74,8 @@ def _key(row: StockRow) -> tuple[object, ...]:
 def taken(plan: Plan) -> tuple[StockRow, ...]:
     """The pieces that a rack's file gave and ``plan`` cuts into, keeps a spare on, or turns to after a mistake; one
     row each. Pieces exactly alike that the job lists in its own stock as well count as the rack's."""
-    wanted = Counter(_known_by(bar) for bar in _needed(plan) if bar.source is Source.RACK)
+    needed = plan.needed
+    wanted = Counter(_known_by(bar) for bar in plan.bars if bar.source is Source.RACK and bar.name in needed)
     pieces = []
     for row in plan.drawn:
         for _ in range(row.available or 0):
@@ -82,17 +83,6 @@ def taken(plan: Plan) -> tuple[StockRow, ...]:
                 wanted[_known_by(row)] -= 1
                 pieces.append(replace(row, available=1))
     return tuple(pieces)
-
-
-def _needed(plan: Plan) -> Iterator[Bar]:
-    for tube in plan.tubes:
-        turned_to = set()
-        for bar in tube.bars:
-            for cut in bar.cuts:
-                if cut.if_spoilt is not None:
-                    turned_to |= {cut.if_spoilt.bar, *cut.if_spoilt.following}
-                    turned_to |= {name for name, marks in cut.if_spoilt.layout if marks}
-        yield from (bar for bar in tube.bars if bar.cuts or bar.spares or bar.name in turned_to)
 
 
 def _known_by(piece: Bar | StockRow) -> tuple[str, Fraction, str]:

@@ -96,12 +96,11 @@ def bought_together(
     job: Job,
     posed: Sequence[Problem],
     kept: Mapping[str, tuple[int, Fraction]],
-    at_once: Iterable[str],
     limits: Limits,
     without: Collection[tuple[str, bool]] = (),
 ) -> Together:
-    """What to buy for the tubes ``posed``, with the spares of ``kept``. ``at_once``: those of which one mistake is made
-    good before the next cut. ``without``: shops that nothing is to be delivered from (False), or carried (True)."""
+    """What to buy for the tubes ``posed``, with the spares of ``kept``. ``without``: shops that nothing is to be
+    delivered from (False), or carried (True)."""
     ways = [way for way in _ways(job) if (way.shop.name, way.carried) not in without]
     prices = [row.price for one in posed for row in one.rows if row.price is not None]
     amounts = chain.from_iterable(
@@ -113,9 +112,7 @@ def bought_together(
     for one, mine in zip(posed, kinds, strict=True):
         count, length = kept[one.tube]
         priced = [replace(stock, price=stock.price * (scale // one.scale)) for stock in one.stocks]
-        survives = None
-        if one.tube in at_once:
-            survives = partial(_survives, one, length, limits, mine)
+        at_once = count == 1 and one.one_at_a_time
         wanted.append(
             Wanted(
                 one.pieces,
@@ -124,7 +121,7 @@ def bought_together(
                 one.kerf,
                 one.spare(count, length),
                 one.joints or None,
-                survives,
+                partial(_survives, one, length, limits, mine) if at_once else None,
                 parts=tuple(kind.parts for kind in mine),
                 fees=tuple(0 if kind.parts is None else int(kind.fee * scale) for kind in mine),
                 sources=tuple(kind.row for kind in mine),
@@ -138,7 +135,7 @@ def bought_together(
     found = buy_together(
         wanted,
         [_seller(ways, way, scale) for way in ways],
-        time_limit=None if limits.seconds is None else limits.seconds * SEARCHED,
+        time_limit=limits.part(SEARCHED).seconds,
         stop=limits.stop,
         progress=tell,
     )

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from cutplan.job.model import INCH, Source, StockRow, Units
 from cutplan.job.units import with_unit
-from cutplan.nesting import Packing, Spare, Status, Stock, pack, pack_most
+from cutplan.nesting import Packing, Status, Stock, pack_most
 from cutplan.plan.grid import GRID, grid_down, usable
 from cutplan.plan.model import Purchase, Shortage
 from cutplan.plan.parts import one_part_each, yields
@@ -23,11 +23,11 @@ for sale."""
 def shortage_of(problem: Problem, count: int, length: Fraction, limits: Limits) -> Shortage:
     """What is missing for ``problem`` with ``count`` spares of ``length`` mm. The least to buy on top is worked out
     first: whoever is stuck needs that most."""
-    half = limits if limits.seconds is None else replace(limits, seconds=limits.seconds / 2)
+    half = limits.part(0.5)
     delivered, problem = problem, one_part_each(problem)
     rows, stocks = _for_sale(problem)
     in_hand = tuple(replace(stock, price=0) for stock in problem.stocks)
-    packing = _packed(problem, in_hand + stocks, problem.spare(count, length), half)
+    packing = _packed(problem, in_hand + stocks, count, length, half)
     spares_only, served, proven = _served(problem, count, half)
     can, cannot = _by_mark(problem, served)
     least: tuple[Purchase, ...] = ()
@@ -42,18 +42,10 @@ def shortage_of(problem: Problem, count: int, length: Fraction, limits: Limits) 
     return Shortage(problem.tube, can, cannot, spares_only, least, why, proven and sure, packing.proven and sure)
 
 
-def _packed(problem: Problem, stocks: tuple[Stock, ...], spare: Spare | None, limits: Limits) -> Packing:
-    """The cheapest way to have the pieces of ``problem`` out of ``stocks``, of any that cost the same."""
-    return pack(
-        problem.pieces,
-        stocks,
-        kerf=problem.kerf,
-        spare=spare,
-        joints=problem.joints or None,
-        second_aims=False,
-        time_limit=limits.seconds,
-        stop=limits.stop,
-    )
+def _packed(problem: Problem, stocks: tuple[Stock, ...], count: int, length: Fraction, limits: Limits) -> Packing:
+    """The cheapest way to have the pieces of ``problem``, and these spares, out of ``stocks``; of any that cost the
+    same. It is none of the plan's progress."""
+    return replace(problem, stocks=stocks).solve(count, length, replace(limits, progress=None), second_aims=False)
 
 
 def _delivered(problem: Problem, count: int, length: Fraction, limits: Limits) -> tuple[Purchase, ...]:
@@ -63,7 +55,7 @@ def _delivered(problem: Problem, count: int, length: Fraction, limits: Limits) -
     every = replace(problem, rows=(*problem.rows, *long))
     rows, stocks = _for_sale(every, delivered=True)
     in_hand = tuple(replace(stock, price=0, count=stock.count if stock.owned else 0) for stock in problem.stocks)
-    packing = _packed(problem, in_hand + stocks, problem.spare(count, length), limits)
+    packing = _packed(problem, in_hand + stocks, count, length, limits)
     return () if packing.cost is None else _on_top(problem, rows, packing)
 
 

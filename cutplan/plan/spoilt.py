@@ -44,4 +44,4 @@ def with_recoveries(bars: Sequence[Bar], spares: int = 1) -> tuple[Bar, ...]:
     def filled(cut: SawCut) -> SawCut:
         return replace(cut, if_spoilt=recovery_of(cut.blank, order, spares))
 
-    return tuple(replace(bar, cuts=tuple(filled(cut) for cut in bar.cuts)) for bar in bars)
+    return tuple(bar.with_cuts(filled) for bar in bars)

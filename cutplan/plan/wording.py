@@ -12,7 +12,7 @@ from cutplan.job.faults import listed
 from cutplan.job.material import KG_PER_LB
 from cutplan.job.model import INCH, Cut, Fitted, Job, Onto, Plane, Saddle, Settings, Source, Units
 from cutplan.job.units import show_length, to_units
-from cutplan.plan.model import Bar, Made, Option, Plan, Purchase, SawCut, Spares, TubePlan
+from cutplan.plan.model import Bar, Option, Plan, Purchase, Spares, TubePlan, own_label
 
 
 def unit_name(settings: Settings) -> str:
@@ -43,14 +43,6 @@ def end(shape: EndShape, units: Units) -> str:
         plate = shape.plate if len(shape.plate) <= _SHORT_PLATE else "its plate"
         return f"mitre {degrees(shape.angle_deg)}{f' onto {plate}' if plate else ''}"
     return "cope " + " + ".join(f"{_angle(s)} onto {onto(s.onto, units)}" for s in shape.saddles)
-
-
-def end_in_short(shape: EndShape, units: Units) -> str:
-    """What the saw has to know of it: of a cope, which is shaped later, only what it is onto."""
-    if not shape.saddles:
-        return end(shape, units)
-    more = f" + {len(shape.saddles) - 1} more" if len(shape.saddles) > 1 else ""
-    return f"cope onto {onto(shape.saddles[0].onto, units)}{more}"
 
 
 def _angle(saddle: Saddle) -> str:
@@ -230,11 +222,10 @@ def bar_title(bar: Bar, settings: Settings) -> str:
     origin = "from the rack" if bar.source is Source.RACK else "bought"
     if bar.cut_from is not None:
         origin = f"part of {measured(bar.cut_from, settings)} that {bar.shop} cuts"
-    marked = bar.label
     # Once cutting has begun, what is in hand is labelled with its bar's own name in front.
-    if f"{marked}, ".startswith(f"bar {bar.name}, "):
-        origin, marked = "in hand", marked[len(f"bar {bar.name}, ") :]
-    label = f", marked {marked}" if marked else ""
+    own = own_label(bar.name, bar.label)
+    origin = "in hand" if own != bar.label else origin
+    label = f", marked {own}" if own else ""
     return f"Bar {bar.name}: {bar.tube}, {found(bar.length, settings.units)} {settings.units.value}, {origin}{label}"
 
 
@@ -350,13 +341,6 @@ def hints(member: Blank, lie: Insides = UNKNOWN) -> str:
     return "; ".join(said)
 
 
-def fitted_otherwise(made: Made, settings: Settings) -> str:
-    """Of a piece that was fitted before the job changed, what the job gives now; empty for any other."""
-    if not made.fitted or made.sawn is None:
-        return ""
-    return f"fitted as it was cut; the job now gives {blank(made.blank.length, settings)}"
-
-
 def hand(member: Blank) -> str:
     """``left`` or ``right``: its side of a pair, or of a mirror's plane; empty for what is of neither."""
     if member.hand or member.mark in (f"{member.member}-L", f"{member.member}-R"):
@@ -389,26 +373,13 @@ def fitting(member: Blank, side: str) -> float:
 def left_rule(plan: Plan) -> str:
     """What "left of a bar after a cut" means on a tape."""
     settings = plan.job.settings
-    most = max((bar.end_trim for tube in plan.tubes for bar in tube.bars if bar.cuts), default=Fraction(0))
+    most = max((bar.end_trim for bar in plan.bars if bar.cuts), default=Fraction(0))
     more = measured(most, settings)
     return "what the tape shows after the cut" + (f", or up to {more} more where less was trimmed" if most else "")
 
 
 NO_TUBE = "no tube left: buy"
 """In place of where a replacement would come from."""
-
-
-def ends(cut: SawCut, bar: Bar, member: Blank, units: Units, *, short: bool = False) -> tuple[str, str]:
-    """Both ends of a cut of ``bar`` in words, end a first, with the cut whose mitre it shares. ``short``: for where
-    there is little room."""
-    said = end_in_short if short else end
-    texts = [said(member.end_a, units), said(member.end_b, units)]
-    lead, far = (1, 0) if cut.flipped else (0, 1)
-    if cut.shared:
-        texts[lead] += f", one cut with {cut.number - 1}"
-    if any(other.number == cut.number + 1 and other.shared for other in bar.cuts):
-        texts[far] += f", one cut with {cut.number + 1}"
-    return texts[0], texts[1]
 
 
 def allowed(settings: Settings) -> str:

@@ -35,7 +35,7 @@ def climbed(ladder: Ladder, monkeypatch: pytest.MonkeyPatch) -> list[tuple[int, 
 
     monkeypatch.setattr(Problem, "solve", counted)
     ladder.solve(0, 0, Limits())
-    ladder.climb(Clock(Limits(), None), 0)
+    ladder.climb(Clock(Limits()), 0)
     return solves
 
 
@@ -76,7 +76,7 @@ def test_unfinished_solves_bound_their_neighbours(monkeypatch: pytest.MonkeyPatc
     ladder = ladder_of([bars(1000, "9")], [blank("A", 300), blank("B", 200), blank("C", 100)], 1)
     ladder.solve(0, 0, Limits())
     assert ladder.unsettled() == 3
-    ladder.climb(Clock(Limits(), None), 0)
+    ladder.climb(Clock(Limits()), 0)
     assert list(ladder.rungs()) == [
         Rung(0, F(0), 10, 10),
         Rung(1, F(100), 30, 15),
@@ -90,18 +90,18 @@ def test_when_time_is_up_nothing_more_is_solved(monkeypatch: pytest.MonkeyPatch)
     ladder = ladder_of([bars(1000, "9")], [blank("A", 600), blank("B", 300)], 2)
     ladder.solve(0, 0, Limits())
     monkeypatch.setattr(Problem, "solve", lambda *_, **__: pytest.fail("solved though time is up"))
-    ladder.climb(Clock(Limits(seconds=1), -1.0), 0)
+    ladder.climb(Clock(Limits(seconds=-1.0)), 0)
     assert list(ladder.rungs()) == [Rung(0, F(0), 9, 9)]
 
 
 def test_time_is_shared() -> None:
     """Of ten seconds a quarter each for four solves, an eighth for the next of many; without a limit there is none to
     share; what is left is never less than none."""
-    share = Clock(Limits(seconds=99), 10.0).share(4).seconds
+    share = Clock(Limits(seconds=10.0)).share(4).seconds
     assert share is not None
     assert 2.4 < share <= 2.5
-    eighth = Clock(Limits(seconds=99), 10.0).share(400).seconds
+    eighth = Clock(Limits(seconds=10.0)).share(400).seconds
     assert eighth is not None
     assert 1.2 < eighth <= 1.25
-    assert Clock(Limits(), None).share(4).seconds is None
-    assert Clock(Limits(seconds=99), -1.0).share(0).seconds == 0
+    assert Clock(Limits()).share(4).seconds is None
+    assert Clock(Limits(seconds=-1.0)).share(0).seconds == 0

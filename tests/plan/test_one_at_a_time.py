@@ -80,7 +80,7 @@ def test_a_given_spare_is_for_the_way_of_fitting_that_the_job_names_unless_anoth
     wanted = [blank("LONG", 600), blank("SHORT", 300)]
     given = {"T": (1, F(600))}
     assert make_plan(job(STOCK, wanted, ONE), wanted, kept=given).cost == Decimal(12)
-    assert make_plan(job(STOCK, wanted, ONE), wanted, kept=given, fitted=Fitted.AFTER_ALL).cost == Decimal(19)
+    assert make_plan(job(STOCK, wanted, replace(ONE, fitted=Fitted.AFTER_ALL)), wanted, kept=given).cost == Decimal(19)
 
 
 def test_the_options_are_priced_for_the_way_of_fitting() -> None:

@@ -15,7 +15,6 @@ from cutplan.plan import wording
 from cutplan.plan.model import Plan
 from cutplan.plan.prepare import Prepared
 from cutplan.plan.recut.for_sale import on_the_rack
-from cutplan.plan.recut.ticks import shown
 
 _HAIR = 0.05
 """Millimetres or degrees that nobody makes a piece again for."""
@@ -178,7 +177,7 @@ def _value(value: object, settings: Settings) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, Fraction):
-        return shown(value, settings)
+        return wording.measured(value, settings)
     if isinstance(value, float):
         return f"{value:g}"
     if isinstance(value, Plane):
@@ -220,7 +219,7 @@ def _stock(before: Sequence[StockRow], now: Prepared) -> Iterator[str]:
 
 
 def _bar(row: StockRow, settings: Settings) -> str:
-    said = [f"{shown(row.length, settings)} of {row.tube}"]
+    said = [f"{wording.measured(row.length, settings)} of {row.tube}"]
     if row.price is not None:
         said.append(wording.money(row.price, settings.currency))
     if row.available is not None and row.source is Source.BUY:
@@ -233,5 +232,7 @@ def _bar(row: StockRow, settings: Settings) -> str:
 def _long(blank: Blank, settings: Settings) -> str:
     """A blank's length; of an estimate what it may come out as."""
     if blank.estimate is None:
-        return shown(blank.length, settings)
-    return f"an estimate, {shown(blank.estimate.least, settings)} to {shown(blank.length, settings)}"
+        return wording.measured(blank.length, settings)
+    return (
+        f"an estimate, {wording.measured(blank.estimate.least, settings)} to {wording.measured(blank.length, settings)}"
+    )

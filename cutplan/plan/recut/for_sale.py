@@ -14,7 +14,7 @@ from cutplan.plan.parts import bought_lengths
 
 def still_for_sale(plan: Plan) -> tuple[StockRow, ...]:
     """The bars that can still be bought: those of the plan are bought already."""
-    bought = bought_lengths(bar for tube in plan.tubes for bar in tube.bars)
+    bought = bought_lengths(plan.bars)
     rows = []
     for row in plan.job.stock:
         if row.source is not Source.BUY:
@@ -39,7 +39,7 @@ def for_sale_now(plan: Plan, stock: Sequence[StockRow]) -> tuple[StockRow, ...]:
     for row in still_for_sale(plan):
         left[row.tube, row.length] += row.available or 0
     bought = Counter[tuple[str, Fraction]]()
-    for (name, length, _, _), times in bought_lengths(bar for tube in plan.tubes for bar in tube.bars).items():
+    for (name, length, _, _), times in bought_lengths(plan.bars).items():
         bought[name, length] += times
     rows = []
     for row in (row for row in stock if row.source is Source.BUY):

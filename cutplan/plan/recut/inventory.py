@@ -8,15 +8,16 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from fractions import Fraction
 
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Job, Source, StockRow
 from cutplan.plan.grid import GRID, end_trim, grid_up, near_trim, usable
-from cutplan.plan.model import Bar, Made, Plan, SawCut, TubePlan
+from cutplan.plan.model import Bar, Made, Plan, SawCut, TubePlan, labelled, own_label
 from cutplan.plan.parts import row_of_part
-from cutplan.plan.recut.ticks import BarNote, Tick, shown
+from cutplan.plan.recut.ticks import BarNote, Tick
+from cutplan.plan.wording import measured
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,16 +36,8 @@ class Account:
     lost: Fraction = Fraction(0)
 
     def __add__(self, other: Account) -> Account:
-        return Account(
-            self.tube,
-            self.had + other.had,
-            self.put_right + other.put_right,
-            self.made + other.made,
-            self.kerf + other.kerf,
-            self.trim + other.trim,
-            self.in_hand + other.in_hand,
-            self.lost + other.lost,
-        )
+        amounts = [field.name for field in fields(self) if field.name != "tube"]
+        return replace(self, **{name: getattr(self, name) + getattr(other, name) for name in amounts})
 
     @property
     def balanced(self) -> bool:
@@ -86,7 +79,7 @@ class Inventory:
         self.good: list[Good] = []
         self.said: list[str] = []
         self.accounts: dict[str, Account] = {}
-        bars = [bar for tube in plan.tubes for bar in tube.bars]
+        bars = plan.bars
         self.numbers = Numbers(max([plan.highest, *(int(bar.name) for bar in bars if bar.name.isdigit())]))
         self._earlier()
         for bar in bars:
@@ -126,10 +119,9 @@ class Inventory:
     def lay_by(self, row: StockRow) -> None:
         """One more piece from the rack."""
         name = self.numbers.next()
-        mine = f"bar {name}"
-        label = f"{mine}, {row.label}" if row.label else mine
         self.book(Account(row.tube, had=row.length, in_hand=row.length))
-        self.named.append((name, replace(row, label=label, available=1, end_trim=end_trim(row, self.settings))))
+        piece = replace(row, label=labelled(name, row.label), available=1, end_trim=end_trim(row, self.settings))
+        self.named.append((name, piece))
         self.said.append(
             f"{row.tube}: the piece of {self._show(row.length)} on the rack is bar {name}; write that on it."
         )
@@ -137,8 +129,7 @@ class Inventory:
     def strike_out(self, row: StockRow) -> None:
         """A piece of the rack is there no more: put out of use the bar that it is, if nothing is cut from it."""
         for name, piece in self.named:
-            own = piece.label.removeprefix(f"bar {name}").removeprefix(", ")
-            if (piece.tube, piece.length, own) == (row.tube, row.length, row.label):
+            if (piece.tube, piece.length, own_label(name, piece.label)) == (row.tube, row.length, row.label):
                 self.named.remove((name, piece))
                 self.book(Account(row.tube, in_hand=-row.length, lost=row.length))
                 self.said.append(f"Bar {name} is no longer on the rack: {self._show(row.length)} is out of use.")
@@ -160,8 +151,8 @@ class Inventory:
         for made in self.plan.made:
             tick = self.ticks[made.number]
             if tick.spoilt:
-                self.book(Account(made.blank.tube, had=made.long))
-                self._spoil(replace(made.blank, length=made.long), tick, f"{made.blank.mark}, cut earlier, is spoilt")
+                self.book(Account(made.blank.tube, had=made.length))
+                self._spoil(replace(made.blank, length=made.length), tick, f"{made.blank.mark}, cut earlier, is spoilt")
             else:
                 fitted = made.fitted or tick.fitted
                 self.good.append(Good(made.number, made.blank, made.to_do, fitted, made.sawn, earlier=True))
@@ -180,7 +171,7 @@ class Inventory:
             price=None,
             available=1,
             source=Source.RACK,
-            label=_labelled(bar),
+            label=labelled(bar.name, own_label(bar.name, bar.label)),
             end_trim=end_trim(row, self.settings),
             sawn=row.sawn or bool(taken),
             bought=row.bought or row.source is Source.BUY,
@@ -214,7 +205,7 @@ class Inventory:
         """The stock that ``bar`` is of."""
         if not bar.parts:
             return _row_of(self.plan.job, bar)
-        bars = (one for tube in self.plan.tubes for one in tube.bars)
+        bars = (one for one in self.plan.bars)
         return row_of_part(self.plan.job, bar, next(one.price for one in bars if one.name == bar.parts[0]))
 
     def _taken(self, bar: Bar, taken: Sequence[SawCut]) -> tuple[Fraction, Fraction, bool]:
@@ -288,7 +279,7 @@ class Inventory:
             self.said.append(f"Bar {bar.name} ends in a mitre: square it first, at the mitre's short side.")
 
     def _report_done(self) -> None:
-        numbers = [cut.number for tube in self.plan.tubes for bar in tube.bars for cut in bar.cuts]
+        numbers = [cut.number for cut in self.plan.cuts]
         done = sum(self.ticks[number].done for number in numbers)
         more = f", {len(self.plan.made)} before" if self.plan.made else ""
         self.said.insert(0, f"Cut and good: {done} of the {len(numbers)} on this list{more}.")
@@ -296,7 +287,7 @@ class Inventory:
             self.said.insert(1, f"Fitted: {fitted} of the {len(numbers) + len(self.plan.made)}.")
 
     def _show(self, mm: Fraction) -> str:
-        return shown(mm, self.settings)
+        return measured(mm, self.settings)
 
 
 def _settled(tick: Tick) -> Tick:
@@ -314,11 +305,3 @@ def _row_of(job: Job, bar: Bar) -> StockRow:
         and near_trim(row, job.settings) == bar.end_trim
     ]
     return min(alike, key=lambda row: abs(max(usable(row, job.settings) - start, Fraction(0)) - bar.usable))
-
-
-def _labelled(bar: Bar) -> str:
-    """The bar's label with its name in front: what the person wrote on it, and no two alike."""
-    mine = f"bar {bar.name}"
-    if bar.label == mine or bar.label.startswith(f"{mine}, "):
-        return bar.label
-    return f"{mine}, {bar.label}" if bar.label else mine

@@ -30,7 +30,7 @@ from cutplan.plan.recut.differences import (
 )
 from cutplan.plan.recut.for_sale import for_sale_now, on_the_rack
 from cutplan.plan.recut.inventory import Account, Good, Inventory
-from cutplan.plan.recut.ticks import shown
+from cutplan.plan.wording import measured
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +58,7 @@ def job_faults(plan: Plan, now: Prepared) -> Iterator[Fault]:
             "go back to these units",
         )
     names = {tube.name for tube in now.job.tubes}
-    in_hand = {bar.tube for tube in plan.tubes for bar in tube.bars}
+    in_hand = {bar.tube for bar in plan.bars}
     before = {tube.name: tube for tube in plan.job.tubes}
     gone = [tube for name, tube in before.items() if name in in_hand and name not in names]
     for tube in now.job.tubes:
@@ -144,8 +144,8 @@ class _Sorting:
                 self._to_hand(good, "is no longer wanted")
             elif new.tube != good.blank.tube:
                 self._to_hand(good, f"is now to be made of {new.tube}")
-            elif new.length > good.long and not good.fitted:
-                short = shown(new.length - good.long, self.settings)
+            elif new.length > good.length and not good.fitted:
+                short = measured(new.length - good.length, self.settings)
                 self._to_hand(good, f"is {short} too short now")
             else:
                 self.due[mark] -= 1
@@ -161,10 +161,10 @@ class _Sorting:
             self.state.said.append(
                 f"{good.blank.mark} is fitted and stays as it is ({what}): if it has to come out, tick it spoilt."
             )
-            return replace(good, blank=new, sawn=good.long if good.long != new.length else None)
-        over = good.long - new.length
+            return replace(good, blank=new, sawn=good.length if good.length != new.length else None)
+        over = good.length - new.length
         so_far = "" if good.blank.estimated else good.to_do
-        to_do = _to_do(replace(good.blank, length=good.long), new, self.settings)
+        to_do = _to_do(replace(good.blank, length=good.length), new, self.settings)
         to_do = f"{so_far}; {to_do}" if so_far else to_do
         called = f" as {new.mark}" if good.blank.mark != new.mark else ""
         if over and not new.estimated:
@@ -175,10 +175,10 @@ class _Sorting:
             name = self.state.keep_piece(new.tube, off) if serves else None
             self._book_taken_off(good, over, off if name else Fraction(0))
             if name:
-                to_do += f"; {shown(off, self.settings)} of that is bar {name}: write that on it"
+                to_do += f"; {measured(off, self.settings)} of that is bar {name}: write that on it"
         self.state.said.append(f"Cut {good.number}, {good.blank.mark}, is sawn and stays{called}: {to_do}.")
         # Nothing is taken off before it is measured.
-        return replace(good, blank=new, to_do=to_do, sawn=good.long if new.estimated else None)
+        return replace(good, blank=new, to_do=to_do, sawn=good.length if new.estimated else None)
 
     def _book_taken_off(self, good: Good, over: Fraction, off: Fraction) -> None:
         kerf = self.settings.kerf if off else Fraction(0)
@@ -193,11 +193,11 @@ class _Sorting:
         bent, or fitted, is not counted on."""
         blank, state = good.blank, self.state
         lost = bool(blank.bends) or good.fitted
-        rest = Fraction(0) if lost else _rounded_down(good.long - _shaped(blank), self.settings)
+        rest = Fraction(0) if lost else _rounded_down(good.length - _shaped(blank), self.settings)
         name = state.keep_piece(blank.tube, rest)
         kept = rest if name else Fraction(0)
-        taken = Account(blank.tube, in_hand=kept, lost=good.long - kept)
-        before = Account(blank.tube, had=good.long) if good.earlier else Account(blank.tube, made=-good.long)
+        taken = Account(blank.tube, in_hand=kept, lost=good.length - kept)
+        before = Account(blank.tube, had=good.length) if good.earlier else Account(blank.tube, made=-good.length)
         state.book(taken + before)
         said = f"Cut {good.number}, {blank.mark}, is {'fitted' if good.fitted else 'sawn'} and {why}:"
         if good.fitted:
@@ -211,7 +211,7 @@ class _Sorting:
             state.said.append(f"{said} none of it can be used.")
         else:
             between = " between its shaped ends" if _shaped(blank) else ""
-            state.said.append(f"{said} {shown(rest, self.settings)} of it{between} is bar {name}; write that on it.")
+            state.said.append(f"{said} {measured(rest, self.settings)} of it{between} is bar {name}; write that on it.")
 
 
 def _to_do(old: Blank, new: Blank, settings: Settings) -> str:
@@ -221,7 +221,7 @@ def _to_do(old: Blank, new: Blank, settings: Settings) -> str:
     if new.estimated:
         said.append("measure before you take anything off")
     elif over:
-        said.append(f"take {shown(over, settings)} off {_where(old, new, over, settings)}")
+        said.append(f"take {measured(over, settings)} off {_where(old, new, over, settings)}")
     if what := what_changed(replace(old, length=new.length, estimate=new.estimate, bends=new.bends), new, settings):
         said.append(f"{what} (if it is shaped already and cannot be made so, tick it spoilt)")
     if old.bends and not same_bends(old, new, shift=_front(old, new)):
@@ -237,7 +237,7 @@ def _where(old: Blank, new: Blank, over: Fraction, settings: Settings) -> str:
             return "at end b"
         if front >= over:
             return "at end a"
-        return f"it in all: {shown(front, settings)} at end a, {shown(over - front, settings)} at end b"
+        return f"it in all: {measured(front, settings)} at end a, {measured(over - front, settings)} at end b"
     shaped = [side for side, _, end in _ends(old, new) if end.cut is not Cut.SQUARE]
     unlike = [side for side, one, other in _ends(old, new) if not same_end(one, other)]
     if len(unlike) == 1:

@@ -26,11 +26,11 @@ from cutplan.plan.recut.inventory import Account, Inventory
 from cutplan.plan.recut.reconcile import Reconciled, job_faults, reconcile
 from cutplan.plan.recut.reuse import course_as_planned, kept_as_planned
 from cutplan.plan.recut.spares import no_longer_needed, spares_in_hand
-from cutplan.plan.recut.ticks import BarNote, Tick, faults_of, shown
+from cutplan.plan.recut.ticks import BarNote, Tick, faults_of
 from cutplan.plan.sequential.course import cheaper
 from cutplan.plan.shops import bought_together, ordered_together
 from cutplan.plan.staging import in_stage_order
-from cutplan.plan.wording import in_parts
+from cutplan.plan.wording import in_parts, measured
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ def recut(
         to_fit = sum(not good.fitted for good in state.good)
         return Recut(None, (*state.said, *not_needed, *_balance(plan.job, accounts)), accounts, to_fit)
     after = _planned(to_go_on, state, _kept(job, blanks, state, spares, limits), limits)
-    cuts = sum(len(bar.cuts) for tube in after.tubes for bar in tube.bars)
+    cuts = len(after.cuts)
     changes = (
         *state.said,
         *_moved(plan, state.ticks, after, to_go_on.names),
@@ -153,7 +153,7 @@ def _planned(to_go_on: Reconciled, state: Inventory, kept: Mapping[str, tuple[in
             again += mine
         else:
             left_alone[tube.name] = alone
-            first += sum(len(bar.cuts) for bar in alone.bars)
+            first += len(alone.cuts)
     names = {row.label: name for name, row in state.named}
     numbers = state.numbers
     plan = make_plan(
@@ -179,12 +179,8 @@ def _insures(spares: Spares, asked: tuple[int, Fraction]) -> bool:
 
 def _shifted(tube: TubePlan, by: int) -> TubePlan:
     """``tube`` with its cuts numbered on from ``by``."""
-    return replace(
-        tube,
-        bars=tuple(
-            replace(bar, cuts=tuple(replace(cut, number=cut.number + by) for cut in bar.cuts)) for bar in tube.bars
-        ),
-    )
+    bars = (bar.with_cuts(lambda cut: replace(cut, number=cut.number + by)) for bar in tube.bars)
+    return replace(tube, bars=tuple(bars))
 
 
 def _kept(
@@ -244,24 +240,20 @@ def _cost(problem: Problem, count: int, length: Fraction, limits: Limits) -> Dec
     if not ordered_together(problem.job, (problem,)):
         cost = problem.solve(count, length, limits, second_aims=False).cost
         return None if cost is None else Decimal(cost)
-    at_once = problem.job.settings.fitted is Fitted.ONE_AT_A_TIME and count == 1
-    kept = {problem.tube: (count, length)}
-    return bought_together(problem.job, (problem,), kept, kept if at_once else (), limits).cost
+    return bought_together(problem.job, (problem,), {problem.tube: (count, length)}, limits).cost
 
 
 def _moved(before: Plan, ticks: Mapping[int, Tick], after: Plan, names: Mapping[str, str]) -> Iterator[str]:
     """Which blanks, not yet cut, now come from another bar; ``names``: the marks that are called otherwise now."""
     was: defaultdict[str, Counter[str]] = defaultdict(Counter)
-    for tube in before.tubes:
-        for bar in tube.bars:
-            was_here = [ticks[cut.number] for cut in bar.cuts]
-            for tick, cut in zip(was_here, bar.cuts, strict=True):
-                was[names.get(cut.mark, cut.mark)][bar.name] += not (tick.done or tick.spoilt)
+    for bar in before.bars:
+        for cut in bar.cuts:
+            if not (ticks[cut.number].done or ticks[cut.number].spoilt):
+                was[names.get(cut.mark, cut.mark)][bar.name] += 1
     now: defaultdict[str, Counter[str]] = defaultdict(Counter)
-    for tube in after.tubes:
-        for bar in tube.bars:
-            for cut in bar.cuts:
-                now[cut.mark][bar.name] += 1
+    for bar in after.bars:
+        for cut in bar.cuts:
+            now[cut.mark][bar.name] += 1
     for mark, bars in now.items():
         come, gone = bars - was[mark], was[mark] - bars
         if come:
@@ -279,13 +271,13 @@ def _means(plan: Plan, *, asked: int | None) -> Iterator[str]:
     for line in plan.buy:
         cost = "" if line.cost is None else f", {line.cost:.2f} {settings.currency}".rstrip()
         shop = f" from {line.shop}" if line.shop else ""
-        cut = f", cut into {' + '.join(shown(mm, settings) for mm in line.parts)}" if line.parts else ""
-        yield f"To buy: {line.count} x {shown(line.length, settings)} of {line.tube}{shop}{cut}{cost}."
+        cut = f", cut into {' + '.join(measured(mm, settings) for mm in line.parts)}" if line.parts else ""
+        yield f"To buy: {line.count} x {measured(line.length, settings)} of {line.tube}{shop}{cut}{cost}."
     for order in plan.orders:
         if order.charges:
             yield f"{order.shop} charges {order.charges:.2f} {settings.currency}".rstrip() + " for that order."
-    for parts in wholes([bar for tube in plan.tubes for bar in tube.bars]):
-        long = shown(parts[0].cut_from or Fraction(0), settings)
+    for parts in wholes(plan.bars):
+        long = measured(parts[0].cut_from or Fraction(0), settings)
         yield f"{parts[0].shop} cuts {long} of {parts[0].tube} into {in_parts(parts, settings)}."
     if not plan.buy:
         yield "Nothing needs to be bought."
@@ -308,5 +300,5 @@ def _balance(job: Job, accounts: Sequence[Account]) -> Iterator[str]:
             ("in hand", account.in_hand),
             ("lost", account.lost),
         )
-        where = ", ".join(f"{shown(length, job.settings)} {what}" for what, length in parts if length)
-        yield f"{account.tube}: of {shown(had, job.settings)}, {where}."
+        where = ", ".join(f"{measured(length, job.settings)} {what}" for what, length in parts if length)
+        yield f"{account.tube}: of {measured(had, job.settings)}, {where}."

@@ -10,7 +10,7 @@ from cutplan.job.model import Job, StockRow
 from cutplan.plan.grid import usable
 from cutplan.plan.model import Plan, TubePlan
 from cutplan.plan.recut.inventory import Inventory
-from cutplan.plan.recut.ticks import shown
+from cutplan.plan.wording import measured
 
 
 def spares_in_hand(
@@ -37,16 +37,16 @@ def no_longer_needed(
     once nothing more is cut of a tube, also those that were bought only for what a shop charges.
     ``blanks``: what ``job`` has still to cut, by the plans of its ``tubes``."""
     plans = {tube.tube: tube for tube in tubes}
-    needed = {name for tube in before.tubes for name in _needed(tube)}
+    needed = before.needed
     owed = {blank.tube for blank in (*blanks, *(good.blank for good in state.good if not good.fitted)) if blank.insured}
     for name, row in state.named:
         after = plans.get(row.tube)
-        if row.sawn or (after is not None and name in _needed(after)):
+        if row.sawn or (after is not None and name in after.needed):
             continue
         if name not in needed and not (row.bought and row.tube not in owed):
             continue
         if row.tube not in owed or (after is not None and after.spares.wanted >= job.settings.spares):
-            what = f"Bar {name}, {shown(row.length, job.settings)} of {row.tube}, is whole and no longer needed"
+            what = f"Bar {name}, {measured(row.length, job.settings)} of {row.tube}, is whole and no longer needed"
             yield f"{what}: {_goes(row)}."
 
 
@@ -55,11 +55,3 @@ def _goes(row: StockRow) -> str:
     if not row.bought:
         return "it can stay on the rack"
     return f"it can go back to {row.shop}" if row.shop else "it can go back to where it was bought"
-
-
-def _needed(tube: TubePlan) -> set[str]:
-    """The bars that a plan cuts, keeps a spare on, or names for a replacement."""
-    names = {bar.name for bar in tube.bars if bar.cuts or bar.spares}
-    for way in (cut.if_spoilt for bar in tube.bars for cut in bar.cuts if cut.if_spoilt):
-        names |= {way.bar, *way.following, *(name for name, _ in way.layout)}
-    return names

@@ -8,9 +8,8 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from cutplan.job.faults import NOWHERE, Fault, Place
-from cutplan.job.model import Settings
-from cutplan.job.units import with_unit
 from cutplan.plan.model import Plan
+from cutplan.plan.wording import measured
 
 OVERLENGTH = Fraction(100)
 """By how much a bar may be longer than it was sold (mm), as mills do not cut short: common practice, no source."""
@@ -52,7 +51,7 @@ def faults_of(
     tubes: Sequence[str] = (),
 ) -> Iterator[Fault]:
     """Where ticks, notes on bars and bars got since (of these ``tubes``) contradict the plan or each other."""
-    cuts = {cut.number: cut.blank for tube in plan.tubes for bar in tube.bars for cut in bar.cuts}
+    cuts = {cut.number: cut.blank for cut in plan.cuts}
     lengths = cuts | {made.number: made.blank.length for made in plan.made}
     seen: set[int] = set()
     waiting = _estimated(plan)
@@ -69,15 +68,12 @@ def faults_of(
             rule = f"cut {tick.cut} has a length under still good but is not ticked spoilt"
             yield Fault(tick.place, rule, cure="tick it spoilt, or clear still good")
         elif tick.left is not None and tick.left > lengths[tick.cut]:
-            yield Fault(
-                tick.place,
-                f"still good for cut {tick.cut} is more than its blank, {shown(lengths[tick.cut], plan.job.settings)}",
-                shown(tick.left, plan.job.settings),
-                "give only what is still good of the spoilt blank",
-            )
+            blank, left = (measured(mm, plan.job.settings) for mm in (lengths[tick.cut], tick.left))
+            rule = f"still good for cut {tick.cut} is more than its blank, {blank}"
+            yield Fault(tick.place, rule, left, "give only what is still good of the spoilt blank")
     for number in sorted(lengths.keys() - seen):
         yield Fault(Place("Saw list"), f"cut {number} is missing", cure="put its row back")
-    names = {bar.name for tube in plan.tubes for bar in tube.bars}
+    names = {bar.name for bar in plan.bars}
     noted = Counter(note.bar for note in notes)
     for note in notes:
         if note.bar not in names:
@@ -91,7 +87,7 @@ def faults_of(
         if name not in tubes:
             yield Fault(Place("the new bar"), "is not a tube of this job", name, f"choose from {', '.join(tubes)}")
         if length <= 0:
-            yield Fault(Place("the new bar"), "must be more than 0", shown(length, plan.job.settings))
+            yield Fault(Place("the new bar"), "must be more than 0", measured(length, plan.job.settings))
 
 
 MEASURE_FIRST = "measure it, write what you measured in the job, then: cutplan recut SAWLIST --job JOB"
@@ -102,37 +98,26 @@ def _estimated(plan: Plan) -> dict[int, str]:
     blanks, settings = plan.by_mark(), plan.job.settings
     return {
         cut.number: (
-            f"cut {cut.number} is ticked, but {cut.mark} is an estimate, {shown(blank.least, settings)} to "
-            f"{shown(blank.length, settings)}, which this list gives no length for"
+            f"cut {cut.number} is ticked, but {cut.mark} is an estimate, {measured(blank.least, settings)} to "
+            f"{measured(blank.length, settings)}, which this list gives no length for"
         )
-        for tube in plan.tubes
-        for bar in tube.bars
-        for cut in bar.cuts
+        for cut in plan.cuts
         if (blank := blanks.get(cut.mark)) is not None and blank.estimated
     }
 
 
 def _too_long(plan: Plan, cut: set[int], notes: Sequence[BarNote]) -> Iterator[Fault]:
     """Bars said to be longer now than they can be: a slip, or measured before they were cut."""
-    rests = {
-        bar.name: bar.length - sum((one.blank for one in bar.cuts if one.number in cut), Fraction(0))
-        for tube in plan.tubes
-        for bar in tube.bars
-    }
-    lengths = {bar.name: bar.length for tube in plan.tubes for bar in tube.bars}
+    bars = {bar.name: bar for bar in plan.bars}
     for note in notes:
-        if note.measured is None or note.bar not in rests:
+        if note.measured is None or note.bar not in bars:
             continue
-        rest, settings = rests[note.bar], plan.job.settings
-        if note.measured > (rest + OVERLENGTH if rest < lengths[note.bar] else rest * 3 / 2):
+        bar, settings = bars[note.bar], plan.job.settings
+        rest = bar.length - sum((one.blank for one in bar.cuts if one.number in cut), Fraction(0))
+        if note.measured > (rest + OVERLENGTH if rest < bar.length else rest * 3 / 2):
             yield Fault(
                 note.place,
-                f"bar {note.bar} can have at most {shown(rest, settings)} left after the cuts made",
-                shown(note.measured, settings),
+                f"bar {note.bar} can have at most {measured(rest, settings)} left after the cuts made",
+                measured(note.measured, settings),
                 "give what the tape shows now, from the sawn end; if it is another bar, strike this out and add --bar",
             )
-
-
-def shown(mm: Fraction, settings: Settings) -> str:
-    """A length with its unit, as the tape reads it."""
-    return with_unit(mm, settings.units)

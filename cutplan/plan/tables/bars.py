@@ -258,9 +258,8 @@ def _needed(bar: Bar, tube: TubePlan) -> bool:
     """Whether what is left of ``bar`` is kept as a spare, or is where a cut's replacement would come from."""
     # One at a time, a mistake shows before the next cut: those before the bar's last can no more ask for what is left.
     last = bar.cuts[-1].number if bar.cuts and tube.spares.fitted is Fitted.ONE_AT_A_TIME else 0
-    ways = [cut.if_spoilt for other in tube.bars for cut in other.cuts if cut.number >= last and cut.if_spoilt]
-    named = {name for way in ways for name in (way.bar, *way.following, *(name for name, _ in way.layout))}
-    return bool(bar.spares) or bar.name in named
+    ways = [cut.if_spoilt for cut in tube.cuts if cut.number >= last and cut.if_spoilt]
+    return bool(bar.spares) or any(bar.name in way.bars for way in ways)
 
 
 @dataclass(frozen=True, slots=True)

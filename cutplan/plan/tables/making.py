@@ -60,14 +60,14 @@ class MarkRow:
 
 @dataclass(frozen=True, slots=True)
 class RoughRow:
-    """A straight cut of those that rough out a saddle: its ``start`` is in from the sawn end, on the line at ``turn``,
-    ``round`` the tube from 0. ``left_to_grind``: at most, after the last of them. ``check``: of the first, where a
-    third of the diameter would be too deep."""
+    """A straight cut, A or B, of those that rough out a saddle: its ``start`` is in from the sawn end, on the line at
+    ``turn``, ``round`` the tube from 0. ``left_to_grind``: at most, after the last of them. ``check``: of the first,
+    where a third of the diameter would be too deep."""
 
     mark: Text
     end: Text
     shape: Text
-    cut: Count
+    cut: Text
     saw_angle: Angle
     turn: Angle
     round: Worked
@@ -258,7 +258,7 @@ def _rough_rows(blank: Blank, rough: RoughEnd, settings: Settings, alike: tuple[
     """The rough cuts of an end of ``blank``."""
     shape = _shape(blank, rough.end)
     cuts = in_order(rough.cuts, shape.od)
-    for number, cut in enumerate(cuts, 1):
+    for cut, letter in zip(cuts, "AB", strict=False):
         turn = cut.turn_deg % 360.0
         if round(turn, 1) in (0.0, 360.0):
             turn = 0.0
@@ -266,13 +266,13 @@ def _rough_rows(blank: Blank, rough: RoughEnd, settings: Settings, alike: tuple[
             blank.mark,
             rough.end,
             wording.end(shape, settings.units),
-            number,
+            letter,
             cut.saw_deg,
             turn,
             pi * shape.od * turn / 360.0,
             cut.start,
-            left_to_grind(shape, cuts) if number == len(cuts) else None,
-            _third(shape, cut, settings) if number == 1 else "",
+            left_to_grind(shape, cuts) if cut is cuts[-1] else None,
+            _third(shape, cut, settings) if cut is cuts[0] else "",
             alike,
         )
 

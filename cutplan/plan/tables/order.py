@@ -62,12 +62,7 @@ class Order:
 
 def order(plan: Plan) -> Order:
     """The order of ``plan``."""
-    in_hand = tuple(
-        wording.bar_title(bar, plan.job.settings)
-        for tube in plan.tubes
-        for bar in tube.bars
-        if bar.source is Source.RACK
-    )
+    in_hand = tuple(wording.bar_title(bar, plan.job.settings) for bar in plan.bars if bar.source is Source.RACK)
     return bought(plan.job, plan.buy, plan.orders, wording.plan_cost(plan), in_hand)
 
 

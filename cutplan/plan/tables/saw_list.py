@@ -9,9 +9,11 @@ from itertools import groupby
 from typing import Annotated
 
 from cutplan.geometry.inside import Insides
+from cutplan.geometry.model import EndShape
+from cutplan.job.model import Cut, Settings, Units
 from cutplan.job.stages import stages_of
 from cutplan.plan import wording
-from cutplan.plan.model import Plan, Recovery
+from cutplan.plan.model import Bar, Made, Plan, Recovery, SawCut
 from cutplan.plan.tables.columns import Count, Kind, Length, Text
 
 _Maybe = Annotated[Fraction | None, Kind.LENGTH]
@@ -22,7 +24,8 @@ class SawRow:
     """A cut. ``start``, ``end``: of the blank, from the bar's squared end; ``first_end``: the end that lies nearer it;
     ``left``: of the bar after the cut; ``if_spoilt``: where its replacement would come from (None: nowhere).
     ``note``: what its ends do not show (``hints``), and the member's own note. ``stage``: the round of building (None:
-    the job is not built in stages). ``short_ends``: both ends in few words.
+    the job is not built in stages). ``short_ends``: both ends in few words; ``mitres``: whether each is a mitre;
+    ``one_with``: the number of the cut that the mitre of end a, and of end b, is one with (None: of no other).
 
     An estimated blank has no length to saw: ``blank`` and ``left`` are None, and ``measure_first`` says what it may
     come out as; ``left`` is None, too, for the cuts after it on its bar. ``room``, ``at_least``: what is kept for it,
@@ -50,6 +53,8 @@ class SawRow:
     flipped: bool
     hints: str
     short_ends: tuple[str, str]
+    mitres: tuple[bool, bool]
+    one_with: tuple[int | None, int | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +87,7 @@ class StageRow:
 def stage_rows(plan: Plan) -> Iterator[StageRow]:
     """The stages that something is still to be cut in; none where the job is not built in stages."""
     blanks = plan.by_mark()
-    cuts = sorted((cut.number, cut.mark) for tube in plan.tubes for bar in tube.bars for cut in bar.cuts)
+    cuts = sorted((cut.number, cut.mark) for cut in plan.cuts)
     staged = [(number, blanks[mark]) for number, mark in cuts if blanks[mark].stage]
     stages = stages_of(plan.job.members) if staged else {}
     standing = {
@@ -103,15 +108,16 @@ def stage_rows(plan: Plan) -> Iterator[StageRow]:
 
 def saw_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[SawRow]:
     """The cuts in the order of sawing. ``lie``: how the ends of a blank lie to its bends, by mark."""
-    blanks = plan.by_mark()
-    pairs = ((cut, bar) for tube in plan.tubes for bar in tube.bars for cut in bar.cuts)
+    blanks, units = plan.by_mark(), plan.job.settings.units
+    pairs = ((cut, bar) for bar in plan.bars for cut in bar.cuts)
     guessed: set[str] = set()
     for cut, bar in sorted(pairs, key=lambda pair: pair[0].number):
         blank = blanks[cut.mark]
         if blank.estimated:
             guessed.add(bar.name)
         hints = wording.hints(blank, lie[cut.mark])
-        end_a, end_b = wording.ends(cut, bar, blank, plan.job.settings.units)
+        shapes, one_with = (blank.end_a, blank.end_b), _one_with(cut, bar)
+        end_a, end_b = _ends([wording.end(shape, units) for shape in shapes], one_with)
         yield SawRow(
             cut.number,
             bar.name,
@@ -134,8 +140,33 @@ def saw_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[SawRow]:
             cut.shared,
             cut.flipped,
             hints,
-            wording.ends(cut, bar, blank, plan.job.settings.units, short=True),
+            _ends([_in_short(shape, units) for shape in shapes], one_with),
+            (blank.end_a.cut is Cut.MITRE, blank.end_b.cut is Cut.MITRE),
+            one_with,
         )
+
+
+def _one_with(cut: SawCut, bar: Bar) -> tuple[int | None, int | None]:
+    """The cuts of ``bar`` that the mitres of a blank, at end a and at end b, are one with."""
+    before = cut.number - 1 if cut.shared else None
+    after = next((other.number for other in bar.cuts if other.shared and other.number == cut.number + 1), None)
+    return (after, before) if cut.flipped else (before, after)
+
+
+def _ends(texts: Sequence[str], one_with: Sequence[int | None]) -> tuple[str, str]:
+    """Both ends in words, each with the cut whose mitre it shares."""
+    a, b = (
+        text if other is None else f"{text}, one cut with {other}" for text, other in zip(texts, one_with, strict=True)
+    )
+    return a, b
+
+
+def _in_short(shape: EndShape, units: Units) -> str:
+    """What the saw has to know of an end: of a cope, which is shaped later, only what it is onto."""
+    if not shape.saddles:
+        return wording.end(shape, units)
+    more = f" + {len(shape.saddles) - 1} more" if len(shape.saddles) > 1 else ""
+    return f"cope onto {wording.onto(shape.saddles[0].onto, units)}{more}"
 
 
 def left_by_saw(row: SawRow, square: Collection[str]) -> tuple[str, str]:
@@ -150,14 +181,15 @@ def after_mitres(rows: Sequence[SawRow], square: Mapping[str, Collection[str]]) 
     """Which side of the bar is taped after the mitres among its ``rows``, ready to follow a sentence. What one cut
     frees begins at its long point; else what is left, and the next blank, are counted from the bar's short side.
     ``square``: the mitred ends that are sawn square for now, by mark."""
-    ends = [left_by_saw(row, square.get(row.mark, ()))["ba".index(row.first_end)] for row in rows[:-1]]
-    mitres = [text for text in ends if text.startswith("mitre")]
-    said = []
-    if any("one cut with" not in text for text in mitres):
-        said.append("After a mitre, tape and start from the bar's short side.")
-    if any("one cut with" in text for text in mitres):
-        said.append("After one cut for two, tape the bar's long side.")
-    return "".join(f" {text}" for text in said)
+    far = [(row, "ba".index(row.first_end)) for row in rows[:-1]]
+    mitred = [(row, at) for row, at in far if row.mitres[at] and "ab"[at] not in square.get(row.mark, ())]
+    shared = [row.one_with[at] is not None for row, at in mitred]
+    said = ""
+    if not all(shared):
+        said += " After a mitre, tape and start from the bar's short side."
+    if any(shared):
+        said += " After one cut for two, tape the bar's long side."
+    return said
 
 
 def made_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[MadeRow]:
@@ -166,6 +198,13 @@ def made_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[MadeRow]:
     for made in plan.made:
         blank = made.blank
         ends = wording.end(blank.end_a, units), wording.end(blank.end_b, units)
-        says = (made.to_do, wording.fitted_otherwise(made, plan.job.settings), wording.hints(blank, lie[blank.mark]))
+        says = (made.to_do, _fitted_otherwise(made, plan.job.settings), wording.hints(blank, lie[blank.mark]))
         see = "; ".join(text for text in says if text)
-        yield MadeRow(made.number, blank.mark, made.long, *ends, see, made.fitted)
+        yield MadeRow(made.number, blank.mark, made.length, *ends, see, made.fitted)
+
+
+def _fitted_otherwise(made: Made, settings: Settings) -> str:
+    """Of a piece that was fitted before the job changed, what the job gives now; empty for any other."""
+    if not made.fitted or made.sawn is None:
+        return ""
+    return f"fitted as it was cut; the job now gives {wording.blank(made.blank.length, settings)}"

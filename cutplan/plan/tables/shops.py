@@ -112,7 +112,7 @@ def charges_said(plan: Plan) -> tuple[str, ...]:
 
 def _cuts_said(plan: Plan) -> Iterator[str]:
     """What each shop cuts bars into, and the names of the parts; and what if one is not as long."""
-    settings, cut = plan.job.settings, list(wholes([bar for tube in plan.tubes for bar in tube.bars]))
+    settings, cut = plan.job.settings, list(wholes(plan.bars))
     for parts in cut:
         first = parts[0]
         assert first.cut_from is not None
@@ -128,7 +128,7 @@ def _too_long(plan: Plan) -> Iterator[str]:
     for shop in job.shops:
         if shop.carry is None or not any(one.shop == shop.name and not one.carried for one in plan.orders):
             continue
-        bought = [bar for tube in plan.tubes for bar in tube.bars if bar.source is Source.BUY and bar.shop == shop.name]
+        bought = [bar for bar in plan.bars if bar.source is Source.BUY and bar.shop == shop.name]
         most = {bar.tube: longest_carried(job, shop, bar.tube) for bar in bought}
         cut = {cut.mark: bar.tube for bar in bought for cut in bar.cuts if cut.blank > most[bar.tube]}
         for tube in dict.fromkeys(cut.values()):
@@ -139,16 +139,10 @@ def _too_long(plan: Plan) -> Iterator[str]:
 
 def _not_needed(plan: Plan) -> Iterator[str]:
     if plan.charged:
-        ways = [cut.if_spoilt for tube in plan.tubes for bar in tube.bars for cut in bar.cuts if cut.if_spoilt]
-        kept = {name for way in ways for name in (way.bar, *(bar for bar, _ in way.layout))}
+        needed = plan.needed
         for shop in plan.orders:
-            more = [
-                bar.name
-                for tube in plan.tubes
-                for bar in tube.bars
-                if bar.source is Source.BUY and bar.shop == shop.shop and not bar.cuts and not bar.spares
-                if bar.name not in kept
-            ]
+            mine = [bar.name for bar in plan.bars if bar.source is Source.BUY and bar.shop == shop.shop]
+            more = [name for name in mine if name not in needed]
             if more and not shop.delivery and not shop.carried:
                 bars = f"Bar {more[0]} is" if len(more) == 1 else f"Bars {listed(more)} are"
                 why = f"with {'it' if len(more) == 1 else 'them'} {shop.shop} delivers free, and everything costs less"

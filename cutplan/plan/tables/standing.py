@@ -96,7 +96,7 @@ def _to_buy(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
     """The bars of the plan that nothing has been cut from yet: nobody ticks what is bought."""
     done = {tick.cut for tick in ticks if tick.done or tick.spoilt}
     settings = plan.job.settings
-    bars = [bar for tube in plan.tubes for bar in tube.bars if bar.source is Source.BUY]
+    bars = [bar for bar in plan.bars if bar.source is Source.BUY]
     cut_into = {bar.name for bar in bars if any(cut.number in done for cut in bar.cuts)}
     in_parts = {parts[0].name: parts for parts in wholes(bars)}
     lines = []
@@ -111,7 +111,7 @@ def _to_buy(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
 
 
 def _by_number(plan: Plan) -> dict[int, str]:
-    cuts = {cut.number: cut.mark for tube in plan.tubes for bar in tube.bars for cut in bar.cuts}
+    cuts = {cut.number: cut.mark for cut in plan.cuts}
     return cuts | {made.number: made.blank.mark for made in plan.made}
 
 

@@ -141,7 +141,7 @@ class _Steps:
 
     def _shared(self, name: str) -> bool:
         """Whether the mitre of end ``name`` is the cut that frees another blank too."""
-        return any("one cut with" in (row.end_a if name == "a" else row.end_b) for row in self.cuts)
+        return any(row.one_with["ab".index(name)] is not None for row in self.cuts)
 
     def _saw(self, later: Sequence[str]) -> Step:
         where = wording.cuts_among(row.cut for row in self.cuts) if self.cuts else "cut already"
@@ -255,8 +255,8 @@ class _Steps:
         return "" if len(names) < 2 or not self.blank.turn_known or way == way_round(0.0) else way
 
     def _rough(self, names: Sequence[str], called: str | None = None) -> Iterator[tuple[str, ...]]:
-        """The rough cuts of ends, by letters, as the numbers are those of the saw list; ``called``: in place of their
-        names. On a saw that stops sooner a cut starts elsewhere, so that each angle is given with its own start."""
+        """The rough cuts of ends; ``called``: in place of their names. On a saw that stops sooner a cut starts
+        elsewhere, so that each angle is given with its own start."""
         usual = wording.degrees(card_words.USUAL_SWING_DEG)
         steep = any(self._flatter(row) for row in self.made.rough_cuts if row.end in names)
         yield ("end", "cut", "on the line at", "saw angle, start", f"saw stops at {usual}°" if steep else "")
@@ -268,7 +268,7 @@ class _Steps:
                 line += f" ({self.long(turn / 360.0 * pi * od)} round)" if turn else ""
                 yield (
                     name if called is None else called,
-                    chr(ord("A") + row.cut - 1),
+                    row.cut,
                     line,
                     f"{wording.degrees(round(row.saw_angle, 1))}° at {card_words.tape(row.start, self.settings)}",
                     (self._flatter(row) or "same") if steep else "",
