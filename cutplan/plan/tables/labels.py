@@ -30,9 +30,10 @@ _CELL_MM = 0.3
 _FAR = (0.0, 3.5, 5.0, 7.0, 9.0, 13.0, 18.0, 24.0, 32.0)
 _WAYS = np.array([(cos(radians(turn)), sin(radians(turn))) for turn in range(0, 360, 20)])
 _WORTH = 40.0
-_LATER, _LEADER, _LONGER, _CROSSED, _ON_OTHER = 0.4, 3.0, 0.5, 1.5, 5.0
+_LATER, _LEADER, _LONGER, _CROSSED, _ON_OTHER, _ACROSS_WORDS = 0.4, 3.0, 0.5, 1.5, 5.0, 10.0
 """What a place costs: for each point of those named that is passed over, for a leader and for each mm of it, for
-each drawn point that a leader crosses, and for each place on another tube that a tube's name covers."""
+each drawn point that a leader crosses, for each place on another tube that a tube's name covers, and for each word or
+leader that its own leader crosses."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +59,7 @@ class Labels:
     tubes: Sequence[Sequence[Point]] = ()
     """Of each tube that is seen: places along its middle, for names of others to keep off."""
     _taken: list[tuple[float, float, float, float]] = field(default_factory=list)
+    _rows: Array | None = field(init=False, default=None)
     _ink: Array = field(init=False)
     _sums: Array | None = field(init=False, default=None)
 
@@ -83,6 +85,7 @@ class Labels:
     def take(self, box: Box) -> None:
         """Keep words out of ``box``."""
         self._taken.append((box.x, box.y, box.x + box.width, box.y + box.height))
+        self._rows = None
 
     def place(
         self,
@@ -120,6 +123,8 @@ class Labels:
                         cost += _within(others, box) * _ON_OTHER
                     if far and cost < most:
                         cost += self._along(_nearest(box, (x, y)), (x, y)) * _CROSSED
+                    if far and cost < most:
+                        cost += self._taken_along(_nearest(box, (x, y)), (x, y)) * _ACROSS_WORDS
                     if cost < most:
                         best = cost, box, (x, y)
         if best is None:
@@ -144,7 +149,7 @@ class Labels:
         kept = (lefts >= room.x) & (tops >= room.y)
         kept &= (lefts + long <= room.x + room.width) & (tops + high <= room.y + room.height)
         if self._taken:
-            taken = np.array(self._taken)
+            taken = self._boxes()
             across = (lefts[:, None] < taken[:, 2]) & (taken[:, 0] < lefts[:, None] + long)
             kept &= ~(across & (tops[:, None] < taken[:, 3]) & (taken[:, 1] < tops[:, None] + high)).any(axis=1)
         return list(zip(lefts[kept].tolist(), tops[kept].tolist(), strict=True))
@@ -169,6 +174,25 @@ class Labels:
         parts = (np.arange(count) / count)[:, None]
         row, column = self._cells(np.array(start) * (1.0 - parts) + np.array(stop) * parts)
         return float(self._ink.ravel()[np.unique(row * self._ink.shape[1] + column)].sum())
+
+    def _taken_along(self, start: Point, stop: Point) -> int:
+        """How many boxes that are taken a leader passes through."""
+        left, top, right, bottom = self._boxes().T
+        near = (left < max(start[0], stop[0])) & (right > min(start[0], stop[0]))
+        near &= (top < max(start[1], stop[1])) & (bottom > min(start[1], stop[1]))
+        if not near.any():
+            return 0
+        count = int(hypot(stop[0] - start[0], stop[1] - start[1]) / _INK_MM) + 1
+        parts = ((np.arange(count) + 1.0) / count)[:, None, None]
+        points = np.array(start) * (1.0 - parts) + np.array(stop) * parts
+        boxes = self._boxes()[near]
+        return int(((points > boxes[:, :2]) & (points < boxes[:, 2:])).all(axis=2).any(axis=0).sum())
+
+    def _boxes(self) -> Array:
+        """What is taken, as left, top, right and bottom (n, 4)."""
+        if self._rows is None:
+            self._rows = np.array(self._taken, dtype=float).reshape(-1, 4)
+        return self._rows
 
     def _write(self, text: str, size: float, box: Box, at: Point) -> None:
         self.take(box)

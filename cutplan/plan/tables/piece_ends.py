@@ -97,7 +97,8 @@ def close_up(
         _side(text, side, view, body.radius / scale, letter[0] + inwards * 5.5, window, labels)
     for rod in rods:
         if rod.name:
-            _name(rod, view, window, inner, labels, units)
+            pieces = [_piece(window, body.radius / scale, inwards, start, inner) for start in (0.0, deep)]
+            _name(rod, view, window, inner, pieces, labels, units)
     sheet.words.append(Words(title, box.x, box.y + 2.4, 1.9))
     sheet.patches += labels.patches
     sheet.leaders += labels.leaders
@@ -149,17 +150,33 @@ def _axes(end: BodyEnd, tip: float, rods: Sequence[Rod], view: View, window: Win
     return [Stroke(plain(part), FINE, _AXIS_DASH) for line in found for part in clip(window.at(view.flat(line)), box)]
 
 
-def _name(rod: Rod, view: View, window: Window, box: Box, labels: Labels, units: Units) -> None:
-    """What the end lies against by name, on it and off the piece, where there is room; with its offset, where the view
-    shows it."""
+def _piece(window: Window, radius: float, inwards: float, start: float, box: Box) -> Box:
+    """The piece from ``start`` behind its tip inwards."""
+    edge = window.x + inwards * start
+    left, right = (edge, box.x + box.width) if inwards > 0.0 else (box.x, edge)
+    return Box(left, window.y - radius, right - left, 2.0 * radius)
+
+
+def _name(rod: Rod, view: View, window: Window, box: Box, pieces: Sequence[Box], labels: Labels, units: Units) -> None:
+    """What the end lies against by name, on it and off the first of ``pieces`` that leaves room, where there is any;
+    with its offset, where the view shows it."""
     off = np.array(rod.offset)
     text = rod.name
     if float(np.linalg.norm(view.flat(off))) > max(0.5 * float(np.linalg.norm(off)), 1e-6):
         text += f", {wording.length(float(np.linalg.norm(off)), units)} off"
-    along = np.array([2.0, -2.0, 2.6, -2.6, 3.2, -3.2, 1.4, -1.4, 0.0])[:, None] * rod.radius
-    spots = window.at(view.flat(np.array(rod.point) + along * np.array(rod.way)))
-    inside = [(x, y) for x, y in spots if box.x < x < box.x + box.width and box.y < y < box.y + box.height]
-    labels.place(text, 1.9, inside, worth=1e9)
+    along = np.array([2.0, -2.0, 2.6, -2.6, 3.2, -3.2, 1.4, -1.4, 1.2, -1.2, 0.0])[:, None] * rod.radius
+    axis = np.array(rod.point) + along * np.array(rod.way)
+    across = np.cross(np.array(rod.way), np.array(view.towards))
+    size = float(np.linalg.norm(across))
+    aside = 0.6 * rod.radius * across / size if size > 0.05 else np.zeros(3)
+    spots = window.at(view.flat(np.concatenate([axis, axis + aside, axis - aside])))
+    inside = [(x, y) for x, y in spots if _holds(box, x, y)]
+    clear = ([(x, y) for x, y in inside if not _holds(piece, x, y)] for piece in pieces)
+    labels.place(text, 1.9, next((spots for spots in clear if spots), inside), worth=1e9)
+
+
+def _holds(box: Box, x: float, y: float) -> bool:
+    return box.x < x < box.x + box.width and box.y < y < box.y + box.height
 
 
 def _rod(rod: Rod, view: View, window: Window, box: Box) -> Iterator[Stroke]:

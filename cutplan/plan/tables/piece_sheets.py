@@ -80,9 +80,9 @@ def piece_sheets(job: Job, pieces: Sequence[Piece], paper: tuple[float, float]) 
         if top + _kept_together(pieces, number, height - 2 * MARGIN - _TOP) > height - MARGIN:
             title = f"{job.settings.name}, each piece by itself"
             below = (
-                f"Lengths in {wording.unit_name(job.settings)}. End a at the left, end b at the right. 0: the short "
-                "side; 90, 180, 270: from there clockwise, looking from a to b. Dashed: what the end sits on. "
-                "Lengths along a bent piece: its straights between the bends."
+                f"Lengths in {wording.unit_name(job.settings)}. End a at the left; end b, close up, at the right. 0: "
+                "the short side; 90, 180, 270: from there clockwise, looking from a to b. Dashed: what the end sits on."
+                " Along a bent piece: its straights between the bends. Tip to tip: once fitted, so less than the blank."
             )
             sheets.append(titled(width, height, title, below))
             top = MARGIN + _TOP

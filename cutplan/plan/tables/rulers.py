@@ -41,7 +41,8 @@ class Spot:
 
 @dataclass(frozen=True, slots=True)
 class _Level:
-    """Coordinates that lie together, as one: the one most often met; ``spots``: on paper, with their names."""
+    """Coordinates that lie together, as one: the one most often met, of several as often met their mean;
+    ``spots``: on paper, with their names."""
 
     value: float
     spots: tuple[tuple[Spot, tuple[float, float]], ...]
@@ -141,7 +142,9 @@ def _levels(spots: Iterable[tuple[Spot, tuple[float, float]]], axis: int, way: i
         else:
             lots.append([one])
     for lot in lots:
-        value = Counter(spot.at[axis] for spot, _ in lot).most_common(1)[0][0]
+        met = Counter(round(spot.at[axis], 6) for spot, _ in lot)
+        often = [value for value, times in met.items() if times == max(met.values())]
+        value = sum(often) / len(often)
         near = sorted(lot, key=lambda one: -one[1][1] if way == 0 else one[1][0])
         yield _Level(value, tuple(near))
 
