@@ -20,7 +20,7 @@ import numpy as np
 from cutplan.nesting.clock import Clock
 from cutplan.nesting.instance import Instance
 from cutplan.nesting.knapsack import whole_values
-from cutplan.nesting.master import Column, Duals, Master, Relaxed
+from cutplan.nesting.master import Column, Duals, Master, Relaxed, duals_of
 from cutplan.nesting.shared_cuts import machine
 
 _CLASSES = 40
@@ -43,9 +43,8 @@ def _solved(
     assert plain is not None
     classes = replace(instance, weights=tuple(weights), kinds=kinds, demand=tuple(demand), machine=plain, joints={})
     total = sum(demand)
-    rate = 4.0 * max(1, *instance.prices) / min(weights)
     open_limits = [None if limit >= total else limit for limit in limits]
-    master = Master(classes, demand, open_limits, instance.prices, [rate * weight for weight in weights])
+    master = Master(classes, demand, open_limits, instance.prices)
     for stock, capacity in enumerate(instance.capacities):
         for item, weight in enumerate(weights):
             if limits[stock] and capacity >= weight:
@@ -91,8 +90,7 @@ def by_class(instance: Instance, clock: Clock) -> Iterator[Duals]:
         + (weights - np.repeat(weights[starts], lengths)) * np.repeat(slopes, lengths) / solved.scale
     )
     shared, scale = whole_values(raw[::-1].tolist(), max(1, _SCALE // max(1, *instance.prices)), instance.demand)
-    table = instance.table(shared, instance.demand, clock)
-    yield Duals(shared, tuple(table.best(capacity) for capacity in instance.capacities), scale)
+    yield duals_of(instance, shared, scale, clock)
 
 
 def by_halves(instance: Instance, clock: Clock) -> Iterator[Duals]:
@@ -121,8 +119,7 @@ def by_halves(instance: Instance, clock: Clock) -> Iterator[Duals]:
             values = np.where(np.arange(len(weights)) >= above[at], 2 * capacity, held)
             values[: first[at]] = 0
             shared = tuple((values[::-1] * price).tolist())
-            table = instance.table(shared, instance.demand, clock)
-            yield Duals(shared, tuple(table.best(each) for each in instance.capacities), 2 * capacity)
+            yield duals_of(instance, shared, 2 * capacity, clock)
 
 
 def guided(

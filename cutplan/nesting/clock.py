@@ -25,7 +25,7 @@ class TimeUpError(Exception):
 
 
 class Clock:
-    """Counts seconds from its making. It runs out at ``limit``, or once ``stop`` says so; without both, never."""
+    """Counts seconds from when it is made. It runs out at ``limit``, or once ``stop`` says so; without both, never."""
 
     def __init__(
         self,
@@ -42,7 +42,7 @@ class Clock:
         """The work done so far."""
 
     @property
-    def gone(self) -> float:
+    def elapsed(self) -> float:
         """Seconds since the start."""
         return time.perf_counter() - self._start
 
@@ -51,7 +51,7 @@ class Clock:
         """Seconds that may still be used."""
         if (self._stop is not None and self._stop()) or (self._most is not None and self.steps >= self._most):
             return 0.0
-        return float("inf") if self._limit is None else self._limit - self.gone
+        return float("inf") if self._limit is None else self._limit - self.elapsed
 
     @property
     def limited(self) -> bool:
@@ -68,17 +68,21 @@ class Clock:
         if self.up:
             raise TimeUpError
 
-    def tell(self, stage: str, cost: int | None, bound: int | Fraction) -> None:
+    def report(self, stage: str, cost: int | None, bound: int | Fraction) -> None:
         """Report to the listener, if there is one."""
         if self._listener is not None:
-            self._listener(Progress(stage, cost, -(-bound // 1), self.gone))
+            self._listener(Progress(stage, cost, -(-bound // 1), self.elapsed))
 
     def settled(self, cost: int, bound: int, steps: int) -> Clock:
         """The same time for a search after that of least cost: whatever it finds, what is reported is ``cost`` and
         ``bound``. It is up too once ``steps`` are done."""
         listener = self._listener
-        tell = None if listener is None else lambda at: listener(replace(at, cost=cost, bound=bound, seconds=self.gone))
-        clock = Clock(self._limit, tell, self._stop)
+
+        def report(at: Progress) -> None:
+            if listener is not None:
+                listener(replace(at, cost=cost, bound=bound, seconds=self.elapsed))
+
+        clock = Clock(self._limit, report, self._stop)
         clock._start, clock._most = self._start, steps
         return clock
 
@@ -96,19 +100,38 @@ class Clock:
         return 1 + int(max(0, self._most - self.steps) // node)
 
     def solve(self, solver: Any) -> int:
-        """``solver.Solve()`` of OR-Tools within the time left, broken off once it is up; its status.
-
-        Where someone may end it early the solver runs in a thread of its own, so that this one still hears a signal.
-        """
+        """``solver.Solve()`` of OR-Tools within the time left, broken off once it is up; its status."""
         if self.left < float("inf"):
             solver.SetTimeLimit(max(1, int(1000 * self.left)))
         if self._stop is None:
             return int(solver.Solve())
-        answer: list[int] = []
-        thread = Thread(target=lambda: answer.append(int(solver.Solve())), daemon=True)
+        return int(self._watched(solver.Solve, solver.InterruptSolve))
+
+    def solve_model(self, model: Any) -> tuple[Any, Any]:
+        """A CP-SAT solver that has solved ``model`` within the time left, and its answer."""
+        from ortools.sat.python import cp_model
+
+        solver: Any = cp_model.CpSolver()
+        # One worker: the same answer every time. An interrupt is the caller's: the solver would swallow it.
+        solver.parameters.num_workers = 1
+        solver.parameters.catch_sigint_signal = False
+        if self.left < float("inf"):
+            solver.parameters.max_time_in_seconds = max(self.left, 0.001)
+        answer = self._watched(lambda: solver.solve(model), solver.stop_search)
+        if answer == cp_model.MODEL_INVALID:
+            raise AssertionError(f"an integer program is not valid, please report it: {model.validate()}")
+        return solver, answer
+
+    def _watched(self, solve: Callable[[], Any], interrupt: Callable[[], object]) -> Any:
+        """What ``solve`` gives. It runs in a thread of its own, so that this one still receives signals, and is
+        interrupted once the time is up. Raises TimeUpError where it then gives nothing."""
+        answers: list[Any] = []
+        thread = Thread(target=lambda: answers.append(solve()), daemon=True)
         thread.start()
         while thread.is_alive():
             thread.join(_LOOK)
-            if self._stop():
-                solver.InterruptSolve()
-        return answer[0]
+            if self.up:
+                interrupt()
+        if not answers:
+            raise TimeUpError
+        return answers[0]

@@ -17,20 +17,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from threading import Thread
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.nesting.clock import Clock, TimeUpError
+from cutplan.nesting.clock import Clock
 from cutplan.nesting.instance import Instance
 from cutplan.nesting.knapsack import Counts
 from cutplan.nesting.master import Duals, Master
 
 _NEVER = -(1 << 60)
-_LOOK = 0.05
-"""Seconds between two looks whether to stop."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,31 +218,7 @@ def held_in_parts(
             model.add(here >= beyond)
     for put, wanted in zip(puts, demand, strict=True):
         model.add(sum(put) == wanted)
-    solver, answer = _solved(model, clock)
+    solver, answer = clock.solve_model(model)
     if answer in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return tuple((stock, tuple(int(solver.value(load)) for load in loads)) for stock, loads in cut)
     return False if answer == cp_model.INFEASIBLE else None
-
-
-def _solved(model: Any, clock: Clock) -> tuple[Any, Any]:
-    """The solver of ``model`` and its answer, in a thread of its own, so that this one still hears a signal."""
-    from ortools.sat.python import cp_model
-
-    solver: Any = cp_model.CpSolver()
-    # One worker: the same answer every time. An interrupt is the caller's: the solver would swallow it.
-    solver.parameters.num_workers = 1
-    solver.parameters.catch_sigint_signal = False
-    if clock.left < float("inf"):
-        solver.parameters.max_time_in_seconds = max(clock.left, 0.001)
-    answers: list[Any] = []
-    thread = Thread(target=lambda: answers.append(solver.solve(model)), daemon=True)
-    thread.start()
-    while thread.is_alive():
-        thread.join(_LOOK)
-        if clock.up:
-            solver.stop_search()
-    if not answers:
-        raise TimeUpError
-    if answers[0] == cp_model.MODEL_INVALID:
-        raise AssertionError(f"the program of parts is not valid, please report it: {model.validate()}")
-    return solver, answers[0]

@@ -6,8 +6,9 @@ for this mix, and the patterns left are few where the mix is tight; where it is 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -68,16 +69,9 @@ def thin(instance: Instance, mix: Mix, columns: list[Column], steps: range, cloc
     alive = np.ones(len(columns), dtype=bool)
     solver = pywraplp.Solver.CreateSolver("GLOP")
     endless = solver.infinity()
-    cover = [solver.Constraint(0, endless) for _ in instance.demand]
-    limits = [solver.Constraint(-endless, count) for count in mix]
-    variables = []
-    for k, counts in columns:
-        variable = solver.NumVar(0, endless, "")
-        for item, count in counts:
-            cover[item].SetCoefficient(variable, count)
-        limits[k].SetCoefficient(variable, 1)
+    cover, variables = _covering(solver, instance, mix, columns, solver.NumVar)
+    for variable, (k, _) in zip(variables, columns, strict=True):
         solver.Objective().SetCoefficient(variable, max(1, instance.prices[k]))
-        variables.append(variable)
     for item, weight in enumerate(instance.weights):
         # A penalty keeps the program solvable, so that its duals can show that the mix is too little.
         short = solver.NumVar(0, endless, "")
@@ -107,6 +101,21 @@ def thin(instance: Instance, mix: Mix, columns: list[Column], steps: range, cloc
     return [columns[place] for place in np.flatnonzero(alive)]
 
 
+def _covering(
+    solver: Any, instance: Instance, mix: Mix, columns: Sequence[Column], variable: Callable[..., Any]
+) -> tuple[list[Any], list[Any]]:
+    """The rows of demand, and a ``variable`` for each column; within the mix."""
+    endless = solver.infinity()
+    cover = [solver.Constraint(count, endless) for count in instance.demand]
+    limits = [solver.Constraint(-endless, count) for count in mix]
+    variables = [variable(0, endless, "") for _ in columns]
+    for each, (stock, counts) in zip(variables, columns, strict=True):
+        for item, count in counts:
+            cover[item].SetCoefficient(each, count)
+        limits[stock].SetCoefficient(each, 1)
+    return cover, variables
+
+
 def cover(instance: Instance, mix: Mix, columns: list[Column], clock: Clock) -> list[Column] | bool | None:
     """Bars of these columns, within the mix, that cover the demand; False: there are none; None: open."""
     program = Program(instance, mix, columns)
@@ -132,15 +141,7 @@ class Program:
         self.columns, self.settled = columns, False
         self.solver = pywraplp.Solver.CreateSolver("SCIP")
         endless = self.solver.infinity()
-        rows = [self.solver.Constraint(count, endless) for count in instance.demand]
-        limits = [self.solver.Constraint(-endless, count) for count in mix]
-        self.variables = []
-        for stock, counts in columns:
-            variable = self.solver.IntVar(0, endless, "")
-            for item, count in counts:
-                rows[item].SetCoefficient(variable, count)
-            limits[stock].SetCoefficient(variable, 1)
-            self.variables.append(variable)
+        rows, self.variables = _covering(self.solver, instance, mix, columns, self.solver.IntVar)
         cap = None if within is None else self.solver.Constraint(-endless, within)
         for row, penalty, count in zip(rows, penalties, instance.demand, strict=True) if penalties else ():
             if penalty is None:

@@ -9,9 +9,10 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from math import gcd
 
 from cutplan.nesting.clock import Clock
-from cutplan.nesting.knapsack import Counts, Grid, Ints, Table, common_step
+from cutplan.nesting.knapsack import Counts, Grid, Ints, Table
 from cutplan.nesting.model import Piece, Spare, Stock
 from cutplan.nesting.shared_cuts import Machine, machine
 
@@ -88,7 +89,7 @@ class Instance:
     @property
     def price_step(self) -> int:
         """Every cost is a multiple of this."""
-        return common_step(self.prices)
+        return gcd(*self.prices) or 1
 
 
 def make(

@@ -7,7 +7,6 @@ Where mitres are shared the table has a layer for every state of the bar (see `j
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from math import gcd
 
 import numpy as np
 from numpy.typing import NDArray
@@ -246,11 +245,3 @@ class Table:
             first, source = grid.shift(take)
             place = place - first if source is None else int(source[place - first])
         return tuple(sorted(counts.items()))
-
-
-def common_step(numbers: Sequence[int]) -> int:
-    """The greatest whole number that divides all of these (1 for none)."""
-    step = 0
-    for number in numbers:
-        step = gcd(step, number)
-    return step or 1

@@ -20,21 +20,21 @@ _ROW = 20  # steps of the clock for a bar half filled
 
 @dataclass(frozen=True, slots=True)
 class _Bars:
-    """Bars half filled, a row each: from which of those before, their state, the room left, the value by table."""
+    """Bars half filled, a row each: their parent among those before, their state, the room left, the value by table."""
 
-    whence: _Places
+    parent: _Places
     state: Ints
     room: Ints
     values: tuple[Ints, ...]
 
     def pick(self, which: NDArray[np.bool_] | _Places) -> _Bars:
         """Those that are true, or at these places."""
-        return _Bars(self.whence[which], self.state[which], self.room[which], tuple(v[which] for v in self.values))
+        return _Bars(self.parent[which], self.state[which], self.room[which], tuple(v[which] for v in self.values))
 
 
 def _joined(parts: Sequence[_Bars]) -> _Bars:
     return _Bars(
-        np.concatenate([part.whence for part in parts]),
+        np.concatenate([part.parent for part in parts]),
         np.concatenate([part.state for part in parts]),
         np.concatenate([part.room for part in parts]),
         tuple(np.concatenate(each) for each in zip(*(part.values for part in parts), strict=True)),
@@ -59,6 +59,25 @@ def near(
             whole &= (counts[item] >= allowed) | (walk.bars.room < weight)
     kept = counts[:, whole].T
     return [tuple((int(i), int(line[i])) for i in np.flatnonzero(line)) for line in kept]
+
+
+def near_all(
+    tables: Sequence[Table],
+    capacities: Sequence[int],
+    limits: Sequence[int],
+    leasts: Sequence[Sequence[int]],
+    most: int,
+    full: bool = True,
+) -> list[tuple[int, Counts]] | None:
+    """The patterns of `near` for every kind of bar that there is one of, each with its kind; ``leasts``: by kind."""
+    columns: list[tuple[int, Counts]] = []
+    for stock, (capacity, limit, asked) in enumerate(zip(capacities, limits, leasts, strict=True)):
+        if limit:
+            found = near(tables, capacity, asked, most, full)
+            if found is None or len(columns) + len(found) > most:
+                return None
+            columns += [(stock, counts) for counts in found if counts]
+    return columns
 
 
 def sample(
@@ -99,7 +118,7 @@ class _Walk:
         parts = list(_extend(self.tables, self.item, self.bars, self.leasts))
         self.bars = _joined(parts)
         self.tables[0].clock.steps += _ROW * len(self.tables) * len(self.bars.room)
-        self._trail.append((self.bars.whence, np.concatenate([np.full(len(p.room), n) for n, p in enumerate(parts)])))
+        self._trail.append((self.bars.parent, np.concatenate([np.full(len(p.room), n) for n, p in enumerate(parts)])))
 
     def keep(self, rows: _Places) -> None:
         """Go on with these bars only."""
@@ -138,11 +157,11 @@ def _back(tables: Sequence[Table], item: int, bars: _Bars) -> _Bars:
     grid = tables[0].grid
     weight = grid.weights[item]
     values = tuple(value + max(table.values[item], 0) for table, value in zip(tables, bars.values, strict=True))
-    bars = _Bars(bars.whence, bars.state, bars.room - weight, values)
+    bars = _Bars(bars.parent, bars.state, bars.room - weight, values)
     if grid.kinds[item] == (0, 0):
         return bars
     parts = []
     for source, (target, saved) in enumerate(grid.machine.step[grid.kinds[item]]):
         here = bars.pick(bars.state == target)
-        parts.append(_Bars(here.whence, np.full(len(here.room), source), here.room + saved, here.values))
+        parts.append(_Bars(here.parent, np.full(len(here.room), source), here.room + saved, here.values))
     return _joined(parts)

@@ -17,8 +17,9 @@ import numpy as np
 from cutplan.nesting.bars import Mix
 from cutplan.nesting.clock import Clock
 from cutplan.nesting.instance import Instance
-from cutplan.nesting.listing import near, sample
-from cutplan.nesting.master import Column, Duals, Master
+from cutplan.nesting.knapsack import Table
+from cutplan.nesting.listing import near_all, sample
+from cutplan.nesting.master import Column, Duals, Master, duals_of
 
 _SHAKE = 0.1  # how far a demand is disturbed at most, as a share of it
 _SAMPLE = 2_000  # patterns looked at to see which kinds they hold
@@ -36,17 +37,8 @@ class ManyDuals:
     def tight(self, most: int) -> list[Column] | None:
         """All columns that a plan on this mix can use, by all the duals, or None where there are more than ``most``.
         Raises TimeUpError."""
-        several = self._chosen()
-        tables = [self.instance.table(each.values, self.instance.demand, self.clock, keep=True) for each in several]
-        columns: list[Column] = []
-        for stock, count in enumerate(self.mix):
-            if count:
-                leasts = [each.tops[stock] - self._slack(each) for each in several]
-                found = near(tables, self.instance.capacities[stock], leasts, most)
-                if found is None or len(found) + len(columns) > most:
-                    return None
-                columns += [(stock, counts) for counts in found]
-        return columns
+        tables, leasts = self._tables()
+        return near_all(tables, self.instance.capacities, self.mix, leasts, most)
 
     def more(self, pool: Iterable[Column]) -> float:
         """Find one more, by which the patterns left lose the most; about how many they were before.
@@ -54,18 +46,14 @@ class ManyDuals:
         Raises TimeUpError."""
         instance = self.instance
         if self._master is None:
-            rate = 4.0 * max(1, *instance.prices) / min(instance.weights)
-            penalties = [rate * weight for weight in instance.weights]
-            self._master = Master(instance, instance.demand, self.mix, instance.prices, penalties)
+            self._master = Master(instance, instance.demand, self.mix, instance.prices)
             for column in pool:
                 self._master.add(column)
-        several = self._chosen()
-        tables = [instance.table(each.values, instance.demand, self.clock, keep=True) for each in several]
+        tables, leasts = self._tables()
         often, total = np.zeros(len(instance.demand)), 0.0
         for stock, count in enumerate(self.mix):
             if count:
-                leasts = [each.tops[stock] - self._slack(each) for each in several]
-                held, found = sample(tables, instance.capacities[stock], leasts, _SAMPLE)
+                held, found = sample(tables, instance.capacities[stock], leasts[stock], _SAMPLE)
                 often += count * held
                 total += found
         excess = often / instance.demand
@@ -78,10 +66,14 @@ class ManyDuals:
         self.found.append(self._master.disturbed(demand, self.clock))
         return total
 
-    def _slack(self, duals: Duals) -> int:
-        """What a plan on the mix can lose against these duals, all bars together."""
-        held = sum(top * count for top, count in zip(duals.tops, self.mix, strict=True))
-        return held - duals.wanted(self.instance.demand)
+    def _tables(self) -> tuple[list[Table], list[list[int]]]:
+        """A table for each of the duals that say the most, and by kind of bar the least value in each of them that a
+        plan's pattern has. Raises TimeUpError."""
+        demand, several = self.instance.demand, self._chosen()
+        tables = [self.instance.table(each.values, demand, self.clock, keep=True) for each in several]
+        slacks = [each.slack(self.mix, demand) for each in several]
+        tops = zip(*(each.tops for each in several), strict=True)
+        return tables, [[top - slack for top, slack in zip(each, slacks, strict=True)] for each in tops]
 
     def _chosen(self) -> list[Duals]:
         """Those that say the most, as many as their tables may be kept at once: means, then single ones, the last
@@ -98,6 +90,4 @@ class ManyDuals:
         for duals in several:
             for item, value in enumerate(duals.values):
                 values[item] += value * scale // duals.scale
-        whole = tuple(value // len(several) for value in values)
-        table = self.instance.table(whole, self.instance.demand, self.clock)
-        return Duals(whole, tuple(table.best(capacity) for capacity in self.instance.capacities), scale)
+        return duals_of(self.instance, tuple(value // len(several) for value in values), scale, self.clock)

@@ -33,6 +33,10 @@ class Duals:
     tops: tuple[int, ...]
     scale: int
 
+    def slack(self, mix: Sequence[int], demand: Sequence[int]) -> int:
+        """What a plan on a mix of bars can lose against these values; below 0: the mix is too little."""
+        return sum(top * count for top, count in zip(self.tops, mix, strict=True)) - self.wanted(demand)
+
     def wanted(self, demand: Sequence[int]) -> int:
         """The value of all pieces."""
         return sum(v * d for v, d in zip(self.values, demand, strict=True))
@@ -49,6 +53,12 @@ class Duals:
             if limit is not None:
                 total -= limit * max(Fraction(0), factor * top - price * self.scale)
         return total / self.scale
+
+
+def duals_of(instance: Instance, values: tuple[int, ...], scale: int, clock: Clock) -> Duals:
+    """The values with the best pattern of each kind of bar. Raises TimeUpError."""
+    table = instance.table(values, instance.demand, clock)
+    return Duals(values, tuple(map(table.best, instance.capacities)), scale)
 
 
 def by_length(instance: Instance) -> Iterator[Duals]:
@@ -87,12 +97,16 @@ class Master:
         demand: Sequence[int],
         limits: Sequence[int | None],
         prices: Sequence[int],
-        penalties: Sequence[float],
+        penalties: Sequence[float] | None = None,
         exact: bool = False,
     ) -> None:
+        """``penalties`` None: more than any bar costs for its length."""
         from ortools.linear_solver import pywraplp
 
         self.instance, self.demand, self.limits, self.prices = instance, tuple(demand), tuple(limits), tuple(prices)
+        if penalties is None:
+            lightest = min(w for w, d in zip(instance.weights, demand, strict=True) if d)
+            penalties = [4.0 * max(1, *prices) / lightest * weight for weight in instance.weights]
         self.ceilings = tuple(penalties) if exact else None
         self.solver = pywraplp.Solver.CreateSolver("GLOP")
         endless = self.solver.infinity()

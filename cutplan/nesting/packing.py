@@ -1,4 +1,4 @@
-"""The front: pieces and bars in, a packing out."""
+"""The way in: pieces and bars in, a packing out."""
 
 from __future__ import annotations
 
@@ -43,19 +43,18 @@ def pack(
     clock = Clock(time_limit, progress, stop)
     instance = make(pieces, stocks, kerf, spare, joints)
     if not instance.demand:
-        return Packing(Status.PROVEN, (), 0, 0, clock.gone, longest_left((), stocks))
+        return Packing(Status.PROVEN, (), 0, 0, clock.elapsed, longest_left((), stocks))
     if not _fits(instance):
-        return Packing(Status.IMPOSSIBLE, seconds=clock.gone)
+        return Packing(Status.IMPOSSIBLE, seconds=clock.elapsed)
     search = Search(instance, clock)
     search.run()
-    judge = (
-        search if instance.exact else Search(loosened(pieces, stocks, kerf, spare, joints or {}), clock, search.cost)
-    )
-    if judge is not search:
+    judge = search
+    if not instance.exact:
+        judge = Search(loosened(pieces, stocks, kerf, spare, joints or {}), clock, search.cost)
         judge.run()
     if search.plan is None or search.cost is None:
         status = Status.IMPOSSIBLE if judge.proven and judge.plan is None else Status.UNKNOWN
-        return Packing(status, bound=judge.bound, seconds=clock.gone, lp_bound=judge.lp_bound)
+        return Packing(status, bound=judge.bound, seconds=clock.elapsed, lp_bound=judge.lp_bound)
     if second_aims:
         bars = improve(search, Asked(pieces, stocks, kerf, spare, joints))
     else:
@@ -67,7 +66,7 @@ def pack(
         bars,
         cost,
         bound,
-        clock.gone,
+        clock.elapsed,
         longest_left(bars, stocks),
         judge.lp_bound,
     )
@@ -96,21 +95,20 @@ def pack_most(
     """
     clock = Clock(time_limit, stop=stop)
     instance = make(pieces, stocks, kerf, spare, joints)
-    if not stocks or not instance.demand:
-        empty = Packing(Status.PROVEN, (), 0, 0, clock.gone, longest_left((), stocks))
-        return empty, tuple(piece.count for piece in pieces)
     nothing = tuple(piece.count for piece in pieces)
+    if not stocks or not instance.demand:
+        return Packing(Status.PROVEN, (), 0, 0, clock.elapsed, longest_left((), stocks)), nothing
     if not room_for_spares(instance):
-        return Packing(Status.IMPOSSIBLE, seconds=clock.gone), nothing
+        return Packing(Status.IMPOSSIBLE, seconds=clock.elapsed), nothing
     served = serve_most(instance, [weight - kerf for weight in instance.weights], clock)
     if served is None:
-        return Packing(Status.UNKNOWN, seconds=clock.gone), nothing
+        return Packing(Status.UNKNOWN, seconds=clock.elapsed), nothing
     proven = served.proven and instance.exact
     bars = extract(served.instance, served.plan, pieces, stocks, kerf)
     left = tuple(piece.count - sum(bar.pieces.count(i) for bar in bars) for i, piece in enumerate(pieces))
     cost = sum(stocks[bar.stock].price for bar in bars)
     status = Status.PROVEN if proven else Status.FOUND
-    packing = Packing(status, bars, cost, cost if proven else 0, clock.gone, longest_left(bars, stocks))
+    packing = Packing(status, bars, cost, cost if proven else 0, clock.elapsed, longest_left(bars, stocks))
     _refuse(complaints(packing, pieces, stocks, kerf=kerf, spare=spare, joints=joints, left_out=left))
     return packing, left
 

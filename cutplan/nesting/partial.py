@@ -17,7 +17,7 @@ from cutplan.nesting.enumeration import Program
 from cutplan.nesting.extract import trim
 from cutplan.nesting.greedy import at_once
 from cutplan.nesting.instance import Instance
-from cutplan.nesting.listing import near
+from cutplan.nesting.listing import near_all
 from cutplan.nesting.master import Column, Duals, Master
 
 _MOST_PATTERNS = 20_000
@@ -142,14 +142,8 @@ class _Least:
         """Every pattern that wastes no more than this against the duals, or None where they are too many."""
         instance = self.instance
         table = instance.table(duals.values, instance.demand, self.clock, keep=True)
-        columns: list[Column] = []
-        for stock, limit in enumerate(instance.limits):
-            if limit:
-                found = near([table], instance.capacities[stock], [duals.tops[stock] - waste], _MOST_PATTERNS)
-                if found is None or len(columns) + len(found) > _MOST_PATTERNS:
-                    return None
-                columns += [(stock, counts) for counts in found if counts]
-        return columns
+        leasts = [[top - waste] for top in duals.tops]
+        return near_all([table], instance.capacities, instance.limits, leasts, _MOST_PATTERNS)
 
     def _improve(self, columns: list[Column]) -> bool:
         """Take up the plan of least penalty over these columns; whether it is known to be the least over them."""

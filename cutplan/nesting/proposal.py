@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -127,17 +126,9 @@ class Proposal:
         """The cheapest purchase, with ``bound``; None where there is none. Raises TimeUpError."""
         from ortools.sat.python import cp_model
 
-        solver: Any = cp_model.CpSolver()
-        # One worker: the same answer every time. An interrupt is the caller's: the solver would swallow it.
-        solver.parameters.num_workers = 1
-        solver.parameters.catch_sigint_signal = False
-        if not math.isinf(clock.left):
-            solver.parameters.max_time_in_seconds = max(clock.left, 0.001)
-        answer = solver.solve(self.model)
+        solver, answer = clock.solve_model(self.model)
         if answer == cp_model.INFEASIBLE:
             return None
-        if answer == cp_model.MODEL_INVALID:
-            raise AssertionError(f"the program of orders is not valid, please report it: {self.model.validate()}")
         if answer != cp_model.OPTIMAL:
             raise TimeUpError
         self.bound = round(solver.objective_value) // self.scale

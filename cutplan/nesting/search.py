@@ -91,17 +91,28 @@ class Search:
             plan, left, free = guided(instance, instance.demand, instance.limits, 3 * _LAST, self.clock)
         else:
             plan, left, free = filled(instance, instance.demand, instance.limits, _LAST, how == "longest first")
-        kinds = [item for item, count in enumerate(left) if count]
         if 2 * sum(left) > sum(instance.demand):
             return  # the search for the rest would be one for nearly the same
-        if kinds:
-            part = instance.part(kinds, [left[item] for item in kinds], free)
-            rest = Search(part, self.clock, effort=_LITTLE)
-            rest.run()
-            if rest.plan is None:
-                return
-            plan += [(stock, tuple((kinds[item], count) for item, count in counts)) for stock, counts in rest.plan]
-        self._offer(plan)
+        rest: list[Column] | None = []
+        if any(left):
+            rest, _ = self._rest(left, free, _LITTLE)
+        if rest is not None:
+            self._offer(plan + rest)
+
+    def _rest(
+        self, left: Sequence[int], limits: Sequence[int], effort: Effort, *, any_plan: bool = False
+    ) -> tuple[list[Column] | None, bool]:
+        """A plan for the pieces ``left`` on bars within ``limits``, or None, and whether that is proven. ``any_plan``:
+        whatever it costs."""
+        kinds = [item for item, count in enumerate(left) if count]
+        part = self.instance.part(kinds, [left[item] for item in kinds], limits)
+        below = 1 + sum(price * limit for price, limit in zip(part.prices, limits, strict=True)) if any_plan else None
+        rest = Search(part, self.clock, below, effort)
+        rest.run()
+        if rest.plan is None:
+            return None, rest.proven
+        columns = [(stock, tuple((kinds[item], count) for item, count in counts)) for stock, counts in rest.plan]
+        return columns, rest.proven
 
     def _run(self) -> None:
         if self._at_once():
@@ -118,7 +129,7 @@ class Search:
         unsure: list[int] = []
         skipped: list[Mix] = []
         while True:
-            self.clock.tell("mix of bars", self.cost, self.bound)
+            self.clock.report("mix of bars", self.cost, self.bound)
             if self.below is not None and self.cost is not None:
                 return
             cap = self.below if self.cost is None else self.cost
@@ -163,8 +174,7 @@ class Search:
         self, demand: Sequence[int], limits: Sequence[int | None], rounds: int, enough: Fraction | None = None
     ) -> Relaxed:
         instance = self.instance
-        rate = 4.0 * max(1, *instance.prices) / min(w for w, d in zip(instance.weights, demand, strict=True) if d)
-        master = Master(instance, demand, limits, instance.prices, [rate * weight for weight in instance.weights])
+        master = Master(instance, demand, limits, instance.prices)
         for column in list(self.pool):
             master.add(column)
         relaxed = master.generate(rounds, self.clock, enough)
@@ -198,19 +208,16 @@ class Search:
 
     def _too_little(self, relaxed: Relaxed, mix: Mix) -> bool:
         """Whether the linear program alone shows that the mix cannot do; then there is a rule that says so."""
-        duals = relaxed.duals
-        if relaxed.short > 1e-7 and self._slack(duals, mix) >= 0:
-            short = Master(self.instance, self.instance.demand, mix, [0] * len(mix), self.instance.weights)
+        duals, demand = relaxed.duals, self.instance.demand
+        if relaxed.short > 1e-7 and duals.slack(mix, demand) >= 0:
+            short = Master(self.instance, demand, mix, [0] * len(mix), self.instance.weights)
             for column in list(self.pool):
                 short.add(column)
             duals = short.generate(1000, self.clock).duals
-        if self._slack(duals, mix) >= 0:
+        if duals.slack(mix, demand) >= 0:
             return False
         self.rules.append(duals)
         return True
-
-    def _slack(self, duals: Duals, mix: Mix) -> int:
-        return sum(t * n for t, n in zip(duals.tops, mix, strict=True)) - duals.wanted(self.instance.demand)
 
     def _again(self, unsure: Sequence[tuple[int, Mix]]) -> None:
         """More dives, each with an exact end, for the mixes that stayed open, in turn: as long as there is time, and
@@ -222,7 +229,7 @@ class Search:
                 break
             self.clock.check()
             self._offer(self._dive_to_the_end(still[attempt % len(still)], attempt // len(still)))
-            self.clock.tell("mix of bars", self.cost, self.bound)
+            self.clock.report("mix of bars", self.cost, self.bound)
         self.proven = self.cost is not None and self.cost <= self.bound
 
     def _dive_to_the_end(self, mix: Mix, attempt: int) -> list[Column] | None:
@@ -235,14 +242,10 @@ class Search:
             if plan is not None or sum(left) < max(_FEW, 1.5 * size):
                 continue
             size = sum(left)
-            kinds = [item for item, count in enumerate(left) if count]
-            part = self.instance.part(kinds, [left[item] for item in kinds], limits)
-            most = sum(price * limit for price, limit in zip(part.prices, limits, strict=True))
-            rest = Search(part, self.clock, most + 1, _END)
-            rest.run()
-            if rest.plan is not None:
-                plan = done + [(k, tuple((kinds[item], n) for item, n in counts)) for k, counts in rest.plan]
-            elif not rest.proven:
+            rest, proven = self._rest(left, limits, _END, any_plan=True)
+            if rest is not None:
+                plan = done + rest
+            elif not proven:
                 break
         return plan
 

@@ -16,7 +16,7 @@ from cutplan.nesting.clock import Clock, TimeUpError
 from cutplan.nesting.enumeration import Effort
 from cutplan.nesting.extract import extract, lay, longest_left
 from cutplan.nesting.instance import Instance, make
-from cutplan.nesting.listing import near
+from cutplan.nesting.listing import near_all
 from cutplan.nesting.master import Column, Duals
 from cutplan.nesting.model import PackedBar, Piece, Spare, Stock
 from cutplan.nesting.search import Search
@@ -97,14 +97,8 @@ def affordable(instance: Instance, cost: int, duals: Duals, most: int, clock: Cl
     )
     slack = cost * duals.scale + excess - duals.wanted(instance.demand)
     table = instance.table(duals.values, instance.demand, clock, keep=True)
-    columns: list[Column] = []
-    for stock, limit in enumerate(instance.limits):
-        if limit:
-            found = near([table], instance.capacities[stock], [worth[stock] - slack], most, full=False)
-            if found is None or len(found) + len(columns) > most:
-                return None
-            columns += [(stock, counts) for counts in found if counts]
-    return columns
+    leasts = [[value - slack] for value in worth]
+    return near_all([table], instance.capacities, instance.limits, leasts, most, full=False)
 
 
 def lengthen(bars: tuple[PackedBar, ...], cost: int, search: Search, asked: Asked) -> tuple[PackedBar, ...]:

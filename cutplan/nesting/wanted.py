@@ -99,9 +99,8 @@ class Need:
             0 if seller not in allowed else None if count >= total else count
             for count, seller in zip(instance.limits, self.wanted.sellers, strict=True)
         ]
-        rate = 4.0 * max(1, *instance.prices, *self.fees) / min(instance.weights)
         prices = [price + fee for price, fee in zip(instance.prices, self.fees, strict=True)]
-        master = CutMaster(instance, instance.demand, limits, prices, [rate * w for w in instance.weights])
+        master = CutMaster(instance, instance.demand, limits, prices)
         master.parts = self.priced_parts
         self._rule(master.generate(_ROUNDS, self.clock).duals)
 
@@ -174,7 +173,7 @@ class Need:
             duals = program.generate(_ROUNDS, self.clock).duals
         except TimeUpError:
             return False
-        if sum(t * n for t, n in zip(duals.tops, mix, strict=True)) >= duals.wanted(instance.demand):
+        if duals.slack(mix, instance.demand) >= 0:
             return False
         self._rule(duals)
         return True
