@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from cutplan.cli.exits import exits
-from cutplan.cli.files import JOB_ITSELF, spare_inputs
+from cutplan.cli.files import JOB_ITSELF, protect_inputs
 from cutplan.cli.parameters import RACK, TAKEN, prepared, remark
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def check(file: Path, job_path: Path | None, rack_file: Path | None, taken: bool
       cutplan check plan.json --job frame.xlsx
     """
     with exits():
-        spare_inputs({"the plan": file, JOB_ITSELF: job_path, "the rack": rack_file})
+        protect_inputs({"the plan": file, JOB_ITSELF: job_path, "the rack": rack_file})
         if job_path is None and rack_file is not None:
             raise click.UsageError("--rack goes with --job: a saw list has its own bars")
         job = None if job_path is None else prepared(job_path, rack_file, taken=taken)

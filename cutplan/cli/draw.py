@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from cutplan.cli.exits import exits
-from cutplan.cli.files import JOB_ITSELF, spare_inputs, spare_others
+from cutplan.cli.files import JOB_ITSELF, drawing_path, protect_inputs, protect_others
 from cutplan.cli.marks import marked
 from cutplan.cli.parameters import JOB, PAPER, remark
 
@@ -34,8 +34,8 @@ def draw(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
     if output is not None and output.suffix.lower() not in (".pdf", ".svg"):
         raise click.UsageError(f"{output} is neither a .pdf nor a .svg")
     with exits(plans=False):
-        spare_inputs({JOB_ITSELF: job}, output)
-        spare_others(False, {output.suffix.lower(): output} if output is not None else {})
+        protect_inputs({JOB_ITSELF: job}, output)
+        protect_others(False, {output.suffix.lower(): output} if output is not None else {})
         from cutplan.api import read_job, write_drawings
         from cutplan.job.faults import JobError
         from cutplan.plan.prepare import as_far_as_sound
@@ -49,9 +49,7 @@ def draw(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
         remark(prepared.remarks)
         every = (*prepared.blanks, *prepared.standing)
         chosen = tuple(blank.mark for mark in marks for blank in marked(every, mark))
-        to = output or Path("drawings.pdf")
-        if output is None and to.exists():
-            raise click.UsageError(f"{to} exists; name another file with --output")
+        to = drawing_path(output, "drawings.pdf")
         if faults and not drawable(prepared):
             raise JobError(faults)
         sheets = write_drawings(prepared, to, marks=chosen, paper=paper, faults=faults)

@@ -41,7 +41,7 @@ _OURS = {
 JOB_ITSELF = "the job itself, or a table of it"
 
 
-def spare_inputs(read: Mapping[str, Path | None], *targets: Path | str | None) -> None:
+def protect_inputs(read: Mapping[str, Path | None], *targets: Path | str | None) -> None:
     """Refuse to write over what is read, by what it is called, or to write two things to one file; and to read what
     need never end, such as a device."""
     for source in read.values():
@@ -65,6 +65,14 @@ def spare_inputs(read: Mapping[str, Path | None], *targets: Path | str | None) -
         raise click.UsageError(f"{twice} is given twice; give each its own file")
 
 
+def drawing_path(output: Path | None, usual: str) -> Path:
+    """Where a drawing goes: to ``output``, or to the file called ``usual`` unless that exists. Raises UsageError."""
+    to = output or Path(usual)
+    if output is None and to.exists():
+        raise click.UsageError(f"{to} exists; name another file with --output")
+    return to
+
+
 def put_json(data: dict[str, Any], to: str) -> None:
     """To standard output where ``to`` is "-", else to that file."""
     from cutplan.output.as_json import dump
@@ -85,7 +93,7 @@ def put_text(text: str, to: str) -> None:
         wrote(to)
 
 
-def spare_others(force: bool, files: Mapping[str, str | Path | None]) -> None:
+def protect_others(force: bool, files: Mapping[str, str | Path | None]) -> None:
     """Refuse to write one kind of file over another, which a slip of the hand between two options would do, or over a
     file of another program's.
 

@@ -8,7 +8,7 @@ import click
 
 from cutplan.cli.bug import wrote
 from cutplan.cli.exits import exits
-from cutplan.cli.files import JOB_ITSELF, spare_inputs, spare_others
+from cutplan.cli.files import JOB_ITSELF, protect_inputs, protect_others
 
 KNOWN = ("mark", "tube", "qty", "pair", "from", "via", "to", "end a", "onto a", "end b", "onto b", "stage", "made")
 """What a form takes over from a job: what a member is and what it lands on, not what is still to be measured."""
@@ -19,8 +19,8 @@ def write_job_form(form: Path, job: Path | None, units: str | None) -> None:
     if form.suffix.lower() != ".pdf":
         raise click.UsageError(f"{form} does not end in .pdf; give it a name that does")
     with exits():
-        spare_inputs({JOB_ITSELF: job}, form)
-        spare_others(False, {".pdf": form})
+        protect_inputs({JOB_ITSELF: job}, form)
+        protect_others(False, {".pdf": form})
         from cutplan.job.model import Units
         from cutplan.job.read import read_tables
         from cutplan.job.settings import read_settings

@@ -14,7 +14,7 @@ from cutplan.cli.bug import wrote
 from cutplan.cli.check import check
 from cutplan.cli.draw import draw
 from cutplan.cli.exits import exits
-from cutplan.cli.files import JOB_ITSELF, put_json, put_text, spare_inputs, spare_others
+from cutplan.cli.files import JOB_ITSELF, protect_inputs, protect_others, put_json, put_text
 from cutplan.cli.form import write_job_form
 from cutplan.cli.manual import manual
 from cutplan.cli.marks import marked
@@ -82,7 +82,7 @@ def new(file: Path | None, units: str | None, force: bool, form: Path | None) ->
     if file.is_dir():
         raise click.UsageError(f"{file} is a folder; name the workbook to write")
     with exits():
-        spare_others(force, {".xlsx": file})
+        protect_others(force, {".xlsx": file})
         from cutplan.job.model import Units
         from cutplan.output.template import write_template
 
@@ -104,8 +104,8 @@ def lengths(job: Path, member: str | None, json_to: str | None) -> None:
       cutplan lengths frame.xlsx --member BS-L
     """
     with exits():
-        spare_inputs({JOB_ITSELF: job}, json_to)
-        spare_others(False, {".json": json_to})
+        protect_inputs({JOB_ITSELF: job}, json_to)
+        protect_others(False, {".json": json_to})
         from cutplan.output.as_json import lengths_json
         from cutplan.output.terminal import show_lengths, show_member
         from cutplan.plan.tables import standing_rows
@@ -169,8 +169,8 @@ def buy(
       cutplan buy frame.xlsx --option 2 --order order.txt
     """
     with exits():
-        spare_inputs({JOB_ITSELF: job, "the rack": rack_file}, json_to, order_to)
-        spare_others(False, {".json": json_to, ".txt": order_to})
+        protect_inputs({JOB_ITSELF: job, "the rack": rack_file}, json_to, order_to)
+        protect_others(False, {".json": json_to, ".txt": order_to})
         refuse_half(option_number, order_to, prices=prices)
         from cutplan.api import buying_options
         from cutplan.output.as_json import options_json
@@ -247,15 +247,15 @@ def plan(
       cutplan plan frame.xlsx --output saw-list.xlsx
     """
     with exits():
-        spare_inputs({JOB_ITSELF: job, "the rack": rack_file}, output, csv_to, json_to)
-        spare_others(force, {".xlsx": output, ".csv": csv_to, ".json": json_to})
+        protect_inputs({JOB_ITSELF: job, "the rack": rack_file}, output, csv_to, json_to)
+        protect_others(force, {".xlsx": output, ".csv": csv_to, ".json": json_to})
         from cutplan.api import write_saw_list
         from cutplan.output.as_json import plan_json
         from cutplan.output.terminal import show_plan
-        from cutplan.output.workbook import spare_worked
+        from cutplan.output.workbook import protect_ticked
 
         if output is not None and not force:
-            spare_worked(output)
+            protect_ticked(output)
         if table is not None:
             _check_table(table, csv_to)
         own = spares if option_number is None else None

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from cutplan.cli.exits import exits
-from cutplan.cli.files import spare_inputs
+from cutplan.cli.files import protect_inputs
 from cutplan.cli.screen import console
 
 
@@ -21,7 +21,7 @@ def next_steps(sawlist: Path) -> None:
       cutplan next saw-list.xlsx
     """
     with exits():
-        spare_inputs({"the saw list": sawlist})
+        protect_inputs({"the saw list": sawlist})
         from cutplan.job.faults import JobError
         from cutplan.output.terminal import show_progress
         from cutplan.output.worked import believed

@@ -9,7 +9,7 @@ import click
 
 from cutplan.cli.bug import wrote
 from cutplan.cli.exits import exits
-from cutplan.cli.files import JOB_ITSELF, spare_inputs, spare_others
+from cutplan.cli.files import JOB_ITSELF, protect_inputs, protect_others
 from cutplan.cli.parameters import PAPER, prepared
 from cutplan.cli.search import TIME_LIMIT, planned
 
@@ -45,8 +45,8 @@ def print_pack(
     if output.suffix.lower() != ".pdf":
         raise click.UsageError(f"{output} does not end in .pdf; give it a name that does")
     with exits():
-        spare_inputs({f"the saw list, or {JOB_ITSELF}": file}, output)
-        spare_others(False, {".pdf": output})
+        protect_inputs({f"the saw list, or {JOB_ITSELF}": file}, output)
+        protect_others(False, {".pdf": output})
         from cutplan.api import write_pack
 
         parts = _parts(only)

@@ -9,7 +9,7 @@ import click
 
 from cutplan.cli.bug import wrote
 from cutplan.cli.exits import exits
-from cutplan.cli.files import spare_inputs
+from cutplan.cli.files import protect_inputs
 from cutplan.cli.screen import console
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ def show(file: Path) -> None:
       cutplan rack show rack.csv
     """
     with exits():
-        spare_inputs({"the rack": file})
+        protect_inputs({"the rack": file})
         from cutplan.job.rack import read_rack
         from cutplan.output.rack_file import show_rack
 
@@ -64,8 +64,8 @@ def finish(sawlist: Path, file: Path, again: bool, broken_off: bool) -> None:
       cutplan rack finish saw-list.xlsx rack.csv --broken-off
     """
     with exits():
-        spare_inputs({"the saw list": sawlist}, file)
-        spare_inputs({"the rack": file})
+        protect_inputs({"the saw list": sawlist}, file)
+        protect_inputs({"the rack": file})
         from cutplan.output.rack_file import finish_job, finished_lines, unticked_said
         from cutplan.output.state import origin_of
         from cutplan.output.worked import believed

@@ -9,7 +9,7 @@ import click
 
 from cutplan.cli.bug import wrote
 from cutplan.cli.exits import exits
-from cutplan.cli.files import JOB_ITSELF, put_json, spare_inputs, spare_others
+from cutplan.cli.files import JOB_ITSELF, protect_inputs, protect_others, put_json
 from cutplan.cli.screen import console
 from cutplan.cli.search import TIME_LIMIT, search
 from cutplan.job.model import MOST_SPARES
@@ -55,10 +55,10 @@ def recut(
     if as_planned and job_path is not None:
         raise click.UsageError("--job takes the changes in, --as-planned leaves them out: give only one of the two")
     with exits():
-        spare_inputs({"the old saw list": sawlist, JOB_ITSELF: job_path}, output, json_to)
+        protect_inputs({"the old saw list": sawlist, JOB_ITSELF: job_path}, output, json_to)
         if output is not None and output.exists() and output.is_file():
             raise click.UsageError(f"{output} already exists and may have ticks; give the new list another name")
-        spare_others(False, {".xlsx": output, ".json": json_to})
+        protect_others(False, {".xlsx": output, ".json": json_to})
         from cutplan.api import rest_of
         from cutplan.job.units import LengthError, parse_length
         from cutplan.output.as_json import plan_json

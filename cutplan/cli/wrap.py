@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from cutplan.cli.exits import exits
-from cutplan.cli.files import JOB_ITSELF, spare_inputs, spare_others
+from cutplan.cli.files import JOB_ITSELF, drawing_path, protect_inputs, protect_others
 from cutplan.cli.marks import marked, report_unmeasured
 from cutplan.cli.parameters import JOB, PAPER, prepared
 
@@ -31,8 +31,8 @@ def wrap(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
     if output is not None and output.suffix.lower() not in (".pdf", ".svg"):
         raise click.UsageError(f"{output} is neither a .pdf nor a .svg")
     with exits():
-        spare_inputs({JOB_ITSELF: job}, output)
-        spare_others(False, {output.suffix.lower(): output} if output is not None else {})
+        protect_inputs({JOB_ITSELF: job}, output)
+        protect_others(False, {output.suffix.lower(): output} if output is not None else {})
         from cutplan.output.pdf import Paper
         from cutplan.output.wraps import write_wraps
 
@@ -45,8 +45,6 @@ def wrap(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | No
         name = blanks[0].mark if len(blanks) == 1 else marks[0] if len(marks) == 1 else "wraps"
         # A mark may contain what the name of a file cannot.
         name = re.sub(r"[^-.()&# \w]+", "-", name)
-        to = output or Path(f"{name}.pdf")
-        if output is None and to.exists():
-            raise click.UsageError(f"{to} exists; name another file with --output")
+        to = drawing_path(output, f"{name}.pdf")
         write_wraps(found.job, blanks, to, paper=Paper.of(paper, found.job.settings.units))
         click.echo(f"{to}: print at full size, measure the check bar first, then wrap it round the tube")

@@ -24,15 +24,16 @@ from cutplan.output.sheets.page import FIRST_ROW
 from cutplan.output.ticks import ENTRIES, Row
 from cutplan.output.workbook import SHEETS, saw_list_book
 from cutplan.plan import wording
-from cutplan.plan.model import Bar, Plan, SawCut
+from cutplan.plan.model import Plan
 from cutplan.plan.recut.ticks import faults_of
 from cutplan.plan.rough import with_rough_ends
 
 Facts = Mapping[object, Mapping[str, object]]
 """By cut, bar or line what must be under which heading; lengths as fractions of mm."""
 
-NUMBERS = ("Buy", saw_list.TITLE, bars_in_hand.TITLE)
-"""Sheets whose figures are held against the plan itself; another version has them too."""
+_BUY = "Buy"
+NUMBERS = (_BUY, saw_list.TITLE, bars_in_hand.TITLE)
+"""Sheets whose figures are compared with the plan itself; another version has them too."""
 
 _IS_HIDDEN = re.compile(rb'\bhidden="(?:1|true)"')
 
@@ -96,19 +97,12 @@ def _entries(found: SawList) -> Iterator[str]:
 
 def _facts(found: SawList) -> Iterator[str]:
     sheets, plan = found.book.written, found.plan
-    wrong: list[str]
     same_words = found.book.version in ("", __version__)
-    facts = dict(
-        zip(
-            NUMBERS,
-            (
-                ("line", _buy(plan)),
-                (saw_list.CUT, _joined(_saw_list(plan), _if_spoilt(plan)) if same_words else _saw_list(plan)),
-                (bars_in_hand.BAR, _joined(_bars(plan), _offcuts(plan)) if same_words else _bars(plan)),
-            ),
-            strict=True,
-        )
-    )
+    facts = {
+        _BUY: ("line", _buy(plan)),
+        saw_list.TITLE: (saw_list.CUT, _saw_list(plan, whole=same_words)),
+        bars_in_hand.TITLE: (bars_in_hand.BAR, _bars(plan, whole=same_words)),
+    }
     made = saw_list_book(plan)
     yield from (
         f"{title}: the plan has nothing for this sheet"
@@ -133,11 +127,8 @@ def _facts(found: SawList) -> Iterator[str]:
             yield f"{sheet.title}: and {len(wrong) - _MOST} more"
 
 
-def _cuts(plan: Plan) -> Iterator[tuple[Bar, SawCut]]:
-    return ((bar, cut) for tube in plan.tubes for bar in tube.bars for cut in bar.cuts)
-
-
-def _saw_list(plan: Plan) -> Facts:
+def _saw_list(plan: Plan, *, whole: bool = False) -> Facts:
+    """``whole``: with what is said where a cut is spoilt, which another version may word differently."""
     blanks = plan.by_mark()
     cuts: dict[object, Mapping[str, object]] = {}
     for tube in plan.tubes:
@@ -146,11 +137,13 @@ def _saw_list(plan: Plan) -> Facts:
             for cut in bar.cuts:
                 blank = blanks[cut.mark]
                 known = known and blank.estimate is None
+                again = cut.if_spoilt.how if cut.if_spoilt else "no tube left: buy"
                 cuts[cut.number] = {
                     "bar": bar.name,
                     "mark": cut.mark,
                     "blank": cut.blank if blank.estimate is None else _measure_first(blank, plan),
                     "left of the bar": cut.left if known else f"at least {_figure(cut.left, plan)}",
+                    **({"if spoilt, cut it again": again} if whole else {}),
                 }
     return cuts | {made.number: {"mark": made.blank.mark, "blank": made.length} for made in plan.made}
 
@@ -165,17 +158,6 @@ def _figure(mm: Fraction, plan: Plan) -> str:
     return wording.blank(mm, plan.job.settings)
 
 
-def _joined(facts: Facts, more: Facts) -> Facts:
-    return {key: {**values, **more.get(key, {})} for key, values in facts.items()}
-
-
-def _if_spoilt(plan: Plan) -> Facts:
-    return {
-        cut.number: {"if spoilt, cut it again": cut.if_spoilt.how if cut.if_spoilt else "no tube left: buy"}
-        for _, cut in _cuts(plan)
-    }
-
-
 def _buy(plan: Plan) -> Facts:
     return {
         number: {
@@ -188,20 +170,13 @@ def _buy(plan: Plan) -> Facts:
     }
 
 
-def _bars(plan: Plan) -> Facts:
-    return {
-        bar.name: {"tube": bar.tube, "label": bar.label, "length": bar.length}
-        for tube in plan.tubes
-        for bar in tube.bars
-    }
-
-
-def _offcuts(plan: Plan) -> Facts:
-    return {
-        bar.name: {"left at the end": bar.offcut, "of it usable": bar.usable, "spares on it": bar.spares or None}
-        for tube in plan.tubes
-        for bar in tube.bars
-    }
+def _bars(plan: Plan, *, whole: bool = False) -> Facts:
+    """``whole``: with what is left of each."""
+    bars: dict[object, Mapping[str, object]] = {}
+    for bar in (bar for tube in plan.tubes for bar in tube.bars):
+        left = {"left at the end": bar.offcut, "of it usable": bar.usable, "spares on it": bar.spares or None}
+        bars[bar.name] = {"tube": bar.tube, "label": bar.label, "length": bar.length, **(left if whole else {})}
+    return bars
 
 
 def _unlike(title: str, rows: Sequence[Row], key: str, facts: Facts, plan: Plan) -> Iterator[str]:

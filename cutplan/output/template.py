@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from enum import Enum
 from fractions import Fraction
 from pathlib import Path
@@ -70,8 +71,7 @@ def _sheet(page: Worksheet, sheet: Sheet, units: Units) -> None:
         heading = put(page, 1, number, column.heading)
         heading.font, heading.fill = (_NEEDED, _NEEDED_FILL) if column.needed else (PLAIN, HEAD_FILL)
         heading.alignment = Alignment(horizontal="center", vertical="center", wrap_text=True)
-        note = Comment(_note(column, units), "cutplan", width=260, height=90)
-        heading.comment = note
+        heading.comment = Comment(_note(column, units), "cutplan", width=260, height=90)
         letter = get_column_letter(number)
         page.column_dimensions[letter].width = (
             90 if sheet.name == "Job" and column.heading == "note" else _width(column.heading, sheet)
@@ -183,85 +183,53 @@ def _check(column: Column, first: str) -> DataValidation | None:
     """The check on what is typed in a column, its first cell ``first``; None where anything goes."""
     least, most = column.least, column.most
     if column.kind is Kind.REFERENCE:
-        return _from(column.of)
-    if column.kind is Kind.YES:
-        return _list(["yes", "no"])
-    if column.kind is Kind.WORD:
-        assert column.words is not None
-        return _list([word.value for word in column.words])
+        # A name from another sheet; one that is not there yet only gives a warning.
+        return DataValidation("list", f"{column.of}!$A$3:$A${_LAST}", allow_blank=True, errorStyle="warning")
+    if column.kind in (Kind.YES, Kind.WORD):
+        words = ["yes", "no"] if column.words is None else [word.value for word in column.words]
+        return DataValidation("list", f'"{",".join(words)}"', allow_blank=True)
     if column.kind is Kind.WHOLE:
-        return DataValidation(
-            type="whole", operator="between", formula1=f"{least or 0:g}", formula2=f"{most or 0:g}", allow_blank=True
-        )
+        return DataValidation("whole", f"{least or 0:g}", f"{most or 0:g}", operator="between", allow_blank=True)
     if column.kind is Kind.DEGREES:
         # Text may be several angles, or one with its sign.
-        return _custom(f"OR(ISTEXT({first}),AND({first}>={least or 0:g},{first}<={most or 360:g}))")
-    if column.kind is Kind.NUMBER:
-        return _custom(f"AND(ISNUMBER({first}),{first}>={least or 0:g})")
-    if column.kind is Kind.LENGTH:
-        return _length(first, signed=column.signed)
-    return None
-
-
-def _length(cell: str, *, signed: bool) -> DataValidation:
-    """A number, or text, which may be a length too: 59 7/16, 1.5 m. The reader judges it; a comma is never right."""
-    least = "TRUE" if signed else f"{cell}>=0"
-    text = f'AND(ISTEXT({cell}),ISERROR(FIND(",",{cell})))'
-    return _custom(f"OR({text},AND(ISNUMBER({cell}),{least}))")
-
-
-def _list(choices: list[str]) -> DataValidation:
-    check = DataValidation(type="list", formula1=f'"{",".join(choices)}"', allow_blank=True)
-    check.showErrorMessage = True
-    return check
-
-
-def _from(sheet: str) -> DataValidation:
-    """A name from another sheet; one that is not there yet is only warned of."""
-    check = DataValidation(type="list", formula1=f"{sheet}!$A$3:$A${_LAST}", allow_blank=True)
-    check.errorStyle = "warning"
-    return check
-
-
-def _custom(formula: str) -> DataValidation:
-    return DataValidation(type="custom", formula1=formula, allow_blank=True)
+        formula = f"OR(ISTEXT({first}),AND({first}>={least or 0:g},{first}<={most or 360:g}))"
+    elif column.kind is Kind.NUMBER:
+        formula = f"AND(ISNUMBER({first}),{first}>={least or 0:g})"
+    elif column.kind is Kind.LENGTH:
+        # A number, or text, which may be a length too: 59 7/16, 1.5 m. The reader judges it; a comma is never right.
+        text = f'AND(ISTEXT({first}),ISERROR(FIND(",",{first})))'
+        formula = f"OR({text},AND(ISNUMBER({first}),{'TRUE' if column.signed else f'{first}>=0'}))"
+    else:
+        return None
+    return DataValidation("custom", formula, allow_blank=True)
 
 
 def _notes(page: Worksheet, data: Worksheet, units: Units) -> None:
     page.column_dimensions["A"].width = 14
     page.column_dimensions["B"].width = 92
-    put(page, 1, 1, f"A job for cutplan, lengths in {wording.unit_name(defaults(units))}").font = Font(
-        name=FACE, size=14, bold=True
-    )
-    row = 3
-    for step in STEPS:
+    title = put(page, 1, 1, f"A job for cutplan, lengths in {wording.unit_name(defaults(units))}")
+    title.font = Font(name=FACE, size=14, bold=True)
+    for row, step in enumerate(STEPS, 3):
         put(page, row, 1, step)
-        row += 1
-    row += 1
-    put(page, row, 1, "measured: what you measured to at a coped end").font = BOLD
-    for name, says in MEASURED:
-        row += 1
-        put(page, row, 1, name).font = BOLD
-        put(page, row, 2, says)
-    put(page, row + 1, 1, "At a mitred or square end on a plate, centre and face are the same point.")
-    page.add_chart(drawing(data), f"A{row + 3}")
+    row = _lines(page, 4 + len(STEPS), "measured: what you measured to at a coped end", MEASURED)
+    put(page, row, 1, "At a mitred or square end on a plate, centre and face are the same point.")
+    page.add_chart(drawing(data), f"A{row + 2}")
     # The drawing is as high as 24 rows, the next one as 15.
-    row += 28
-    put(page, row, 1, "turn, offset, at and side: seen from end a, looking to end b").font = BOLD
-    for name, says in SIDES:
-        row += 1
-        put(page, row, 1, name).font = BOLD
-        put(page, row, 2, says)
-    page.add_chart(clock(data), f"A{row + 2}")
-    row += 19
-    for title, lines in ASIDES:
-        put(page, row, 1, title).font = BOLD
-        for name, says in lines:
-            row += 1
-            put(page, row, 1, name).font = BOLD
-            put(page, row, 2, says)
-        row += 2
+    row = _lines(page, row + 27, "turn, offset, at and side: seen from end a, looking to end b", SIDES)
+    page.add_chart(clock(data), f"A{row + 1}")
+    row += 18
+    for heading, lines in ASIDES:
+        row = 1 + _lines(page, row, heading, lines)
     _print(page, units)
+
+
+def _lines(page: Worksheet, row: int, heading: str, lines: Sequence[tuple[str, str]]) -> int:
+    """A heading in ``row``, and below it words with what they mean; the next free row."""
+    put(page, row, 1, heading).font = BOLD
+    for at, (name, says) in enumerate(lines, row + 1):
+        put(page, at, 1, name).font = BOLD
+        put(page, at, 2, says)
+    return row + 1 + len(lines)
 
 
 def _print(page: Worksheet, units: Units) -> None:

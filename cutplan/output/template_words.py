@@ -15,27 +15,26 @@ SIDES = (
 )
 """Which side is which, for the drawing of turns."""
 
+_YARD = {"shop": "EXAMPLE North Yard", "delivery": 18, "free from": 150, "note": "delivers on Fridays"}
+_STAY = {
+    "mark": "EXAMPLE BS",
+    "qty": 1,
+    "pair": "yes",
+    "measured": "face",
+    "end a": "cope",
+    "angle a": 55,
+    "onto a": "HOOP",
+    "end b": "square",
+    "note": "a back stay, left and right, square on its floor plate",
+}
+
 EXAMPLES: dict[Units, dict[str, tuple[dict[str, Any], ...]]] = {
     Units.MM: {
         "Job": ({"setting": "EXAMPLE kerf", "value": 2.5, "note": "a chop saw, measured on a trial cut"},),
         "Tubes": ({"tube": "EXAMPLE 38x2.5", "od": 38, "wall": 2.5, "clr": 114, "stretch": 1.5, "grip": 80},),
         "Stock": ({"tube": "EXAMPLE 38x2.5", "length": 6000, "price": 58.2, "from": "buy"},),
-        "Shops": ({"shop": "EXAMPLE North Yard", "delivery": 18, "free from": 150, "note": "delivers on Fridays"},),
-        "Members": (
-            {
-                "mark": "EXAMPLE BS",
-                "tube": "38x2.5",
-                "qty": 1,
-                "pair": "yes",
-                "length": 1186,
-                "measured": "face",
-                "end a": "cope",
-                "angle a": 55,
-                "onto a": "HOOP",
-                "end b": "square",
-                "note": "a back stay, left and right, square on its floor plate",
-            },
-        ),
+        "Shops": (_YARD,),
+        "Members": ({"tube": "38x2.5", "length": 1186, **_STAY},),
         "Bends": (
             {"mark": "EXAMPLE HOOP", "straight": 1010, "to": "apex", "angle": 90, "note": "first leg, first bend"},
             {"mark": "EXAMPLE HOOP", "straight": 1010, "to": "apex", "note": "the last straight has no bend after it"},
@@ -51,22 +50,8 @@ EXAMPLES: dict[Units, dict[str, tuple[dict[str, Any], ...]]] = {
         "Job": ({"setting": "EXAMPLE kerf", "value": "3/32", "note": "a chop saw, measured on a trial cut"},),
         "Tubes": ({"tube": "EXAMPLE 1.5x.095", "od": "1 1/2", "wall": "0.095", "clr": "4 1/2", "stretch": "1/16"},),
         "Stock": ({"tube": "EXAMPLE 1.5x.095", "length": "20 ft", "price": 64.8, "from": "buy"},),
-        "Shops": ({"shop": "EXAMPLE North Yard", "delivery": 18, "free from": 150, "note": "delivers on Fridays"},),
-        "Members": (
-            {
-                "mark": "EXAMPLE BS",
-                "tube": "1.5x.095",
-                "qty": 1,
-                "pair": "yes",
-                "length": "46 11/16",
-                "measured": "face",
-                "end a": "cope",
-                "angle a": 55,
-                "onto a": "HOOP",
-                "end b": "square",
-                "note": "a back stay, left and right, square on its floor plate",
-            },
-        ),
+        "Shops": (_YARD,),
+        "Members": ({"tube": "1.5x.095", "length": "46 11/16", **_STAY},),
         "Bends": (
             {"mark": "EXAMPLE HOOP", "straight": "39 3/4", "to": "apex", "angle": 90, "note": "first leg, first bend"},
             {"mark": "EXAMPLE HOOP", "straight": "39 3/4", "to": "apex", "note": "the last straight: no bend after it"},

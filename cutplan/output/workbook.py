@@ -61,7 +61,7 @@ def write_saw_list(plan: Plan, path: Path, *, force: bool = False) -> None:
         path,
         # Made inside, as it takes temporary files, for which the disk may be full too.
         lambda beside: beside.write_bytes(saw_list_bytes(plan)),
-        agreed=None if force else lambda: spare_worked(path),
+        agreed=None if force else lambda: protect_ticked(path),
     )
 
 
@@ -143,7 +143,7 @@ def _digest(book: zipfile.ZipFile) -> bytes:
     return digest.hexdigest().encode()
 
 
-def spare_worked(path: Path) -> None:
+def protect_ticked(path: Path) -> None:
     """Refuse to write over a workbook that is not ours, or that someone has worked with. Raises OutputError."""
     if not path.is_file() or untouched(path):
         return
@@ -153,27 +153,19 @@ def spare_worked(path: Path) -> None:
         found = parsed(book)
     except SawListError as error:
         if book is None or not book.carries_plan:
-            raise OutputError(
-                path, "already exists and is not a saw list", "choose another name with --output, or add --force"
-            ) from None
-        raise OutputError(
-            path,
-            f"is a saw list with something that cannot be read ({report(error.where, error.rule, error.got)})",
-            "correct that and use cutplan recut, or choose another name with --output; --force loses all its ticks",
-        ) from error
-    marked = [tick for tick in found.ticks if tick.done or tick.spoilt or tick.left is not None]
-    if marked:
-        raise OutputError(
-            path,
-            f"has ticks (cut {marked[0].cut} and {len(marked) - 1} more)"
-            if len(marked) > 1
-            else f"has a tick (cut {marked[0].cut})",
-            "use cutplan recut, choose another name with --output, or add --force",
+            rule, cure = "already exists and is not a saw list", "choose another name with --output, or add --force"
+            raise OutputError(path, rule, cure) from None
+        rule = f"is a saw list with something that cannot be read ({report(error.where, error.rule, error.got)})"
+        cure = "correct that and use cutplan recut, or choose another name with --output; --force loses all its ticks"
+        raise OutputError(path, rule, cure) from error
+    ticked = [tick.cut for tick in found.ticks if tick.done or tick.spoilt or tick.left is not None]
+    noted = [note.bar for note in found.notes if note.gone or note.measured is not None]
+    if ticked:
+        rule = (
+            f"has ticks (cut {ticked[0]} and {len(ticked) - 1} more)" if ticked[1:] else f"has a tick (cut {ticked[0]})"
         )
-    worked = next((note for note in found.notes if note.gone or note.measured is not None), None)
-    if worked is not None:
-        raise OutputError(
-            path,
-            f"has an entry for bar {worked.bar}",
-            "use cutplan recut, choose another name with --output, or add --force",
-        )
+    elif noted:
+        rule = f"has an entry for bar {noted[0]}"
+    else:
+        return
+    raise OutputError(path, rule, "use cutplan recut, choose another name with --output, or add --force")

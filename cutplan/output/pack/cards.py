@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from math import ceil
 
 from cutplan.output.pack.leaf import MARGIN, Leaf, Point, Text, long, pages, wrapped
+from cutplan.output.pack.picture import put_picture
 from cutplan.output.pdf import POINT_MM, Paper
 from cutplan.plan.tables import Tables
 from cutplan.plan.tables.cards import Card, CardEnd
@@ -210,7 +211,7 @@ def _card(leaf: Leaf, y: float, width: float, height: float, laid: _Laid) -> Non
     at += flat
     if above and card.above is not None:
         leaf.text(left, at, room, 4.0, "from above", 8.0)
-        _picture(leaf, card.above, left + _ASIDE, at + 5.0, scale)
+        put_picture(leaf, card.above, left + _ASIDE, at + 5.0, scale)
         at += above
     _ends(leaf, left, at, room, min(ends + extra, y + height - laid.below - 3.0 - at), card.ends)
     _steps(leaf, MARGIN + across, top, laid)
@@ -290,7 +291,7 @@ def _bent(leaf: Leaf, x: float, y: float, width: float, height: float, card: Car
         scale, below = max(along, under), under > along
     left, top = x + _ASIDE, y + 2.0 + _ASIDE
     right, bottom = left + side.width * scale, top + side.height * scale
-    _picture(leaf, side, left, top, scale)
+    put_picture(leaf, side, left, top, scale)
     _arrow(leaf, (left, bottom + 9.5), (right, bottom + 9.5))
     room = long(across, 8.5) + 1.0
     leaf.text((left + right - room) / 2.0, bottom + 5.6, room, 3.6, across, 8.5, align="centre", whole=True)
@@ -300,7 +301,7 @@ def _bent(leaf: Leaf, x: float, y: float, width: float, height: float, card: Car
     if above is not None:
         start = (left, bottom + _LABEL + 2.0) if below else (right + beside + _ASIDE, y + _LABEL + _ASIDE)
         leaf.text(start[0] - _ASIDE, start[1] - _ASIDE - _LABEL, width * 0.35, _LABEL, "from above", 8.0)
-        _picture(leaf, above, *start, scale)
+        put_picture(leaf, above, *start, scale)
         bottom = max(bottom, start[1] + above.height * scale + _ASIDE)
     return bottom - y
 
@@ -316,7 +317,7 @@ def _flat(leaf: Leaf, x: float, y: float, width: float, card: Card) -> float:
     right = left + card.flat.width * scale
     _arrow(leaf, (left, top - 2.0), (right, top - 2.0))
     leaf.text(x, top - 7.0, width, 4.5, f"blank {card.blank}", 9.5, bold=True, align="centre", whole=True)
-    _picture(leaf, card.flat, left, top, scale)
+    put_picture(leaf, card.flat, left, top, scale)
     bottom = top + card.flat.height * scale
     for middle, start, wide, row, text in _dims(card, width, scale):
         leaf.line(((left + middle, top - 1.0), (left + middle, bottom + 1.5 + 4.0 * row)), 0.4)
@@ -371,7 +372,7 @@ def _end(leaf: Leaf, x: float, y: float, width: float, scale: float, end: CardEn
     leaf.text(x, y + 0.5, width, 7.5, end.words, 9.0, bold=True, middle=False)
     # The names of its lines are beside it.
     picture = replace(end.picture, labels=tuple(_apart(end.picture, _LINES / scale)))
-    _picture(leaf, picture, x + (_BESIDE - 3.0 if end.about else 0.0), y + 9.5, scale, about=end.about)
+    put_picture(leaf, picture, x + (_BESIDE - 3.0 if end.about else 0.0), y + 9.5, scale, about=end.about)
     leaf.text(x, y + 11.0 + end.picture.height * scale, width, 4.0, end.seen, 8.0, whole=True)
 
 
@@ -382,29 +383,6 @@ def _apart(picture: Picture, least: float) -> Iterator[Label]:
         if all(abs(label.at[1] - other) >= least for other in kept):
             kept.append(label.at[1])
             yield label
-
-
-def _picture(leaf: Leaf, picture: Picture, x: float, y: float, scale: float, *, about: bool = False) -> None:
-    """``picture`` with its upper left corner at ``x``, ``y``; ``about``: turned about, left to right."""
-
-    def to(point: Point) -> Point:
-        along = picture.width - point[0] if about else point[0]
-        return x + along * scale, y + point[1] * scale
-
-    for hollow in picture.hollows:
-        leaf.shape([to(point) for point in hollow], 0.78)
-    for body in picture.bodies:
-        leaf.shape([to(point) for point in body], 0.93)
-    for line in picture.lines:
-        width = 0.12 if line.fine else 0.18 if line.behind else 0.35
-        leaf.line([to(point) for point in line.points], width, grey=0.45 if line.behind else 0.0)
-    for label in picture.labels:
-        at, way = to(label.at), label.away[0] * (-1.0 if about else 1.0)
-        room = max(long(label.text, 9.0, bold=True), 4.0)
-        middle = (at[0] + (0.6 + room / 2.0) * way, at[1] + 2.6 * label.away[1])
-        leaf.text(
-            middle[0] - room / 2.0, middle[1] - 2.0, room, 4.0, label.text, 9.0, bold=True, align="centre", whole=True
-        )
 
 
 def _arrow(leaf: Leaf, start: Point, end: Point) -> None:

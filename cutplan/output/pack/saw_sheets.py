@@ -6,7 +6,8 @@ from collections.abc import Collection, Sequence
 from fractions import Fraction
 from itertools import groupby
 
-from cutplan.output.pack.leaf import MARGIN, Leaf, Point, long, pages
+from cutplan.output.pack.leaf import MARGIN, Leaf, long, pages
+from cutplan.output.pack.picture import put_picture
 from cutplan.output.pdf import Paper
 from cutplan.plan import wording
 from cutplan.plan.recut.ticks import Tick
@@ -246,15 +247,8 @@ def _end(leaf: Leaf, x: float, y: float, width: float, named: tuple[str, str], p
     scale = min((ROW - 3.0) / picture.height, across / picture.width)
     left = x + 0.8 if not about else x + width - 0.8 - across
     top = y + (ROW - picture.height * scale) / 2.0
-
-    def to(point: Point) -> Point:
-        along = point[0] * scale
-        return (left + across - along if about else left + along, top + point[1] * scale)
-
-    for body in picture.bodies:
-        leaf.shape([to(point) for point in body], 0.85)
-    for line in picture.lines:
-        leaf.line([to(point) for point in line.points], 0.15 if line.behind else 0.3, grey=0.5 if line.behind else 0.0)
+    begin = left + across - picture.width * scale if about else left
+    put_picture(leaf, picture, begin, top, scale, about=about, small=True)
     words = x + 0.8 if about else x + across + 1.6
     letter, text = named
     at = left + 0.3 if about else left + across - 3.8
