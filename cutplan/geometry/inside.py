@@ -26,6 +26,10 @@ class Insides:
     a: float | None = None
     b: float | None = None
 
+    def at(self, name: str) -> float | None:
+        """The turn angle at end ``name``, "a" or "b"."""
+        return self.a if name == "a" else self.b
+
 
 UNKNOWN = Insides()
 

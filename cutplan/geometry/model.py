@@ -130,6 +130,19 @@ class Blank:
         """The shapes of end a and end b."""
         return self.end_a, self.end_b
 
+    def end(self, name: str) -> EndShape:
+        """The shape of end ``name``, "a" or "b"."""
+        return self.end_a if name == "a" else self.end_b
+
+    def cut_off(self, name: str) -> float:
+        """What to cut off end ``name`` after bending."""
+        return self.cut_off_a if name == "a" else self.cut_off_b
+
+    @property
+    def both_shaped(self) -> bool:
+        """Whether neither end is square."""
+        return Cut.SQUARE not in (self.end_a.cut, self.end_b.cut)
+
     @property
     def estimated(self) -> bool:
         """Whether it is to be measured before it is sawn."""

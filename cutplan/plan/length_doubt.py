@@ -1,7 +1,7 @@
 """How the doubt of surveyed nodes becomes that of the members between them: of a whole blank, and of each straight.
 
 A blank is what its centreline comes to: the ways from node to node, less two setbacks at each bend, with its arc in
-their place, and on to the plates it stands on. So its ± follows from what each coordinate changes of that, taken from
+their place, and on to the plates at its ends. So its ± follows from what each coordinate changes of that, taken from
 small differences, and from the covariance of the coordinates (propagation of variances; Ghilani, *Adjustment
 Computations*).
 """
@@ -113,7 +113,7 @@ class _Frame:
     @property
     def at(self) -> dict[str, Vector]:
         """Where each is."""
-        return {node.name: self._spot(node) for node in self.job.nodes}
+        return {node.name: spot(self.found, node, self.job) for node in self.job.nodes}
 
     def gradients(
         self, worked_out: Callable[[Places], Sequence[float]], names: Sequence[str]
@@ -131,16 +131,18 @@ class _Frame:
                     row[key] = row.get(key, 0.0) + way * change
         return found
 
-    def _spot(self, node: Node) -> Vector:
-        xyz, mirror = list(self.found.place(node.base).xyz), self.job.settings.mirror
-        if mirror is not None and node.is_image:
-            xyz[mirror.axis.number] = 2.0 * float(mirror.at) - xyz[mirror.axis.number]
-        return xyz[0], xyz[1], xyz[2]
-
     def _across(self, node: Node, axis: int) -> bool:
         """Whether a node moves the other way along ``axis`` than the one that was measured."""
         mirror = self.job.settings.mirror
         return mirror is not None and mirror.axis.number == axis and node.is_image
+
+
+def spot(found: Adjustment, node: Node, job: Job) -> Vector:
+    """Where a node of ``job`` is, on either side of its mirror."""
+    xyz, mirror = list(found.place(node.base).xyz), job.settings.mirror
+    if mirror is not None and node.is_image:
+        xyz[mirror.axis.number] = 2.0 * float(mirror.at) - xyz[mirror.axis.number]
+    return xyz[0], xyz[1], xyz[2]
 
 
 def _changes(worked_out: Callable[[Places], Sequence[float]], at: Places, name: str, axis: int) -> list[float]:

@@ -230,7 +230,7 @@ class Made:
 class JobFile:
     """The job that a plan was made of, as it was in its file. ``path``: where it is (in a saw list, from the list's
     own folder); ``digest``: shows whether it has changed since; ``stock``: its own rows, without those of a rack's
-    file; ``settings``: as written, whatever was asked for on the command line."""
+    file; ``settings``: as written, without what was asked for on the command line."""
 
     path: str
     digest: str

@@ -39,7 +39,7 @@ def rough_ends(job: Job, blanks: Sequence[Blank]) -> tuple[RoughEnd, ...]:
     return tuple(
         RoughEnd(blank.mark, name, rough_cuts(shape, float(job.tube(blank.tube).wall), job.settings.saw_swing))
         for blank in blanks
-        for name, shape in (("a", blank.end_a), ("b", blank.end_b))
+        for name, shape in zip("ab", blank.ends, strict=True)
         if shape.cut is Cut.COPE
     )
 

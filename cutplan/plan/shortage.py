@@ -22,7 +22,7 @@ for sale."""
 
 def shortage_of(problem: Problem, count: int, length: Fraction, limits: Limits) -> Shortage:
     """What is missing for ``problem`` with ``count`` spares of ``length`` mm. The least to buy on top is worked out
-    first: whoever is stuck needs that most."""
+    first: a person who is stuck needs that most."""
     half = limits.part(0.5)
     delivered, problem = problem, one_part_each(problem)
     rows, stocks = _for_sale(problem)

@@ -321,20 +321,19 @@ def setup(member: Blank, units: Units) -> str:
     return f"{text}, turned {degrees(member.turn_deg)}" if member.turn_deg else text
 
 
-def hints(member: Blank, lie: Insides = UNKNOWN) -> str:
+def hints(member: Blank, insides: Insides = UNKNOWN) -> str:
     """What a blank's ends do not show: its bends, and its hand where the other of its pair is its mirror image.
 
-    ``lie``: how its ends lie to its bends.
+    ``insides``: where the insides of the bends are.
     """
     said = []
     if member.bends:
         said.append(counted(len(member.bends), "bend"))
     if side := hand(member):
-        both = _shaped(member.end_a) and _shaped(member.end_b)
         saddles = (*member.end_a.saddles, *member.end_b.saddles)
-        turns = [bend.rotation_deg for bend in member.bends] + [member.turn_deg] * both
+        turns = [bend.rotation_deg for bend in member.bends] + [member.turn_deg] * member.both_shaped
         turns += [angle for saddle in saddles for angle in (saddle.turn_deg, saddle.onto.side_deg)]
-        turns += [inside for inside in (lie.a, lie.b) if inside is not None]
+        turns += [inside for inside in (insides.a, insides.b) if inside is not None]
         # A turn by 0 or 180 degrees is its own mirror image.
         if any(abs(turn - 180 * round(turn / 180)) > 1e-6 for turn in turns) or any(one.offset for one in saddles):
             said.append(f"{side} hand")
@@ -346,10 +345,6 @@ def hand(member: Blank) -> str:
     if member.hand or member.mark in (f"{member.member}-L", f"{member.member}-R"):
         return "left" if member.mark.endswith("L") else "right"
     return ""
-
-
-def _shaped(shape: EndShape) -> bool:
-    return shape.cut is not Cut.SQUARE
 
 
 def measured_now(blanks: Iterable[Blank], standing: Collection[str], against_what: str = "against") -> str:

@@ -461,7 +461,7 @@ def test_what_is_printed_can_be_found_and_copied(plans, name, tmp_path):
         long = wording.blank(row.blank, tables.settings)
         assert any(row.mark in page.split() and f"{long} " in page for page in pages)
         assert f"blank {long} {unit}" in text
-    for order in tables.order.rows:
+    for order in (row for part in tables.order.parts for row in part.rows):
         assert order.asked in text
         assert all(line.bars in text and line.mass in text for line in order.lines)
     for bend in tables.bends:

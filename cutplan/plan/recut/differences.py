@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import fields, replace
 from enum import Enum
 from fractions import Fraction
@@ -56,46 +56,33 @@ def renamed(before: Mapping[str, Blank], now: Mapping[str, Blank]) -> dict[str, 
 
 
 def same_piece(one: Blank, other: Blank) -> bool:
-    """Whether two blanks are made alike, whatever they are called and whatever they land on is called."""
+    """Whether two blanks are made alike; their names, and the names of what they land on, do not count."""
     return not any(_unlike(one, other))
 
 
 def same_end(one: EndShape, other: EndShape) -> bool:
     """Whether two ends are shaped alike."""
-    if one.cut is not other.cut or len(one.saddles) != len(other.saddles) or (one.face is None) != (other.face is None):
-        return False
-    pairs = [
-        (one.od, other.od),
-        (one.angle_deg, other.angle_deg),
-        (one.face or 0.0, other.face or 0.0),
-        (one.long, other.long),
-        (one.short, other.short),
-        (one.throat, other.throat),
-        (one.tip_turn_deg, other.tip_turn_deg),
-        (one.throat_turn_deg, other.throat_turn_deg),
-    ]
-    for mine, its in zip(one.saddles, other.saddles, strict=True):
-        pairs += [
-            (mine.angle_deg, its.angle_deg),
-            (float(mine.offset), float(its.offset)),
-            (mine.turn_deg, its.turn_deg),
-            (float(mine.onto.od), float(its.onto.od)),
-        ]
-    return all(abs(mine - its) < _HAIR for mine, its in pairs)
+    alike = one.cut is other.cut and len(one.saddles) == len(other.saddles)
+    return alike and _near(_numbers(one), _numbers(other))
+
+
+def _numbers(end: EndShape) -> Iterator[float]:
+    yield from (end.od, end.angle_deg, end.face, end.long, end.short, end.throat, end.tip_turn_deg, end.throat_turn_deg)
+    for one in end.saddles:
+        yield from (one.angle_deg, float(one.offset), one.turn_deg, float(one.onto.od))
 
 
 def same_bends(one: Blank, other: Blank, *, shift: float = 0.0) -> bool:
     """Whether two blanks are bent alike, the bends of ``one`` starting ``shift`` mm further from end a."""
-    return len(one.bends) == len(other.bends) and all(
-        abs(mine - its) < _HAIR
-        for bend, same in zip(one.bends, other.bends, strict=True)
-        for mine, its in (
-            (bend.start - shift, same.start),
-            (bend.angle_deg, same.angle_deg),
-            (bend.radius, same.radius),
-            (bend.rotation_deg, same.rotation_deg),
-        )
+    mine, its = (
+        [n for bend in blank.bends for n in (bend.start - by, bend.angle_deg, bend.radius, bend.rotation_deg)]
+        for blank, by in ((one, shift), (other, 0.0))
     )
+    return len(mine) == len(its) and _near(mine, its)
+
+
+def _near(one: Iterable[float], other: Iterable[float]) -> bool:
+    return all(abs(mine - its) < _HAIR for mine, its in zip(one, other, strict=True))
 
 
 def what_changed(one: Blank, other: Blank, settings: Settings) -> str:
@@ -107,8 +94,7 @@ def what_changed(one: Blank, other: Blank, settings: Settings) -> str:
         elif what == "length":
             said.append(f"was {_long(one, settings)}, is now {_long(other, settings)}")
         elif what in ("a", "b"):
-            mine, its = (one.end_a, other.end_a) if what == "a" else (one.end_b, other.end_b)
-            old, new = wording.end(mine, settings.units), wording.end(its, settings.units)
+            old, new = (wording.end(blank.end(what), settings.units) for blank in (one, other))
             said.append(f"end {what} was {old}, is now {new}" if old != new else f"end {what} ({new}) has a new shape")
         elif what == "turn":
             old, new = wording.degrees(one.turn_deg), wording.degrees(other.turn_deg)

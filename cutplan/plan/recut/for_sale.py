@@ -55,7 +55,7 @@ def for_sale_now(plan: Plan, stock: Sequence[StockRow]) -> tuple[StockRow, ...]:
 
 
 def _like(row: StockRow, old: StockRow) -> bool:
-    """Whether they are the same bars, at whatever price."""
+    """Whether they are the same bars, at any price."""
     return replace(row, price=None, label="") == replace(old, price=None, label="")
 
 

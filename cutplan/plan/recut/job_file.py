@@ -88,7 +88,7 @@ def _is_there(path: Path) -> bool:
 
 
 def seen(plan: Plan) -> Plan:
-    """``plan`` to go on with whatever its job says now: that counts as seen until it changes again."""
+    """``plan`` with what its job says now marked as seen, until it changes again."""
     change = change_of(plan)
     if change is None or change.now is None or change.now.source is None or plan.source is None:
         return plan

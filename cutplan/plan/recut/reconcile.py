@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from cutplan.geometry.model import Blank, EndShape
+from cutplan.geometry.model import Blank
 from cutplan.job.faults import Fault, Place
 from cutplan.job.model import Cut, Job, Settings, Source, StockRow
 from cutplan.plan.model import Plan, SawCut
@@ -238,8 +238,8 @@ def _where(old: Blank, new: Blank, over: Fraction, settings: Settings) -> str:
         if front >= over:
             return "at end a"
         return f"it in all: {measured(front, settings)} at end a, {measured(over - front, settings)} at end b"
-    shaped = [side for side, _, end in _ends(old, new) if end.cut is not Cut.SQUARE]
-    unlike = [side for side, one, other in _ends(old, new) if not same_end(one, other)]
+    shaped = [side for side in "ab" if new.end(side).cut is not Cut.SQUARE]
+    unlike = [side for side in "ab" if not same_end(old.end(side), new.end(side))]
     if len(unlike) == 1:
         return f"at end {unlike[0]}"
     if not shaped:
@@ -251,10 +251,6 @@ def _where(old: Blank, new: Blank, over: Fraction, settings: Settings) -> str:
 
 def _front(old: Blank, new: Blank) -> float:
     return old.bends[0].start - new.bends[0].start if old.bends and new.bends else 0.0
-
-
-def _ends(old: Blank, new: Blank) -> tuple[tuple[str, EndShape, EndShape], ...]:
-    return ("a", old.end_a, new.end_a), ("b", old.end_b, new.end_b)
 
 
 def _shaped(blank: Blank) -> Fraction:

@@ -168,8 +168,8 @@ class Tables:
         )
 
     @cached_property
-    def _lie(self) -> Mapping[str, Insides]:
-        """How the ends of every blank, made or not, lie to its bends."""
+    def _insides(self) -> Mapping[str, Insides]:
+        """Where the insides of the bends of every blank, made or not, are."""
         blanks = (*self.plan.blanks, *(made.blank for made in self.plan.made))
         return insides_of(self.plan.job, blanks)
 
@@ -181,7 +181,7 @@ class Tables:
     @cached_property
     def saw_list(self) -> tuple[SawRow, ...]:
         """The cuts in the order of sawing."""
-        return tuple(saw_rows(self.plan, self._lie))
+        return tuple(saw_rows(self.plan, self._insides))
 
     @cached_property
     def stages(self) -> tuple[StageRow, ...]:
@@ -191,7 +191,7 @@ class Tables:
     @cached_property
     def made(self) -> tuple[MadeRow, ...]:
         """What was cut before this plan was made."""
-        return tuple(made_rows(self.plan, self._lie))
+        return tuple(made_rows(self.plan, self._insides))
 
     @cached_property
     def bars(self) -> tuple[BarRow, ...]:
@@ -201,7 +201,7 @@ class Tables:
     @cached_property
     def members(self) -> tuple[MemberRow, ...]:
         """The blanks."""
-        return tuple(member_rows(self.plan.job, self.plan.blanks, self._lie))
+        return tuple(member_rows(self.plan.job, self.plan.blanks, self._insides))
 
     @cached_property
     def standing(self) -> tuple[StandingRow, ...]:
@@ -216,7 +216,7 @@ class Tables:
     @cached_property
     def making(self) -> tuple[Making, ...]:
         """What is done to each blank."""
-        return making(self.plan, self._lie)
+        return making(self.plan, self._insides)
 
     @cached_property
     def marks(self) -> tuple[MarkRow, ...]:
@@ -272,7 +272,7 @@ class Tables:
                 self.plan.job,
                 blanks[mark],
                 made,
-                self._lie[mark],
+                self._insides[mark],
                 [row for row in self.saw_list if row.mark == mark],
             )
             for made in self.making
@@ -283,7 +283,7 @@ class Tables:
     @cached_property
     def cards(self) -> tuple[Card, ...]:
         """A card for each piece unlike the others."""
-        return tuple(cards(self.plan, self.making, self.saw_list, self._lie))
+        return tuple(cards(self.plan, self.making, self.saw_list, self._insides))
 
     @cached_property
     def card_words(self) -> tuple[str, ...]:
@@ -311,7 +311,7 @@ class Tables:
 
 
 def insides_of(job: Job, blanks: Iterable[Blank]) -> Mapping[str, Insides]:
-    """How the ends of ``blanks`` lie to their bends, by mark."""
+    """Where the insides of the bends of ``blanks`` are, by mark."""
     return {blank.mark: insides(blank, job) for blank in blanks}
 
 

@@ -14,11 +14,11 @@ from cutplan.plan.tables import card_words
 from cutplan.plan.tables.making import SAME_LINE_DEG, BendRow, Making, way_round
 
 
-def bends_said(blank: Blank, made: Making, lie: Insides, settings: Settings) -> Iterator[tuple[BendRow, str]]:
-    """Each bend of ``blank``, in their order, with what is done. ``lie``: how its ends lie to its bends."""
+def bends_said(blank: Blank, made: Making, insides: Insides, settings: Settings) -> Iterator[tuple[BendRow, str]]:
+    """Each bend of ``blank``, in their order, with what is done. ``insides``: where the insides of the bends are."""
     for number, row in enumerate(made.bends):
         before = made.bends[number - 1] if number else None
-        said = (*_where(row, before, settings), _way(blank, made, lie, row, before, settings))
+        said = (*_where(row, before, settings), _way(blank, made, insides, row, before, settings))
         yield row, "; ".join((*filter(None, said), _lengths(blank, made, row, before, settings)))
 
 
@@ -32,7 +32,7 @@ def _where(row: BendRow, before: BendRow | None, settings: Settings) -> Iterator
     yield f"{wording.degrees(row.angle)}° at radius {card_words.taped(row.radius, settings)} to the centre line"
 
 
-def _way(blank: Blank, made: Making, lie: Insides, row: BendRow, before: BendRow | None, settings: Settings) -> str:
+def _way(blank: Blank, made: Making, insides: Insides, row: BendRow, before: BendRow | None, settings: Settings) -> str:
     """Which way a bend goes: the first by the line of end a, or by one of its own where the next are turned from it."""
     same = way_round(0.0)
     if before is not None:
@@ -41,7 +41,7 @@ def _way(blank: Blank, made: Making, lie: Insides, row: BendRow, before: BendRow
         turned = way_round(row.rotation) + f" that of bend {before.bend}"
         turned += round_it(row.rotation, blank.end_a.od, settings) + seen(row.rotation)
         return f"turn the tube: this bend's inside is {turned}"
-    if lie.a is not None and blank.end_a.cut is not Cut.SQUARE:
+    if insides.a is not None and blank.end_a.cut is not Cut.SQUARE:
         return "its inside on the line marked for it"
     if all(way_round(later.rotation) == same for later in made.bends[1:]):
         return ""

@@ -48,10 +48,10 @@ def other_half(job: Job, mark: str, name: str) -> str:
     """The end that the mitre at end ``name`` of ``mark`` meets: ``end a of POST``; empty where members have no known
     places, or where more than two mitres meet."""
     corner = {
-        (member.mark, end): (points.x, points.y, points.z)
+        (member.mark, end): (point.x, point.y, point.z)
         for member in job.members
         if member.points and not member.pair
-        for end, shape, points in (("a", member.end_a, member.points[0]), ("b", member.end_b, member.points[-1]))
+        for end, shape, point in zip("ab", member.ends, (member.points[0], member.points[-1]), strict=True)
         if shape.cut is Cut.MITRE and shape.plate is None
     }
     here = corner.pop((mark, name), None)

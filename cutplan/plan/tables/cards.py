@@ -9,13 +9,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from cutplan.geometry.inside import Insides
-from cutplan.geometry.model import Blank, EndShape
+from cutplan.geometry.model import Blank
 from cutplan.geometry.outline import View
 from cutplan.job.faults import listed
 from cutplan.job.model import Cut, Job, Settings
 from cutplan.plan import wording
 from cutplan.plan.model import Plan
 from cutplan.plan.tables import card_words
+from cutplan.plan.tables.bend_steps import seen
 from cutplan.plan.tables.landings import Frame, Landings, frame_of, landings, rests_on
 from cutplan.plan.tables.making import SAME_LINE_DEG, Making, way_round
 from cutplan.plan.tables.pictures import Picture, end_view, lopsided, piece_picture, two_sided
@@ -61,7 +62,7 @@ class Card:
     care: tuple[str, ...]
 
 
-def cards(plan: Plan, made: Sequence[Making], cuts: Sequence[SawRow], lie: Mapping[str, Insides]) -> Iterator[Card]:
+def cards(plan: Plan, made: Sequence[Making], cuts: Sequence[SawRow], insides: Mapping[str, Insides]) -> Iterator[Card]:
     """The cards, in the order of the members, but for those that must be measured first. ``made``: what is done to each
     blank; ``cuts``: the saw list."""
     blanks = {blank.mark: blank for blank in plan.to_make}
@@ -73,12 +74,8 @@ def cards(plan: Plan, made: Sequence[Making], cuts: Sequence[SawRow], lie: Mappi
             continue
         done.update(one.alike)
         lands = landings(plan.job, one.alike, one.member, frame)
-        yield _Maker(plan.job, blanks[one.mark], one, lie[one.mark], lands, frame).card(
-            one.alike,
-            blanks[one.mark].count,
-            [row for row in cuts if row.mark in one.alike],
-            one.mark in insured,
-        )
+        maker = _Maker(plan.job, blanks[one.mark], one, insides[one.mark], lands, frame)
+        yield maker.card([row for row in cuts if row.mark in one.alike], one.mark in insured)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +85,7 @@ class _Maker:
     job: Job
     blank: Blank
     made: Making
-    lie: Insides
+    insides: Insides
     lands: Landings | None
     frame: Frame
 
@@ -96,63 +93,51 @@ class _Maker:
     def settings(self) -> Settings:
         return self.job.settings
 
-    def card(self, marks: tuple[str, ...], each: int, cuts: Sequence[SawRow], insured: bool) -> Card:
-        blank = self.blank
-        mirrored = wording.hand(blank) == "right" and marks == (blank.mark,)
-        flat = piece_picture(blank, self.lie, flat=True, mirrored=mirrored)
-        shape = piece_picture(blank, self.lie, mirrored=mirrored) if blank.bends else None
+    def card(self, cuts: Sequence[SawRow], insured: bool) -> Card:
+        blank, settings = self.blank, self.settings
+        mirrored = wording.hand(blank) == "right" and self.made.alike == (blank.mark,)
+        flat = piece_picture(blank, self.insides, flat=True, mirrored=mirrored)
+        shape = piece_picture(blank, self.insides, mirrored=mirrored) if blank.bends else None
         skew = any(abs((bend.rotation_deg + 90.0) % 180.0 - 90.0) > _SKEW_DEG for bend in blank.bends[1:])
         above = None
         if skew:
-            above = piece_picture(blank, self.lie, View.ABOVE, mirrored=mirrored)
+            above = piece_picture(blank, self.insides, View.ABOVE, mirrored=mirrored)
         elif not blank.bends and lopsided(flat):
-            above = piece_picture(blank, self.lie, View.ABOVE, flat=True, mirrored=mirrored)
+            above = piece_picture(blank, self.insides, View.ABOVE, flat=True, mirrored=mirrored)
         outside = ("", "")
         if shape is not None:
-            outside = (f"{self.long(shape.width)} outside", f"{self.long(shape.height)} outside")
+            width, height = (card_words.taped(mm, settings) for mm in (shape.width, shape.height))
+            outside = (f"{width} outside", f"{height} outside")
         whole = float(blank.length)
         dims = tuple(
-            (
-                whole - bend.mark if mirrored else bend.mark,
-                f"{bend.number}: {card_words.tape(bend.mark, self.settings)}",
-            )
+            (whole - bend.mark if mirrored else bend.mark, f"{bend.number}: {card_words.tape(bend.mark, settings)}")
             for bend in blank.bends
         )
         return Card(
-            marks,
-            card_words.pieces(marks, each),
+            self.made.alike,
+            card_words.pieces(self.made.alike, blank.count),
             f"{blank.tube}, {wording.section(self.job, blank.tube)}"
             + (f"; made in stage {blank.stage}" if blank.stage else ""),
-            f"{wording.blank(blank.length, self.settings)} {self.settings.units.value}",
+            f"{wording.blank(blank.length, settings)} {settings.units.value}",
             shape,
             outside,
             flat,
             above,
             dims,
             tuple(self.ends(mirrored)),
-            steps(self.job, blank, self.made, self.lie, cuts, self.lands),
+            steps(self.job, blank, self.made, self.insides, cuts, self.lands),
             tuple(self.joins()),
             tuple(self.care(mirrored, insured)),
         )
 
-    def long(self, mm: float) -> str:
-        """A length with its unit, to be found by tape."""
-        return card_words.taped(mm, self.settings)
-
-    def both(self) -> Iterator[tuple[str, EndShape, float]]:
-        """Both ends: name, shape, what is cut off there after bending."""
-        yield "a", self.blank.end_a, self.blank.cut_off_a
-        yield "b", self.blank.end_b, self.blank.cut_off_b
-
     def ends(self, mirrored: bool) -> Iterator[CardEnd]:
-        """The pictures of the ends that are not square: both as the straight piece lies on the bench, so that they are
-        one view of one tube; from the other side too, where that side of an end is another."""
+        """The pictures of the ends that are not square: both as seen on the straight piece on the bench, one view of
+        one tube; from the other side too, where an end differs there."""
         blank = self.blank
-        both = Cut.SQUARE not in (blank.end_a.cut, blank.end_b.cut)
-        for name, shape, _ in self.both():
+        for name, shape in zip("ab", blank.ends, strict=True):
             if shape.cut is Cut.SQUARE:
                 continue
-            lying = name == "b" and both and blank.turn_known and not blank.bends
+            lying = name == "b" and blank.both_shaped and blank.turn_known and not blank.bends
             turn = blank.turn_deg if lying else 0.0
             # What it lands on is said below, with where.
             tubes = len(shape.saddles)
@@ -163,7 +148,7 @@ class _Maker:
                 yield CardEnd(
                     name,
                     f"end {name} from its other side" if behind else words,
-                    _lies(turn, away) if lying else f"0 up, {270 if away else 90} towards you",
+                    _turned(turn, away) if lying else f"0 up, {270 if away else 90} towards you",
                     end_view(shape, turn, behind=away),
                     (name == "b") != away,
                 )
@@ -172,7 +157,7 @@ class _Maker:
         """What it lands on, and where; and what lands on it at a place that is not among the steps."""
         rests = {
             name: "; and on ".join(rests_on(self.blank, name, shape, self.frame, self.settings))
-            for name, shape, _ in self.both()
+            for name, shape in zip("ab", self.blank.ends, strict=True)
             if shape.saddles
         }
         if len(rests) == 2 and len(set(rests.values())) == 1:
@@ -182,7 +167,7 @@ class _Maker:
         landing = [
             (member.mark, f"{member.mark} (end {name}{f', on bend {one.onto.bend}' if one.onto.bend else ''})")
             for member in self.job.members
-            for name, end in (("a", member.end_a), ("b", member.end_b))
+            for name, end in zip("ab", member.ends, strict=True)
             for one in end.saddles
             if one.onto.member in (self.blank.mark, self.blank.member)
             and (self.lands is None or (member.mark, name) not in self.lands.ends)
@@ -195,28 +180,25 @@ class _Maker:
     def care(self, mirrored: bool, insured: bool) -> Iterator[str]:
         """What is easy to get wrong on this very piece. ``insured``: a spare can replace it."""
         blank = self.blank
-        hints = wording.hints(blank, self.lie)
-        side = wording.hand(blank)
-        if side and f"{side} hand" not in hints and len(self.made.alike) == 1 and self.lands is not None:
-            drawn = "; drawn from the other side, so end a is on the right" if mirrored else ""
+        side, way = wording.hand(blank), way_round(blank.turn_deg)
+        drawn = "; drawn from the other side, so end a is on the right" if mirrored else ""
+        if side and f"{side} hand" in wording.hints(blank, self.insides):
+            other = "right" if side == "left" else "left"
+            its = f"{blank.mark[:-1]}{other[0].upper()}"
+            yield f"This is the {side} hand; {its}, the {other} hand, has its own card{drawn}."
+        elif side and len(self.made.alike) == 1 and self.lands is not None:
             yield f"This is the {side} hand, by where others land on it: the other hand has its own card{drawn}."
-        for hand, other, letter in (("left", "right", "R"), ("right", "left", "L")):
-            if f"{hand} hand" in hints:
-                drawn = "; drawn from the other side, so end a is on the right" if mirrored else ""
-                yield f"This is the {hand} hand; {blank.mark[:-1]}{letter}, the {other} hand, has its own card{drawn}."
-        both = Cut.SQUARE not in (blank.end_a.cut, blank.end_b.cut)
-        if both and not blank.turn_known:
+        if blank.both_shaped and not blank.turn_known:
             yield (
                 "How far end b is turned from end a was not given: find it on the frame before you shape the second "
                 "end. Drawn as if it were 0."
             )
-        elif both and (way := way_round(blank.turn_deg)) != way_round(0.0):
-            yield f"End b's short side is {way} end a's{', looking from a to b' if 'clockwise' in way else ''}."
+        elif blank.both_shaped and way != way_round(0.0):
+            yield f"End b's short side is {way} end a's{seen(blank.turn_deg)}."
         if blank.bends:
             yield "All marks are measured from the sawn end a, none from end b."
-        for name, shape, _ in self.both():
-            lie = self.lie.a if name == "a" else self.lie.b
-            if blank.bends and shape.cut is not Cut.SQUARE and lie is None:
+        for name, shape in zip("ab", blank.ends, strict=True):
+            if blank.bends and shape.cut is not Cut.SQUARE and self.insides.at(name) is None:
                 yield f"How end {name} is turned to its bend was not given: shape it after bending, on the frame."
             if any(abs(one.offset) >= 0.05 for one in shape.saddles):
                 yield f"End {name} sits off centre{offsets(shape, self.settings.units)}."
@@ -224,13 +206,13 @@ class _Maker:
             yield "No spare is kept for it."
 
 
-def _lies(turn_deg: float, behind: bool) -> str:
-    """How an end lies that is turned from the one whose 0 is up. ``behind``: from the side where its 270 would be
-    nearer you."""
+def _turned(turn_deg: float, behind: bool) -> str:
+    """How an end is turned from the one whose 0 is up. ``behind``: seen from the side where its 270 would be nearer
+    you."""
     turn = (turn_deg + 180.0) % 360.0 - 180.0
     if abs(turn) < SAME_LINE_DEG:
-        return "as end a lies: its 0 up"
+        return "same view as end a: its 0 up"
     if abs(turn) > 180.0 - SAME_LINE_DEG:
-        return "as end a lies: its 0 down"
+        return "same view as end a: its 0 down"
     way = "towards" if (turn > 0.0) != behind else "away from"
-    return f"as end a lies: its 0 {wording.degrees(round(abs(turn), 1))}° from up, {way} you"
+    return f"same view as end a: its 0 {wording.degrees(round(abs(turn), 1))}° from up, {way} you"

@@ -71,7 +71,7 @@ def end_marks(shape: EndShape, wall: float) -> EndLine:
 
 
 def _points(shape: EndShape) -> list[Place]:
-    """Tips, ears and throats, one for those that cannot be told apart."""
+    """Tips, ears and throats, one for those too near each other to distinguish."""
     if shape.cut is not Cut.COPE:
         return [Place(0.0, "throat"), Place(180.0, "tip")]
     ears, throats = ears_and_throats(shape)
@@ -151,8 +151,8 @@ def _off_straight(shape: EndShape, places: Sequence[Place]) -> float:
 
 def joined(at: Array, marks: Array, extreme: NDArray[np.bool_], turns: Array, *, pointed: bool) -> Array:
     """The marks (``at`` rising, in degrees, once round) joined by a cubic each to the next: its slope at a mark is that
-    of a parabola through it and its neighbours; where ``extreme``, level, or with ``pointed`` whatever each side brings
-    with it."""
+    of a parabola through it and its neighbours; where ``extreme``, level, or with ``pointed`` the slope of each
+    side."""
     round_at = np.concatenate((at[-1:] - 360.0, at, at[:1] + 360.0))
     round_marks = np.concatenate((marks[-1:], marks, marks[:1]))
     gaps = np.diff(round_at)

@@ -59,13 +59,13 @@ class Axis:
 def axes_of(job: Job, blanks: Sequence[Blank]) -> tuple[Axis, ...]:
     """All members of ``job`` that have a place in the frame, in the order of its rows; of a pair the left."""
     made = {blank.mark: blank for blank in blanks}
-    nodes = {node.name: (float(node.x), float(node.y), float(node.z)) for node in job.nodes}
+    nodes = {node.name: node.xyz for node in job.nodes}
     units = job.settings.units
     off = {(one.mark, one.name): f"; {coordinate(one.mm, units)} off {one.onto}" for one in strays(job)}
     found = []
     for member in job.members:
         names = _names(member)
-        points = coordinates(member) or _of_nodes(member, nodes)
+        points = axis_points(member, nodes)
         if len(points) < 2 or len(points) != len(names):
             continue
         blank = made.get(member.marks[0])
@@ -77,9 +77,11 @@ def axes_of(job: Job, blanks: Sequence[Blank]) -> tuple[Axis, ...]:
     return tuple(found)
 
 
-def _of_nodes(member: Member, nodes: Mapping[str, Vector]) -> list[Vector]:
-    """The places of its nodes, where it could not be laid out."""
-    return [nodes[name] for name in member.route.nodes if name in nodes] if member.route is not None else []
+def axis_points(member: Member, nodes: Mapping[str, Vector]) -> list[Vector]:
+    """The points that a member runs through; where it could not be laid out, the places of its nodes."""
+    if member.points or member.route is None:
+        return list(coordinates(member))
+    return [nodes[name] for name in member.route.nodes if name in nodes]
 
 
 def _names(member: Member) -> tuple[str, ...]:

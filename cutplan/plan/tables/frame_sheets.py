@@ -31,7 +31,7 @@ from cutplan.geometry.views import (
 )
 from cutplan.job.model import Job, Member, Settings
 from cutplan.plan import wording
-from cutplan.plan.tables.end_list import coordinate
+from cutplan.plan.tables.end_list import axis_points, coordinate
 from cutplan.plan.tables.labels import Box, Labels
 from cutplan.plan.tables.rulers import RULER_ROOM, Spot, rulers
 from cutplan.plan.tables.sheet import FINE, MARGIN, OUTLINE, Sheet, Window, lines, plain, scale_for, titled
@@ -100,10 +100,10 @@ def frame_of(job: Job, blanks: Sequence[Blank]) -> Frame:
     members = {member.mark: member for member in job.members}
     walls = tuple(float(job.tube(members[body.member].tube).wall) for body in bodies)
     made = {body.member for body in bodies}
-    nodes = {node.name: (float(node.x), float(node.y), float(node.z)) for node in job.nodes}
+    nodes = {node.name: node.xyz for node in job.nodes}
     points = [spot for member in job.members if member.route is None for spot in _spots(member)]
     points += [Spot(name, "", at) for name, at in nodes.items()]
-    axes = [(member.mark, _axis(member, nodes)) for member in job.members if member.mark not in made]
+    axes = [(member.mark, tuple(axis_points(member, nodes))) for member in job.members if member.mark not in made]
     seen = tuple((mark, axis) for mark, axis in axes if axis)
     return Frame(bodies, walls, tuple(points), seen, tuple(nodes.items()), tuple(strays(job)))
 
@@ -114,13 +114,6 @@ def _spots(member: Member) -> Iterator[Spot]:
     for number, point in enumerate(points):
         part = "a" if number == 0 else "b" if number == len(points) - 1 else "corner"
         yield Spot(member.marks[0], part, point)
-
-
-def _axis(member: Member, nodes: Mapping[str, Vector]) -> tuple[Vector, ...]:
-    """The points that a member runs through, those of its nodes where it has none yet."""
-    if member.points or member.route is None:
-        return tuple(coordinates(member))
-    return tuple(nodes[name] for name in member.route.nodes if name in nodes)
 
 
 Names = Sequence[tuple[str, Vector]]
@@ -170,7 +163,7 @@ def _view(
         _cross(stray, frame, job.settings, aspect, window, sheet, labels)
     scene = Scene(frame.bodies, aspect.view, _HALO_MM * window.scale)
     hidden = _mark(frame, scene, window, labels, frame.nodes, aspect)
-    _finish(sheet, labels)
+    sheet.label(labels)
     return sheet, hidden
 
 
@@ -200,14 +193,14 @@ def stage_sheets(job: Job, frame: Frame, paper: tuple[float, float], stages: Map
     for stage in numbers if len(found) > 1 else ():
         window, room = _window(frame, aspect, paper)
         kept = [k for k, body in enumerate(frame.bodies) if stages[body.member] <= stage]
-        stands = Frame(tuple(frame.bodies[k] for k in kept), tuple(frame.walls[k] for k in kept), ())
-        before = frozenset(k for k, body in enumerate(stands.bodies) if stages[body.member] < stage)
+        built = Frame(tuple(frame.bodies[k] for k in kept), tuple(frame.walls[k] for k in kept), ())
+        before = frozenset(k for k, body in enumerate(built.bodies) if stages[body.member] < stage)
         legend = "In heavy lines: what is made in this stage. In thin lines: what is there before it."
         sheet = _titled(job.settings, f"stage {stage} of {numbers[-1]}", legend, window, paper)
-        labels = _drawn(stands, aspect, window, room, sheet, before)
-        scene = Scene(stands.bodies, aspect.view, _HALO_MM * window.scale)
-        hidden = _mark(stands, scene, window, labels, (), aspect, before)
-        _finish(sheet, labels)
+        labels = _drawn(built, aspect, window, room, sheet, before)
+        scene = Scene(built.bodies, aspect.view, _HALO_MM * window.scale)
+        hidden = _mark(built, scene, window, labels, (), aspect, before)
+        sheet.label(labels)
         if hidden:
             _listed(sheet, "Also in this stage, behind others here", hidden)
         sheets.append(sheet)
@@ -215,7 +208,7 @@ def stage_sheets(job: Job, frame: Frame, paper: tuple[float, float], stages: Map
 
 
 def _window(frame: Frame, aspect: Aspect, paper: tuple[float, float]) -> tuple[Window, Box]:
-    """Where on its sheet the frame lies, and the room round it for marks."""
+    """Where on its sheet the frame is, and the room round it for marks."""
     width, height = paper
     axes = [np.array(points) for _, points in frame.axes]
     corners = aspect.view.flat(np.concatenate([*(_around(body) for body in frame.bodies), *axes]))
@@ -261,12 +254,6 @@ def _inwards(end: tuple[float, float], inner: tuple[float, float], mm: float) ->
     long = float(np.hypot(inner[0] - end[0], inner[1] - end[1]))
     part = min(mm / long, 0.5) if long > 0.0 else 0.0
     return end[0] + (inner[0] - end[0]) * part, end[1] + (inner[1] - end[1]) * part
-
-
-def _finish(sheet: Sheet, labels: Labels) -> None:
-    sheet.patches += labels.patches
-    sheet.leaders += labels.leaders
-    sheet.words += labels.words
 
 
 def _listed(sheet: Sheet, text: str, names: Sequence[str]) -> None:

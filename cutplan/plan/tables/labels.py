@@ -213,7 +213,7 @@ class Labels:
 
 
 def _within(places: Array, box: Box) -> int:
-    """How many of ``places`` (n, 2) lie in ``box``."""
+    """How many of ``places`` (n, 2) are in ``box``."""
     x, y = places[:, 0], places[:, 1]
     return int(((x > box.x) & (x < box.x + box.width) & (y > box.y) & (y < box.y + box.height)).sum())
 

@@ -111,18 +111,18 @@ class Making:
     grip_b: float
 
 
-def making(plan: Plan, lie: Mapping[str, Insides]) -> tuple[Making, ...]:
-    """Blank by blank, until it is fitted. ``lie``: how its ends lie to its bends, by mark. Of an estimated one nothing
-    is known yet."""
+def making(plan: Plan, insides: Mapping[str, Insides]) -> tuple[Making, ...]:
+    """Blank by blank, until it is fitted; of an estimated one nothing is known yet. ``insides``: where the insides of
+    the bends are, by mark."""
     rough: dict[str, list[RoughEnd]] = {}
     for end in plan.rough_ends:
         rough.setdefault(end.mark, []).append(end)
     made: dict[str, Making] = {}
-    for group in alike_groups(plan.to_make, lie):
+    for group in alike_groups(plan.to_make, insides):
         first, marks = group[0], tuple(blank.mark for blank in group)
         known = not first.estimated
-        lines = tuple(_mark_rows(first, plan.job, lie[first.mark], marks)) if known else ()
-        bends = tuple(bend_rows(first, plan.job, lie[first.mark], marks)) if known else ()
+        lines = tuple(_mark_rows(first, plan.job, insides[first.mark], marks)) if known else ()
+        bends = tuple(bend_rows(first, plan.job, insides[first.mark], marks)) if known else ()
         ends = rough.get(first.mark, ()) if known else ()
         cuts = [row for end in ends for row in _rough_rows(first, end, plan.job.settings, marks)]
         for blank in group:
@@ -141,15 +141,15 @@ def making(plan: Plan, lie: Mapping[str, Insides]) -> tuple[Making, ...]:
     return tuple(made[blank.mark] for blank in plan.to_make)
 
 
-def _mark_rows(blank: Blank, job: Job, lie: Insides, alike: tuple[str, ...]) -> Iterator[MarkRow]:
+def _mark_rows(blank: Blank, job: Job, insides: Insides, alike: tuple[str, ...]) -> Iterator[MarkRow]:
     wall = float(job.tube(blank.tube).wall)
-    for end, shape in (("a", blank.end_a), ("b", blank.end_b)):
+    for end, shape in zip("ab", blank.ends, strict=True):
         if shape.cut is Cut.SQUARE:
             continue
         ears, throats = ears_and_throats(shape) if shape.cut is Cut.COPE else ((), ())
         second = ears[1] if len(ears) > 1 else None
         yield _outside(
-            blank, end, shape, second, "; ".join(_set(blank, end, shape, ears, throats, job, lie)), job, alike
+            blank, end, shape, second, "; ".join(_set(blank, end, shape, ears, throats, job, insides)), job, alike
         )
         if float(bevel(shape, np.arange(0.0, 360.0, 2.0), wall).max()) > BEVEL_MM:
             yield _inside(blank, end, shape, None if second is None else second[0], wall, job, alike)
@@ -219,7 +219,7 @@ _Turns = Sequence[tuple[float, float]]
 
 
 def _set(
-    blank: Blank, end: str, shape: EndShape, ears: _Turns, throats: _Turns, job: Job, lie: Insides
+    blank: Blank, end: str, shape: EndShape, ears: _Turns, throats: _Turns, job: Job, insides: Insides
 ) -> Iterator[str]:
     units = job.settings.units
     if shape.cut is Cut.MITRE:
@@ -229,11 +229,10 @@ def _set(
             yield f"offset {wording.length(saddle.offset, units)}"
         if saddle.turn_deg:
             yield f"{wording.onto(saddle.onto, units)} turned {wording.degrees(saddle.turn_deg)}°"
-    both = blank.end_a.cut is not Cut.SQUARE and blank.end_b.cut is not Cut.SQUARE
-    if end == "b" and both:
+    if end == "b" and blank.both_shaped:
         yield f"its 0 is {way_round(blank.turn_deg)} end a's" + ("" if blank.turn_known else " (turn not given)")
     if blank.bends:
-        turn = lie.a if end == "a" else lie.b
+        turn = insides.at(end)
         bend = 1 if end == "a" else len(blank.bends)
         yield f"inside of bend {bend} at {wording.degrees(turn)}°" if turn is not None else f"to bend {bend}: not known"
     # The ears after the second and the throats after the first, as an end on several tubes has them.
@@ -256,7 +255,7 @@ def way_round(turn_deg: float) -> str:
 
 def _rough_rows(blank: Blank, rough: RoughEnd, settings: Settings, alike: tuple[str, ...]) -> Iterator[RoughRow]:
     """The rough cuts of an end of ``blank``."""
-    shape = _shape(blank, rough.end)
+    shape = blank.end(rough.end)
     cuts = in_order(rough.cuts, shape.od)
     for cut, letter in zip(cuts, "AB", strict=False):
         turn = cut.turn_deg % 360.0
@@ -275,10 +274,6 @@ def _rough_rows(blank: Blank, rough: RoughEnd, settings: Settings, alike: tuple[
             _third(shape, cut, settings) if cut is cuts[0] else "",
             alike,
         )
-
-
-def _shape(blank: Blank, end: str) -> EndShape:
-    return blank.end_a if end == "a" else blank.end_b
 
 
 def _third(shape: EndShape, cut: RoughCut, settings: Settings) -> str:
@@ -311,7 +306,7 @@ def third_said(made: Iterable[Making]) -> Iterator[str]:
         )
 
 
-def bend_rows(blank: Blank, job: Job, lie: Insides, alike: tuple[str, ...] = ()) -> Iterator[BendRow]:
+def bend_rows(blank: Blank, job: Job, insides: Insides, alike: tuple[str, ...] = ()) -> Iterator[BendRow]:
     """The bends of a blank, from its end a."""
     for bend in blank.bends:
         yield BendRow(
@@ -324,17 +319,15 @@ def bend_rows(blank: Blank, job: Job, lie: Insides, alike: tuple[str, ...] = ())
             bend.rotation_deg,
             bend.straight,
             bend.arc,
-            "; ".join(_bend_note(blank, bend, job.settings, lie)),
+            "; ".join(_bend_note(blank, bend, job.settings, insides)),
             alike,
         )
 
 
-def _bend_note(blank: Blank, bend: BendMark, settings: Settings, lie: Insides) -> Iterator[str]:
+def _bend_note(blank: Blank, bend: BendMark, settings: Settings, insides: Insides) -> Iterator[str]:
     """What is to be cut off after bending, and which way the bend next to a shaped end goes."""
-    for side, cut_off, inside, last in (
-        ("a", blank.cut_off_a, lie.a, blank.bends[0]),
-        ("b", blank.cut_off_b, lie.b, blank.bends[-1]),
-    ):
+    for side, last in (("a", blank.bends[0]), ("b", blank.bends[-1])):
+        inside, cut_off = insides.at(side), blank.cut_off(side)
         if bend is last and inside is not None:
             yield f"its inside is at {wording.degrees(inside)}° of end {side} "
         if bend is last and cut_off:

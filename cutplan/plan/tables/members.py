@@ -84,8 +84,8 @@ def standing_rows(job: Job) -> Iterator[StandingRow]:
             yield StandingRow(mark, member.mark, member.tube, member.count, member.note, section, said)
 
 
-def member_rows(job: Job, blanks: Iterable[Blank], lie: Mapping[str, Insides]) -> Iterator[MemberRow]:
-    """A row a blank. ``lie``: how its ends lie to its bends, by mark."""
+def member_rows(job: Job, blanks: Iterable[Blank], insides: Mapping[str, Insides]) -> Iterator[MemberRow]:
+    """A row a blank. ``insides``: where the insides of the bends are, by mark."""
     units = job.settings.units
     for blank in blanks:
         yield MemberRow(
@@ -108,7 +108,7 @@ def member_rows(job: Job, blanks: Iterable[Blank], lie: Mapping[str, Insides]) -
             blank.length,
             wording.section(job, blank.tube),
             wording.setup(blank, units),
-            "; ".join(_said(blank, job, lie[blank.mark])),
+            "; ".join(_said(blank, job, insides[blank.mark])),
             "; ".join(_aside(blank, job)),
             blank.parts,
             blank.spread,
@@ -127,14 +127,14 @@ def assumed(job: Job, blank: Blank) -> Iterator[str]:
         yield f"End {name}: {listed(landed)} {verb} assumed to run on both ways past this joint."
 
 
-def _said(blank: Blank, job: Job, lie: Insides) -> Iterator[str]:
+def _said(blank: Blank, job: Job, insides: Insides) -> Iterator[str]:
     if blank.stage:
         yield f"stage {blank.stage}"
     if blank.estimated:
         yield f"measure first: likely {wording.blank(blank.likely, job.settings)}"
-    yield from (text for text in (wording.hints(blank, lie), blank.note) if text)
-    for side, mm in (("a", blank.cut_off_a), ("b", blank.cut_off_b)):
-        if mm:
+    yield from (text for text in (wording.hints(blank, insides), blank.note) if text)
+    for side in "ab":
+        if mm := blank.cut_off(side):
             yield f"cut {wording.taped(mm, job.settings)} off end {side} after bending"
     if not blank.insured:
         yield "not insured"
@@ -145,6 +145,6 @@ def _aside(blank: Blank, job: Job) -> Iterator[str]:
         yield f"an estimate: measure first, {wording.estimate(blank, job.settings)}; this is the room kept for it"
     elif blank.spread:
         yield f"± {wording.length(blank.spread, job.settings.units)} from the ± of the measurements"
-    for side, mm in (("a", blank.cut_off_a), ("b", blank.cut_off_b)):
-        if mm:
+    for side in "ab":
+        if mm := blank.cut_off(side):
             yield f"cut {wording.tape(mm, job.settings)} off end {side} after bending"

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
 from cutplan.job.model import Job
+from cutplan.plan.length_doubt import spot
 from cutplan.plan.located import Located, Report
 from cutplan.plan.tables.columns import Kind, Text, Worked
 
@@ -56,16 +57,11 @@ def node_rows(job: Job, here: Located) -> Iterator[NodeRow]:
             met[name][member.mark] = None
             met[name] |= {one.onto.member: None for one in end.saddles if one.onto.member is not None}
     for node in job.nodes:
-        xyz = [float(node.x), float(node.y), float(node.z)]
+        xyz: Sequence[float] = node.xyz
         doubts: tuple[float | None, ...] = (0.0, 0.0, 0.0)
         if here.found is not None:
-            place = here.found.place(node.base)
-            doubts = place.doubts
-            if here.faults:
-                xyz = list(place.xyz)
-                mirror = job.settings.mirror
-                if mirror is not None and node.is_image:
-                    xyz[mirror.axis.number] = 2.0 * float(mirror.at) - xyz[mirror.axis.number]
+            doubts = here.found.place(node.base).doubts
+            xyz = spot(here.found, node, job) if here.faults else xyz
         yield NodeRow(node.name, xyz[0], doubts[0], xyz[1], doubts[1], xyz[2], doubts[2], ", ".join(met[node.name]))
 
 

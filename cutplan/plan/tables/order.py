@@ -50,14 +50,13 @@ class OrderPart:
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """All of it, and by shop in ``parts``: what the whole weighs, what it costs with its proof, and the bars that lie
-    in hand already, a sentence each."""
+    """All of it, by shop: what the whole weighs, what it costs with its proof, and the bars in hand already, a sentence
+    each."""
 
-    rows: tuple[OrderRow, ...]
+    parts: tuple[OrderPart, ...]
     mass: str
     cost: str
     in_hand: tuple[str, ...]
-    parts: tuple[OrderPart, ...] = ()
 
 
 def order(plan: Plan) -> Order:
@@ -70,20 +69,18 @@ def bought(
     job: Job, lines: Sequence[Purchase], orders: Iterable[ShopOrder], cost: str, in_hand: tuple[str, ...] = ()
 ) -> Order:
     """The order of these bars of ``job``. ``orders``: by shop; ``cost``: what all costs together, in words."""
-    every = tuple(orders)
-    rows = tuple(_rows(job, lines, every))
-    return Order(rows, _mass(job, lines), cost, in_hand, tuple(_parts(job, lines, rows, every)))
+    return Order(tuple(_parts(job, lines, tuple(orders))), _mass(job, lines), cost, in_hand)
 
 
-def _parts(
-    job: Job, lines: Sequence[Purchase], rows: Sequence[OrderRow], orders: Sequence[ShopOrder]
-) -> Iterator[OrderPart]:
+def _parts(job: Job, lines: Sequence[Purchase], orders: Sequence[ShopOrder]) -> Iterator[OrderPart]:
     asks = {row.shop: row.asks for row in shop_rows(job, orders)}
-    shops = tuple(dict.fromkeys(row.shop for row in rows))
+    how = {one.shop: "to be fetched" if one.carried else "to be delivered" for one in orders}
+    shops = tuple(dict.fromkeys(line.shop for line in lines))
     for shop in shops:
-        mine, asked = [line for line in lines if line.shop == shop], tuple(row for row in rows if row.shop == shop)
+        mine = [line for line in lines if line.shop == shop]
+        asked = tuple(_row(job, tube, mine, how.get(shop, "")) for tube in dict.fromkeys(line.tube for line in mine))
         named = f"From {shop or 'any shop'}" if any(shops) else ""
-        heading = ", ".join(filter(None, (named, asked[0].how)))
+        heading = ", ".join(filter(None, (named, how.get(shop))))
         costs = [line.cost for line in mine]
         total = sum(cost for cost in costs if cost is not None)
         said = "" if None in costs else f"Together {wording.money(Decimal(total), job.settings.currency)}."
@@ -95,23 +92,25 @@ def _mass(job: Job, lines: Iterable[Purchase]) -> str:
     return f"{whole:.1f} {wording.mass_unit(job.settings)}"
 
 
-def _rows(job: Job, buy: Sequence[Purchase], orders: Iterable[ShopOrder]) -> Iterator[OrderRow]:
+def _row(job: Job, tube: str, lines: Sequence[Purchase], how: str) -> OrderRow:
     settings = job.settings
-    how = {one.shop: "to be fetched" if one.carried else "to be delivered" for one in orders}
-    shops = {shop: at for at, shop in enumerate(dict.fromkeys(line.shop for line in buy))}
-    for shop, tube in sorted(dict.fromkeys((line.shop, line.tube) for line in buy), key=lambda one: shops[one[0]]):
-        lines = tuple(
+    return OrderRow(
+        tube,
+        wording.ordered(job, tube),
+        tuple(
             OrderLine(
                 f"{line.count} x {wording.found(line.length, settings.units)} {settings.units.value}",
-                f"{wording.mass(job, tube, line.length) * line.count:.1f} {wording.mass_unit(settings)}",
+                _mass(job, [line]),
                 wording.money(line.price, settings.currency),
                 wording.money(line.cost, settings.currency),
                 _cut(job, line),
             )
-            for line in buy
-            if (line.shop, line.tube) == (shop, tube)
-        )
-        yield OrderRow(tube, wording.ordered(job, tube), lines, shop, how.get(shop, ""))
+            for line in lines
+            if line.tube == tube
+        ),
+        lines[0].shop,
+        how,
+    )
 
 
 def _cut(job: Job, line: Purchase) -> str:

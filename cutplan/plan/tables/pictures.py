@@ -68,11 +68,12 @@ def end_pictures(blanks: Iterable[Blank], square: Mapping[str, Collection[str]])
             EndShape(Cut.SQUARE, shape.od) if name in square.get(blank.mark, ()) else shape, turn
         )
         for blank in blanks
-        for name, shape, turn in (
-            ("a", blank.end_a, 0.0),
-            ("b", blank.end_b, blank.turn_deg if blank.turn_known and not blank.bends else 0.0),
-        )
+        for name, shape, turn in zip("ab", blank.ends, (0.0, _turn_of_b(blank)), strict=True)
     }
+
+
+def _turn_of_b(blank: Blank) -> float:
+    return blank.turn_deg if blank.turn_known and not blank.bends else 0.0
 
 
 def end_picture(shape: EndShape, turn_deg: float = 0.0) -> Picture:
@@ -121,10 +122,10 @@ def _end(shape: EndShape, turn_deg: float, stub: float, *, behind: bool) -> Pict
 
 
 def piece_picture(
-    blank: Blank, lie: Insides, view: View = View.SIDE, *, flat: bool = False, mirrored: bool = False
+    blank: Blank, insides: Insides, view: View = View.SIDE, *, flat: bool = False, mirrored: bool = False
 ) -> Picture:
     """A whole piece, its ends named, its bends numbered; ``flat``: the straight blank."""
-    outline = piece_outline(blank, lie, view, flat=flat, mirrored=mirrored)
+    outline = piece_outline(blank, insides, view, flat=flat, mirrored=mirrored)
     every = (*outline.upper, *outline.lower, *outline.near[0], *outline.near[1], *outline.far[0], *outline.far[1])
     every += tuple(point for curve in outline.rounds for point in curve)
     left, top = min(x for x, _ in every), max(y for _, y in every)

@@ -1,4 +1,4 @@
-"""An end of a piece close up, on a sheet: as it is cut, with its letter, its sides, and dashed what it lies against.
+"""An end of a piece close up, on a sheet: as it is cut, with its letter, its sides, and dashed what it meets.
 
 Lengths in mm.
 """
@@ -40,7 +40,7 @@ def close_views(body: Body, name: str, end: BodyEnd) -> tuple[View, View]:
 
 
 def close_scale(body: Body, shape: EndShape, rods: Sequence[Rod]) -> float:
-    """At which an end is shown with what it lies against."""
+    """At which an end is shown with what it meets."""
     widest = max([body.radius, *(rod.radius for rod in rods)])
     long = shape.throat + max(0.0, -shape.tip_from_centre) + 2.0 * body.radius + 2.0 * widest
     return scale_for((long, 2.0 * body.radius + 1.4 * widest), (CLOSE[0] - 4.0, CLOSE[1] - 6.0))
@@ -72,10 +72,10 @@ def close_up(
     sheet: Sheet,
     units: Units,
 ) -> None:
-    """One end, with its letter, 0 and 90, and what it lies against."""
+    """One end, with its letter, 0 and 90, and what it meets."""
     tip = float(end.lines[-1].min())
     widest = max([body.radius, *(rod.radius for rod in rods)])
-    # What it lies against has room outside the tip.
+    # What it meets has room outside the tip.
     outside = (2.0 * widest if rods else body.radius) / scale + 2.0
     anchor = np.array(end.origin) + tip * np.array(end.z)
     flat = view.flat(anchor[None, :])[0]
@@ -100,13 +100,11 @@ def close_up(
             pieces = [_piece(window, body.radius / scale, inwards, start, inner) for start in (0.0, deep)]
             _name(rod, view, window, inner, pieces, labels, units)
     sheet.words.append(Words(title, box.x, box.y + 2.4, 1.9))
-    sheet.patches += labels.patches
-    sheet.leaders += labels.leaders
-    sheet.words += labels.words
+    sheet.label(labels)
 
 
 def _stub(body: Body, name: str) -> Body:
-    """The end with the first bend next to it, without what would hide it or lie behind it."""
+    """The end with the first bend next to it, without what would hide it or be behind it."""
     course = body.course if name == "a" else body.course[::-1]
     bends = [k for k, piece in enumerate(course) if piece.radius is not None]
     if not bends or bends[0] == len(course) - 1:
@@ -158,7 +156,7 @@ def _piece(window: Window, radius: float, inwards: float, start: float, box: Box
 
 
 def _name(rod: Rod, view: View, window: Window, box: Box, pieces: Sequence[Box], labels: Labels, units: Units) -> None:
-    """What the end lies against by name, on it and off the first of ``pieces`` that leaves room, where there is any;
+    """What the end meets by name, on it and off the first of ``pieces`` that leaves room, where there is any;
     with its offset, where the view shows it."""
     off = np.array(rod.offset)
     text = rod.name
@@ -180,7 +178,7 @@ def _holds(box: Box, x: float, y: float) -> bool:
 
 
 def _rod(rod: Rod, view: View, window: Window, box: Box) -> Iterator[Stroke]:
-    """The outline of what an end lies against."""
+    """The outline of what an end meets."""
     way, eye = np.array(rod.way), np.array(view.towards)
     square = np.cross(way, eye)
     size = float(np.linalg.norm(square))

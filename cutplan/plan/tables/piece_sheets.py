@@ -1,7 +1,7 @@
 """Pieces each by itself, on sheets: the whole of it, and both its ends close up, from the side and from above.
 
 End a is at the left. A straight piece is turned with the short side of its end a down; a bent one with its first bend
-curving up; its end b is shown close up with the bend next to it curving up too. What an end lies against is dashed.
+curving up; its end b is shown close up with the bend next to it curving up too. What an end meets is dashed.
 Lengths in mm.
 """
 
@@ -44,12 +44,12 @@ _ABOVE = View((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A blank with its body, its wall thickness and how its ends lie to its bends."""
+    """A blank with its body, its wall thickness and where the insides of its bends are."""
 
     blank: Blank
     body: Body
     wall: float
-    lie: Insides
+    insides: Insides
 
     @property
     def height(self) -> float:
@@ -58,7 +58,7 @@ class Piece:
 
     @property
     def in_space(self) -> bool:
-        """Whether its bends lie in more planes than one."""
+        """Whether its bends are in more planes than one."""
         return any(abs(sin(radians(bend.rotation_deg))) > _FLAT for bend in self.blank.bends[1:])
 
 
@@ -109,7 +109,7 @@ def _draw(piece: Piece, settings: Settings, sheet: Sheet, area: Box) -> None:
     ):
         sheet.words.append(Words(text, area.x + wide(blank.mark, 3.2) * 1.1 + 4.0, area.y + 5.0 + 3.4 * row, _WORDS))
     top = area.y + _HEAD
-    for name, shape, end in (("a", blank.end_a, body.ends[0]), ("b", blank.end_b, body.ends[1])):
+    for name, shape, end in zip("ab", blank.ends, body.ends, strict=True):
         left = area.x if name == "a" else area.x + area.width - CLOSE[0]
         views = close_views(body, name, end)
         rods = list(neighbours(shape, end))
@@ -144,19 +144,16 @@ def _about(piece: Piece, settings: Settings) -> str:
         *([f"{blank.count} times"] if blank.count > 1 else []),
         *(
             f"end {name}: {wording.end(shape, units)}{offsets(shape, units)}"
-            for name, shape in (("a", blank.end_a), ("b", blank.end_b))
+            for name, shape in zip("ab", blank.ends, strict=True)
         ),
     ]
-    if Cut.SQUARE not in (blank.end_a.cut, blank.end_b.cut):
+    if blank.both_shaped:
         found.append(_turn(blank.turn_deg) if blank.turn_known else "turn not given, drawn as 0")
     if blank.bends:
         found += [
             f"how end {name} is turned to bend {number} was not given"
-            for name, shape, turn, number in (
-                ("a", blank.end_a, piece.lie.a, 1),
-                ("b", blank.end_b, piece.lie.b, len(blank.bends)),
-            )
-            if turn is None and shape.cut is not Cut.SQUARE
+            for name, number in (("a", 1), ("b", len(blank.bends)))
+            if piece.insides.at(name) is None and blank.end(name).cut is not Cut.SQUARE
         ]
     return "; ".join(found)
 
@@ -255,9 +252,7 @@ def _bent(piece: Piece, settings: Settings, area: Box, sheet: Sheet) -> None:
         _ends(piece, view, window, labels)
         if view is _SIDE:
             _sizes(piece, settings, view, window, labels)
-        sheet.patches += labels.patches
-        sheet.leaders += labels.leaders
-        sheet.words += labels.words
+        sheet.label(labels)
 
 
 def _whole_in(piece: Piece, view: View, title: str, area: Box, sheet: Sheet) -> None:
@@ -268,9 +263,7 @@ def _whole_in(piece: Piece, view: View, title: str, area: Box, sheet: Sheet) -> 
     sheet.words.append(Words(f"{title}, 1 : {scale:g}", area.x, area.y + 2.4, 1.9))
     window, labels = _view(piece, view, scale, Box(area.x, area.y + 3.0, area.width, area.height - 3.0), sheet)
     _ends(piece, view, window, labels)
-    sheet.patches += labels.patches
-    sheet.leaders += labels.leaders
-    sheet.words += labels.words
+    sheet.label(labels)
 
 
 def _ends(piece: Piece, view: View, window: Window, labels: Labels) -> None:

@@ -41,7 +41,7 @@ class Spot:
 
 @dataclass(frozen=True, slots=True)
 class _Level:
-    """Coordinates that lie together, as one: the one most often met, of several as often met their mean;
+    """Coordinates that are nearly the same, as one: the one most often met, of several as often met their mean;
     ``spots``: on paper, with their names."""
 
     value: float
@@ -134,7 +134,7 @@ def _on_paper(value: float, way: int, window: Window) -> float:
 
 
 def _levels(spots: Iterable[tuple[Spot, tuple[float, float]]], axis: int, way: int, within: float) -> Iterator[_Level]:
-    """Points whose coordinates lie together, lot by lot, each lot from its edge on."""
+    """Points whose coordinates are nearly the same, each group sorted from its edge."""
     lots: list[list[tuple[Spot, tuple[float, float]]]] = []
     for one in sorted(spots, key=lambda each: each[0].at[axis]):
         if lots and one[0].at[axis] - lots[-1][-1][0].at[axis] <= within:

@@ -21,7 +21,7 @@ _Maybe = Annotated[Fraction | None, Kind.LENGTH]
 
 @dataclass(frozen=True, slots=True)
 class SawRow:
-    """A cut. ``start``, ``end``: of the blank, from the bar's squared end; ``first_end``: the end that lies nearer it;
+    """A cut. ``start``, ``end``: of the blank, from the bar's squared end; ``first_end``: the end that is nearer it;
     ``left``: of the bar after the cut; ``if_spoilt``: where its replacement would come from (None: nowhere).
     ``note``: what its ends do not show (``hints``), and the member's own note. ``stage``: the round of building (None:
     the job is not built in stages). ``short_ends``: both ends in few words; ``mitres``: whether each is a mitre;
@@ -96,18 +96,18 @@ def stage_rows(plan: Plan) -> Iterator[StageRow]:
     for stage, group in groupby(staged, key=lambda cut: cut[1].stage):
         numbered = list(group)
         mine = list(dict.fromkeys(blank.mark for _, blank in numbered))
-        stand = {mark for mark, of in standing.items() if of < stage}
+        there = {mark for mark, of in standing.items() if of < stage}
         here = [blank for blank in plan.blanks if blank.mark in mine]
-        measure = wording.measured_now([blank for blank in here if blank.estimated], stand)
+        measure = wording.measured_now([blank for blank in here if blank.estimated], there)
         # What is known already only has to fit.
-        onto = wording.measured_now([blank for blank in here if not blank.estimated], stand, "onto")
+        onto = wording.measured_now([blank for blank in here if not blank.estimated], there, "onto")
         says = "; ".join(text for text in (f"first measure {measure}" if measure else "", onto) if text)
         title = f"Stage {stage}: {says}" if says else f"Stage {stage}"
         yield StageRow(stage, numbered[0][0], numbered[-1][0], ", ".join(mine), measure, f"{title}.")
 
 
-def saw_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[SawRow]:
-    """The cuts in the order of sawing. ``lie``: how the ends of a blank lie to its bends, by mark."""
+def saw_rows(plan: Plan, insides: Mapping[str, Insides]) -> Iterator[SawRow]:
+    """The cuts in the order of sawing. ``insides``: where the insides of the bends are, by mark."""
     blanks, units = plan.by_mark(), plan.job.settings.units
     pairs = ((cut, bar) for bar in plan.bars for cut in bar.cuts)
     guessed: set[str] = set()
@@ -115,7 +115,7 @@ def saw_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[SawRow]:
         blank = blanks[cut.mark]
         if blank.estimated:
             guessed.add(bar.name)
-        hints = wording.hints(blank, lie[cut.mark])
+        hints = wording.hints(blank, insides[cut.mark])
         shapes, one_with = (blank.end_a, blank.end_b), _one_with(cut, bar)
         end_a, end_b = _ends([wording.end(shape, units) for shape in shapes], one_with)
         yield SawRow(
@@ -192,13 +192,13 @@ def after_mitres(rows: Sequence[SawRow], square: Mapping[str, Collection[str]]) 
     return said
 
 
-def made_rows(plan: Plan, lie: Mapping[str, Insides]) -> Iterator[MadeRow]:
+def made_rows(plan: Plan, insides: Mapping[str, Insides]) -> Iterator[MadeRow]:
     """What is cut already."""
     units = plan.job.settings.units
     for made in plan.made:
         blank = made.blank
         ends = wording.end(blank.end_a, units), wording.end(blank.end_b, units)
-        says = (made.to_do, _fitted_otherwise(made, plan.job.settings), wording.hints(blank, lie[blank.mark]))
+        says = (made.to_do, _fitted_otherwise(made, plan.job.settings), wording.hints(blank, insides[blank.mark]))
         see = "; ".join(text for text in says if text)
         yield MadeRow(made.number, blank.mark, made.length, *ends, see, made.fitted)
 

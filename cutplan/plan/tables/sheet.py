@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.geometry.views import Seen
-from cutplan.plan.tables.labels import Box, wide
+from cutplan.plan.tables.labels import Box, Labels, wide
 from cutplan.plan.tables.wraps import Stroke, Words
 
 OUTLINE = 0.35
@@ -40,10 +40,16 @@ class Sheet:
     words: list[Words] = field(default_factory=list)
     bold: int = 0
 
+    def label(self, labels: Labels) -> None:
+        """Add ``labels`` to it."""
+        self.patches += labels.patches
+        self.leaders += labels.leaders
+        self.words += labels.words
+
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """Where on a sheet a view lies: its point ``centre`` (mm of the frame) at ``x``, ``y``, at 1 to ``scale``."""
+    """Where on a sheet a view is: its point ``centre`` (mm of the frame) at ``x``, ``y``, at 1 to ``scale``."""
 
     x: float
     y: float
@@ -94,7 +100,7 @@ def lines(text: str, size: float, room: float) -> list[str]:
 
 
 def plain(points: Iterable[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
-    """A line without the points that lie on the straight between their neighbours, to 0.005 mm."""
+    """A line without the points on the straight between their neighbours, to 0.005 mm."""
     kept: list[tuple[float, float]] = []
     every = list(points)
     for k, point in enumerate(every):
@@ -120,7 +126,7 @@ def clipped(drawn: Sequence[Seen], window: Window, box: Box) -> list[Stroke]:
 
 
 def clip(points: Sequence[tuple[float, float]], box: Box) -> Iterator[list[tuple[float, float]]]:
-    """The parts of a line that lie within ``box``. Method: Liang and Barsky."""
+    """The parts of a line within ``box``. Method: Liang and Barsky."""
     run: list[tuple[float, float]] = []
     for (ax, ay), (bx, by) in pairwise(points):
         low, high = 0.0, 1.0

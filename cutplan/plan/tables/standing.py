@@ -1,17 +1,17 @@
-"""Where a job stands by the ticks on its saw list: what is fitted, what is sawn, what comes next, on one screen."""
+"""How far a job is by the ticks on its saw list: what is fitted, what is sawn, what comes next, on one screen."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from cutplan.job.faults import listed
-from cutplan.job.model import Source
+from cutplan.job.model import Settings, Source
 from cutplan.plan import wording
 from cutplan.plan.model import Plan
 from cutplan.plan.parts import wholes
 from cutplan.plan.recut.ticks import Tick
-from cutplan.plan.tables import Tables
+from cutplan.plan.tables import SawRow, Tables
 
 _MOST = 5
 """Cuts that are named ahead."""
@@ -19,48 +19,31 @@ _MOST = 5
 
 def standing(plan: Plan, ticks: Sequence[Tick]) -> Iterator[tuple[str, tuple[str, ...]]]:
     """Heading by heading what is to be said, a sentence each; a heading with nothing under it is left out."""
+    made = {one.number: one for one in plan.made}
+    marks = {cut.number: cut.mark for cut in plan.cuts} | {number: one.blank.mark for number, one in made.items()}
+    done = {tick.cut for tick in ticks if tick.done or tick.spoilt}
+    left = [row for row in Tables(plan).saw_list if row.cut not in done]
+    good = [tick for tick in ticks if not tick.spoilt and (tick.done or tick.cut in made)]
+    fitted = [tick.cut for tick in good if tick.fitted or (tick.cut in made and made[tick.cut].fitted)]
+    to_fit = [tick.cut for tick in good if tick.cut not in fitted]
+    to_do = dict.fromkeys(f"{marks[cut]}: {made[cut].to_do}." for cut in to_fit if cut in made and made[cut].to_do)
+    spoilt = [f"cut {tick.cut}, {marks[tick.cut]}" for tick in ticks if tick.spoilt]
     said = (
-        ("Fitted", _marks(_fitted(plan, ticks))),
-        ("Sawn, to be fitted", _to_fit(plan, ticks)),
-        ("Spoilt", _spoilt(plan, ticks)),
-        ("Measure now", _measure(plan, ticks)),
-        ("Next cuts", _next(plan, ticks)),
-        ("To buy, unless you have it", _to_buy(plan, ticks)),
+        ("Fitted", _counted(marks[cut] for cut in fitted)),
+        ("Sawn, to be fitted", (*_counted(marks[cut] for cut in to_fit), *to_do)),
+        ("Spoilt", (f"{listed(spoilt)}: plan the rest before you go on sawing.",) if spoilt else ()),
+        ("Measure now", _measure(plan, left)),
+        ("Next cuts", _next(left, plan.job.settings)),
+        ("To buy, unless you have it", _to_buy(plan, done)),
     )
     yield from ((heading, lines) for heading, lines in said if lines)
 
 
-def _fitted(plan: Plan, ticks: Sequence[Tick]) -> list[str]:
-    marks = _by_number(plan)
-    before = {made.number for made in plan.made if made.fitted}
-    return [marks[tick.cut] for tick in ticks if not tick.spoilt and (tick.fitted or tick.cut in before)]
-
-
-def _to_fit(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
-    marks, made = _by_number(plan), {made.number: made for made in plan.made}
-    waiting = [
-        tick.cut
-        for tick in ticks
-        if not tick.spoilt and not tick.fitted and (not made[tick.cut].fitted if tick.cut in made else tick.done)
-    ]
-    to_do = dict.fromkeys(
-        f"{made[cut].blank.mark}: {made[cut].to_do}." for cut in waiting if cut in made and made[cut].to_do
-    )
-    return (*_marks(marks[cut] for cut in waiting), *to_do)
-
-
-def _spoilt(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
-    marks = _by_number(plan)
-    spoilt = [f"cut {tick.cut}, {marks[tick.cut]}" for tick in ticks if tick.spoilt]
-    return (f"{listed(spoilt)}: plan the rest before you go on sawing.",) if spoilt else ()
-
-
-def _measure(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
+def _measure(plan: Plan, rows: Sequence[SawRow]) -> tuple[str, ...]:
     """The estimated members of the first stage in which something is still to be cut, and what to measure each against:
     members that are not still to be cut themselves."""
     blanks, settings = plan.by_mark(), plan.job.settings
-    done = {tick.cut for tick in ticks if tick.done or tick.spoilt}
-    left = [blanks[row.mark] for row in Tables(plan).saw_list if row.cut not in done]
+    left = [blanks[row.mark] for row in rows]
     now = min((blank.stage for blank in left), default=0)
     waiting = {mark for blank in left for mark in (blank.mark, blank.member)}
     standing = {mark for member in plan.job.members for mark in (member.mark, *member.marks)} - waiting
@@ -71,10 +54,7 @@ def _measure(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
     return (*lines, "Write it in the job, and run recut with --job.") if lines else ()
 
 
-def _next(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
-    settings = plan.job.settings
-    done = {tick.cut for tick in ticks if tick.done or tick.spoilt}
-    left = [row for row in Tables(plan).saw_list if row.cut not in done]
+def _next(left: Sequence[SawRow], settings: Settings) -> tuple[str, ...]:
     known = [row for row in left if row.blank is not None]
     lines = [
         f"Cut {row.cut}, bar {row.bar}: {row.mark}, {wording.blank(row.blank, settings)} {settings.units.value}, "
@@ -92,9 +72,8 @@ def _next(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
     return tuple(lines) if left else ("Everything is cut.",)
 
 
-def _to_buy(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
+def _to_buy(plan: Plan, done: Collection[int]) -> tuple[str, ...]:
     """The bars of the plan that nothing has been cut from yet: nobody ticks what is bought."""
-    done = {tick.cut for tick in ticks if tick.done or tick.spoilt}
     settings = plan.job.settings
     bars = [bar for bar in plan.bars if bar.source is Source.BUY]
     cut_into = {bar.name for bar in bars if any(cut.number in done for cut in bar.cuts)}
@@ -110,12 +89,7 @@ def _to_buy(plan: Plan, ticks: Sequence[Tick]) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _by_number(plan: Plan) -> dict[int, str]:
-    cuts = {cut.number: cut.mark for cut in plan.cuts}
-    return cuts | {made.number: made.blank.mark for made in plan.made}
-
-
-def _marks(marks: Iterable[str]) -> tuple[str, ...]:
+def _counted(marks: Iterable[str]) -> tuple[str, ...]:
     """The marks in one line, those that come several times with how often."""
     counted = Counter(marks)
     return (", ".join(f"{mark} ({n})" if n > 1 else mark for mark, n in counted.items()),) if counted else ()

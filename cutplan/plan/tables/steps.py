@@ -38,21 +38,19 @@ class Step:
 
 
 def steps(
-    job: Job, blank: Blank, made: Making, lie: Insides, cuts: Sequence[SawRow], lands: Landings | None = None
+    job: Job, blank: Blank, made: Making, insides: Insides, cuts: Sequence[SawRow], lands: Landings | None = None
 ) -> tuple[Step, ...]:
-    """The steps of ``blank``. ``made``: what is done to it; ``lie``: how its ends lie to its bends; ``cuts``: the rows
-    of the saw list that it is sawn by; ``lands``: what lands on it, and where."""
-    return tuple(_Steps(job, blank, made, lie, cuts, lands).every())
+    """The steps of ``blank``. ``made``: what is done to it; ``insides``: where the insides of its bends are; ``cuts``:
+    the rows of the saw list that it is sawn by; ``lands``: what lands on it, and where."""
+    return tuple(_Steps(job, blank, made, insides, cuts, lands).every())
 
 
-def square_for_now(job: Job, blank: Blank, made: Making, lie: Insides, cuts: Sequence[SawRow]) -> tuple[str, ...]:
+def square_for_now(job: Job, blank: Blank, made: Making, insides: Insides, cuts: Sequence[SawRow]) -> tuple[str, ...]:
     """The mitred ends ("a", "b") of ``blank`` that the saw leaves square, as its `steps` say."""
-    piece = _Steps(job, blank, made, lie, cuts, None)
-    return tuple(
-        name
-        for name in "ab"
-        if piece.shape(name).cut is Cut.MITRE and piece.sawn(name, name in piece.later()).startswith("square")
-    )
+    piece = _Steps(job, blank, made, insides, cuts, None)
+    later = piece.later()
+    mitres = (name for name in "ab" if blank.end(name).cut is Cut.MITRE)
+    return tuple(name for name in mitres if not piece.mitred(name, name in later))
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +58,7 @@ class _Steps:
     job: Job
     blank: Blank
     made: Making
-    lie: Insides
+    insides: Insides
     cuts: Sequence[SawRow]
     lands: Landings | None
 
@@ -68,7 +66,7 @@ class _Steps:
     def settings(self) -> Settings:
         return self.job.settings
 
-    def long(self, mm: float) -> str:
+    def taped(self, mm: float) -> str:
         """A length with its unit, to be found by tape."""
         return card_words.taped(mm, self.settings)
 
@@ -76,13 +74,6 @@ class _Steps:
     def wall(self) -> float:
         """Of the tube, in mm."""
         return float(self.job.tube(self.blank.tube).wall)
-
-    def shape(self, name: str) -> EndShape:
-        return self.blank.end_a if name == "a" else self.blank.end_b
-
-    def grip(self, name: str) -> float:
-        """What is cut off end ``name`` after bending."""
-        return self.blank.cut_off_a if name == "a" else self.blank.cut_off_b
 
     def every(self) -> Iterator[Step]:
         later = self.later()
@@ -98,17 +89,17 @@ class _Steps:
             sawn_by = Cut.MITRE in (self.blank.end_a.cut, self.blank.end_b.cut)
             start.insert(0 if sawn_by else 1, Step("Mark lines along the tube", line))
         yield from start
-        now = [name for name in "ab" if name not in later and not self.grip(name)]
-        if len(now) == 2 and all(self.shape(name).cut is Cut.COPE for name in now):
+        now = [name for name in "ab" if name not in later and not self.blank.cut_off(name)]
+        if len(now) == 2 and all(self.blank.end(name).cut is Cut.COPE for name in now):
             yield from self._copes(("a", "b"))
         else:
             for name in now:
                 yield from self._shaping(name, False)
-        for row, says in bends_said(self.blank, self.made, self.lie, self.settings):
+        for row, says in bends_said(self.blank, self.made, self.insides, self.settings):
             yield Step(f"Bend {row.bend}", says)
         for name in (name for name in "ab" if name not in now):
-            if self.grip(name):
-                yield Step("Take off the grip", f"cut {self.long(self.grip(name))} off end {name}")
+            if self.blank.cut_off(name):
+                yield Step("Take off the grip", f"cut {self.taped(self.blank.cut_off(name))} off end {name}")
             if name in later:
                 yield self._find(name)
             yield from self._shaping(name, name in later)
@@ -127,16 +118,16 @@ class _Steps:
     def _found_on_frame(self) -> tuple[str, ...]:
         """The ends whose place round the tube is not known before the piece is held in its place."""
         blank = self.blank
-        shaped = [name for name in "ab" if self.shape(name).cut is not Cut.SQUARE]
+        shaped = [name for name in "ab" if blank.end(name).cut is not Cut.SQUARE]
         if blank.bends:
-            return tuple(name for name in shaped if (self.lie.a if name == "a" else self.lie.b) is None)
+            return tuple(name for name in shaped if self.insides.at(name) is None)
         if len(shaped) < 2 or blank.turn_known:
             return ()
         # What the saw finishes goes first, the other end is held against what it meets.
         return ("a",) if self._by_saw("b") and not self._by_saw("a") else ("b",)
 
     def _by_saw(self, name: str) -> bool:
-        shape = self.shape(name)
+        shape = self.blank.end(name)
         return shape.cut is Cut.MITRE and shape.angle_deg <= self.settings.saw_swing + 1e-9
 
     def _shared(self, name: str) -> bool:
@@ -152,12 +143,7 @@ class _Steps:
 
     def _sides(self, later: Sequence[str]) -> str:
         """How long the blank is sawn on the long and on the short side of its mitres, each side by its line."""
-        sawn = {
-            name: shape
-            for name in "ab"
-            if self.sawn(name, name in later).startswith("mitred")
-            for shape in (self.shape(name),)
-        }
+        sawn = {name: self.blank.end(name) for name in "ab" if self.mitred(name, name in later)}
         both = len(sawn) == 2
         if not sawn or (both and (self.blank.bends or not self.blank.turn_known)):
             return ""
@@ -172,21 +158,23 @@ class _Steps:
                     for other, shape in sawn.items()
                 )
                 of = "the " if len(sawn) == 1 or along == way_round(0.0) else f"end {name}'s "
-                said.append(f"{self.long(float(self.blank.length) - off)} on {of}{place} line")
+                said.append(f"{self.taped(float(self.blank.length) - off)} on {of}{place} line")
         return "; " + ", ".join(said)
+
+    def mitred(self, name: str, later: bool) -> bool:
+        """Whether end ``name`` is a mitre that the saw leaves as it is to be."""
+        return self._by_saw(name) and not later and not self.blank.cut_off(name)
 
     def sawn(self, name: str, later: bool) -> str:
         """How the saw leaves end ``name``."""
-        shape = self.shape(name)
-        if shape.cut is not Cut.MITRE or self.grip(name):
-            return "square"
-        if later or not self._by_saw(name):
-            return "square for now"
-        return f"mitred at {wording.degrees(shape.angle_deg)}° off square, {self._short_side(shape)}"
+        shape = self.blank.end(name)
+        if self.mitred(name, later):
+            return f"mitred at {wording.degrees(shape.angle_deg)}° off square, {self._short_side(shape)}"
+        return "square for now" if shape.cut is Cut.MITRE and not self.blank.cut_off(name) else "square"
 
     def _short_side(self, shape: EndShape) -> str:
         """By how much a mitre's short side is shorter than its long side; and what to do where a saw usually stops."""
-        said = f"short side {self.long(shape.short - shape.long)} in from the long side"
+        said = f"short side {self.taped(shape.short - shape.long)} in from the long side"
         more = shape.angle_deg - card_words.USUAL_SWING_DEG
         if more <= 0.0 or card_words.swing_given(self.settings):
             return said
@@ -194,13 +182,12 @@ class _Steps:
         return f"{said} (saw that stops at {usual}°: set to that, the tube on a wedge of {wording.degrees(more)}°)"
 
     def _lines(self, later: Sequence[str]) -> Iterator[str]:
-        """How the ends and the bends lie to each other, round the tube."""
+        """How the ends and the bends are turned from each other."""
         blank, od = self.blank, self.blank.end_a.od
-        both = Cut.SQUARE not in (blank.end_a.cut, blank.end_b.cut)
-        if both and blank.turn_known:
+        if blank.both_shaped and blank.turn_known:
             far = round_it(blank.turn_deg, od, self.settings) + seen(blank.turn_deg)
             yield f"end b's 0 is {way_round(blank.turn_deg)} end a's{far}"
-        for name, turn, bend in (("a", self.lie.a, 1), ("b", self.lie.b, len(blank.bends))):
+        for name, turn, bend in (("a", self.insides.a, 1), ("b", self.insides.b, len(blank.bends))):
             if turn is not None and name not in later:
                 far = round_it(turn, od, self.settings)
                 yield f"the inside of bend {bend} is {way_round(turn)} end {name}'s 0{far}"
@@ -208,8 +195,8 @@ class _Steps:
     def _find(self, name: str) -> Step:
         """How an end gets its line that the job does not say the place of."""
         meets = "what it is to meet"
-        if self.shape(name).saddles:
-            meets = " and ".join(card_words.onto(one.onto, self.settings) for one in self.shape(name).saddles)
+        if self.blank.end(name).saddles:
+            meets = " and ".join(card_words.onto(one.onto, self.settings) for one in self.blank.end(name).saddles)
         if self.blank.bends:
             said = "how it is turned to its bend was not given: hold the bent piece in its place"
         else:
@@ -220,12 +207,12 @@ class _Steps:
     def _shaping(self, name: str, later: bool) -> Iterator[Step]:
         """Rough cuts and line of an end that the saw has not finished: what each is, and its figures. ``later``: it
         was sawn square until its place round the tube is found."""
-        shape = self.shape(name)
+        shape = self.blank.end(name)
         if shape.cut is Cut.COPE:
             yield from self._copes((name,))
         elif shape.cut is Cut.MITRE and not self._by_saw(name):
             yield Step(f"Mitre, end {name}", self._steep(shape), self._line((name,), ""))
-        elif shape.cut is Cut.MITRE and (self.grip(name) or later):
+        elif shape.cut is Cut.MITRE and (self.blank.cut_off(name) or later):
             angle = wording.degrees(shape.angle_deg)
             yield Step(f"Mitre, end {name}", f"saw it at {angle}°, 0 on its short side, {self._short_side(shape)}")
 
@@ -242,10 +229,10 @@ class _Steps:
             says += ["each cut slopes out towards the end"]
             says += [text for name in shown if (text := self._grind(name, named=len(shown) > 1))]
             yield Step(f"Rough cuts, {where}", "; ".join(says), _only(_narrow(rough)))
-        said = [line_says([(name, self.shape(name)) for name in shown], self.wall)]
+        said = [line_says([(name, self.blank.end(name)) for name in shown], self.wall)]
         said += [f"end b's from its own 0, {turned} end a's"] if (turned := self._own_zero(names)) else []
         for name in shown:
-            if text := hole_saw_said(self.shape(name), self.settings):
+            if text := hole_saw_said(self.blank.end(name), self.settings):
                 said.append(f"or{f', end {name},' if len(shown) > 1 else ''} {text}")
         yield Step(f"Cope, {where}", "; ".join(said), self._line(shown, None if len(shown) > 1 else ""))
 
@@ -257,69 +244,56 @@ class _Steps:
     def _rough(self, names: Sequence[str], called: str | None = None) -> Iterator[tuple[str, ...]]:
         """The rough cuts of ends; ``called``: in place of their names. On a saw that stops sooner a cut starts
         elsewhere, so that each angle is given with its own start."""
-        usual = wording.degrees(card_words.USUAL_SWING_DEG)
-        steep = any(self._flatter(row) for row in self.made.rough_cuts if row.end in names)
-        yield ("end", "cut", "on the line at", "saw angle, start", f"saw stops at {usual}°" if steep else "")
+        steep = any(self._at_usual(row) != _cut(row) for row in self.made.rough_cuts if row.end in names)
+        stops = f"saw stops at {wording.degrees(card_words.USUAL_SWING_DEG)}°"
+        yield ("end", "cut", "on the line at", "saw angle, start", stops if steep else "")
         for name in names:
-            od = self.shape(name).od
             for row in (row for row in self.made.rough_cuts if row.end == name):
-                turn = round(row.turn, 1)
-                line = f"{wording.degrees(turn)}°"
-                line += f" ({self.long(turn / 360.0 * pi * od)} round)" if turn else ""
+                turn, usual = round(row.turn, 1), self._at_usual(row)
+                far = f" ({self.taped(turn / 360.0 * pi * self.blank.end(name).od)} round)" if turn else ""
+                instead = "same" if usual == _cut(row) else self._angle_and_start(usual)
                 yield (
                     name if called is None else called,
                     row.cut,
-                    line,
-                    f"{wording.degrees(round(row.saw_angle, 1))}° at {card_words.tape(row.start, self.settings)}",
-                    (self._flatter(row) or "same") if steep else "",
+                    f"{wording.degrees(turn)}°{far}",
+                    self._angle_and_start(_cut(row)),
+                    instead if steep else "",
                 )
 
-    def _flatter(self, row: RoughRow) -> str:
-        """Where a rough cut starts on a saw that swings no further than is usual, the job saying nothing of it."""
+    def _angle_and_start(self, cut: RoughCut | None) -> str:
+        if cut is None:
+            return "leave out"
+        return f"{wording.degrees(round(cut.saw_deg, 1))}° at {card_words.tape(cut.start, self.settings)}"
+
+    def _at_usual(self, row: RoughRow) -> RoughCut | None:
+        """A rough cut on a saw that swings no further than is usual, where the job does not say how far its saw does;
+        None: it is left out."""
         steep = card_words.USUAL_SWING_DEG
         if row.saw_angle <= steep or card_words.swing_given(self.settings):
-            return ""
-        shape = self.shape(row.end)
+            return _cut(row)
+        shape = self.blank.end(row.end)
         start = flatter_start(shape, self.wall, row.turn, steep)
-        others = (
-            depth_at(RoughCut(one.saw_angle, one.turn, one.start), row.turn, shape.od)
-            for one in self.made.rough_cuts
-            if one.end == row.end and one.cut != row.cut
-        )
+        others = (one for one in self.made.rough_cuts if one.end == row.end and one.cut != row.cut)
         # Where the other cut is as deep already, the mark is gone and next to nothing is left to saw.
-        if start <= max((0.5, *others)):
-            return "leave out"
-        return f"{wording.degrees(steep)}° at {card_words.tape(start, self.settings)}"
+        deepest = max((0.5, *(depth_at(_cut(one), row.turn, shape.od) for one in others)))
+        return RoughCut(steep, row.turn, start) if start > deepest else None
 
     def _grind(self, name: str, *, named: bool) -> str:
         """What the rough cuts of an end leave to the grinder, and where most of it is; nothing where it is nothing."""
-        shape, rows = self.shape(name), [row for row in self.made.rough_cuts if row.end == name]
-        cuts = [RoughCut(row.saw_angle, row.turn, row.start) for row in rows]
-        left, more = left_to_grind(shape, cuts), left_to_grind(shape, self._flatter_cuts(rows))
+        shape, rows = self.blank.end(name), [row for row in self.made.rough_cuts if row.end == name]
+        cuts, usual = [_cut(row) for row in rows], [cut for row in rows if (cut := self._at_usual(row))]
+        left, more = left_to_grind(shape, cuts), left_to_grind(shape, usual)
         if max(left, more) < 0.05:
             return ""
         at = wording.degrees(round(grind_most_at(shape, cuts)) % 360)
-        said = f"then grind{f' end {name}' if named else ''} up to {self.long(left)}, most of it at {at}°"
+        said = f"then grind{f' end {name}' if named else ''} up to {self.taped(left)}, most of it at {at}°"
         if card_words.tape(more, self.settings) == card_words.tape(left, self.settings):
             return said
-        usual = wording.degrees(card_words.USUAL_SWING_DEG)
-        return f"{said} ({self.long(more)} if the saw stops at {usual}°)"
-
-    def _flatter_cuts(self, rows: Sequence[RoughRow]) -> list[RoughCut]:
-        """The rough cuts of an end as a saw makes them that swings no further than is usual."""
-        steep, cuts = card_words.USUAL_SWING_DEG, []
-        for row in rows:
-            instead = self._flatter(row)
-            if not instead:
-                cuts.append(RoughCut(row.saw_angle, row.turn, row.start))
-            elif instead != "leave out":
-                start = flatter_start(self.shape(row.end), self.wall, row.turn, steep)
-                cuts.append(RoughCut(steep, row.turn, start))
-        return cuts
+        return f"{said} ({self.taped(more)} if the saw stops at {wording.degrees(card_words.USUAL_SWING_DEG)}°)"
 
     def _line(self, names: Sequence[str], called: str | None = None) -> tuple[Table, ...]:
         """The lines of ends, to be marked; ``called``: in place of their names."""
-        ends = [(name if called is None else called, self.shape(name)) for name in names]
+        ends = [(name if called is None else called, self.blank.end(name)) for name in names]
         return line_tables(ends, self.wall, self.settings)
 
     def _steep(self, shape: EndShape) -> str:
@@ -332,19 +306,18 @@ class _Steps:
         cut = steepest_cut(shape, swing)
         return (
             f"{said}: clamp the tube on a wedge of {more}° that turns it further, and saw at {full}°, 0 on its short "
-            f"side; or saw at {full}° from the tip, which takes "
-            f"{self.long(cut.start)} off at 0, and grind at most {self.long(left_to_grind(shape, [cut]))} to the line: "
-            "lay on its wrap, or mark"
+            f"side; or saw at {full}° from the tip, which takes {self.taped(cut.start)} off at 0, and grind at most "
+            f"{self.taped(left_to_grind(shape, [cut]))} to the line: lay on its wrap, or mark"
         )
 
     def _fit(self) -> Iterator[str]:
-        if all(self.shape(name).cut is Cut.SQUARE for name in "ab"):
+        if all(self.blank.end(name).cut is Cut.SQUARE for name in "ab"):
             yield "both ends square, as sawn"
             return
         for name in "ab":
-            shape = self.shape(name)
+            shape = self.blank.end(name)
             allowed = wording.fitting(self.blank, name)
-            more = f", {self.long(allowed)} left on for fitting, in the blank already" if allowed else ""
+            more = f", {self.taped(allowed)} left on for fitting, in the blank already" if allowed else ""
             if shape.cut is Cut.COPE:
                 onto = (
                     f"{card_words.onto(one.onto, self.settings)} at {wording.degrees(one.angle_deg)}°"
@@ -366,6 +339,10 @@ class _Steps:
         if len({half for _, half in halves}) == 1:
             return f"{halves[0][1]}, the other half of its mitre"
         return "the other half of its mitre: " + ", ".join(f"{half} ({mark})" for mark, half in halves)
+
+
+def _cut(row: RoughRow) -> RoughCut:
+    return RoughCut(row.saw_angle, row.turn, row.start)
 
 
 def _only(table: Table) -> tuple[Table, ...]:

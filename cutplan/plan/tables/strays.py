@@ -1,4 +1,4 @@
-"""Ends whose point does not lie on the axis of what they land on: an offset that is meant, or a slip. Lengths in mm."""
+"""Ends whose point is not on the axis of what they land on: an offset that is meant, or a slip. Lengths in mm."""
 
 from __future__ import annotations
 

@@ -37,7 +37,7 @@ _SAME_MM = 0.02
 _TURNS = np.arange(0.0, 361.0)
 
 _PLAIN = 0.3
-"""Sine of the angle from which on the centre of a bend lies to one side of a member that lands on it."""
+"""Sine of the angle from which on the centre of a bend is to one side of a member that lands on it."""
 
 _BEND_MM = 9.0
 """Paper kept for the longer words of a bent member."""
@@ -78,11 +78,11 @@ class _End:
     side: str
     tube: Tube
     settings: Settings
-    lie: Insides
+    insides: Insides
 
     @property
     def shape(self) -> EndShape:
-        return self.blank.end_a if self.side == "a" else self.blank.end_b
+        return self.blank.end(self.side)
 
     @property
     def joint(self) -> str:
@@ -108,16 +108,16 @@ class _End:
 
     @property
     def inside(self) -> float | None:
-        return self.lie.a if self.side == "a" else self.lie.b
+        return self.insides.at(self.side)
 
     @property
     def depths(self) -> Array:
-        """How deep the line lies at each whole degree of the paper, from its left edge on."""
+        """How deep the line is at each whole degree of the paper, from its left edge on."""
         return self._unrolled(end_line(self.shape, _TURNS))
 
     @property
     def bevels(self) -> Array:
-        """How much deeper it lies on the inside of the wall."""
+        """How much deeper it is on the inside of the wall."""
         return self._unrolled(bevel(self.shape, _TURNS, float(self.tube.wall)))
 
     def _unrolled(self, values: Array) -> Array:
@@ -138,7 +138,7 @@ def round_mm(od_mm: float) -> float:
 
 
 def across_mm(shape: EndShape, side: str, phi_deg: float) -> float:
-    """Where the generator at ``phi_deg`` lies on the paper of end ``side`` (``a`` or ``b``), from its left edge."""
+    """Where the generator at ``phi_deg`` is on the paper of end ``side`` (``a`` or ``b``), from its left edge."""
     turn = phi_deg % 360.0 / 360.0
     return round_mm(shape.od) * ((1.0 - turn) % 1.0 if side == "a" else turn)
 
@@ -161,23 +161,23 @@ def shared_wraps(job: Job, blanks: Iterable[Blank]) -> tuple[Wrap, ...]:
     return tuple(_wrap(group) for group in groups)
 
 
-def wraps_of(blank: Blank, tube: Tube, settings: Settings, lie: Insides = UNKNOWN) -> tuple[Wrap, ...]:
-    """The wraps of a blank's coped and mitred ends; a square end needs none. ``lie``: how they lie to its bends."""
-    return tuple(_wrap([end]) for end in _ends(blank, (blank.mark,), tube, settings, lie))
+def wraps_of(blank: Blank, tube: Tube, settings: Settings, insides: Insides = UNKNOWN) -> tuple[Wrap, ...]:
+    """The wraps of a blank's coped and mitred ends; a square end needs none. ``insides``: of its bends."""
+    return tuple(_wrap([end]) for end in _ends(blank, (blank.mark,), tube, settings, insides))
 
 
 def _every_end(job: Job, blanks: Iterable[Blank]) -> Iterator[_End]:
     known = [blank for blank in blanks if not blank.estimated]
-    lie = {blank.mark: insides(blank, job) for blank in known}
-    for group in alike_groups(known, lie):
+    found = {blank.mark: insides(blank, job) for blank in known}
+    for group in alike_groups(known, found):
         marks = tuple(blank.mark for blank in group)
-        yield from _ends(group[0], marks, job.tube(group[0].tube), job.settings, lie[group[0].mark])
+        yield from _ends(group[0], marks, job.tube(group[0].tube), job.settings, found[group[0].mark])
 
 
-def _ends(blank: Blank, marks: tuple[str, ...], tube: Tube, settings: Settings, lie: Insides) -> Iterator[_End]:
-    for side, shape in (("a", blank.end_a), ("b", blank.end_b)):
+def _ends(blank: Blank, marks: tuple[str, ...], tube: Tube, settings: Settings, insides: Insides) -> Iterator[_End]:
+    for side, shape in zip("ab", blank.ends, strict=True):
         if shape.cut is not Cut.SQUARE:
-            yield _End(blank, marks, side, tube, settings, lie)
+            yield _End(blank, marks, side, tube, settings, insides)
 
 
 def _same(one: _End, other: _End) -> bool:
@@ -212,7 +212,7 @@ def _lines(end: _End, other: str, *, both: bool) -> list[tuple[float, str]]:
         # Round the tube the angles run the other way on the paper of the other end.
         back = ("a 90, b 270", "a 270, b 90")
         named[1], named[3] = (90.0, back[side == "b"]), (270.0, back[side == "a"])
-    if blank.end_a.cut is not Cut.SQUARE and blank.end_b.cut is not Cut.SQUARE:
+    if blank.both_shaped:
         known = "" if blank.turn_known else "?"
         named.append((blank.turn_deg if side == "a" else -blank.turn_deg, f"{other}'s 0{known}"))
     landed = inside_landed_on(shape)
@@ -231,7 +231,7 @@ def _beside(end: _End) -> list[tuple[float, str]]:
 
 
 def _upper_edge(end: _End) -> str:
-    where = "the end as cut after bending" if _cut_off(end.blank, end.side) else "the sawn end"
+    where = "the end as cut after bending" if end.blank.cut_off(end.side) else "the sawn end"
     return f"upper edge: {f'{end.fit} inside' if end.fit else 'on'} {where}"
 
 
@@ -326,7 +326,7 @@ def bend_name(one: Saddle) -> str:
 
 
 def inside_landed_on(shape: EndShape) -> list[tuple[float, str]]:
-    """For each bend that an end lands on: at which turn angle its inside, the side of its centre, lies; not where the
+    """For each bend that an end lands on: at which turn angle its inside, the side of its centre, is; not where the
     member comes so nearly from outside or inside of it that no side of the tube does."""
     found = []
     for one in shape.saddles:
@@ -340,9 +340,9 @@ def inside_landed_on(shape: EndShape) -> list[tuple[float, str]]:
 
 
 def _helps(blank: Blank, side: str, settings: Settings, fit: str, inside: float | None) -> tuple[str, ...]:
-    """How to lay this wrap on: for what the blank is longer here, and how it lies to the bend next to it."""
+    """How to lay this wrap on: for what the blank is longer here, and which way the bend next to it goes."""
     helps = []
-    if extra := _cut_off(blank, side):
+    if extra := blank.cut_off(side):
         grip = wording.taped(extra, settings)
         helps.append(
             f"The blank is {grip} longer here, for the bender to hold: bend it, cut that off, then lay this on."
@@ -367,10 +367,6 @@ def _fit_helps(fit: str) -> tuple[str, ...]:
         f"The blank is {fit} longer here, for fitting: lay the upper edge {fit} inside its sawn end to",
         "mark the finished joint, or on the sawn end to leave that much, to be crept up on by hand.",
     )
-
-
-def _cut_off(blank: Blank, side: str) -> float:
-    return blank.cut_off_a if side == "a" else blank.cut_off_b
 
 
 def _next_bend(blank: Blank, side: str) -> str:

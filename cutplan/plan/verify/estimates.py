@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
+from itertools import product
 
 import numpy as np
 
@@ -21,7 +22,7 @@ from cutplan.geometry import lay_out
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Bend, Cut, End, Job, Measured, Member, Point, Saddle, To, Tube
 from cutplan.plan.model import Plan
-from cutplan.plan.verify.tried_ends import doubted, every, exact, laid_out, laid_swing, on_one_straight
+from cutplan.plan.verify.tried_ends import doubted, exact, laid_out, laid_swing, on_one_straight
 
 _TRIED = 201
 _HAIR = 1e-5
@@ -195,7 +196,7 @@ def _with_grip(member: Member, tube: Tube, likely: Blank, ends: Sequence[tuple[f
     starts = _edge_lengths(member, tube, likely)
     found = []
     corners = [(-1.0, 0.0, 1.0) if row.angle_tolerance else (0.0,) for row in rows[:-1]]
-    for turned in every(corners):
+    for turned in product(*corners):
         angles = [float(row.angle_deg or 0.0) + by * row.angle_tolerance for row, by in zip(rows, turned, strict=False)]
         for way in (-1.0, 1.0):
             lengths = [way * float(row.tolerance) for row in rows]

@@ -18,7 +18,15 @@ from cutplan.geometry.model import Blank
 from cutplan.job.model import Cut, Fitted, Job, Source, StockRow, Units
 from cutplan.plan.model import Bar, Plan, TubePlan, WrongPlanError
 from cutplan.plan.verify.estimates import estimate_complaints
-from cutplan.plan.verify.shops import charge_complaints, charges_of, cut_bars, part_complaints, part_row, some_charge
+from cutplan.plan.verify.shops import (
+    charge_complaints,
+    charges_of,
+    cut_bars,
+    part_complaints,
+    part_row,
+    some_charge,
+    trim_of,
+)
 from cutplan.plan.verify.spares import (
     HAIR,
     recovery_complaints,
@@ -162,7 +170,7 @@ def _key(row: StockRow) -> tuple[object, ...]:
 
 
 def _kind(job: Job, row: StockRow) -> tuple[object, ...]:
-    return (*_key(row), _near(job, row), _trim(job, row))
+    return (*_key(row), _near(job, row), trim_of(job, row))
 
 
 def _stock(plan: Plan, shelf: Shelf, tube: TubePlan) -> Iterator[str]:
@@ -189,22 +197,16 @@ def _stock(plan: Plan, shelf: Shelf, tube: TubePlan) -> Iterator[str]:
             yield f"{tube.tube}: {len(bars)} bars of one kind ({kind}) used, {limit} available"
 
 
-def _trim(job: Job, row: StockRow) -> Fraction:
-    if row.end_trim is not None:
-        return row.end_trim
-    return job.settings.end_trim if row.source is Source.BUY else Fraction(0)
-
-
 def _near(job: Job, row: StockRow) -> Fraction:
     """What is lost at the end the first blank is cut from."""
-    return Fraction(0) if row.sawn else _trim(job, row)
+    return Fraction(0) if row.sawn else trim_of(job, row)
 
 
 def _good(job: Job, row: StockRow | None, bar: Bar) -> Fraction:
     """The tube of this bar, which is of the stock ``row``, that blanks may take, from its squared end."""
     if row is None:
         return Fraction(0)
-    trim = _trim(job, row)
+    trim = trim_of(job, row)
     good = bar.length - _near(job, row) - trim - job.settings.saw_hold
     if job.settings.saw_hold > 0 and trim < job.settings.kerf:
         good -= job.settings.kerf - trim
@@ -319,26 +321,17 @@ def _money(plan: Plan) -> Iterator[str]:
         if plan.proven != (whole and all(tube.proven for tube in plan.tubes)):
             yield "the plan is marked as proven but not every tube is, or the other way round"
     bought = Counter(
-        (bar.tube, round(bar.length, 3), bar.price, bar.shop, tuple[Fraction, ...]())
+        _bought(bar.tube, bar.length, bar.price, bar.shop)
         for tube in plan.tubes
         for bar in tube.bars
         if bar.source is Source.BUY and not bar.parts
     )
     bought.update(
-        (row.tube, round(row.length, 3), row.price, row.shop, tuple(round(part.length, 3) for part in parts))
+        _bought(row.tube, row.length, row.price, row.shop, [part.length for part in parts])
         for row, parts in cut_bars(plan)
     )
     listed = Counter(
-        {
-            (
-                line.tube,
-                round(line.length, 3),
-                line.price,
-                line.shop,
-                tuple(round(mm, 3) for mm in line.parts),
-            ): line.count
-            for line in plan.buy
-        }
+        {_bought(line.tube, line.length, line.price, line.shop, line.parts): line.count for line in plan.buy}
     )
     if bought != listed or len(listed) != len(plan.buy) or not all(line.count for line in plan.buy):
         unlike = next((key for key in [*bought, *listed] if bought[key] != listed[key]), None)
@@ -347,3 +340,10 @@ def _money(plan: Plan) -> Iterator[str]:
     for line in plan.buy:
         if line.cost != (None if line.price is None else line.price * line.count):
             yield f"the buy list: {line.count} × {line.price} is not {line.cost}"
+
+
+def _bought(
+    tube: str, length: Fraction, price: Decimal | None, shop: str, parts: Sequence[Fraction] = ()
+) -> tuple[str, Fraction, Decimal | None, str, tuple[Fraction, ...]]:
+    """What distinguishes a line of the buy list."""
+    return tube, round(length, 3), price, shop, tuple(round(mm, 3) for mm in parts)

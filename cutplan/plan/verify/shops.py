@@ -8,9 +8,7 @@ from fractions import Fraction
 
 from cutplan.job.model import Job, Source, StockRow
 from cutplan.plan.model import Bar, Plan
-
-_HAIR = Fraction(1, 10**6)
-"""Millimetres that are no difference."""
+from cutplan.plan.verify.spares import HAIR
 
 
 def charges_of(plan: Plan) -> dict[str, tuple[Decimal, Decimal, Decimal, Decimal]]:
@@ -96,7 +94,7 @@ def cut_bars(plan: Plan) -> Iterator[tuple[StockRow, tuple[Bar, ...]]]:
 
 def part_row(job: Job, whole: StockRow, part: Bar) -> StockRow:
     """A part as stock: only the mill ends of the whole bar lose their trim."""
-    trim = _trim(job, whole) if part.name in (part.parts[0], part.parts[-1]) else Fraction(0)
+    trim = trim_of(job, whole) if part.name in (part.parts[0], part.parts[-1]) else Fraction(0)
     return StockRow(part.tube, part.length, part.price, 1, Source.BUY, part.label, trim, sawn=True, shop=part.shop)
 
 
@@ -143,7 +141,7 @@ def _long(said: str, parts: Sequence[Bar], kerf: Fraction) -> Iterator[str]:
     """Where the parts with the cuts between them are not as long as their bar."""
     long = sum((one.length for one in parts), (len(parts) - 1) * kerf)
     whole = parts[0].cut_from or Fraction(0)
-    if abs(long - whole) > _HAIR:
+    if abs(long - whole) > HAIR:
         yield f"{said}: come to {float(long):g} mm with the cuts between them, not to {float(whole):g} mm"
 
 
@@ -160,11 +158,14 @@ def _whole(job: Job, first: Bar) -> StockRow | None:
 
 
 def _left(job: Job, whole: StockRow, part: Bar) -> Fraction:
-    settings, trim = job.settings, _trim(job, whole)
+    settings, trim = job.settings, trim_of(job, whole)
     held = settings.saw_hold + max(settings.kerf - trim, Fraction(0)) if settings.saw_hold else Fraction(0)
     gone = part.cuts[-1].end + settings.kerf if part.cuts else Fraction(0)
     return max(part.length - trim - held - gone, Fraction(0))
 
 
-def _trim(job: Job, whole: StockRow) -> Fraction:
-    return job.settings.end_trim if whole.end_trim is None else whole.end_trim
+def trim_of(job: Job, row: StockRow) -> Fraction:
+    """What is lost at a mill end of this bar."""
+    if row.end_trim is not None:
+        return row.end_trim
+    return job.settings.end_trim if row.source is Source.BUY else Fraction(0)

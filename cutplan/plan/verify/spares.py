@@ -130,7 +130,7 @@ def survival_complaints(plan: Plan, tube: TubePlan, goods: Mapping[str, Fraction
     for at, (cut, name) in enumerate(cuts):
         rests[name] = goods[name] - cut.end - kerf
         to_cut = Counter(later.mark for later, _ in cuts[at:])
-        yield from _mistake(plan.job.settings, cut, rests, to_cut, blanks)
+        yield from _mistake(plan.job, cut, rests, to_cut, blanks)
     yield from _said(plan, tube, blanks)
 
 
@@ -140,7 +140,7 @@ def bars_in(words: str) -> tuple[str, ...]:
 
 
 def _mistake(
-    settings: Settings,
+    job: Job,
     cut: SawCut,
     rests: Mapping[str, Fraction],
     to_cut: Counter[str],
@@ -161,14 +161,11 @@ def _mistake(
     if bars_in(recovery.how)[:1] != (recovery.bar,):
         yield f"cut {cut.number}, if spoilt: the text, {recovery.how!r}, does not name bar {recovery.bar}"
     for name, marks in layout.items():
-        room = _yield_of(blanks[cut.mark], settings) if name == SPOILT_PIECE else rests[name]
-        needed = sum((blanks[mark].length for mark in marks), Fraction(0)) + settings.kerf * (len(marks) - 1)
+        room = _yield_of(blanks[cut.mark], job.settings) if name == SPOILT_PIECE else rests[name]
+        needed = sum((blanks[mark].length for mark in marks), Fraction(0)) + job.settings.kerf * (len(marks) - 1)
         if marks and needed > room:
-            unit = settings.units
-            yield (
-                f"cut {cut.number}, if spoilt: {float(needed / unit.mm):g} {unit.value} laid on {name}, which gives "
-                f"{float(room / unit.mm):g} {unit.value}"
-            )
+            laid = f"{said(needed, job)} laid on {name}, which gives {said(room, job)}"
+            yield f"cut {cut.number}, if spoilt: {laid}"
 
 
 def _yield_of(blank: Blank, settings: Settings) -> Fraction:
@@ -187,8 +184,7 @@ def _said(plan: Plan, tube: TubePlan, blanks: Mapping[str, Blank]) -> Iterator[s
     spares = tube.spares
     longest = max(one.length for one in (*plan.blanks, *(made.blank for made in plan.made)) if one.tube == tube.tube)
     if not 0 <= spares.length <= longest:
-        unit = plan.job.settings.units
-        length = f"{float(spares.length / unit.mm):g} {unit.value}"
+        length = said(spares.length, plan.job)
         yield f"{tube.tube}: mistakes in blanks of up to {length} are said to be covered, but no blank is that long"
     if spares.wanted != 1 or any(bar.spares for bar in tube.bars):
         yield f"{tube.tube}: one mistake at a time is covered, but other spares are promised"

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
+from itertools import product
 
 from cutplan.geometry import lay_out
 from cutplan.geometry.model import Blank
@@ -117,7 +118,7 @@ def _ways(end: End) -> Iterator[tuple[tuple[int, ...], ...]]:
     doubts = [doubt for one in end.saddles for doubt in _doubts(one)]
     per = len(doubts) // len(end.saddles)
     loose = [i for i, doubt in enumerate(doubts) if doubt]
-    corners = every([(-1.0, 1.0)] * len(loose)) if len(loose) <= _FEW else ()
+    corners = product((-1.0, 1.0), repeat=len(loose)) if len(loose) <= _FEW else ()
     singles = [
         tuple(way if k == i else 0.0 for k in range(len(loose))) for i in range(len(loose)) for way in (-1.0, 1.0)
     ]
@@ -125,13 +126,3 @@ def _ways(end: End) -> Iterator[tuple[tuple[int, ...], ...]]:
         by = dict(zip(loose, moved, strict=True))
         flat = [int(by.get(i, 0.0)) for i in range(len(doubts))]
         yield tuple(tuple(flat[i : i + per]) for i in range(0, len(flat), per))
-
-
-def every(choices: Sequence[Sequence[float]]) -> Iterator[tuple[float, ...]]:
-    """All ways to take one of each."""
-    if not choices:
-        yield ()
-        return
-    for rest in every(choices[1:]):
-        for one in choices[0]:
-            yield (one, *rest)
