@@ -27,11 +27,11 @@ def next_steps(sawlist: Path) -> None:
         from cutplan.output.worked import believed
         from cutplan.plan.recut.job_file import change_of
         from cutplan.plan.recut.ticks import faults_of
-        from cutplan.plan.tables.standing import standing
+        from cutplan.plan.tables.progress import progress
 
         plan, ticks, notes = believed(sawlist)
         if faults := tuple(faults_of(plan, ticks, notes, ())):
             raise JobError(faults)
-        show_progress(f"{plan.job.settings.name}, from {sawlist.name}", standing(plan, ticks), console())
+        show_progress(f"{plan.job.settings.name}, from {sawlist.name}", progress(plan, ticks), console())
         if (change := change_of(plan)) is not None:
             click.echo(f'\nThe job has changed since: cutplan recut "{sawlist}" --job "{change.path}"')

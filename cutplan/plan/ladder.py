@@ -21,8 +21,8 @@ from cutplan.plan.sequential.course import Searches
 
 
 class Clock:
-    """Shares out what time is left over the solves that may still come: evenly over the last few, and never less
-    than an eighth to the next one, as what one proves often settles many others."""
+    """Shares out the time left among the solves still to come: evenly among the last few, and at least an eighth to the
+    next one, as one proof often settles many others."""
 
     def __init__(self, limits: Limits) -> None:
         self.limits = limits
@@ -65,8 +65,8 @@ class Ladder:
         self._found: dict[tuple[int, int], tuple[float, float]] = {}
 
     def span(self, spares: int, at: int) -> tuple[float, float]:
-        """The two figures that the least cost is between with ``spares`` of ``lengths[at]``; infinite above: no plan
-        is known; infinite below: there is none."""
+        """The least cost with ``spares`` of ``lengths[at]`` is between these two; the upper is infinite where no plan
+        is known, both where there is none."""
         spares, at = (spares, at) if spares and at else (0, 0)
         return (
             max((low for (k, i), (low, _) in self._found.items() if k <= spares and i <= at), default=0),

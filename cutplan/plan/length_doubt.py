@@ -43,7 +43,7 @@ def with_doubt(member: Member, found: Adjustment, job: Job) -> Member:
 
 
 def gradients(member: Member, route: Route, found: Adjustment, job: Job) -> list[dict[int, float]]:
-    """By how much each coordinate of the survey (3 * node + axis) changes the whole of ``member``, and each of its
+    """How much each coordinate of the survey (3 * node + axis) changes the length of ``member``, and of each of its
     straights from tangent point to tangent point."""
     frame = _Frame(found, job)
     course = _Course.of(member, route, frame.at, job)

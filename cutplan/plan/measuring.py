@@ -1,10 +1,10 @@
-"""What the estimates cost: the plan over estimates against the plans of those who measure before they order.
+"""What the estimates cost: a plan over estimates compared with the plans after some of them are measured.
 
-A plan over estimates is bought for their greatest lengths. Here each tube, or all those together whose bars come from
-shops that charge for an order, is priced again with every estimate at its
-likely length, and with one member at a time at its likely length and the others at their greatest; then the fewest
-members are sought that save as much as all together. Every saving is a difference of two costs, each with its bound, so
-it is proven, or is between two figures. What a member saves depends on the others: savings do not add up.
+A plan over estimates buys tube for their greatest lengths. Here each tube (or together all tubes from shops that charge
+for an order) is priced again with every estimate at its likely length, and with one member at a time at its likely
+length and the others at their greatest; then the fewest members are sought that save as much as all together. Every
+saving is a difference of two costs, each with its bound, so it is proven or is between two figures. What a member saves
+depends on the others: savings do not add up.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from cutplan.plan.problem import Limits, Problem
 from cutplan.plan.shops import bought_together, ordered_together
 
 _FEW = 6
-"""Members of which every choice is tried."""
+"""Up to so many members, every choice of them is tried."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,7 @@ class Saving:
 
     @property
     def proven(self) -> bool:
-        """Whether it is exactly that."""
+        """Whether the saving is known exactly."""
         return self.least == self.most
 
 
@@ -121,8 +121,8 @@ class _Group:
         return Measuring(listed(self.tubes), priced, self.spares, greatest, likely, each, fewest)
 
     def _fewest(self, members: tuple[str, ...]) -> Saving:
-        """Members are left out one by one, those that save least by themselves and are known best first, as long as
-        that costs nothing; where they are few, every fewer members are tried too."""
+        """Leave out members one by one as long as that costs nothing, beginning with those that save least and are
+        known best; where there are few members, also try every smaller choice."""
         everything = self._price(members).cost
 
         def rank(member: str) -> tuple[Decimal, Fraction, int]:

@@ -2,7 +2,7 @@
 
 For each tube the least cost with room for k more blanks of each insured length is found (see ``ladder``); across
 tubes costs and covers add up. Options are compared by cost and by cover: how many insured pieces could be cut once
-again, then how many twice, and so on. What another option matches or beats in both is left out, so each step up in
+again, then how many twice, and so on. An option that another equals or beats in both is left out, so each step up in
 money buys more cover.
 
 Where the job is *fitted: one at a time*, one spare costs what ``sequential.course`` finds; two and more are kept as

@@ -23,14 +23,14 @@ from cutplan.plan.model import Bar
 from cutplan.plan.problem import Problem
 
 MOST_PARTS = 12
-"""More parts of one bar no shop is asked for."""
+"""No shop is asked for more parts of one bar."""
 
 _LEAST = Fraction(1)
-"""mm; no part is shorter, though nothing is made of it."""
+"""mm; no part is shorter than that, even one that nothing is cut from."""
 _MARGIN = Fraction(5)
-"""mm that each part is longer than it must be, where there is that much: no shop cuts to the tenth."""
+"""mm added to each part where the bar is long enough: no shop cuts to a tenth."""
 _MARKED = {Units.MM: Fraction(1), Units.IN: INCH / 16}
-"""Part lengths are whole numbers of it, where there is room for that."""
+"""Part lengths are multiples of this, where there is room."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,8 +103,8 @@ def yields(job: Job, row: StockRow) -> Fraction:
 
 
 def one_part_each(problem: Problem) -> Problem:
-    """``problem`` where of each bar that must be cut to be carried only one part counts: what can be cut then, can be;
-    itself where there is none."""
+    """``problem`` with only one part counted of each bar that must be cut to be carried: anything that can be cut from
+    these can be cut from the bars; ``problem`` itself if there is no such bar."""
     job = problem.job
     if all(job.is_whole(row) for row in problem.rows):
         return problem
@@ -173,7 +173,7 @@ def _lengths(row: StockRow, shop: Shop, settings: Settings, loads: Loads) -> lis
 
 
 def linked(bars: Iterable[Bar], rows: Mapping[str, StockRow]) -> tuple[Bar, ...]:
-    """``bars`` with those that are parts of one bar joined. ``rows``: of each bar's name the stock it is of."""
+    """``bars``, with each part naming all parts of its bar. ``rows``: the stock of each bar, by its name."""
     every = [(bar, rows[bar.name]) for bar in bars]
     parts = sorted((row.whole, row.number, bar.name) for bar, row in every if isinstance(row, PartRow))
     names = {whole: tuple(name for *_, name in group) for whole, group in groupby(parts, key=itemgetter(0))}
@@ -217,7 +217,7 @@ def part_of(whole: StockRow, settings: Settings, length: Fraction, *, mill_end: 
 
 
 def wholes(bars: Sequence[Bar]) -> Iterator[tuple[Bar, ...]]:
-    """Of each bar that is cut into parts, these."""
+    """The parts of each bar that is cut into parts."""
     every = {bar.name: bar for bar in bars}
     for bar in bars:
         if bar.parts[:1] == (bar.name,):

@@ -49,6 +49,9 @@ from cutplan.plan.staging import in_stage_order, on_a_bar, turn
 Kept = Mapping[str, tuple[int, Fraction]]
 """For each tube, how many spares of what length (mm) to keep."""
 
+Solved = tuple[Problem, Packing, Course | None]
+"""A tube with its packing, or the course that it is cut by instead."""
+
 Namer = Callable[[StockRow], str]
 """Names the next bar, which is of this stock row; no name may come twice."""
 
@@ -100,32 +103,11 @@ def make_plan(
 
     Raises StockError where the stock cannot serve, NoPlanInTimeError where time ran out with no plan in hand.
     """
-    limits, searches = limits or Limits(), {} if searches is None else searches
     kept = kept_by_default(job, blanks) if kept is None else kept
     posed = problems(job, blanks)
     coupled = ordered_together(job, posed)
+    solved, bought = _solved(posed, coupled, kept, limits or Limits(), {} if searches is None else searches)
     couple = {one.tube for one in coupled}
-    alone = [one for one in posed if one not in coupled]
-    each = limits.part(1 / max(len(posed), 1))
-    solved: dict[str, tuple[Problem, Packing, Course | None]] = {}
-    shortages: dict[str, Shortage] = {}
-    for problem, share in _shared_out(alone, each.part(len(alone))):
-        packing, course = packed(problem, *kept[problem.tube], share, searches)
-        if packing.status is Status.IMPOSSIBLE:
-            shortages[problem.tube] = shortage_of(problem, *kept[problem.tube], share)
-        elif packing.status is Status.UNKNOWN:
-            raise NoPlanInTimeError
-        solved[problem.tube] = problem, packing, course
-    later = each.part(len(coupled))
-    bought = bought_together(job, coupled, kept, later) if coupled else None
-    if bought is not None and bought.bars is not None:
-        solved |= _laid_out(bought, kept, later)
-    elif bought is not None and bought.status is Status.UNKNOWN:
-        raise NoPlanInTimeError
-    elif bought is not None:
-        shortages |= _shortages(bought, kept, later)
-    if shortages:
-        raise StockError(job, tuple(shortages[problem.tube] for problem in posed if problem.tube in shortages))
     tubes = []
     numbers, names = 0, counting(1)
     for problem, packing, course in (solved[problem.tube] for problem in posed):
@@ -154,6 +136,35 @@ def make_plan(
     )
 
 
+def _solved(
+    posed: Sequence[Problem], coupled: Sequence[Problem], kept: Kept, limits: Limits, searches: Searches
+) -> tuple[dict[str, Solved], Together | None]:
+    """What each tube is cut from, and what is bought for the ``coupled`` ones together."""
+    alone = [one for one in posed if one not in coupled]
+    each = limits.part(1 / max(len(posed), 1))
+    solved: dict[str, Solved] = {}
+    shortages: dict[str, Shortage] = {}
+    for problem, share in _shared_out(alone, each.part(len(alone))):
+        packing, course = packed(problem, *kept[problem.tube], share, searches)
+        if packing.status is Status.IMPOSSIBLE:
+            shortages[problem.tube] = shortage_of(problem, *kept[problem.tube], share)
+        elif packing.status is Status.UNKNOWN:
+            raise NoPlanInTimeError
+        solved[problem.tube] = problem, packing, course
+    bought, later = None, each.part(len(coupled))
+    if coupled:
+        bought = bought_together(coupled[0].job, coupled, kept, later)
+        if bought.bars is not None:
+            solved |= _laid_out(bought, kept, later)
+        elif bought.status is Status.UNKNOWN:
+            raise NoPlanInTimeError
+        else:
+            shortages |= _shortages(bought, kept, later)
+    if shortages:
+        raise StockError(posed[0].job, tuple(shortages[one.tube] for one in posed if one.tube in shortages))
+    return solved, bought
+
+
 def _noting(namer: Namer, rows: dict[str, StockRow]) -> Namer:
     """``namer``, which also notes in ``rows`` which stock each name was given to."""
 
@@ -165,10 +176,10 @@ def _noting(namer: Namer, rows: dict[str, StockRow]) -> Namer:
     return name
 
 
-def _laid_out(bought: Together, kept: Kept, limits: Limits) -> dict[str, tuple[Problem, Packing, Course | None]]:
+def _laid_out(bought: Together, kept: Kept, limits: Limits) -> dict[str, Solved]:
     """The tubes laid out on the bars that are bought for them: what these cost is settled."""
     limits = limits.part((1 - SEARCHED) / len(bought.posed))
-    solved: dict[str, tuple[Problem, Packing, Course | None]] = {}
+    solved: dict[str, Solved] = {}
     for one in bought.posed:
         problem, counts, _ = bought.of(one.tube)
         count, length = kept[one.tube]
@@ -280,9 +291,7 @@ def _bars(problem: Problem, packing: Packing, namer: Namer, numbers: int) -> tup
         )
         numbers += len(laid)
     untouched = _untouched(problem, packing)
-    return tuple(
-        bars + [lay_on(problem.job, row, [], name=namer(row), first=numbers + 1, spares=0) for row in untouched]
-    )
+    return tuple(bars + [lay_on(problem.job, row, [], name=namer(row), first=numbers + 1) for row in untouched])
 
 
 def _course_bars(problem: Problem, course: Course, namer: Namer, numbers: int) -> tuple[Bar, ...]:
@@ -294,7 +303,7 @@ def _course_bars(problem: Problem, course: Course, namer: Namer, numbers: int) -
     bars = []
     for stock, cuts in zip(course.stocks, sawn, strict=True):
         row = problem.rows[stock]
-        bar = lay_on(problem.job, row, [blank for _, blank in cuts], name=namer(row), first=1, spares=0)
+        bar = lay_on(problem.job, row, [blank for _, blank in cuts], name=namer(row), first=1)
         numbered = (replace(cut, number=number) for cut, (number, _) in zip(bar.cuts, cuts, strict=True))
         bars.append(replace(bar, cuts=tuple(numbered)))
     return with_course_recoveries(course, bars)
@@ -317,7 +326,7 @@ def lay_on(
     *,
     name: str,
     first: int,
-    spares: int,
+    spares: int = 0,
     turned: Sequence[tuple[bool, bool]] = (),
 ) -> Bar:
     """One bar of stock ``row`` with ``blanks`` laid on it in this order; cuts numbered from ``first``.

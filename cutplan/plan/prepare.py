@@ -41,16 +41,16 @@ def prepare(path: Path, rack: Path | None = None, *, taken: bool = False) -> Pre
     Raises JobError with every fault found: those of the tables, and those of the geometry of the rows that
     could be read; or those of the rack.
     """
-    lying = read_rack(rack) if rack is not None else Rack()
-    reading = read(path, {rest.tube for rest in lying.rests})
+    on_rack = read_rack(rack) if rack is not None else Rack()
+    reading = read(path, {rest.tube for rest in on_rack.rests})
     own, job, layout, remarks, faults = _laid_out(reading)
     if faults:
         raise JobError(faults)
     tubes = dict.fromkeys(blank.tube for blank in layout.blanks)
     if rack is not None and not taken:
-        remarks += _left_out(rack.name, lying, job.settings.name, {squash(tube) for tube in tubes})
-        lying = free_for(lying, job.settings.name)
-    drawn = pieces_for(lying, tubes, job.stock)
+        remarks += _left_out(rack.name, on_rack, job.settings.name, {squash(tube) for tube in tubes})
+        on_rack = free_for(on_rack, job.settings.name)
+    drawn = pieces_for(on_rack, tubes, job.stock)
     source = JobFile(str(path), digest_of(own), own.stock, own.settings)
     return Prepared(replace(job, stock=job.stock + drawn), layout.blanks, remarks, drawn, layout.standing, source)
 
@@ -90,14 +90,14 @@ def _laid_out(reading: Reading) -> tuple[Job, Job, Layout, tuple[Remark, ...], t
     return reading.job, found.job, layout, remarks, reading.faults + layout.faults
 
 
-def _left_out(file: str, lying: Rack, job: str, tubes: set[str]) -> tuple[Remark, ...]:
-    """Which pieces of these ``tubes`` (as squashed) other jobs have taken, a remark for each."""
+def _left_out(file: str, on_rack: Rack, job: str, tubes: set[str]) -> tuple[Remark, ...]:
+    """A remark for each piece of these ``tubes`` (names squashed) that another job has taken."""
     return tuple(
         Remark(
             replace(rest.place.at("taken by"), sheet=file),
             f"{rest.count} of {shown_exactly(rest.length, rest.units)} of {rest.tube}"
             f"{f', marked {rest.label},' if rest.label else ''} taken by {rest.taken_by}: not used",
         )
-        for rest in lying.rests
+        for rest in on_rack.rests
         if squash(rest.tube) in tubes and not rest.is_free_for(job)
     )

@@ -1,4 +1,4 @@
-"""One tube's share of a job as a packing problem, and the way back from bars of numbers to bars of tube.
+"""One tube's share of a job as a packing problem in whole numbers.
 
 An estimated blank takes the room of its greatest length. That is exact, not merely safe: each length is in doubt by
 itself, so the worst case of them all together is every one at its upper end (Soyster 1973, column-wise uncertainty).

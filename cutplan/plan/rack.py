@@ -35,7 +35,7 @@ def left_over(
     """
     cuts = {cut.number for cut in plan.cuts}
     unticked = 0
-    if not broken_off and not any(tick.done or tick.spoilt for tick in ticks if tick.cut in cuts):
+    if not broken_off and not any(tick.made for tick in ticks if tick.cut in cuts):
         unticked = len(cuts)
         # Before they are judged: what was measured before the first cut is not there after the last.
         ticks = [replace(tick, done=tick.done or tick.cut in cuts) for tick in ticks]
@@ -47,7 +47,7 @@ def left_over(
             cure="tick it, or plan the rest first; --broken-off if it never will be cut",
         )
         for tick in ticks
-        if not broken_off and tick.cut in cuts and not tick.done and not tick.spoilt
+        if not broken_off and tick.cut in cuts and not tick.made
     ]
     if faults:
         raise JobError(faults)

@@ -29,7 +29,7 @@ ALL_TUBES = "all tubes"
 """What the progress of a search over several tubes is reported under."""
 
 SEARCHED = 0.8
-"""How much of the time given goes into finding what to buy; the rest is for laying it out."""
+"""The share of the time that is spent finding what to buy; the rest is for laying it out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,25 +108,7 @@ def bought_together(
     )
     scale = money_scale([*prices, *amounts])
     kinds = [_kinds(job, one, ways) for one in posed]
-    wanted = []
-    for one, mine in zip(posed, kinds, strict=True):
-        count, length = kept[one.tube]
-        priced = [replace(stock, price=stock.price * (scale // one.scale)) for stock in one.stocks]
-        at_once = count == 1 and one.one_at_a_time
-        wanted.append(
-            Wanted(
-                one.pieces,
-                tuple(_stock(one, priced[kind.row], kind) for kind in mine),
-                tuple(kind.way for kind in mine),
-                one.kerf,
-                one.spare(count, length),
-                one.joints or None,
-                partial(_survives, one, length, limits, mine) if at_once else None,
-                parts=tuple(kind.parts for kind in mine),
-                fees=tuple(0 if kind.parts is None else int(kind.fee * scale) for kind in mine),
-                sources=tuple(kind.row for kind in mine),
-            )
-        )
+    wanted = [_wanted(one, mine, kept[one.tube], scale, limits) for one, mine in zip(posed, kinds, strict=True)]
 
     def tell(cost: int | None, bound: int) -> None:
         if limits.progress is not None:
@@ -148,6 +130,25 @@ def bought_together(
     cost = None if found.cost is None else Decimal(found.cost) / scale
     floors = tuple(Decimal(floor) / scale for floor in found.floors)
     return Together(tuple(posed), bars, taken, Decimal(found.bound) / scale, floors, found.status, found.short, cost)
+
+
+def _wanted(problem: Problem, kinds: Sequence[_Kind], kept: tuple[int, Fraction], scale: int, limits: Limits) -> Wanted:
+    """What is wanted of one tube, its prices in whole numbers by ``scale``."""
+    count, length = kept
+    at_once = count == 1 and problem.one_at_a_time
+    priced = [replace(stock, price=stock.price * (scale // problem.scale)) for stock in problem.stocks]
+    return Wanted(
+        problem.pieces,
+        tuple(_stock(problem, priced[kind.row], kind) for kind in kinds),
+        tuple(kind.way for kind in kinds),
+        problem.kerf,
+        problem.spare(count, length),
+        problem.joints or None,
+        partial(_survives, problem, length, limits, kinds) if at_once else None,
+        parts=tuple(kind.parts for kind in kinds),
+        fees=tuple(0 if kind.parts is None else int(kind.fee * scale) for kind in kinds),
+        sources=tuple(kind.row for kind in kinds),
+    )
 
 
 def _ways(job: Job) -> list[_Way]:
@@ -222,12 +223,7 @@ def _by_row(
 
 
 def _survives(
-    problem: Problem,
-    length: Fraction,
-    limits: Limits,
-    kinds: Sequence[_Kind],
-    counts: tuple[int, ...],
-    layout: Layout,
+    problem: Problem, length: Fraction, limits: Limits, kinds: Sequence[_Kind], counts: tuple[int, ...], layout: Layout
 ) -> bool | None:
     extended, by_row = _by_row(problem, kinds, counts, layout)
     course, ruled_out = on_bars(extended, length, by_row, limits)

@@ -1,8 +1,8 @@
 """If a cut is spoilt: the offcut that would replace it once everything is cut.
 
 The shortest offcut that serves is named, so that the long spare stays whole for the next mistake. Two mistakes do not
-fight over one offcut: a blank of up to the spare's length takes the place of one spare at the most, wherever it is cut,
-so after each mistake room for all but one of the spares is left, on the offcut named or on one of the next.
+compete for one offcut: a blank of up to the spare's length takes the place of one spare at most, wherever it is cut, so
+after each mistake room for all but one of the spares is left, on the offcut named or on one of the next.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ def ranked(bars: Iterable[Bar]) -> tuple[Bar, ...]:
 
 
 def recovery_of(blank: Fraction, bars: Sequence[Bar], spares: int = 1) -> Recovery | None:
-    """Where one more blank of this length (mm) would come from after all cuts; None: from nowhere in hand.
+    """Where one more blank of this length (mm) would come from after all cuts; None: nothing in hand is long enough.
 
     ``bars`` as :func:`ranked`; where several ``spares`` are kept, with the bars to turn to when earlier mistakes have
     used the first.

@@ -66,7 +66,7 @@ def measured(mm: Fraction | float, settings: Settings) -> str:
 
 
 def found(mm: Fraction, units: Units) -> str:
-    """A length that a tape is to find, without the unit: in inches the nearest 64th, with ~ where it is not one."""
+    """A length to be found with a tape, without the unit: in inches the nearest 64th, with ~ where it is not one."""
     if units is Units.MM or (mm / INCH * 64).denominator == 1:
         return show_length(mm, units, step=None)
     return "~" + show_length(mm, units, step=INCH / 64)
@@ -248,14 +248,11 @@ def spares(kept: Spares, settings: Settings) -> tuple[str, ...]:
     else:
         long = measured(kept.length, settings)
         said = [f"After all cuts, tube is left for {counted(kept.wanted, 'more piece')} of up to {long}."]
-        mistakes = "one mistake" if kept.wanted == 1 else f"any {kept.wanted} mistakes"
-        if kept.insured:
-            same = "" if kept.wanted == 1 else ", even the same one twice"
-            said.append(
-                f"They make good {mistakes} in: {listed(kept.insured)}{same}."
-                if kept.wanted > 1
-                else f"It makes good {mistakes} in any of: {listed(kept.insured)}."
-            )
+        if kept.insured and kept.wanted == 1:
+            said.append(f"It makes good one mistake in any of: {listed(kept.insured)}.")
+        elif kept.insured:
+            named = listed(kept.insured)
+            said.append(f"They make good any {kept.wanted} mistakes in: {named}, even the same one twice.")
     if kept.not_insured:
         said.append(f"Not insured: {listed(kept.not_insured)}.")
     return tuple(said)
@@ -291,6 +288,12 @@ def in_parts(parts: Sequence[Bar], settings: Settings) -> str:
     return " + ".join(f"{measured(part.length, settings)} (bar {part.name})" for part in parts)
 
 
+def bar_in_parts(parts: Sequence[Bar], settings: Settings) -> str:
+    """Which bar a shop cuts into these parts."""
+    long = measured(parts[0].cut_from or Fraction(0), settings)
+    return f"{parts[0].shop} cuts {long} of {parts[0].tube} into {in_parts(parts, settings)}."
+
+
 def mass(job: Job, tube: str, mm: Fraction) -> float:
     """Mass of a length of tube: kg where the job is in mm, lb where it is in inches."""
     kg = job.tube(tube).mass_per_m * float(mm) / 1000
@@ -310,7 +313,7 @@ def section(job: Job, tube: str) -> str:
 
 
 def ordered(job: Job, tube: str) -> str:
-    """What to ask for: a tube's section, and its grade where one is given."""
+    """What to order: a tube's section, and its grade where one is given."""
     grade = job.tube(tube).grade
     return f"{section(job, tube)}, {grade}" if grade else section(job, tube)
 

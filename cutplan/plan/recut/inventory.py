@@ -47,7 +47,7 @@ class Account:
 
 @dataclass(frozen=True, slots=True)
 class Good(Made):
-    """A blank cut well, by its ``number`` on the list that is gone on from. ``earlier``: it was cut before that."""
+    """A blank cut well, by its ``number`` on the list before. ``earlier``: it was cut before that list was made."""
 
     earlier: bool = False
 
@@ -66,11 +66,11 @@ class Numbers:
 
 class Inventory:
     """What is in hand after the ticks. ``named``: pieces of tube by the name of their bar; ``waiting``: for each bar
-    of the plan its cuts not made; ``good``: blanks cut well; ``said``: what is to be reported of all this."""
+    of the plan its cuts not made; ``good``: blanks cut well; ``said``: what is to be reported."""
 
     def __init__(self, plan: Plan, ticks: Sequence[Tick], notes: Mapping[str, BarNote]) -> None:
         self.plan, self.notes = plan, notes
-        # A blank ticked done and spoilt was spoilt after it was cut: the later word holds.
+        # A blank ticked both done and spoilt was spoilt after it was cut.
         self.ticks = {tick.cut: _settled(tick) for tick in ticks}
         self.blanks = plan.by_mark()
         self.settings = plan.job.settings
@@ -127,7 +127,7 @@ class Inventory:
         )
 
     def strike_out(self, row: StockRow) -> None:
-        """A piece of the rack is there no more: put out of use the bar that it is, if nothing is cut from it."""
+        """A piece is no longer on the rack: put its bar out of use, if nothing is cut from it."""
         for name, piece in self.named:
             if (piece.tube, piece.length, own_label(name, piece.label)) == (row.tube, row.length, row.label):
                 self.named.remove((name, piece))
@@ -136,7 +136,7 @@ class Inventory:
                 return
 
     def undisturbed(self, tube: TubePlan) -> bool:
-        """Whether all went by the plan of ``tube``: nothing spoilt, no bar struck out or put right, no cut skipped."""
+        """Whether all went by the plan of ``tube``: nothing spoilt, no bar struck out or corrected, no cut skipped."""
         names = {bar.name for bar in tube.bars}
         cuts = sorted((cut for bar in tube.bars for cut in bar.cuts), key=lambda cut: cut.number)
         done = [self.ticks[cut.number].done for cut in cuts]
@@ -158,7 +158,7 @@ class Inventory:
                 self.good.append(Good(made.number, made.blank, made.to_do, fitted, made.sawn, earlier=True))
 
     def _bar(self, bar: Bar, note: BarNote) -> None:
-        taken = [cut for cut in bar.cuts if self.ticks[cut.number].done or self.ticks[cut.number].spoilt]
+        taken = [cut for cut in bar.cuts if self.ticks[cut.number].made]
         self.waiting[bar.name] = [cut for cut in bar.cuts if cut not in taken]
         gone_by, kerf, slanted = self._taken(bar, taken)
         row = self._row_of(bar)
@@ -179,17 +179,9 @@ class Inventory:
         worth = usable(piece, self.settings) > 0 or remains >= self.settings.keep or not taken
         kept = remains > 0 and worth
         put_right = Fraction(0) if note.gone or note.measured is None else remains - expected
-        self.book(
-            Account(
-                bar.tube,
-                had=bar.length,
-                put_right=put_right,
-                kerf=kerf,
-                trim=trim,
-                in_hand=remains if kept else Fraction(0),
-                lost=expected + put_right - (remains if kept else Fraction(0)),
-            )
-        )
+        in_hand = remains if kept else Fraction(0)
+        lost = expected + put_right - in_hand
+        self.book(Account(bar.tube, bar.length, put_right, kerf=kerf, trim=trim, in_hand=in_hand, lost=lost))
         if kept:
             self.named.append((bar.name, piece))
         self._report_bar(bar, note, expected, slanted)

@@ -1,4 +1,4 @@
-"""A job that changed after cutting began, brought together with what has been cut.
+"""A job that changed after cutting began, reconciled with what has been cut.
 
 What is sawn and still long enough stays, with what to take off; what is too short, or no longer wanted, is a piece in
 hand of its sound length; what is not cut is planned as the job has it now.
@@ -69,8 +69,8 @@ def job_faults(plan: Plan, now: Prepared) -> Iterator[Fault]:
 
 
 def reconcile(state: Inventory, plan: Plan, now: Prepared) -> Reconciled:
-    """Bring ``state``, what the ticks of ``plan`` leave, together with the job ``now``: its good blanks become those of
-    that job, or pieces in hand, and it says what changed."""
+    """Reconcile ``state``, what the ticks of ``plan`` leave, with the job ``now``: its good blanks become blanks of
+    that job, or pieces in hand, and it reports what changed."""
     job = _job(plan, now)
     state.said += differences(plan, now)
     old, new = planned_blanks(plan), {blank.mark: blank for blank in now.blanks}
@@ -182,11 +182,13 @@ class _Sorting:
 
     def _book_taken_off(self, good: Good, over: Fraction, off: Fraction) -> None:
         kerf = self.settings.kerf if off else Fraction(0)
-        taken = Account(good.blank.tube, kerf=kerf, in_hand=off, lost=over - off - kerf)
-        # What was cut before this list is in no account yet.
-        self.state.book(
-            taken + (Account(good.blank.tube, had=over) if good.earlier else Account(good.blank.tube, made=-over))
-        )
+        self.state.book(Account(good.blank.tube, kerf=kerf, in_hand=off, lost=over - off - kerf))
+        self._unbook(good, over)
+
+    def _unbook(self, good: Good, mm: Fraction) -> None:
+        """So much of a good blank is no longer one; what was cut before this list is in no account yet."""
+        tube = good.blank.tube
+        self.state.book(Account(tube, had=mm) if good.earlier else Account(tube, made=-mm))
 
     def _to_hand(self, good: Good, why: str) -> None:
         """A good blank of which the job wants no more becomes a piece in hand: what is sound between its ends. What is
@@ -196,9 +198,8 @@ class _Sorting:
         rest = Fraction(0) if lost else _rounded_down(good.length - _shaped(blank), self.settings)
         name = state.keep_piece(blank.tube, rest)
         kept = rest if name else Fraction(0)
-        taken = Account(blank.tube, in_hand=kept, lost=good.length - kept)
-        before = Account(blank.tube, had=good.length) if good.earlier else Account(blank.tube, made=-good.length)
-        state.book(taken + before)
+        state.book(Account(blank.tube, in_hand=kept, lost=good.length - kept))
+        self._unbook(good, good.length)
         said = f"Cut {good.number}, {blank.mark}, is {'fitted' if good.fitted else 'sawn'} and {why}:"
         if good.fitted:
             state.said.append(f"{said} it has to come out. Once it is out, give what is still good of it with --bar.")

@@ -16,6 +16,7 @@ from fractions import Fraction
 from cutplan.geometry.model import Blank
 from cutplan.job.faults import JobError
 from cutplan.job.model import Fitted, Job
+from cutplan.plan import wording
 from cutplan.plan.model import Made, Plan, Spares, TubePlan, together, with_charges
 from cutplan.plan.parts import wholes
 from cutplan.plan.planner import make_plan, problems
@@ -30,7 +31,7 @@ from cutplan.plan.recut.ticks import BarNote, Tick, faults_of
 from cutplan.plan.sequential.course import cheaper
 from cutplan.plan.shops import bought_together, ordered_together
 from cutplan.plan.staging import in_stage_order
-from cutplan.plan.wording import in_parts, measured
+from cutplan.plan.wording import measured
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +114,7 @@ _NUMBERED = re.compile(r"\bCut \d")
 
 
 def _more_to_do(plan: Plan, state: Inventory) -> bool:
-    """Whether a piece that is cut has something to be done to it that the list of ``plan`` does not say yet."""
+    """Whether something is to be done to a piece already cut that the list of ``plan`` does not say yet."""
     said = Counter((made.blank.mark, made.to_do) for made in plan.made)
     now = Counter((good.blank.mark, good.to_do) for good in state.good if good.to_do and not good.fitted)
     return bool(now - said)
@@ -132,7 +133,7 @@ def _as_planned(state: Inventory, plan: Plan) -> Reconciled:
 
 
 def _planned(to_go_on: Reconciled, state: Inventory, kept: Mapping[str, tuple[int, Fraction]], limits: Limits) -> Plan:
-    """Every tube left as it was planned where that can be, else planned again."""
+    """Each tube as it was planned, where that is possible, else planned again."""
     job, blanks, waiting = to_go_on.job, to_go_on.blanks, to_go_on.waiting
     left_alone: dict[str, TubePlan] = {}
     again: list[Blank] = []
@@ -248,7 +249,7 @@ def _moved(before: Plan, ticks: Mapping[int, Tick], after: Plan, names: Mapping[
     was: defaultdict[str, Counter[str]] = defaultdict(Counter)
     for bar in before.bars:
         for cut in bar.cuts:
-            if not (ticks[cut.number].done or ticks[cut.number].spoilt):
+            if not ticks[cut.number].made:
                 was[names.get(cut.mark, cut.mark)][bar.name] += 1
     now: defaultdict[str, Counter[str]] = defaultdict(Counter)
     for bar in after.bars:
@@ -268,17 +269,11 @@ def _bars(names: Counter[str]) -> str:
 def _means(plan: Plan, *, asked: int | None) -> Iterator[str]:
     """What is to be bought, and what spare is kept; ``asked``: how many were asked for, None: as many as come free."""
     settings = plan.job.settings
-    for line in plan.buy:
-        cost = "" if line.cost is None else f", {line.cost:.2f} {settings.currency}".rstrip()
-        shop = f" from {line.shop}" if line.shop else ""
-        cut = f", cut into {' + '.join(measured(mm, settings) for mm in line.parts)}" if line.parts else ""
-        yield f"To buy: {line.count} x {measured(line.length, settings)} of {line.tube}{shop}{cut}{cost}."
+    yield from (f"To buy: {wording.purchase(line, settings)}." for line in plan.buy)
     for order in plan.orders:
         if order.charges:
-            yield f"{order.shop} charges {order.charges:.2f} {settings.currency}".rstrip() + " for that order."
-    for parts in wholes(plan.bars):
-        long = measured(parts[0].cut_from or Fraction(0), settings)
-        yield f"{parts[0].shop} cuts {long} of {parts[0].tube} into {in_parts(parts, settings)}."
+            yield f"{order.shop} charges {wording.money(order.charges, settings.currency)} for that order."
+    yield from (wording.bar_in_parts(parts, settings) for parts in wholes(plan.bars))
     if not plan.buy:
         yield "Nothing needs to be bought."
     for tube in plan.tubes:

@@ -32,10 +32,10 @@ class _Laid:
     blanks: list[Blank]
     turned: list[tuple[bool, bool]]
 
-    def bar(self, first: int = 1, spares: int = 0, *, as_laid: bool = False) -> Bar:
-        """The bar, its blanks in their turn, or as they were laid on it."""
-        blanks, turned = (self.blanks, tuple(self.turned)) if as_laid else on_a_bar(self.blanks, self.turned)
-        return lay_on(self.job, self.row, blanks, name=self.name, first=first, spares=spares, turned=turned)
+    def bar(self, first: int = 1) -> Bar:
+        """The bar, its blanks in their turn."""
+        blanks, turned = on_a_bar(self.blanks, self.turned)
+        return lay_on(self.job, self.row, blanks, name=self.name, first=first, turned=turned)
 
     @property
     def fits(self) -> bool:
@@ -104,9 +104,8 @@ def course_as_planned(
     bars = []
     for name, row in pieces:
         cuts = waiting.get(name, ())
-        laid = _Laid(job, name, row, [by_mark[cut.mark] for cut in cuts], [(cut.flipped, False) for cut in cuts]).bar(
-            as_laid=True
-        )
+        turned = [(cut.flipped, False) for cut in cuts]
+        laid = lay_on(job, row, [by_mark[cut.mark] for cut in cuts], name=name, first=1, turned=turned)
         kept = tuple(
             replace(new, number=rank[old.number], if_spoilt=old.if_spoilt)
             for new, old in zip(laid.cuts, cuts, strict=True)
@@ -117,11 +116,7 @@ def course_as_planned(
     if {name for way in recoveries for name, _ in way.layout} - {name for name, _ in pieces} - {SPOILT_PIECE}:
         return None
     lost = {cut.mark for bar in bars for cut in bar.cuts if cut.if_spoilt is None}
-    spares = replace(
-        before.spares,
-        insured=tuple(mark for mark in by_mark if mark not in lost),
-        not_insured=tuple(mark for mark in by_mark if mark in lost),
-    )
+    spares = spares_of(blanks, before.spares.wanted, before.spares.length, lost)
     nothing = Decimal(0)
     return TubePlan(before.tube, _priced(job, before.tube), nothing, nothing, True, tuple(bars), spares)
 

@@ -1,4 +1,4 @@
-"""What a person wrote on a saw list, and whether it can be so."""
+"""What a person wrote on a saw list, and whether it is possible."""
 
 from __future__ import annotations
 
@@ -31,6 +31,11 @@ class Tick:
         """What is fitted was cut."""
         object.__setattr__(self, "done", self.done or self.fitted)
 
+    @property
+    def made(self) -> bool:
+        """Whether the cut was made, well or badly."""
+        return self.done or self.spoilt
+
 
 @dataclass(frozen=True, slots=True)
 class BarNote:
@@ -62,7 +67,7 @@ def faults_of(
         if tick.cut in seen:
             yield Fault(tick.place, "the cut is on the list twice", str(tick.cut), "delete the copied row")
         seen.add(tick.cut)
-        if tick.cut in waiting and (tick.done or tick.spoilt):
+        if tick.cut in waiting and tick.made:
             yield Fault(tick.place, waiting[tick.cut], cure=MEASURE_FIRST)
         if tick.left is not None and not tick.spoilt:
             rule = f"cut {tick.cut} has a length under still good but is not ticked spoilt"
@@ -82,7 +87,7 @@ def faults_of(
             yield Fault(note.place, "the bar is on the list twice", note.bar, "delete the copied row")
         if note.gone and note.measured is not None:
             yield Fault(note.place, f"bar {note.bar} is both struck out and measured", cure="leave only one of the two")
-    yield from _too_long(plan, {tick.cut for tick in ticks if tick.done or tick.spoilt}, notes)
+    yield from _too_long(plan, {tick.cut for tick in ticks if tick.made}, notes)
     for name, length in got:
         if name not in tubes:
             yield Fault(Place("the new bar"), "is not a tube of this job", name, f"choose from {', '.join(tubes)}")

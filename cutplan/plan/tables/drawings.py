@@ -51,7 +51,4 @@ def frame_drawings(job: Job, blanks: Sequence[Blank], paper: tuple[float, float]
     """The frame from all sides, with a picture of each stage; nothing without points."""
     frame = frame_of(job, blanks)
     stages = stages_of(job.members) if in_stages(job.members) else {}
-    return (
-        *frame_sheets(job, frame, paper),
-        *(stage_sheets(job, frame, paper, stages) if stages else ()),
-    )
+    return (*frame_sheets(job, frame, paper), *(stage_sheets(job, frame, paper, stages) if stages else ()))

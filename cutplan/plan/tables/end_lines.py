@@ -26,15 +26,15 @@ Array = NDArray[np.float64]
 Table = tuple[tuple[str, ...], ...]
 
 NEAR_MM = 2.0
-"""What is ground away by eye while a joint is fitted: marks that lead no further off than that will do."""
+"""What is ground away by eye while a joint is fitted: marks need be no nearer than that."""
 _SAME_DEG, _BESIDE_DEG = 1.0, 5.0
 """Places nearer than the first are one; a place between the quarters that is nearer to another is left out."""
 _SAME_MM = 0.1
 _HARDLY_MM = 0.5
-"""What a scriber's line is wide: an ear that rises by less from a throat beside it is none to mark."""
+"""The width of a scriber's line: an ear that rises by less from the throat beside it is not marked."""
 _FINE = np.arange(0.0, 360.0, 1.0)
 _MOST = 8
-"""Columns of a table that are still read at a glance: more of them go on below."""
+"""The most columns of a table that can be read at a glance; the rest continue below."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +85,8 @@ def _points(shape: EndShape) -> list[Place]:
 
 
 def _worth_marking(every: Sequence[tuple[float, float, str]]) -> list[tuple[float, float, str]]:
-    """Ears and throats (turn, depth, what) without those that hardly rise from the one beside them: an ear and the
-    throat next to it go together, the deepest throat and what is at the tip stay."""
+    """Ears and throats (turn, depth, what) without those that hardly rise from their neighbour: an ear is dropped
+    together with the throat next to it; the deepest throat and what is at the tip stay."""
     deepest = max((depth for _, depth, what in every if what == "throat"), default=0.0)
     kept = sorted(every)
     while len(kept) > 2:

@@ -214,9 +214,8 @@ def _said(pages: _Pages, heading: str, texts: Iterable[str]) -> None:
 def _listed(pages: _Pages, axes: Sequence[Axis], columns: Sequence[_Column], units: Units) -> None:
     right = columns[-1].left + columns[-1].width
     for number, axis in enumerate(axes):
-        rows = _rows(axis, units)
-        cuts = [lines(row, _TEXT, columns[k].width - _GAP) for k, row in ((6, rows[0][6]), (11, rows[0][11]))]
-        deep = max(len(rows), *(len(cut) for cut in cuts))
+        cells = _cells(axis, columns, units)
+        deep = max(map(len, cells))
         if pages.room((deep + (number == 0)) * _LINE) or number == 0:
             for column in columns:
                 if column.width:
@@ -224,13 +223,9 @@ def _listed(pages: _Pages, axes: Sequence[Axis], columns: Sequence[_Column], uni
             pages.y += _LINE
         pages.rule(right)
         pages.bold(axis.mark, MARGIN)
-        for k, cut in zip((6, 11), cuts, strict=True):
-            for row, part in enumerate(cut):
-                pages.write(part, columns[k].left, row)
-        for row, cells in enumerate(rows):
-            for k, (column, text) in enumerate(zip(columns, cells, strict=True)):
-                if k not in (0, 6, 11):
-                    pages.write(text, _at(column, text), row)
+        for column, texts in zip(columns, cells, strict=True):
+            for row, text in enumerate(texts):
+                pages.write(text, _at(column, text), row)
         pages.y += deep * _LINE
     pages.rule(right)
     pages.y += _LINE
@@ -241,10 +236,12 @@ def _at(column: _Column, text: str) -> float:
     return column.left + column.width - _GAP - wide(text, _TEXT) if column.figures else column.left
 
 
-def _rows(axis: Axis, units: Units) -> list[list[str]]:
-    """A piece as lines of cells: its ends, then a line for each corner on its way."""
-    ends = [cell for end in (axis.a, axis.b) for cell in (end.node, *(coordinate(c, units) for c in end.at), end.cut)]
-    rows = [[axis.mark, axis.tube, *ends, coordinate(axis.apart, units)]]
-    for number, (name, at) in enumerate(axis.corners, 1):
-        rows.append(["", f"corner {number}", name, *(coordinate(c, units) for c in at), *[""] * 7])
-    return rows
+def _cells(axis: Axis, columns: Sequence[_Column], units: Units) -> list[list[str]]:
+    """A piece column by column, each a line or more: its mark is in the first; below end a are its corners."""
+    cells = [[], [axis.tube, *(f"corner {number}" for number in range(1, len(axis.corners) + 1))]]
+    for end, corners in ((axis.a, axis.corners), (axis.b, ())):
+        places = [(end.node, end.at), *corners]
+        cells.append([node for node, _ in places])
+        cells += [[coordinate(at[k], units) for _, at in places] for k in range(3)]
+        cells.append(lines(end.cut, _TEXT, columns[len(cells)].width - _GAP))
+    return [*cells, [coordinate(axis.apart, units)]]

@@ -257,8 +257,8 @@ def _inwards(end: tuple[float, float], inner: tuple[float, float], mm: float) ->
 
 
 def _listed(sheet: Sheet, text: str, names: Sequence[str]) -> None:
-    """``text`` and the ``names`` at the foot, in smaller letters where they are many; too many to be read are counted,
-    and are on the list of ends."""
+    """``text`` and the ``names`` at the foot, in smaller letters if there are many; too many to read are only counted
+    (all are on the list of ends)."""
     for size in _LISTED_MM:
         said = lines(f"{text}: {', '.join(names)}.", size, sheet.width - 2 * MARGIN)
         if len(said) * size * _LINE <= _FOOT - 2.0:

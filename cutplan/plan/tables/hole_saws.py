@@ -14,7 +14,7 @@ from cutplan.plan.tables import card_words
 
 _ROUND = np.arange(0.0, 360.0, 5.0)
 _SAME_MM = 0.1
-"""A hole saw leaves the line of one straight tube: an end whose own line is further off than that is none for it."""
+"""A hole saw leaves the line of one straight tube: it does not cut an end whose own line is further off than this."""
 
 
 def hole_sawn(shape: EndShape) -> bool:

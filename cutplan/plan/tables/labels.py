@@ -1,7 +1,7 @@
-"""Words on a drawing, each at a place where it covers no other word and little else.
+"""Words on a drawing, each where it covers no other word and little else.
 
-In mm on paper, x to the right and y down. Method: of many places round what is named the one that costs least; what is
-taken once is not given again.
+In mm on paper, x to the right and y down. Method: of many places round what is named, the cheapest is taken; others
+keep off it.
 """
 
 from __future__ import annotations
@@ -57,7 +57,7 @@ class Labels:
     leaders: list[Stroke] = field(default_factory=list)
     patches: list[Box] = field(default_factory=list)
     tubes: Sequence[Sequence[Point]] = ()
-    """Of each tube that is seen: places along its middle, for names of others to keep off."""
+    """For each tube that is seen, places along its middle, which the names of others keep off."""
     _taken: list[tuple[float, float, float, float]] = field(default_factory=list)
     _rows: Array | None = field(init=False, default=None)
     _ink: Array = field(init=False)
@@ -67,7 +67,7 @@ class Labels:
         self._ink = np.zeros((int(self.room.height / _CELL_MM) + 2, int(self.room.width / _CELL_MM) + 2))
 
     def draw(self, strokes: Iterable[Stroke]) -> None:
-        """Know of lines, which words had better not cover."""
+        """Note lines that words should not cover."""
         self._ink_in(strokes)
         self._sums = None
 

@@ -96,8 +96,7 @@ class BendRow:
 
 @dataclass(frozen=True, slots=True)
 class Making:
-    """All that is done to a blank after the saw list. ``alike``: every mark that is made so; ``grip_a``, ``grip_b``: to
-    cut off after bending, in mm."""
+    """All that is done to a blank after the saw list. ``alike``: every mark that is made so."""
 
     mark: str
     member: str
@@ -107,8 +106,6 @@ class Making:
     marks: tuple[MarkRow, ...]
     rough_cuts: tuple[RoughRow, ...]
     bends: tuple[BendRow, ...]
-    grip_a: float
-    grip_b: float
 
 
 def making(plan: Plan, insides: Mapping[str, Insides]) -> tuple[Making, ...]:
@@ -135,8 +132,6 @@ def making(plan: Plan, insides: Mapping[str, Insides]) -> tuple[Making, ...]:
                 tuple(replace(row, mark=blank.mark) for row in lines),
                 tuple(replace(row, mark=blank.mark) for row in cuts),
                 tuple(replace(row, mark=blank.mark) for row in bends),
-                blank.cut_off_a,
-                blank.cut_off_b,
             )
     return tuple(made[blank.mark] for blank in plan.to_make)
 

@@ -16,16 +16,16 @@ _STUB = 1.4
 """How much tube is drawn behind a throat, in diameters."""
 
 _SHORT_STUB = 0.6
-"""The same on a card, where what counts is the end."""
+"""The same on a card, which is about the end."""
 
 _EDGE = 0.02
-"""Sine of the angle within which a line along the tube is seen as its edge."""
+"""Sine of the angle below which a line along the tube is seen as its edge."""
 
 _ALIKE = 0.1
 """The two sides of an end that differ by less, in diameters, look alike."""
 
 _SEEN_MM = 0.05
-"""By how much a line behind must stand out beyond the one in front to be drawn."""
+"""A line behind is drawn where it shows beyond the one in front by more than this."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +64,8 @@ def end_pictures(blanks: Iterable[Blank], square: Mapping[str, Collection[str]])
     it is turned about. Both with end a's short side up, where the turn between them is known. ``square``: the ends
     that are sawn square for now, by mark."""
     return {
-        (blank.mark, name): end_picture(
-            EndShape(Cut.SQUARE, shape.od) if name in square.get(blank.mark, ()) else shape, turn
+        (blank.mark, name): _end(
+            EndShape(Cut.SQUARE, shape.od) if name in square.get(blank.mark, ()) else shape, turn, _STUB, behind=False
         )
         for blank in blanks
         for name, shape, turn in zip("ab", blank.ends, (0.0, _turn_of_b(blank)), strict=True)
@@ -74,11 +74,6 @@ def end_pictures(blanks: Iterable[Blank], square: Mapping[str, Collection[str]])
 
 def _turn_of_b(blank: Blank) -> float:
     return blank.turn_deg if blank.turn_known and not blank.bends else 0.0
-
-
-def end_picture(shape: EndShape, turn_deg: float = 0.0) -> Picture:
-    """An end with its tip on the left, its short side turned from up by ``turn_deg``, and a stub of tube behind it."""
-    return _end(shape, turn_deg, _STUB, behind=False)
 
 
 def end_view(shape: EndShape, turn_deg: float, *, behind: bool = False) -> Picture:
@@ -100,7 +95,7 @@ def end_view(shape: EndShape, turn_deg: float, *, behind: bool = False) -> Pictu
 
 
 def two_sided(shape: EndShape, turn_deg: float) -> bool:
-    """Whether an end so turned shows its shape only from both sides: its line on the one is not that on the other."""
+    """Whether an end so turned has to be seen from both sides: its line on one is not that on the other."""
     outline = end_outline(shape, turn_deg)
     apart = max(abs(near[0] - far[0]) for near, far in zip(outline.near, outline.far, strict=True))
     return apart > _ALIKE * shape.od
@@ -157,7 +152,7 @@ def _label(text: str, at: Point, away: Point, left: float, top: float) -> Label:
 
 
 def lopsided(picture: Picture) -> bool:
-    """Whether something of its far side shows, so that it is worth looking at from above too."""
+    """Whether some of its far side shows, so that it is worth a view from above too."""
     return any(line.behind for line in picture.lines)
 
 

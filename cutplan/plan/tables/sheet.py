@@ -23,7 +23,7 @@ CAUTION = (
 )
 
 SCALES = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 75.0, 100.0)
-"""How many mm of tube a mm on paper may be; beyond them, hundreds."""
+"""The scales that are used, 1 to so many; beyond them, multiples of a hundred."""
 
 
 @dataclass(slots=True)

@@ -113,11 +113,7 @@ def charges_said(plan: Plan) -> tuple[str, ...]:
 def _cuts_said(plan: Plan) -> Iterator[str]:
     """What each shop cuts bars into, and the names of the parts; and what if one is not as long."""
     settings, cut = plan.job.settings, list(wholes(plan.bars))
-    for parts in cut:
-        first = parts[0]
-        assert first.cut_from is not None
-        long = wording.measured(first.cut_from, settings)
-        yield f"{first.shop} cuts {long} of {first.tube} into {wording.in_parts(parts, settings)}."
+    yield from (wording.bar_in_parts(parts, settings) for parts in cut)
     if cut:
         yield MEASURE_PARTS
 

@@ -28,7 +28,7 @@ PAPER_MM = 0.1
 
 OVERLAP_MM = 15.0
 _LABELS_MM = 26.0
-"""Paper kept between the throat and the words that name the wrap, for the names of the lines and for taping down."""
+"""Paper between the throat and the title of the wrap, for the names of the lines and for taping down."""
 
 _OTHER = "other end"
 _SAME_MM = 0.02
@@ -56,7 +56,7 @@ class Stroke:
 class Wrap:
     """A wrap: its size in mm, its title, the ends that it is for (mark and side), and ``line``, what is cut or ground
     along. ``helps``: how to lay it on, a line each, where this end asks for more than every wrap does; ``own``: those
-    of them that hold for this end alone, where what such wraps have in common is said for all."""
+    of them that are for this end alone, where what all such wraps share is said once for all."""
 
     title: str
     ends: tuple[tuple[str, str], ...]
@@ -85,19 +85,19 @@ class _End:
         return self.blank.end(self.side)
 
     @property
+    def _on_bends(self) -> list[str]:
+        return [f"on {bend_name(one)}" for one in self.shape.saddles if one.onto.clr is not None]
+
+    @property
     def joint(self) -> str:
         """What it is and sits on, bend included."""
-        named = (f"on {name}" for name in bends_landed_on(self.shape))
-        return "; ".join([wording.end(self.shape, self.settings.units), *named])
+        return "; ".join([wording.end(self.shape, self.settings.units), *self._on_bends])
 
     @property
     def seat(self) -> str:
         """The same in few words, where it sits on many tubes."""
         names = [one.onto.name for one in self.shape.saddles]
-        if len(names) < 3:
-            return self.joint
-        named = (f"on {name}" for name in bends_landed_on(self.shape))
-        return "; ".join([f"cope onto {', '.join(names)}", *named])
+        return self.joint if len(names) < 3 else "; ".join([f"cope onto {', '.join(names)}", *self._on_bends])
 
     @property
     def fit(self) -> str:
@@ -123,13 +123,39 @@ class _End:
     def _unrolled(self, values: Array) -> Array:
         return values[::-1] if self.side == "a" else values
 
+    @property
+    def bend(self) -> str:
+        """The bend next to it, by its number from end a."""
+        return f"bend {1 if self.side == 'a' else len(self.blank.bends)}"
+
+    @property
+    def upper_edge(self) -> str:
+        """Where the upper edge of the paper is laid."""
+        where = "the end as cut after bending" if self.blank.cut_off(self.side) else "the sawn end"
+        return f"upper edge: {f'{self.fit} inside' if self.fit else 'on'} {where}"
+
     def helps(self, other: str) -> tuple[str, ...]:
-        """How it is laid on; ``other``: the blank's other end in words."""
-        return _helps(self.blank, self.side, self.settings, self.fit, self.inside) + (
-            ()
-            if self.blank.turn_known
-            else (f"The turn was not given: the line of {other}'s 0 is drawn as for a turn of 0.",)
-        )
+        """How to lay this wrap on: for what the blank is longer here, and by which way the bend next to it goes.
+        ``other``: the blank's other end in words."""
+        helps, extra = [], self.blank.cut_off(self.side)
+        if extra:
+            grip = wording.taped(extra, self.settings)
+            helps.append(
+                f"The blank is {grip} longer here, for the bender to hold: bend it, cut that off, then lay this on."
+            )
+        helps += _fit_helps(self.fit)
+        if self.blank.bends and self.inside is None:
+            said = f"How this end is turned to {self.bend} was not given (rotation on sheet Bends): lay it on after"
+            helps += [said, "bending, turned by what it lands on."]
+        elif self.blank.bends:
+            helps.append(
+                f"The inside of {self.bend} is where its centre is. Bent tube: lay the line marked so along that side."
+            )
+            if not extra:
+                helps.append("Straight blank: carry the line on along the tube, and bend towards it.")
+        if not self.blank.turn_known:
+            helps.append(f"The turn was not given: the line of {other}'s 0 is drawn as for a turn of 0.")
+        return tuple(helps)
 
 
 def round_mm(od_mm: float) -> float:
@@ -150,7 +176,7 @@ def every_wrap(job: Job, blanks: Iterable[Blank]) -> tuple[Wrap, ...]:
 
 
 def shared_wraps(job: Job, blanks: Iterable[Blank]) -> tuple[Wrap, ...]:
-    """The same, but each drawing once: for all ends, of whichever members, that it fits."""
+    """The same, but each drawing once, for every end of any member that it fits."""
     groups: list[list[_End]] = []
     for end in _every_end(job, blanks):
         group = next((known for known in groups if _same(known[0], end)), None)
@@ -188,7 +214,7 @@ def _same(one: _End, other: _End) -> bool:
         and one.shape.cut is other.shape.cut
         and one.fit == other.fit
         and one.helps(_OTHER) == other.helps(_OTHER)
-        and _upper_edge(one) == _upper_edge(other)
+        and one.upper_edge == other.upper_edge
         and _alike(_lines(one, _OTHER, both=True), _lines(other, _OTHER, both=True))
         and _alike(_beside(one), _beside(other))
         and float(np.abs(one.depths - other.depths).max()) < _SAME_MM
@@ -225,14 +251,7 @@ def _beside(end: _End) -> list[tuple[float, str]]:
     if end.inside is None:
         return []
     sides = ((end.inside, "inside"), (end.inside + 180.0, "outside"))
-    return [
-        (across_mm(end.shape, end.side, turn), f"{what} of {_next_bend(end.blank, end.side)}") for turn, what in sides
-    ]
-
-
-def _upper_edge(end: _End) -> str:
-    where = "the end as cut after bending" if end.blank.cut_off(end.side) else "the sawn end"
-    return f"upper edge: {f'{end.fit} inside' if end.fit else 'on'} {where}"
+    return [(across_mm(end.shape, end.side, turn), f"{what} of {end.bend}") for turn, what in sides]
 
 
 def _wrap(group: Sequence[_End]) -> Wrap:
@@ -290,7 +309,7 @@ def _foot(group: Sequence[_End], other: str, room: float) -> tuple[list[Words], 
     rows = [(f"this edge: towards {other}", 2.6, 2.0)]
     if end.fit:
         rows.append((f"(on it, to leave {end.fit} to fit by hand)", 2.6, 2.0))
-    rows.append((_upper_edge(end), 2.6, 2.0))
+    rows.append((end.upper_edge, 2.6, 2.0))
     rows += [(text, 3.2, 2.4) for text in reversed(labels if len(labels) > 1 else [end.seat])]
     rows.append((_names(group, "  "), 6.0, 4.0))
     up, words = 2.5, []
@@ -314,11 +333,6 @@ def _names(ends: Sequence[_End], gap: str) -> str:
     return "; ".join(f"{', '.join(marks)}{gap}{said[letters]}" for letters, marks in groups.items())
 
 
-def bends_landed_on(shape: EndShape) -> list[str]:
-    """The bends that an end lands on, by member and number."""
-    return [bend_name(one) for one in shape.saddles if one.onto.clr is not None]
-
-
 def bend_name(one: Saddle) -> str:
     """The bend that a saddle is on, by member and number."""
     name = one.onto.member or one.onto.name
@@ -339,26 +353,6 @@ def inside_landed_on(shape: EndShape) -> list[tuple[float, str]]:
     return found
 
 
-def _helps(blank: Blank, side: str, settings: Settings, fit: str, inside: float | None) -> tuple[str, ...]:
-    """How to lay this wrap on: for what the blank is longer here, and which way the bend next to it goes."""
-    helps = []
-    if extra := blank.cut_off(side):
-        grip = wording.taped(extra, settings)
-        helps.append(
-            f"The blank is {grip} longer here, for the bender to hold: bend it, cut that off, then lay this on."
-        )
-    helps += _fit_helps(fit)
-    bend = _next_bend(blank, side)
-    if blank.bends and inside is None:
-        helps.append(f"How this end is turned to {bend} was not given (rotation on sheet Bends): lay it on after")
-        helps.append("bending, turned by what it lands on.")
-    elif blank.bends:
-        helps.append(f"The inside of {bend} is where its centre is. Bent tube: lay the line marked so along that side.")
-        if not extra:
-            helps.append("Straight blank: carry the line on along the tube, and bend towards it.")
-    return tuple(helps)
-
-
 def _fit_helps(fit: str) -> tuple[str, ...]:
     """Where to lay a wrap on a blank that is ``fit`` longer for fitting."""
     if not fit:
@@ -367,8 +361,3 @@ def _fit_helps(fit: str) -> tuple[str, ...]:
         f"The blank is {fit} longer here, for fitting: lay the upper edge {fit} inside its sawn end to",
         "mark the finished joint, or on the sawn end to leave that much, to be crept up on by hand.",
     )
-
-
-def _next_bend(blank: Blank, side: str) -> str:
-    """The bend next to an end, by its number from end a."""
-    return f"bend {1 if side == 'a' else len(blank.bends)}"

@@ -140,11 +140,7 @@ def bars_in(words: str) -> tuple[str, ...]:
 
 
 def _mistake(
-    job: Job,
-    cut: SawCut,
-    rests: Mapping[str, Fraction],
-    to_cut: Counter[str],
-    blanks: Mapping[str, Blank],
+    job: Job, cut: SawCut, rests: Mapping[str, Fraction], to_cut: Counter[str], blanks: Mapping[str, Blank]
 ) -> Iterator[str]:
     recovery = cut.if_spoilt
     if recovery is None:

@@ -17,11 +17,11 @@ _MOST = 5
 """Cuts that are named ahead."""
 
 
-def standing(plan: Plan, ticks: Sequence[Tick]) -> Iterator[tuple[str, tuple[str, ...]]]:
+def progress(plan: Plan, ticks: Sequence[Tick]) -> Iterator[tuple[str, tuple[str, ...]]]:
     """Heading by heading what is to be said, a sentence each; a heading with nothing under it is left out."""
     made = {one.number: one for one in plan.made}
     marks = {cut.number: cut.mark for cut in plan.cuts} | {number: one.blank.mark for number, one in made.items()}
-    done = {tick.cut for tick in ticks if tick.done or tick.spoilt}
+    done = {tick.cut for tick in ticks if tick.made}
     left = [row for row in Tables(plan).saw_list if row.cut not in done]
     good = [tick for tick in ticks if not tick.spoilt and (tick.done or tick.cut in made)]
     fitted = [tick.cut for tick in good if tick.fitted or (tick.cut in made and made[tick.cut].fitted)]
