@@ -206,3 +206,19 @@ def test_the_lines_along_an_end_are_drawn_and_named_where_they_are(turn, behind)
             assert starts == [(pytest.approx(depth - shape.tip_from_centre, abs=0.01), y)]
     assert two_sided(shape, turn)
     assert not two_sided(cope(30.0, [Saddle(Onto(F(38)), 50.0)]), 180.0)
+
+
+def test_edges_begin_and_end_where_the_ends_do():
+    """Of the hoop's first leg, 40 wide and sawn square: both edges from its sawn end on; each edge from the line of
+    one end to that of the other, whatever the ends are, and the half behind ends where the half in front does."""
+    leg = straight(20.0, BendMark(1, 500.0, 500.0, 500.0, 50 * pi, 90.0, 100.0, 0.0), length=1000)
+    outline = piece_outline(leg, Insides(), View.SIDE)
+    assert outline.upper[0] == pytest.approx((0.0, 20.0), abs=1e-9)
+    assert outline.lower[0] == pytest.approx((0.0, -20.0), abs=1e-9)
+    shaped = replace(leg, end_a=cope(40.0, [Saddle(Onto(F(45)), 60.0)]), end_b=mitre(40.0, 30.0))
+    for view in View:
+        outline = piece_outline(shaped, Insides(), view)
+        for number, at in ((0, 0), (1, -1)):
+            assert (outline.upper[at], outline.lower[at]) == (outline.near[number][0], outline.near[number][-1])
+            assert outline.far[number][0] == pytest.approx(outline.upper[at], abs=1e-6)
+            assert outline.far[number][-1] == pytest.approx(outline.lower[at], abs=1e-6)

@@ -12,7 +12,7 @@ from test_clashes import job_of, member, sound
 from cutplan.geometry import lay_out
 from cutplan.geometry.bodies import Body, bodies_in_place, body_by_itself
 from cutplan.geometry.landing import centreline
-from cutplan.geometry.views import ABOVE, FRONT, SIDE, Scene, View, pictorial, seen_lines
+from cutplan.geometry.views import ABOVE, FRONT, SIDE, Line, Scene, View, pictorial, seen_lines
 from cutplan.job.model import Bend, Cut, End, Job, Member, Onto, Saddle, Settings, Tube
 
 VIEWS = (FRONT, SIDE, ABOVE, pictorial())
@@ -67,6 +67,18 @@ def test_what_is_in_front_hides_what_is_behind() -> None:
     behind = View((-1.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, 1.0, 0.0))
     spans = [(line[0, 0], line[-1, 0]) for line in long_lines(bodies, behind, of=1)]
     assert np.array(spans) == pytest.approx(np.array([(-1000, 0), (-1000, 0)]), abs=0.1)
+
+
+def test_lines_of_few_points_are_parted_each_by_itself() -> None:
+    """Three points a line, the middle one hidden: of each line both halves are seen, up to the tube in front, and
+    nothing joins one line to the next."""
+    bodies = in_place(member("NEAR", (500, -100, -300), (500, -100, 300)), member("FAR", (0, 0, 0), (1000, 0, 0)))
+    line = Line(1, np.array([(0.0, -15.0, 0.0), (500.0, -15.0, 0.0), (1000.0, -15.0, 0.0)]))
+    back = Line(1, line.points[::-1])
+    spans = [sorted(part.points[[0, -1], 0]) for part in Scene(bodies, FRONT).seen([line, back, line])]
+    left, right = (0.0, 485.0), (515.0, 1000.0)
+    # The tube in front is found by halving the 500 to it, to half a millimetre.
+    assert np.array(spans) == pytest.approx(np.array([left, right, right, left, left, right]), abs=0.5)
 
 
 def test_what_passes_well_behind_stops_a_little_short() -> None:

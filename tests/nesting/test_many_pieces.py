@@ -104,6 +104,15 @@ def test_plans_by_class_are_whole_and_proofs_stay_true(monkeypatch: pytest.Monke
         assert (large.cost, large.status) == (plain.cost, plain.status)
 
 
+def test_where_a_class_is_used_up_the_piece_next_to_its_mean_is_taken() -> None:
+    """Of the first class none is left: in its place comes what is next to its mean, not the longest nor the shortest,
+    so that the rest of the bar is as it was meant; then what fits best."""
+    left = [(weight, item) for item, weight in enumerate((10, 20, 30, 40, 50, 60))]
+    chosen = classes._filled([(31, []), (60, [])], 92, left)
+    assert [weight for weight, _ in chosen] == [30, 60]
+    assert [weight for weight, _ in left] == [10, 20, 40, 50]
+
+
 def test_where_bars_in_hand_are_not_enough_large_jobs_have_no_plan_at_once() -> None:
     """Guards the bounds by class where nothing has a price, and the filling where bars run out."""
     pieces = [Piece(length, 1) for length in random.Random(2).sample(range(4_000, 18_000), 165)]

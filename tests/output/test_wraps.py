@@ -369,3 +369,12 @@ def test_lines_two_degrees_apart_keep_their_own_names() -> None:
     for turn, together in ((-2.0, False), (-0.5, True)):
         wrap, _ = wraps_of(blank(*ends, turn=turn), tube(30.0), Settings())
         assert ("0 short = b's 0" in [text.text for text in wrap.words]) is together
+
+
+@pytest.mark.parametrize(("count", "short"), [(2, False), (3, True)])
+def test_an_end_on_many_tubes_is_named_in_few_words(count: int, short: bool) -> None:
+    """On two, each with its angle; on three or more their names alone, so that they fit a narrow wrap."""
+    names = [f"P{number}" for number in range(count)]
+    saddles = [Saddle(Onto(Fraction(45), name, name), 90.0, Fraction(0), 40.0 * k) for k, name in enumerate(names)]
+    wrap, _ = wraps_of(blank(cope(30.0, saddles), cope(30.0, [onto(45, 60)])), tube(30.0), Settings())
+    assert (f"cope onto {', '.join(names)}" in [text.text for text in wrap.words]) is short
