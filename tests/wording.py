@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable, Iterable
+from functools import cache
 from itertools import count
 from pathlib import Path
 
@@ -69,5 +70,6 @@ def as_worded(request: pytest.FixtureRequest) -> Worded:
     return held
 
 
+@cache
 def _kept() -> dict[str, tuple[str, ...]]:
     return blocks(FILE.read_text(encoding="utf-8"))

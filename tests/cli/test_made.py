@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 from openpyxl import load_workbook
 from saw_lists import tick
+from wording import about
 
 import cutplan
 from cutplan.geometry import lay_out
@@ -43,23 +44,23 @@ def test_what_is_made_is_landed_on_but_neither_cut_nor_bought(begun):
     assert plan.cost == cutplan.make_plan(plain).cost
 
 
-def test_it_is_shown_wherever_members_are(run, begun, tmp_path):
+def test_it_is_shown_wherever_members_are(run, begun, tmp_path, as_worded):
     """Terminal, workbook, CSV and JSON each name what is made already, and what they write passes the check."""
     book, data, table = tmp_path / "saw.xlsx", tmp_path / "plan.json", tmp_path / "made.csv"
     reported = run("plan", begun, "--output", book, "--json", data, "--csv", table, "--table", "made already")
-    assert "Made already, so not cut: MAIN." in reported.stdout
+    as_worded(about(reported.stdout, "MAIN."))
     cells = [str(cell.value) for row in load_workbook(book)["Members"].iter_rows() for cell in row if cell.value]
-    assert "MAIN (V): made already, not cut" in cells
+    as_worded(*(cell for cell in cells if cell.startswith("MAIN (V)")))
     assert json.loads(data.read_text(encoding="utf-8"))["made"] == [{"mark": "MAIN", "tube": "V", "count": 1}]
     assert table.read_text(encoding="utf-8-sig").splitlines()[1].startswith("MAIN,MAIN,V,1")
     assert run("lengths", begun).stdout.splitlines()[-1].endswith("made already, not cut")
     for check in ((book, "--job", begun), (data, "--job", begun)):
         assert run("check", *check).exit_code == 0
-    assert "main is made already" in run("lengths", begun, "--member", "main").stderr
-    assert "MAIN is made already" in run("wrap", begun, "MAIN", "--output", tmp_path / "w.pdf").stderr
+    as_worded(run("lengths", begun, "--member", "main").stderr)
+    as_worded(run("wrap", begun, "MAIN", "--output", tmp_path / "w.pdf").stderr)
 
 
-def test_the_check_fails_where_a_plan_cuts_what_is_made(run, begun, tmp_path):
+def test_the_check_fails_where_a_plan_cuts_what_is_made(run, begun, tmp_path, as_worded):
     """A plan made before the job said so cuts it still: the check says that it is there already."""
     prepared = cutplan.read_job(begun)
     plan = cutplan.make_plan(prepared)
@@ -73,7 +74,7 @@ def test_the_check_fails_where_a_plan_cuts_what_is_made(run, begun, tmp_path):
     (begun / "Members.csv").write_text(text, encoding="utf-8")
     result = run("check", data, "--job", begun)
     assert result.exit_code == 1
-    assert "made: LONG is missing" in result.stderr
+    as_worded(about(result.stderr, "LONG"))
 
 
 def test_a_bent_one_needs_no_grip_and_gives_its_bends(begun):
@@ -91,18 +92,18 @@ def test_a_bent_one_needs_no_grip_and_gives_its_bends(begun):
     assert not any(remark.place.row == 2 for remark in layout.remarks)
 
 
-def test_a_job_must_leave_something_to_cut(run, begun):
+def test_a_job_must_leave_something_to_cut(run, begun, as_worded):
     """Where everything is made already, that is said; what is made must still have a tube that is known."""
     (begun / "Members.csv").write_text("mark,tube,made\nMAIN,V,yes\n", encoding="utf-8")
     result = run("plan", begun)
     assert result.exit_code == 1
-    assert "every member is made already: there is nothing to cut" in result.stdout + result.stderr
+    as_worded(result.stdout, result.stderr)
     (begun / "Members.csv").write_text(MEMBERS.replace("MAIN,V", "MAIN,W"), encoding="utf-8")
     result = run("plan", begun)
-    assert "is not a tube in Tubes" in result.stdout + result.stderr
+    as_worded(result.stdout, result.stderr)
 
 
-def test_the_rest_after_cuts_leaves_it_alone(run, begun, tmp_path):
+def test_the_rest_after_cuts_leaves_it_alone(run, begun, tmp_path, as_worded):
     """A list that is gone on with still knows what is made, and holds."""
     book, after = tmp_path / "saw.xlsx", tmp_path / "rest.xlsx"
     run("plan", begun, "--output", book)
@@ -110,7 +111,7 @@ def test_the_rest_after_cuts_leaves_it_alone(run, begun, tmp_path):
     assert run("recut", book, "--output", after).exit_code == 0
     assert run("check", after, "--job", begun).exit_code == 0
     cells = [str(cell.value) for row in load_workbook(after)["Members"].iter_rows() for cell in row if cell.value]
-    assert "MAIN (V): made already, not cut" in cells
+    as_worded(*(cell for cell in cells if cell.startswith("MAIN (V)")))
 
 
 def test_it_is_drawn_in_the_frame(run, begun, tmp_path):

@@ -11,6 +11,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 from pypdf import PageObject, PdfReader
+from wording import Worded
 
 from cutplan.geometry import Blank, EndShape, end_line
 from cutplan.geometry.ends import cope, mitre, square
@@ -155,7 +156,7 @@ def test_a_big_wrap_is_tiled_without_a_gap(tmp_path: Path) -> None:
     assert f"sheet 2 of {len(layout)}" in PdfReader(path).pages[1].extract_text()
 
 
-def test_the_svg_carries_the_same_line(tmp_path: Path) -> None:
+def test_the_svg_carries_the_same_line(tmp_path: Path, as_worded: Worded) -> None:
     """Guards the SVG, read as any XML reader would: a unit of it is a millimetre, the check bar is as long as it says,
     the line is the PDF's, and the words with it."""
     path = tmp_path / "wrap.svg"
@@ -171,7 +172,7 @@ def test_the_svg_carries_the_same_line(tmp_path: Path) -> None:
         assert np.abs(np.array(line) - np.array(wrap.line.points)).max() < 1e-3
     said = [each.text for each in root.iter() if each.tag.endswith("}text")]
     assert {"measure this first: 100 mm", "180 long side", "BS-L  end a", "BS-L  end b"} <= set(said)
-    assert any(text and "wrap it printed side out" in text for text in said)
+    as_worded(*(text for text in said if text))
 
 
 def drawn(root: ElementTree.Element) -> list[ElementTree.Element]:
@@ -198,25 +199,25 @@ def test_each_end_says_whose_it_is_and_where_the_other_lies(tmp_path: Path) -> N
     ("settings", "said"),
     [(Settings(fit_cope=Fraction(3, 2)), "1.5 mm"), (Settings(units=Units.IN, fit_cope=INCH / 16), "1/16 in")],
 )
-def test_the_wrap_says_where_the_fitting_allowance_is(tmp_path: Path, settings: Settings, said: str) -> None:
+def test_the_wrap_says_where_the_fitting_allowance_is(
+    tmp_path: Path, settings: Settings, said: str, as_worded: Worded
+) -> None:
     """Guards a saddle ground too deep or too far out: the blank has the allowance at its coped end, and both ways to
     lay the wrap are said; at the mitred end, which has none, nothing is said. By a blank laid out from a job."""
     ends = End(Cut.COPE, saddles=(Saddle(Onto(Fraction(38))),)), End(Cut.MITRE, 30.0)
     job = Job(settings, (tube(38),), (), (Member("BS", "tube", length=Fraction(900), end_a=ends[0], end_b=ends[1]),))
     write_wraps(job, lay_out(job).blanks, tmp_path / "wrap.pdf")
     coped, mitred = (" ".join(page.extract_text().split()) for page in PdfReader(tmp_path / "wrap.pdf").pages)
-    assert f"upper edge: {said} inside the sawn end" in coped
-    assert f"(on it, to leave {said} to fit by hand)" in coped
-    assert f"The blank is {said} longer here, for fitting" in coped
-    assert "upper edge: on the sawn end" in mitred
-    assert "fitting" not in mitred
+    assert coped.count(said) == 4
+    as_worded(coped, mitred)
 
 
-def test_square_ends_need_no_wrap(tmp_path: Path) -> None:
+def test_square_ends_need_no_wrap(tmp_path: Path, as_worded: Worded) -> None:
     """Guards an empty sheet of paper: said, and nothing written."""
     plain = blank(square(38.0), square(38.0))
-    with pytest.raises(WrapError, match="both ends are square"):
+    with pytest.raises(WrapError) as caught:
         write_wrap(plain, tube(38), tmp_path / "wrap.pdf")
+    as_worded(caught.value)
     assert list(tmp_path.iterdir()) == []
     job = Job(Settings(), (tube(38),), (), (Member("BS", "tube"),))
     write_wraps(job, [plain, blank(SHAPES[0], square(38.0))], tmp_path / "wrap.pdf")
@@ -248,7 +249,7 @@ def bent(settings: Settings, *, straight: int = 500, shown: float | None = -25.0
 
 
 @pytest.mark.parametrize("hand", ["L", "R"])
-def test_the_line_of_a_bend_lies_where_its_inside_is(tmp_path: Path, hand: str) -> None:
+def test_the_line_of_a_bend_lies_where_its_inside_is(tmp_path: Path, hand: str, as_worded: Worded) -> None:
     """Guards a saddle on the wrong side of a bend: read back from the PDF, the line of the bend next to each end lies
     to 0.1 mm where its inside is on the tube. By hand: bend 1 at -25 from end a; bend 2 at -25 + 40 from end a, which
     is 100 less from end b; the other hand the other way round."""
@@ -274,25 +275,25 @@ def test_the_line_of_a_bend_lies_where_its_inside_is(tmp_path: Path, hand: str) 
         )
         assert found == pytest.approx(expected, abs=0.1)
         text = " ".join(page.extract_text().split())
-        assert f"inside of bend {number}" in text
-        assert f"outside of bend {number}" in text
-        assert "carry the line on along the tube, and bend towards it" in text
+        assert text.count(f"bend {number}") >= 2
+        as_worded(text)
 
 
-def test_what_the_job_does_not_tell_of_a_bend_is_said(tmp_path: Path) -> None:
+def test_what_the_job_does_not_tell_of_a_bend_is_said(tmp_path: Path, as_worded: Worded) -> None:
     """Guards a line made up: where the job does not say how the end lies to the bend, the wrap says so."""
     job = bent(Settings(), shown=None)
     write_wraps(job, lay_out(job).blanks, tmp_path / "wrap.pdf")
     for page in PdfReader(tmp_path / "wrap.pdf").pages:
         text = " ".join(page.extract_text().split())
-        assert "was not given (rotation on sheet Bends)" in text
-        assert "inside of bend" not in text
+        as_worded(text)
 
 
 @pytest.mark.parametrize(
     ("settings", "grip"), [(Settings(), "40 mm"), (Settings(units=Units.IN, step=INCH / 32), "~1 9/16 in")]
 )
-def test_a_wrap_goes_on_after_the_grip_is_cut_off(tmp_path: Path, settings: Settings, grip: str) -> None:
+def test_a_wrap_goes_on_after_the_grip_is_cut_off(
+    tmp_path: Path, settings: Settings, grip: str, as_worded: Worded
+) -> None:
     """Guards a saddle ground into the tube that the bender was to hold: the end was lengthened, and the wrap says how
     much comes off first. A straight of 50 is 40 short of the grip of 90, the saddle's tip lying on the axis."""
     job = bent(settings, straight=50)
@@ -300,12 +301,9 @@ def test_a_wrap_goes_on_after_the_grip_is_cut_off(tmp_path: Path, settings: Sett
     job = replace(job, members=(replace(job.members[0], end_a=first),))
     write_wraps(job, lay_out(job).blanks, tmp_path / "wrap.pdf")
     texts = [" ".join(page.extract_text().split()) for page in PdfReader(tmp_path / "wrap.pdf").pages]
-    assert (
-        f"The blank is {grip} longer here, for the bender to hold: bend it, cut that off, then lay this on." in texts[0]
-    )
-    assert "upper edge: on the end as cut after bending" in texts[0]
-    assert "carry the line on" not in texts[0]
-    assert "for the bender to hold" not in texts[1]
+    assert f" {grip} " in texts[0]
+    assert f" {grip} " not in texts[1]
+    as_worded(*texts)
 
 
 def test_words_stay_on_a_small_wrap() -> None:
@@ -343,24 +341,21 @@ def landing_on_a_bend(turn: object) -> Job:
 
 
 @pytest.mark.parametrize("turn", [None, 0.0])
-def test_a_wrap_names_the_bend_and_shows_its_inside_and_that_of_the_wall(turn: object) -> None:
+def test_a_wrap_names_the_bend_and_shows_its_inside_and_that_of_the_wall(turn: object, as_worded: Worded) -> None:
     """On which bend it sits, where the inside of that bend is (a quarter turn round, by test_senses), the inside of a
     thick wall dashed, and that the turn was not given, where it was not."""
     job = landing_on_a_bend(turn)
     made = lay_out(job).blanks[1]
     wrap, _ = wraps_of(made, job.tubes[1], job.settings)
     texts = [text.text for text in wrap.words]
-    assert "cope 62 onto HOOP; on HOOP, bend 1" in texts
-    assert "270 = inside of bend" in texts
     assert any(text.endswith("b's 0?") for text in texts) is (turn is None)
-    assert any("turn was not given" in line for line in wrap.helps) is (turn is None)
+    as_worded(*texts, *wrap.helps)
     (dashed,) = [stroke for stroke in wrap.strokes if stroke.dash == 0.8]
     for (x, outside), (same, inside) in zip(wrap.line.points[::15], dashed.points[::15], strict=True):
         assert x == same
         phi = (1.0 - x / round_mm(30.0)) * 360.0
         deep = float(end_line(made.end_a, [phi], radius_mm=11.0)[0])
         assert inside == pytest.approx(max(outside, deep), abs=1e-6)
-    assert any(line.startswith("Dashed line: how deep the inside of the wall must go") for line in wrap.helps)
 
 
 def test_lines_two_degrees_apart_keep_their_own_names() -> None:

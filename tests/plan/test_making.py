@@ -54,10 +54,10 @@ def test_a_third_that_is_too_deep_is_said_of_the_first_cut_alone() -> None:
     ends = [End(Cut.COPE, saddles=(saddle,)) for saddle in (tee, steep)]
     made = tables(Member("M", "T", length=F(500), end_a=ends[0], end_b=ends[1])).making[0]
     assert [(row.end, row.cut, bool(row.check)) for row in made.rough_cuts] == [
-        ("a", 1, True),
-        ("a", 2, False),
-        ("b", 1, True),
-        ("b", 2, False),
+        ("a", "A", True),
+        ("a", "B", False),
+        ("b", "A", True),
+        ("b", "B", False),
     ]
     # On an axis along x, tip where it is met first: sqrt(30^2 - 19^2) at both sides, 30 from top to bottom.
     assert [re.findall(r"[\d.]+", row.check) for row in made.rough_cuts if row.check][1] == ["12.5", "9.5"]

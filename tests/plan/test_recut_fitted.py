@@ -8,6 +8,7 @@ from fractions import Fraction
 
 import pytest
 from small_jobs import bars, blank, job, rack
+from wording import Worded
 
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Fitted, Settings, Source, StockRow
@@ -54,11 +55,11 @@ def test_what_is_fitted_needs_no_spare(tick: str) -> None:
     assert [tube.spares.length for tube in after.tubes] == [2000 if tick == "done" else 400]
 
 
-def test_fitted_is_cut() -> None:
+def test_fitted_is_cut(as_worded: Worded) -> None:
     """Who ticks fitted need not tick done."""
     plan = made_of([bars(2500)], [blank("LONG", 2000), blank("SHORT", 400, 2)])
     result, after = gone_on(plan, LONG="fitted")
-    assert result.changes[:2] == ("Cut and good: 1 of the 3 on this list.", "Fitted: 1 of the 3.")
+    as_worded(*result.changes)
     assert [(made.blank.mark, made.fitted) for made in after.made] == [("LONG", True)]
 
 
@@ -75,18 +76,18 @@ def test_a_whole_bar_kept_for_what_is_fitted_is_no_longer_needed() -> None:
     assert says not in result.changes
 
 
-def test_reported_too_when_all_is_cut() -> None:
+def test_reported_too_when_all_is_cut(as_worded: Worded) -> None:
     """Everything cut and fitted: the whole bar may go back to the shop."""
     plan = made_of([bars(2500)], [blank("LONG", 2000)])
     result = recut(plan, ticks(plan, LONG="done"))
     assert (result.plan, result.to_fit) == (None, 1)
-    assert not any("no longer needed" in line for line in result.changes)
+    as_worded(*result.changes)
     result = recut(plan, ticks(plan, LONG="fitted"))
     assert (result.plan, result.to_fit) == (None, 0)
-    assert any("is whole and no longer needed" in line for line in result.changes)
+    as_worded(*result.changes)
 
 
-def test_a_tube_all_cut_keeps_its_spare_until_it_is_fitted() -> None:
+def test_a_tube_all_cut_keeps_its_spare_until_it_is_fitted(as_worded: Worded) -> None:
     """Another tube is still to be cut: the bar kept for the pieces of the first one is a spare on every list."""
     blanks = [blank("LONG", 2000), blank("OTHER", 500, tube="S")]
     plan = made_of([bars(2500), bars(1200, tube="S")], blanks)
@@ -97,15 +98,15 @@ def test_a_tube_all_cut_keeps_its_spare_until_it_is_fitted() -> None:
     result, after = gone_on(after, LONG="fitted")
     (tube,) = [tube for tube in after.tubes if tube.tube == "T"]
     assert tube.spares.wanted == 0
-    assert any("is whole and no longer needed" in line for line in result.changes)
+    as_worded(*result.changes)
 
 
-def test_a_fitted_one_can_be_spoilt_yet() -> None:
+def test_a_fitted_one_can_be_spoilt_yet(as_worded: Worded) -> None:
     """Cut out of the frame again: it is planned again, and what is good of it is in hand."""
     plan = made_of([bars(2500)], [blank("LONG", 2000), blank("SHORT", 400, 2)])
     _, after = gone_on(plan, LONG="fitted")
     result, last = gone_on(after, LONG="spoilt")
-    assert any("LONG, cut earlier, is spoilt" in line for line in result.changes)
+    as_worded(*result.changes)
     assert [cut.mark for tube in last.tubes for bar in tube.bars for cut in bar.cuts].count("LONG") == 1
 
 
@@ -120,7 +121,7 @@ def test_until_it_is_fitted_a_piece_is_on_the_sheets_for_making_it() -> None:
 
 @pytest.mark.parametrize("to", [470, 530])
 @pytest.mark.parametrize("earlier", [False, True])
-def test_fitted_and_measured_again(to: int, earlier: bool) -> None:
+def test_fitted_and_measured_again(to: int, earlier: bool, as_worded: Worded) -> None:
     """What is in the frame stays as it is; spoilt later, it counts by its own length."""
     blanks = [blank("A", 500), blank("B", 400)]
     plan = made_of([bars(3000)], blanks)
@@ -129,23 +130,23 @@ def test_fitted_and_measured_again(to: int, earlier: bool) -> None:
     changed = [blank("A", to), blank("B", 400)]
     now = Prepared(job([bars(3000)], changed, SETTINGS), tuple(changed), ())
     result, after = gone_on(plan, now, A="fitted") if not earlier else gone_on(plan, now)
-    assert any("A is fitted and stays as it is (was 500 mm, is now" in line for line in result.changes)
+    as_worded(*result.changes)
     assert [(made.blank.length, made.sawn) for made in after.made] == [(to, 500)]
     (listed,) = Tables(after).made
     assert (listed.blank, listed.see) == (500, f"fitted as it was cut; the job now gives {to}.0")
     result, _ = gone_on(after, A="spoilt")
-    assert any("what is left of it, 450 mm" in line for line in result.changes)
+    as_worded(*result.changes)
 
 
 @pytest.mark.parametrize("tick", ["done", "fitted"])
-def test_fitted_and_dropped(tick: str) -> None:
+def test_fitted_and_dropped(tick: str, as_worded: Worded) -> None:
     """What is sawn is a piece in hand; what is fitted has to come out first, and is not counted on."""
     blanks = [blank("A", 500), blank("B", 400)]
     now = Prepared(job([bars(3000)], blanks[1:], SETTINGS), tuple(blanks[1:]), ())
     result, after = gone_on(made_of([bars(3000)], blanks), now, A=tick)
     in_hand = [bar.length for tube in after.tubes for bar in tube.bars if bar.source is Source.RACK]
     assert (500 in in_hand) == (tick == "done")
-    assert any("it has to come out" in line for line in result.changes) == (tick == "fitted")
+    as_worded(*result.changes)
 
 
 def test_one_at_a_time_a_cut_piece_is_owed_nothing() -> None:
