@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import acos, atan2, degrees
 
+from cutplan.job.angle_meant import meant
 from cutplan.job.model import Units
 from cutplan.job.units import IN_DIGITS, SUCH_AS, LengthError, parse_length, parse_number, with_doubt
 
@@ -22,31 +23,16 @@ _SLOPE = re.compile(r"(?P<up>.+?)\s+over\s+(?P<along>.+)", re.IGNORECASE)
 _TRIANGLE = re.compile(r"(?P<one>.+?)\s+and\s+(?P<other>.+?)\s+across\s+(?P<across>.+)", re.IGNORECASE)
 _STEP = re.compile(r"step\s+(?P<step>.+)", re.IGNORECASE)
 _MIXED = re.compile(r"(?P<whole>\d+)\s+(?P<top>\d+)\s*/\s*(?P<bottom>\d+)")
-_FORMS = "write degrees (63), a slope (250 over 400) or a triangle (300 and 400 across 500)"
-_MITRE_FORMS = "write degrees (30), a slope (250 over 400), a triangle (300 and 400 across 500) or a step (step 22)"
-_PART = r"[\d.]+(?:\s+\d+/\d+)?"
-_NUMBER = r"[\d.]+"
-_MEASURE = rf"{_PART} *(?:mm|cm|m|in|ft|\"|')?"
-_WORDS = re.compile(r"\b(?:rise|rising|run|of|an?|the|legs?|triangle|slope|up|along|at)\b|,", re.IGNORECASE)
-"""What is written round the numbers of a slope or a triangle, and is not wanted."""
-_AS_TRIANGLE = "for a triangle write {0} and {1} across {2}"
-_MEANT = {
-    # A slope in other signs, a percentage, a ratio; a triangle without its third side, or in commas; a bare word.
-    rf"({_PART})\s*(?:/|:|\bin\b|\bto\b|\bon\b)\s*({_PART})": "for a slope write {0} over {1}",
-    r"([\d.]+)\s*%": "for a slope write {0} over 100",
-    rf"({_PART})\s*(?:,|;|/|and|x|by)\s*({_PART})\s*(?:,|;|/|and|x|by)\s*({_PART})": _AS_TRIANGLE,
-    rf"({_PART})\s*(?:,|;|and|x|by)\s*({_PART})": "for a slope write {0} over {1}; for a triangle also measure "
-    "straight across: {0} and {1} across ...",
-    rf"({_PART})\s+(?:over|and)": "the rest is missing: write it as 250 over 400, or 300 and 400 across 500",
-    rf"({_NUMBER}) +({_NUMBER}) +(?:across +)?({_NUMBER})": _AS_TRIANGLE,
-    rf"({_NUMBER}) *run[ ,]*({_NUMBER}) *rise": "for a slope write {1} over {0}",
-    rf"run *({_NUMBER})[ ,]*rise *({_NUMBER})": "for a slope write {1} over {0}",
-    rf"rise *({_NUMBER})[ ,]*run *({_NUMBER})": "for a slope write {0} over {1}",
-    rf"{_NUMBER} *° *{_NUMBER} *['′]": "write the minutes as a part of a degree: 30 minutes are half of one, 63.5",
-    rf"({_NUMBER}) *step": "for the step of a mitre write step {0}",
-    "step": "write how much further the long side of the mitre reaches, such as step 22",
+_FORMS = {
+    Units.MM: "write degrees (63), a slope (250 over 400) or a triangle (300 and 400 across 500)",
+    Units.IN: "write degrees (63), a slope (10 over 16) or a triangle (12 and 16 across 20)",
 }
-"""What is no angle, and how that was to be written."""
+_MITRE_FORMS = {
+    Units.MM: "write degrees (30), a slope (250 over 400), a triangle (300 and 400 across 500) or a step (step 22)",
+    Units.IN: "write degrees (30), a slope (10 over 16), a triangle (12 and 16 across 20) or a step (step 7/8)",
+}
+_MOST_DEG = 360.0
+"""Beyond it a range is no range of angles."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,10 +59,10 @@ def parse_angle(value: str | int | float, units: Units, od: Fraction | None = No
         return replace(_taped(text, sizes, _corner), corner=True)
     if match := _STEP.fullmatch(text):
         if od is None:
-            raise LengthError(text, "is the step of a mitre, and this end is not one", _FORMS)
+            raise LengthError(text, "is the step of a mitre, and this end is not one", _FORMS[units])
         across = float(od)
         return _taped(text, _lengths(text, match.group("step"), units), lambda sizes: _slope((sizes[0], across)))
-    return Angle(_plain(text, _FORMS if od is None else _MITRE_FORMS))
+    return Angle(_plain(text, (_FORMS if od is None else _MITRE_FORMS)[units]))
 
 
 def parse_doubtful(value: str | int | float, units: Units, od: Fraction | None = None) -> tuple[Angle, float]:
@@ -85,6 +71,8 @@ def parse_doubtful(value: str | int | float, units: Units, od: Fraction | None =
     if not isinstance(value, str) or _SLOPE.fullmatch(value) or _TRIANGLE.fullmatch(value) or _STEP.fullmatch(value):
         return parse_angle(value, units, od), 0.0
     degrees_, tolerance = with_doubt(value, lambda text: parse_angle(text, units, od).degrees)
+    if degrees_ + tolerance > _MOST_DEG and tolerance:
+        raise LengthError(value, "is not a range of angles", meant(value) or _FORMS[units])
     return Angle(degrees_), tolerance
 
 
@@ -97,23 +85,11 @@ def _plain(text: str, forms: str) -> float:
     try:
         return float(parse_number(bare))
     except LengthError as error:
-        if error.rule != "is not a number" or error.cure not in ("", IN_DIGITS):
+        # No angle has thousands: commas between such numbers part the sides of a slope or a triangle.
+        likely = meant(bare) if error.cure in ("", IN_DIGITS) or "thousands" in error.cure else ""
+        if error.rule != "is not a number" or not (likely or error.cure in ("", IN_DIGITS)):
             raise LengthError(text, error.rule, error.cure) from error
-        raise LengthError(text, "is not an angle", _meant(bare) or forms) from error
-
-
-def _meant(text: str) -> str:
-    """How what is not an angle was to be written; nothing where that cannot be guessed."""
-    plain = " ".join(_WORDS.sub(" ", text).split())
-    for written in (_SLOPE, _TRIANGLE):
-        match = written.fullmatch(plain)
-        if plain != text and match and all(re.fullmatch(_MEASURE, part) for part in match.groups()):
-            return f"leave the other words out: {plain}"
-    for one in (text, plain):
-        for form, cure in _MEANT.items():
-            if match := re.fullmatch(form, one, re.IGNORECASE):
-                return cure.format(*match.groups())
-    return ""
+        raise LengthError(text, "is not an angle", likely or forms) from error
 
 
 def _lengths(text: str, parts: str | Sequence[str], units: Units) -> tuple[float, ...]:
@@ -123,9 +99,15 @@ def _lengths(text: str, parts: str | Sequence[str], units: Units) -> tuple[float
             length = parse_length(part.strip(), units)
         except LengthError as error:
             cure = error.cure if error.cure != SUCH_AS[units] else ""
-            raise LengthError(text, f"{part.strip()} in it {error.rule}", cure or _meant(text) or _FORMS) from error
+            raise LengthError(
+                text, f"{part.strip()} in it {error.rule}", cure or meant(text) or _FORMS[units]
+            ) from error
         if length <= 0:
-            raise LengthError(text, f"{part.strip()} in it must be more than 0", "measure it again")
+            plain = re.sub(r"-(?=[\d.])", "", text)
+            cure = "measure it again" if plain == text else f"write it without the minus: {plain}"
+            if not length and _SLOPE.fullmatch(text):
+                cure = "write 90 where it is upright, 0 where it is level"
+            raise LengthError(text, f"{part.strip()} in it must be more than 0", cure)
         found.append(float(length))
     return tuple(found)
 

@@ -96,7 +96,7 @@ def parse_length(value: Value, units: Units) -> Fraction:
     if not isinstance(value, str):
         number = value if isinstance(value, Fraction) else Fraction(_exact(value))
         return _bounded(number * units.mm, got)
-    text = _tidy(value).lower()
+    text = plain_signs(value).lower()
     if len(text) > _MOST_CHARACTERS:
         raise LengthError(got, "is not a length", SUCH_AS[units])
     found = _LENGTH.fullmatch(text)
@@ -142,7 +142,7 @@ def parse_number(value: str | int | float | Decimal) -> Decimal:
     got = _shown(value)
     if not isinstance(value, str):
         return _counted(_exact(value), got)
-    text = _tidy(value)
+    text = plain_signs(value)
     if len(text) > _MOST_CHARACTERS or not _NUMBER.fullmatch(text):
         cure = _cure(text.lower(), number=True) or odd_space(value) or IN_DIGITS
         raise LengthError(got, "is not a number", cure)
@@ -178,7 +178,8 @@ def with_unit(mm: Fraction, units: Units, *, step: Fraction | None = None) -> st
     return f"{show_length(mm, units, step=step)} {units.value}"
 
 
-def _tidy(text: str) -> str:
+def plain_signs(text: str) -> str:
+    """``text`` with the signs that look like others typed as those: quotes, strokes, dashes, fractions."""
     return " ".join(text.translate(_LOOKALIKES).replace("''", '"').split())
 
 

@@ -82,7 +82,8 @@ def piece_sheets(job: Job, pieces: Sequence[Piece], paper: tuple[float, float]) 
             below = (
                 f"Lengths in {wording.unit_name(job.settings)}. End a at the left; end b, close up, at the right. 0: "
                 "the short side; 90, 180, 270: from there clockwise, looking from a to b. Dashed: what the end sits on."
-                " Along a bent piece: its straights between the bends. Tip to tip: once fitted, so less than the blank."
+                " Along a bent piece: its straights between the bends. Tip to tip: once fitted; the blank is that and "
+                "what is left for fitting."
             )
             sheets.append(titled(width, height, title, below))
             top = MARGIN + _TOP
