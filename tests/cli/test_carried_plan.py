@@ -131,8 +131,11 @@ def test_an_altered_plan_is_refused_before_anything_is_calculated_with_it(run, w
 
 def test_a_bar_that_yields_a_hair_more_is_still_one_of_its_stock(run, worked):
     """What is no difference to the proof is none to the recut."""
+    wanted = marks(read_saw_list(worked).plan)
     carry(worked, lambda plan: bar(plan, "1").update(usable=bar(plan, "1")["usable"] + ".0000001"))
     assert run("recut", worked).exit_code == 0
+    after = worked.with_name("saw 2.xlsx")
+    assert (marks(read_saw_list(after).plan), run("check", after).exit_code) == (wanted, 0)
 
 
 def leaves(data: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[str | int, ...]]:

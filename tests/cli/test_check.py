@@ -10,6 +10,8 @@ import pytest
 from openpyxl import load_workbook
 from wording import about
 
+from cutplan.output.opened import read_saw_list
+
 
 @pytest.fixture
 def written(job, small_plan, tmp_path):
@@ -313,3 +315,4 @@ def test_a_cell_at_the_far_edge_of_a_sheet_is_passed_over(run, written):
     sheets["Saw list"]["B6"] = "x"
     sheets.save(book)
     assert run("recut", book).exit_code == 0
+    assert [made.blank.mark for made in read_saw_list(book.with_name("saw 2.xlsx")).plan.made] == ["LONG"]

@@ -75,6 +75,8 @@ def test_a_list_from_before_there_was_the_column(run, saw_list):
     book.save(saw_list)
     tick(saw_list, "done", "LONG")
     assert run("recut", saw_list).exit_code == 0
+    plan = read_saw_list(saw_list.with_name("saw 2.xlsx")).plan
+    assert [(made.blank.mark, made.fitted) for made in plan.made] == [("LONG", False)]
 
 
 def test_a_job_given_up(run, job, saw_list, tmp_path):

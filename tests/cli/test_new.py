@@ -44,23 +44,23 @@ def test_what_is_filled_in_is_planned(run, tmp_path):
     assert "Proven" in result.stdout
 
 
-def test_a_file_that_is_there_is_kept_unless_forced(run, tmp_path):
+def test_a_file_that_is_there_is_kept_unless_forced(run, tmp_path, as_worded):
     """A filled job is not lost to a second ``new``."""
     path = tmp_path / "frame.xlsx"
     path.write_bytes(b"measurements")
     result = run("new", path)
     assert result.exit_code == 2
-    assert "--force to overwrite it" in result.stderr
+    as_worded(result.stderr)
     assert path.read_bytes() == b"measurements"
     assert run("new", path, "--force").exit_code == 0
     assert load_workbook(path).sheetnames
 
 
-def test_a_folder_that_is_not_there_leaves_with_2(run, tmp_path):
+def test_a_folder_that_is_not_there_leaves_with_2(run, tmp_path, as_worded):
     """Nothing is written where nothing can be."""
     result = run("new", tmp_path / "none" / "frame.xlsx")
     assert result.exit_code == 2
-    assert "make the folder first" in result.stderr
+    as_worded(result.stderr)
 
 
 def form_of(run, *arguments):

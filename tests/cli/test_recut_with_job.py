@@ -72,6 +72,7 @@ def test_what_counts_for_nothing_does_not_stop_recut(run, change, worked):
     change("Job", "currency,EUR\n", "")
     change("Job", "kerf,2\n", "currency,EUR\nkerf,2\n")
     assert run("recut", worked).exit_code == 0
+    assert [made.blank.mark for made in read_saw_list(worked.with_name("saw 2.xlsx")).plan.made] == ["LONG"]
 
 
 def test_spares_asked_for_are_no_change_to_the_job(run, job, tmp_path):

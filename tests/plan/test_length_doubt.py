@@ -5,6 +5,7 @@ The judge is the layout itself, of exact nodes that are moved by a little: it sh
 
 from __future__ import annotations
 
+import json
 import math
 from dataclasses import replace
 from fractions import Fraction
@@ -145,8 +146,11 @@ def test_a_narrow_tube_on_a_mitred_corner_in_doubt_is_planned(tmp_path, doubt):
     corner as it is, and not the mitred ends of the other one with it."""
     nodes = "name,x,y,z\nA,1400.1,-22,0\nB,1393.1,-1022.7,0\nE,1348.9 ± {0},-173.5,799.8\nF,1340.7,-873.4,803.5\n"
     path = written(tmp_path, PORTAL | {"Nodes": nodes.format(doubt) + "P,-42.2,-69.2,549.4\n"})
-    result = CliRunner().invoke(main, ["plan", str(path)])
+    result = CliRunner().invoke(main, ["plan", str(path), "--json", "-"])
     assert result.exit_code == 0, result.stderr
+    plan = json.loads(result.stdout)
+    assert {member["mark"] for member in plan["members"]} == {"PL", "TOP", "PR", "RAIL"}
+    assert plan["proven"]
 
 
 def test_points_in_doubt_on_a_mitred_corner_are_planned(tmp_path):

@@ -14,6 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_jobs import bars, blank, job, least_cost, rack
+from wording import Worded
 
 from cutplan.geometry.model import BendMark, EndShape
 from cutplan.job.faults import JobError
@@ -184,7 +185,7 @@ def test_a_spoilt_blank_yields_what_is_left_of_it() -> None:
         assert rest == lengths
 
 
-def test_a_mitre_once_shared_is_squared_before_the_bar_serves_again() -> None:
+def test_a_mitre_once_shared_is_squared_before_the_bar_serves_again(as_worded: Worded) -> None:
     """Of a bar left slanting only what is behind the slant counts: blank, kerf over the cosine, and no saving."""
     mitred = EndShape(Cut.MITRE, 40.0, angle_deg=45.0)
     one = blank("A", 1000, 3, ends=(mitred, mitred))
@@ -196,7 +197,7 @@ def test_a_mitre_once_shared_is_squared_before_the_bar_serves_again() -> None:
     (bar,) = result.plan.tubes[0].bars
     assert bar.length == 4000 - 1000 - F(math.ceil(10 * 2 * math.sqrt(2)), 10)
     assert [cut.shared for cut in bar.cuts] == [False, True]
-    assert any("ends in a mitre" in text for text in result.changes)
+    as_worded(*result.changes)
     assert complaints(result.plan) == ()
 
 
@@ -213,7 +214,7 @@ def test_bars_bought_cost_nothing_more_and_fewer_are_left_for_sale() -> None:
         recut(make_plan(job([bars(1000, "9", 2)], [one]), [one]), ticked(plan, {1}, {2}))
 
 
-def test_a_bar_got_since_serves_and_is_named() -> None:
+def test_a_bar_got_since_serves_and_is_named(as_worded: Worded) -> None:
     """What was fetched in a hurry and is not for sale on any sheet."""
     one = blank("A", 900, 2)
     plan = make_plan(job([bars(1000, "9", 2)], [one]), [one])
@@ -222,7 +223,7 @@ def test_a_bar_got_since_serves_and_is_named() -> None:
     cut_from = [bar.name for bar in result.plan.tubes[0].bars if bar.cuts]
     assert cut_from == ["4"]
     assert result.plan.cost == 0
-    assert "T: the new bar of 1500 mm is bar 4; write that on it." in result.changes
+    as_worded(*result.changes)
 
 
 def test_what_is_cut_already_stays_insured() -> None:
@@ -253,13 +254,14 @@ def test_a_tube_that_is_done_keeps_its_offcuts() -> None:
     assert [bar.name for tube in second.plan.tubes for bar in tube.bars if bar.cuts] == ["1"]
 
 
-def test_when_all_is_cut_there_is_nothing_to_plan() -> None:
+def test_when_all_is_cut_there_is_nothing_to_plan(as_worded: Worded) -> None:
     """The last tick ends the job, with every millimetre accounted for."""
     one = blank("A", 500, 2)
     plan = make_plan(job([bars(2000)], [one]), [one])
     result = recut(plan, ticked(plan, {1, 2}))
     assert result.plan is None
-    assert result.changes[-1] == "T: of 2000 mm, 1000 mm cut to blanks, 4 mm kerf, 996 mm in hand."
+    assert re.findall(r"\d+", result.changes[-1]) == ["2000", "1000", "4", "996"]
+    as_worded(*result.changes)
 
 
 @pytest.mark.parametrize("fitted", list(Fitted))
@@ -287,7 +289,7 @@ def test_one_mistake_at_any_cut_buys_nothing(fitted: Fitted) -> None:
     assert mistakes > 40
 
 
-def test_done_and_spoilt_later_is_spoilt_and_reported() -> None:
+def test_done_and_spoilt_later_is_spoilt_and_reported(as_worded: Worded) -> None:
     """The natural order of a mistake found later: both ticks stand, the later one counts, and it is reported."""
     one = blank("A", 500, 2)
     plan = make_plan(job([bars(2000)], [one], Settings(kerf=F(2))), [one])
@@ -296,7 +298,7 @@ def test_done_and_spoilt_later_is_spoilt_and_reported() -> None:
     assert result.plan is not None
     assert wanted(result.plan) == Counter({"A": 2})
     assert len(result.plan.made) == 1
-    assert "Cut 1 is ticked both done and spoilt: it is treated as spoilt." in result.changes
+    as_worded(*result.changes)
 
 
 def test_a_number_is_never_given_twice() -> None:
@@ -344,13 +346,13 @@ def test_ticks_that_cannot_be_are_refused(changed: dict, notes: list[BarNote], s
     assert says in str(caught.value)
 
 
-def test_a_bar_got_since_must_be_of_the_job() -> None:
+def test_a_bar_got_since_must_be_of_the_job(as_worded: Worded) -> None:
     """A misspelt tube and a bar of no length are reported, not ignored."""
     one = blank("A", 500)
     plan = make_plan(job([bars(2000)], [one]), [one])
-    with pytest.raises(JobError, match="choose from T") as caught:
+    with pytest.raises(JobError) as caught:
         recut(plan, ticked(plan, {1}), got=[("X", F(0))])
-    assert "must be more than 0" in str(caught.value)
+    as_worded(caught.value)
 
 
 def test_a_sawn_end_loses_no_trim() -> None:
