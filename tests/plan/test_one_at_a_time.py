@@ -13,6 +13,7 @@ from fractions import Fraction
 
 import pytest
 from small_jobs import bars, blank, job, packs, rack
+from wording import Worded
 
 from cutplan.geometry.model import BendMark, Blank
 from cutplan.job.model import Fitted, Settings, Source, StockRow
@@ -83,7 +84,7 @@ def test_a_given_spare_is_for_the_way_of_fitting_that_the_job_names_unless_anoth
     assert make_plan(job(STOCK, wanted, replace(ONE, fitted=Fitted.AFTER_ALL)), wanted, kept=given).cost == Decimal(19)
 
 
-def test_the_options_are_priced_for_the_way_of_fitting() -> None:
+def test_the_options_are_priced_for_the_way_of_fitting(as_worded: Worded) -> None:
     """One spare for the 600 costs no second bar here; two are kept as after all cuts, and need two bars more."""
     wanted = [blank("LONG", 600), blank("SHORT", 300)]
     options = buying_options(job(STOCK, wanted, ONE), wanted)
@@ -91,8 +92,7 @@ def test_the_options_are_priced_for_the_way_of_fitting() -> None:
         (Decimal(12), 1, Fitted.ONE_AT_A_TIME),
         (Decimal(24), 2, Fitted.AFTER_ALL),
     ]
-    assert options[0].covers == "any one member may be spoilt (each fitted before the next is cut)"
-    assert options[1].covers == "any two mistakes, even both on one member"
+    as_worded(*(option.covers for option in options))
 
 
 def test_the_options_of_small_jobs_are_the_best_there_are() -> None:
@@ -180,7 +180,7 @@ def test_the_check_adds_up_every_new_layout(layout: tuple[tuple[str, tuple[str, 
     assert any(says in complaint for complaint in complaints(with_way_out(plan, layout=layout)))
 
 
-def test_the_check_refuses_an_insured_cut_without_a_way_out() -> None:
+def test_the_check_refuses_an_insured_cut_without_a_way_out(as_worded: Worded) -> None:
     """A plan may not call a mark insured, nor leave out one it was to insure, where a cut of it has no way out."""
     wanted = [blank("LONG", 600), blank("SHORT", 300)]
     plan = make_plan(job(STOCK, wanted, ONE), wanted)
@@ -188,8 +188,7 @@ def test_the_check_refuses_an_insured_cut_without_a_way_out() -> None:
     cuts = tuple(replace(cut, if_spoilt=None) for cut in tube.bars[0].cuts)
     bad = replace(plan, tubes=(replace(tube, bars=(replace(tube.bars[0], cuts=cuts),)),))
     said = complaints(bad)
-    assert "LONG: is said to be insured, but is not" in said
-    assert "LONG: a mistake in it cannot be made good, but it should be insured" in said
+    as_worded(*said)
 
 
 # Brute force: every purchase by cost, every order of cuts on every bar, and for every mistake every packing.
