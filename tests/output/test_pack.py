@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
+from functools import cache
 from itertools import pairwise
 from math import cos, hypot, inf, radians
 from pathlib import Path
@@ -51,8 +52,25 @@ MEASURES = {
 NOSE = "dune-frame, the nose"
 """The foremost members of that frame, which land on bends and on several tubes at once."""
 NOSE_MARKS = ("FRONT", "RAIL", "UR1", "NE", "NA", "AE", "XE")
+LONG_MARKS = "long marks"
 LONGEST = "W" * 34 + "-%02d"
 """As wide as a mark of the longest kind can be, but for its hand and number."""
+WHOLE = [
+    ("sand-rail-bay", Paper.A4),
+    ("hand-rail", Paper.A4),
+    (ESTIMATED, Paper.A4),
+    ("buggy-rear", Paper.A4),
+    ("ladder-frame", Paper.LETTER),
+    ("yard-gate", Paper.A4),
+    ("dinghy-trolley", Paper.A4),
+    (LONG_MARKS, Paper.A4),
+    (LONG_MARKS, Paper.LETTER),
+]
+"""The packs that are printed whole."""
+BUT_THE_FRAME = tuple(part for part in PARTS if part != "frame")
+HEADINGS = {"saw": "Saw sheets", "cards": "Cards", "wraps": "Wraps"}
+Pages = list[tuple[list[Drawn], list[Words]]]
+PagesOf = Callable[..., Pages]
 
 
 @pytest.fixture(scope="module")
@@ -62,6 +80,32 @@ def plans(tmp_path_factory) -> dict[str, Plan]:
     jobs[MEASURED] = altered(EXAMPLES / ESTIMATED, tmp_path_factory.mktemp("measured"), measured)
     jobs[NOSE] = altered(EXAMPLES / "dune-frame", tmp_path_factory.mktemp("nose"), foremost)
     return {name: with_rough_ends(make_plan(read_job(job))) for name, job in jobs.items()}
+
+
+@pytest.fixture(scope="module")
+def shown(plans) -> dict[str, Tables]:
+    """The tables of those plans, each worked out once."""
+    return {name: Tables(plan) for name, plan in {**plans, LONG_MARKS: renamed(plans["ladder-frame"])}.items()}
+
+
+@pytest.fixture(scope="module")
+def pages_of(shown, tmp_path_factory) -> PagesOf:
+    """The pages of a part of a pack, read back: of a whole pack where that is looked at too, else of that part with the
+    page in front of it; each written once."""
+    folder = tmp_path_factory.mktemp("packs")
+
+    @cache
+    def pack(name: str, paper: Paper, parts: tuple[str, ...]) -> Pages:
+        return written(shown[name], folder / "pack.pdf", paper, parts=parts)
+
+    def of(name: str, part: str = "", paper: Paper = Paper.A4) -> Pages:
+        pages = pack(name, paper, BUT_THE_FRAME if (name, paper) in WHOLE else (part,))
+        foot = f"{shown[name].settings.name}: {HEADINGS[part]}" if part else ""
+        found = [page for page in pages if not part or any(one.text == foot for one in page[1])]
+        assert found
+        return found
+
+    return of
 
 
 def altered(example: Path, folder: Path, change: Callable[[str], str]) -> Path:
@@ -105,33 +149,18 @@ def renamed(plan: Plan) -> Plan:
 
 
 def written(
-    plan: Plan, path: Path, paper: Paper = Paper.A4, ticks: tuple[Tick, ...] = (), parts: tuple[str, ...] = PARTS
-) -> list[tuple[list[Drawn], list[Words]]]:
-    """The pages of its pack, read back."""
-    write_pack(Tables(plan), path, paper=paper, ticks=ticks, parts=parts, prices=True)
+    tables: Tables, path: Path, paper: Paper = Paper.A4, ticks: tuple[Tick, ...] = (), parts: tuple[str, ...] = PARTS
+) -> Pages:
+    """The pages of the pack of a plan with these tables, read back."""
+    write_pack(tables, path, paper=paper, ticks=ticks, parts=parts, prices=True)
     return [read_page(page) for page in PdfReader(path).pages]
 
 
-@pytest.mark.parametrize(
-    ("name", "paper"),
-    [
-        ("sand-rail-bay", Paper.A4),
-        ("hand-rail", Paper.A4),
-        (ESTIMATED, Paper.A4),
-        ("buggy-rear", Paper.A4),
-        ("ladder-frame", Paper.LETTER),
-        ("yard-gate", Paper.A4),
-        ("dinghy-trolley", Paper.A4),
-        ("long marks", Paper.A4),
-        ("long marks", Paper.LETTER),
-    ],
-)
-def test_no_text_overlaps_or_leaves_its_page(plans, name, paper, tmp_path):
+@pytest.mark.parametrize(("name", "paper"), WHOLE)
+def test_no_text_overlaps_or_leaves_its_page(pages_of, name, paper):
     """Every text of every page but the frame's, which has tests of its own, the longest marks and inch fractions
     included; and none runs over the edge of a box, its own or another's."""
-    plan = renamed(plans["ladder-frame"]) if name == "long marks" else plans[name]
-    parts = tuple(part for part in PARTS if part != "frame")
-    pages = written(plan, tmp_path / "pack.pdf", paper, parts=parts)
+    pages = pages_of(name, paper=paper)
     assert len(pages) >= 3
     for number, (paths, words) in enumerate(pages, 1):
         assert len(words) > 5
@@ -141,10 +170,10 @@ def test_no_text_overlaps_or_leaves_its_page(plans, name, paper, tmp_path):
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_every_cut_is_on_the_saw_sheets_under_its_bar(plans, name, tmp_path):
+def test_every_cut_is_on_the_saw_sheets_under_its_bar(shown, pages_of, name):
     """In one row, from left to right: number, mark, blank; rows are 8 mm high at the least; no bar is split."""
-    tables = Tables(plans[name])
-    pages = written(plans[name], tmp_path / "pack.pdf", parts=("saw",))[1:]
+    tables = shown[name]
+    pages = pages_of(name, "saw")
     found = {}
     for page, (paths, words) in enumerate(pages):
         large = [one for one in words if one.box[3] - one.box[1] > 4.5]
@@ -167,14 +196,13 @@ def test_every_cut_is_on_the_saw_sheets_under_its_bar(plans, name, tmp_path):
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_the_saw_sheets_can_be_read_at_arms_length(plans, name, tmp_path):
+def test_the_saw_sheets_can_be_read_at_arms_length(plans, shown, pages_of, name):
     """Of every cut its number, mark and blank in 13 points at the least, what is left and its ends in 8; on the bar's
     picture each blank has its number, in 7 at the least, and no word is broken. Points by the height of the letters."""
     plan = plans[name]
-    pages = written(plan, tmp_path / "pack.pdf", parts=("saw",))[1:]
-    words = [one for _, words in pages for one in words]
+    words = [one for _, words in pages_of(name, "saw") for one in words]
     sizes = {one: (one.box[2] - one.box[0] if one.upright else one.box[3] - one.box[1]) / 0.925 / MM for one in words}
-    for row in Tables(plan).saw_list:
+    for row in shown[name].saw_list:
         texts = {row.mark: 13.5, wording.blank(row.blank, plan.job.settings): 13.5, str(row.cut): 14.0}
         texts[wording.found(row.left, plan.job.settings.units)] = 8.0
         for text, least in texts.items():
@@ -183,15 +211,15 @@ def test_the_saw_sheets_can_be_read_at_arms_length(plans, name, tmp_path):
             one for one in words if one.upright and one.text.split(" ")[0] == str(row.cut)
         ]
     # Where tube is to be moved about, what to do takes more words than there is room for in large letters.
-    long = " ".join(row.if_spoilt for row in Tables(plan).saw_list if len(row.if_spoilt) > 30)
+    long = " ".join(row.if_spoilt for row in shown[name].saw_list if len(row.if_spoilt) > 30)
     small = [(one.text, sizes[one]) for one in words if sizes[one] < (7.0 if one.upright else 7.9)]
     assert all(text in long and size > 6.0 for text, size in small), small
 
 
-def test_the_saw_sheets_go_by_stages_and_back_to_a_bar(plans, tmp_path):
+def test_the_saw_sheets_go_by_stages_and_back_to_a_bar(shown, pages_of):
     """Built in stages, cuts are numbered down the pages, and what to measure stands above the first of each stage."""
-    tables = Tables(plans["buggy-rear"])
-    pages = written(plans["buggy-rear"], tmp_path / "pack.pdf", parts=("saw",))[1:]
+    tables = shown["buggy-rear"]
+    pages = pages_of("buggy-rear", "saw")
     text = " ".join(one.text for _, words in pages for one in words)
     for stage in tables.stages:
         assert stage.title in text
@@ -203,9 +231,9 @@ def test_the_saw_sheets_go_by_stages_and_back_to_a_bar(plans, tmp_path):
 
 def test_what_is_ticked_is_crossed(mm_plan, tmp_path):
     """A cut that is done has a cross in its box, one that is spoilt in the other, with what is still good of it."""
-    bare = written(mm_plan, tmp_path / "bare.pdf", parts=("saw",))
+    bare = written(Tables(mm_plan), tmp_path / "bare.pdf", parts=("saw",))
     ticks = (Tick(1, True, False), Tick(2, False, True, Fraction(1234)))
-    ticked = written(mm_plan, tmp_path / "ticked.pdf", parts=("saw",), ticks=ticks)
+    ticked = written(Tables(mm_plan), tmp_path / "ticked.pdf", parts=("saw",), ticks=ticks)
     crosses = [sum(abs(path.width - 0.6) < 0.01 for paths, _ in pages for path in paths) for pages in (bare, ticked)]
     assert crosses == [0, 4]
     texts = [[one.text for _, words in pages for one in words] for pages in (bare, ticked)]
@@ -214,11 +242,11 @@ def test_what_is_ticked_is_crossed(mm_plan, tmp_path):
 
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("paper", Paper)
-def test_wraps_are_true_to_size_and_lie_apart(plans, name, paper, tmp_path):
+def test_wraps_are_true_to_size_and_lie_apart(shown, pages_of, name, paper):
     """Each wrap's line is on a page as the tables give it, to a tenth of a millimetre, whichever way it is turned; the
     frames lie within the margins and apart, each with its check length."""
-    tables = Tables(plans[name])
-    pages = written(plans[name], tmp_path / "pack.pdf", paper, parts=("wraps",))[1:]
+    tables = shown[name]
+    pages = pages_of(name, "wraps", paper)
     lines = []
     for paths, words in pages:
         frames = [path for path in paths if abs(path.width - 0.3) < 1e-3 and len(path.points) == 5]
@@ -241,11 +269,11 @@ def test_wraps_are_true_to_size_and_lie_apart(plans, name, paper, tmp_path):
 
 
 @pytest.mark.parametrize("name", ["sand-rail-bay", "ladder-frame", "hand-rail", "dinghy-trolley"])
-def test_a_wrap_is_printed_once_for_all_ends_that_it_fits(plans, name):
+def test_a_wrap_is_printed_once_for_all_ends_that_it_fits(plans, shown, name):
     """Each end has one wrap, named for it and for what it sits on; on it are the line, the lines along the tube and
     the angles where that end alone would have them. Of two wraps of a tube no line and lines along are the same."""
     plan = plans[name]
-    wraps = Tables(plan).wraps
+    wraps = shown[name].wraps
     shared = {end: wrap for wrap in wraps for end in wrap.ends}
     alone = {end: wrap for blank in plan.blanks for wrap in every_wrap(plan.job, [blank]) for end in wrap.ends}
     assert sum(len(wrap.ends) for wrap in wraps) == len(shared)
@@ -312,7 +340,7 @@ def test_the_order_names_every_tube_with_its_grade(mm_plan, tmp_path):
     """Section, grade, length, count and mass of what is bought; prices only where they are asked for."""
     tubes = (replace(mm_plan.job.tubes[0], grade="cold-drawn, annealed"), *mm_plan.job.tubes[1:])
     plan = replace(mm_plan, job=replace(mm_plan.job, tubes=tubes))
-    _, (_, words) = written(plan, tmp_path / "pack.pdf", parts=("order",))
+    _, (_, words) = written(Tables(plan), tmp_path / "pack.pdf", parts=("order",))
     texts = [one.text for one in words]
     # By hand: 6 m at 2.62 kg/m, and two at 1.776.
     for text in (
@@ -329,10 +357,10 @@ def test_the_order_names_every_tube_with_its_grade(mm_plan, tmp_path):
     assert "61.50" not in "".join(page.extract_text() for page in PdfReader(tmp_path / "bare.pdf").pages)
 
 
-def test_the_first_page_says_where_everything_is(plans, tmp_path):
+def test_the_first_page_says_where_everything_is(shown, tmp_path):
     """Each part with its pages, and there it begins."""
     path = tmp_path / "pack.pdf"
-    write_pack(Tables(plans["sand-rail-bay"]), path)
+    write_pack(shown["sand-rail-bay"], path)
     pages = [page.extract_text() for page in PdfReader(path).pages]
     for part in ("Order", "Saw sheets", "Wraps"):
         [first] = re.findall(rf"^{part}\n.*\npages? (\d+)", pages[0], re.MULTILINE)
@@ -349,10 +377,9 @@ def test_the_same_plan_gives_the_same_file(plans, tmp_path):
 
 
 @pytest.mark.parametrize("name", [*NAMES, *MORE])
-def test_every_piece_has_its_card(plans, name, tmp_path):
+def test_every_piece_has_its_card(plans, shown, pages_of, name):
     """Each mark once, in its heading with its blank; what is bent and landed on is said; boxes for every step."""
-    tables = Tables(plans[name])
-    pages = written(plans[name], tmp_path / "pack.pdf", parts=("cards",))[1:]
+    tables, pages = shown[name], pages_of(name, "cards")
     headings = [one.text for _, words in pages for one in words if one.box[3] - one.box[1] > 6.5]
     marks = [mark for heading in headings if not heading.startswith("blank ") for mark in heading.split(", ")]
     assert sorted(marks) == sorted(blank.mark for blank in plans[name].blanks)
@@ -368,14 +395,14 @@ def test_every_piece_has_its_card(plans, name, tmp_path):
 
 
 @pytest.mark.parametrize("name", [*NAMES, *MORE, MEASURED, NOSE])
-def test_ends_are_drawn_along_their_true_lines(plans, name, tmp_path):
+def test_ends_are_drawn_along_their_true_lines(plans, shown, pages_of, name):
     """Each end that is not square, read back from its card and brought to full size, is its line to 0.1 mm, its tip on
     the side where it is; end b of a straight piece as it lies with end a's 0 up. An end whose two sides differ is drawn
     from both."""
-    pages = written(plans[name], tmp_path / "pack.pdf", parts=("cards",))[1:]
+    pages = pages_of(name, "cards")
     blanks = {blank.mark: blank for blank in plans[name].blanks}
     checked = 0
-    for card in Tables(plans[name]).cards:
+    for card in shown[name].cards:
         blank = blanks[card.marks[0]]
         front = [path.points for path in on_card(pages, ", ".join(card.marks)) if abs(path.width - 0.35) < 0.01]
         drawn = [points for points in front if points[-1][1] - points[0][1] > 5.0]
@@ -405,17 +432,17 @@ def seen_line(shape, zero: float, side: float, inwards: float) -> list[tuple[flo
 
 
 @pytest.mark.parametrize(("name", "member"), [("sand-rail-bay", "LS"), (NOSE, "AE"), (NOSE, "UR1")])
-def test_the_right_hand_is_drawn_as_the_mirror_of_the_left(plans, name, member, tmp_path):
+def test_the_right_hand_is_drawn_as_the_mirror_of_the_left(pages_of, name, member):
     """Two hands that differ, each with its own card: every line of the one, turned over and brought to full size, is a
     line of the other, to 0.05 mm; without turning it over they are far apart."""
-    pages = written(plans[name], tmp_path / "pack.pdf", parts=("cards",))[1:]
+    pages = pages_of(name, "cards")
     left, right = (on_card(pages, f"{member}-{hand}") for hand in "LR")
     assert len(left) == len(right) >= 3
     assert gap(seen_lines(left, 1.0), seen_lines(right, -1.0)) < 0.05
     assert gap(seen_lines(left, 1.0), seen_lines(right, 1.0)) > 1.0
 
 
-def on_card(pages: list[tuple[list[Drawn], list[Words]]], mark: str) -> list[Drawn]:
+def on_card(pages: Pages, mark: str) -> list[Drawn]:
     """The lines that ends are drawn by on the card headed ``mark``."""
     for paths, words in pages:
         headings = [one for one in words if one.box[3] - one.box[1] > 6.5]
@@ -449,10 +476,10 @@ def gap(
 
 
 @pytest.mark.parametrize("name", ["sand-rail-bay", "ladder-frame"])
-def test_what_is_printed_can_be_found_and_copied(plans, name, tmp_path):
+def test_what_is_printed_can_be_found_and_copied(shown, name, tmp_path):
     """By another reader than the drawing's own: the text of the pages, as a person would search and copy it, has every
     mark with its blank, every bar to order and every bender's mark."""
-    tables = Tables(plans[name])
+    tables = shown[name]
     write_pack(tables, tmp_path / "pack.pdf", paper=Paper.A4)
     pages = [" ".join(page.extract_text().split()) for page in PdfReader(tmp_path / "pack.pdf").pages]
     text = " ".join(pages)
@@ -521,13 +548,13 @@ def test_steps_are_in_the_order_they_are_done(tmp_path):
     assert [step.heading for step in mitred.steps] == ["Mark lines along the tube", "Saw", "Fit"]
     assert "end a square for now" in steep.steps[0].says
     assert any("How far end b is turned from end a was not given" in text for text in steep.care)
-    assert written(plan, tmp_path / "pack.pdf", parts=("cards",))
+    assert written(Tables(plan), tmp_path / "pack.pdf", parts=("cards",))
 
 
-def test_a_saw_sheet_shows_how_the_saw_leaves_each_end(plans):
+def test_a_saw_sheet_shows_how_the_saw_leaves_each_end(shown):
     """Opposite mitres lean the same way on the bar; a mitre whose turn was not given is square for now; and after a
     mitre it is said from which side of the bar the next blank is taped."""
-    tables = Tables(plans["hand-rail"])
+    tables = shown["hand-rail"]
     first, last = (tables.end_pictures["T2", name].bodies[0] for name in "ab")
     leans = [min(body)[1] > max(y for _, y in body) / 2 for body in (first, last)]
     assert leans == [True, False]  # the long point below at end a, above at end b: a parallelogram
