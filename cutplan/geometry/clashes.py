@@ -180,12 +180,13 @@ def _through(tube: _Tube, point: Array) -> bool:
 def loose_ends(bodies: Sequence[Body], job: Job) -> list[Loose]:
     """Ends that touch no tube and stop a little short of one that they point at."""
     members = {member.mark: member for member in job.members}
+    chords = [centre_chords(body) for body in bodies]
     found = []
     for body in bodies:
         for name, end in zip("ab", body.ends, strict=True):
             if end.cut is Cut.COPE or _served(body, end.origin, bodies, members):
                 continue
-            near = _ahead(body, name, bodies)
+            near = _ahead(body, name, bodies, chords)
             if near is not None:
                 found.append(Loose(body.mark, body.member, name, near[0], near[1], end.origin))
     return found
@@ -203,20 +204,24 @@ def _served(body: Body, at: Vector, bodies: Sequence[Body], members: dict[str, M
     return False
 
 
-def _ahead(body: Body, name: str, bodies: Sequence[Body]) -> tuple[str, float] | None:
+def _ahead(body: Body, name: str, bodies: Sequence[Body], chords: Sequence[Array]) -> tuple[str, float] | None:
     """The tube that an end meets first if it is made longer, and how much longer; None: there is none, or one is
-    touched."""
+    touched. ``chords``: the centrelines of the bodies."""
     end = body.ends["ab".index(name)]
     far = _NEAR_IN_OD * 2.0 * body.radius
     last = np.concatenate([body.edge(name, body.radius * part) for part in (0.02, 0.5, 0.8, 1.0)])
     steps = np.linspace(0.0, far, _STEPS)
     lines = last[None, :, :] - steps[:, None, None] * np.array(end.z)
     here = np.concatenate([last, *(last + back * body.radius * np.array(end.z) for back in (0.5, 1.0, 1.5, 2.0))])
+    ends = np.array([float(end.lines.max()) + 2.0 * body.radius, float(end.lines.min()) - far])
+    axis = np.array(end.origin) + np.outer(ends, end.z)
     best = None
-    for other in bodies:
+    for other, line in zip(bodies, chords, strict=True):
         reach = far + 3.0 * body.radius + other.radius
-        if other is body or np.linalg.norm(np.array(end.origin) - _nearest_on(other, end.origin)) > reach:
+        if other is body or np.linalg.norm(np.array(end.origin) - _nearest_on(line, end.origin)) > reach:
             continue
+        if _apart(axis, line) > body.radius + other.radius + LEAST_MM + 1.0:
+            continue  # however long it is made; chords of a bend run inside it by a little
         if float(other.depth(here).max()) > -LEAST_MM:
             return None
         hit = (other.depth(lines.reshape(-1, 3)) > 0.0).reshape(_STEPS, -1)
@@ -259,9 +264,14 @@ _STEPS = 81
 _HALVINGS = 8
 
 
-def _nearest_on(body: Body, point: Vector) -> Array:
-    """A point of a body's centreline, about the nearest to ``point``."""
-    line = centre_chords(body)
+def _apart(one: Array, other: Array) -> float:
+    """The least distance of a segment from a line in chords."""
+    distance, _, _ = gaps(np.concatenate([one[:1], other[:-1]]), np.concatenate([one[1:], other[1:]]))
+    return float(distance[0, 1:].min())
+
+
+def _nearest_on(line: Array, point: Vector) -> Array:
+    """A point of a line in chords, about the nearest to ``point``."""
     way = line[1:] - line[:-1]
     part = ((np.array(point) - line[:-1]) * way).sum(axis=1) / np.maximum((way * way).sum(axis=1), 1e-12)
     on = line[:-1] + np.clip(part, 0.0, 1.0)[:, None] * way

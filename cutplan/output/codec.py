@@ -9,11 +9,12 @@ the digits as they were written.
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from dataclasses import MISSING, dataclass, fields, is_dataclass
 from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
-from functools import cache
+from functools import cache, partial
 from types import NoneType, UnionType
 from typing import Any, NoReturn, TypeVar, get_args, get_origin, get_type_hints
 
@@ -68,18 +69,31 @@ def decode(kind: type[T], data: Any, unit: Fraction | None = None) -> T:
 
 def _decoded(kind: Any, data: Any, at: str, unit: Fraction | None) -> Any:
     """``data`` as a ``kind``; ``at``: the way to it."""
+    return _decoder(kind)(data, at, unit)
+
+
+@cache
+def _decoder(kind: Any) -> Callable[[Any, str, Fraction | None], Any]:
+    """What makes a ``kind`` of data: found once, as a plan has thousands of values of a few kinds."""
     if isinstance(kind, UnionType):
-        return None if data is None else _decoded(_but_none(kind), data, at, unit)
+        made = _decoder(_but_none(kind))
+        return lambda data, at, unit: None if data is None else made(data, at, unit)
     if get_origin(kind) is tuple:
-        return _tuple(get_args(kind), data, at, unit)
+        return partial(_tuple, get_args(kind))
     kind = get_origin(kind) or kind
     if is_dataclass(kind):
-        return _dataclass(kind, data, at, unit)
+        return partial(_dataclass, kind)
     if issubclass(kind, Enum):
-        known = [one.value for one in kind]
-        return kind(data) if data in known else _refuse(at, data, f"one of {', '.join(map(str, known))}")
-    if issubclass(kind, Fraction | Decimal):
-        return _number(kind, data, at, unit)
+        return partial(_word, kind)
+    return partial(_number if issubclass(kind, Fraction | Decimal) else _plain, kind)
+
+
+def _word(kind: type[Enum], data: Any, at: str, unit: Fraction | None) -> Enum:
+    known = [one.value for one in kind]
+    return kind(data) if data in known else _refuse(at, data, f"one of {', '.join(map(str, known))}")
+
+
+def _plain(kind: type, data: Any, at: str, unit: Fraction | None) -> Any:
     if isinstance(data, Decimal) and data == int(data):
         data = int(data)
     fits = isinstance(data, int | float if kind is float else kind) and (kind is bool or not isinstance(data, bool))

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from enum import Enum
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 from openpyxl import Workbook
 from openpyxl.comments import Comment
@@ -21,7 +22,7 @@ from cutplan.job.model import Settings, Units
 from cutplan.job.schema import MEMBERS, SETTINGS, SHEETS
 from cutplan.job.settings import defaults
 from cutplan.output.files import write_beside
-from cutplan.output.sheets.page import BOLD, CHARACTER, FACE, HEAD_FILL, PLAIN, edge, put
+from cutplan.output.sheets.page import BOLD, CHARACTER, FACE, HEAD_FILL, PLAIN, edge, put, set_style, style_of
 from cutplan.output.template_drawing import clock, drawing
 from cutplan.output.template_words import ASIDES, EXAMPLES, MEASURED, SIDES, STEPS
 from cutplan.output.workbook import set_face, settled
@@ -77,9 +78,8 @@ def _sheet(page: Worksheet, sheet: Sheet, units: Units) -> None:
             90 if sheet.name == "Job" and column.heading == "note" else _width(column.heading, sheet)
         )
         if column.kind in _AS_TEXT or (units is Units.IN and column.kind is Kind.LENGTH):
-            for row in range(2, _LAST + 1):
-                # As text, so that a spreadsheet does not make a date of 1-3/4 or of the mark 2-1.
-                page.cell(row, number).number_format = "@"
+            # As text, so that a spreadsheet does not make a date of 1-3/4 or of the mark 2-1.
+            page.column_dimensions[letter].number_format = "@"
         check = _check(column, f"{letter}2")
         if check is not None:
             check.showErrorMessage = True
@@ -107,9 +107,16 @@ def _rule(page: Worksheet, sheet: Sheet, units: Units) -> None:
     scale = min(1.0, (wide - 0.8 * 72) * blocks / (across * CHARACTER))
     page.sheet_format.defaultRowHeight, page.sheet_format.customHeight = round(_ROW / scale, 2), True
     rows = int(((high - 1.2 * 72) - 30.0 * scale) / _ROW)
+    styles: dict[tuple[object, ...], Any] = {}
     for row in range(1, 2 + rows):
         for number in range(1, len(sheet.columns) + 1):
-            page.cell(row, number).border = _RULED
+            cell = page.cell(row, number)
+            shows = cell.number_format if row == 1 else page.column_dimensions[get_column_letter(number)].number_format
+            met = (shows, *(style_of(cell) or ()))
+            if met not in styles:
+                cell.border, cell.number_format = _RULED, shows
+                styles[met] = style_of(cell)
+            set_style(cell, styles[met])
 
 
 def _settings(page: Worksheet, units: Units, first: int) -> None:

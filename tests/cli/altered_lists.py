@@ -52,6 +52,11 @@ def checked(good: Plan, change: Change, path: Path) -> tuple[int, str]:
     book = saw_list_book(good)
     change(book)
     book.save(path)
+    return said_by_check(path)
+
+
+def said_by_check(path: Path) -> tuple[int, str]:
+    """Exit code and words of the check of the workbook at ``path``."""
     result = CliRunner().invoke(main, ["check", str(path)])
     assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
     return result.exit_code, result.output

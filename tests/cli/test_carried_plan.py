@@ -11,8 +11,9 @@ from typing import Any
 
 import pytest
 from openpyxl import load_workbook
+from saw_lists import carry
 
-from cutplan.output.opened import PLAN_DATA, read_saw_list
+from cutplan.output.opened import read_saw_list
 from cutplan.output.state import freeze
 from cutplan.plan.model import Plan
 from cutplan.plan.verify.carried import verify
@@ -43,20 +44,6 @@ def entered(path: Path, title: str, entries: dict[tuple[int | str, str], object]
     for (name, heading), value in entries.items():
         row = next(row for row in rows if row[0].value == name)
         next(cell for cell, top in zip(row, headings, strict=True) if str(top.value).startswith(heading)).value = value
-    book.save(path)
-
-
-def carry(path: Path, alter: Callable[[Any], object]) -> None:
-    """Alter the plan that the list carries, and nothing that it shows."""
-    book = load_workbook(path)
-    cells = [row[0] for row in book[PLAN_DATA].iter_rows()]
-    data = json.loads("".join(str(cell.value) for cell in cells))
-    before = json.dumps(data)
-    alter(data["plan"])
-    assert json.dumps(data) != before
-    cells[0].value = json.dumps(data)
-    for cell in cells[1:]:
-        cell.value = ""
     book.save(path)
 
 

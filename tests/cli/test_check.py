@@ -298,11 +298,22 @@ def test_json_that_says_two_things_or_none_is_reported(run, job, written, alter,
 def test_bars_alike_but_for_trim_and_price_are_distinguished(run, job, tmp_path, stock):
     """JSON names a bar by tube, length and label: which row of Stock it is of follows from its price and its cuts."""
     (job / "Stock.csv").write_text("tube,length,price,available,from,label,end trim\n" + stock)
-    (job / "Members.csv").write_text("mark,tube,length\nA,T,990\nB,T,935\n")
+    (job / "Members.csv").write_text("mark,tube,length\nA,T,945\nB,T,905\n")
     path = tmp_path / "plan.json"
-    assert run("plan", job, "--json", path).exit_code == 0
+    assert run("plan", job, "--spares", "0", "--json", path).exit_code == 0
+    plan = json.loads(path.read_text(encoding="utf-8"))
+    cut = [bar for bar in plan["tubes"][0]["bars"] if bar["cuts"]]
+    # Only the bar without an end trim is long enough for A.
+    assert [(bar["length"], bar["cuts"][0]["mark"]) for bar in cut] == [(1000, "A"), (1000, "B")]
     result = run("check", path, "--job", job)
     assert result.exit_code == 0, result.output
+    if cut[0]["price"]:
+        cut[0]["price"], cut[1]["price"] = cut[1]["price"], cut[0]["price"]
+        path.write_text(json.dumps(plan), encoding="utf-8")
+        result = run("check", path, "--job", job)
+        assert result.exit_code == 1
+        # 1000 less a trim of 20 at either end and the 50 that the vice holds.
+        assert {"945", "910"} <= set(re.findall(r"\d+", result.stdout))
 
 
 def test_a_cell_at_the_far_edge_of_a_sheet_is_passed_over(run, written):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import re
 import sys
 from dataclasses import replace
@@ -30,7 +29,7 @@ from cutplan.plan.tables.sheet import CAUTION, OUTLINE, Sheet, clip
 from cutplan.plan.tables.strays import strays
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "geometry"))
-from frames import space_frame
+from frames import two_bays
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 BY_THEMSELVES = ("sand-rail-bay", "ladder-frame", "hand-rail", "buggy-rear", "roll-bar-in-place")
@@ -39,23 +38,10 @@ A4 = (297.0, 210.0)
 SVG = "{http://www.w3.org/2000/svg}"
 
 
-_FAR = re.compile(r"D[YZ]|DX.2|U.2|R.2|C.1|K[25]")
-
-
-def _near(cell: object) -> object:
-    """A cell without the names of what is left out."""
-    return " + ".join(name for name in cell.split(" + ") if not _FAR.match(name)) if isinstance(cell, str) else cell
-
-
 @pytest.fixture(scope="module")
 def frame(tmp_path_factory: pytest.TempPathFactory) -> Prepared:
-    """Two bays of a space frame, 12 nodes and 29 tubes: dense enough, and soon drawn."""
-    folder = tmp_path_factory.mktemp("frame")
-    for name, table in space_frame().items():
-        kept = [row for row in table if not _FAR.match(str(row[0]))]
-        with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as file:
-            csv.writer(file).writerows([[_near(cell) for cell in row] for row in kept])
-    return prepare(folder)
+    """Two bays of a space frame, 12 nodes and 32 tubes."""
+    return prepare(two_bays(tmp_path_factory.mktemp("frame")))
 
 
 @pytest.fixture(scope="module")

@@ -150,9 +150,9 @@ class Page:
             cell.font, cell.border, cell.fill = font, border, fill
             cell.alignment, cell.number_format = alignment, number_format
             # The objects are kept with their ids, which could else be given to others.
-            self.styles[key] = (_style_of(cell), (font, border, fill, alignment))
+            self.styles[key] = (style_of(cell), (font, border, fill, alignment))
         else:
-            _set_style(cell, known[0])
+            set_style(cell, known[0])
 
     def merge(self, row: int, start: int, end: int) -> None:
         """Join cells of a row that no other joins; borders stay as set. (The library's own way redraws borders and
@@ -195,12 +195,12 @@ class Page:
             for number in range(first, last + 1):
                 cell = self.sheet.cell(row, number)
                 assert isinstance(cell, Cell)
-                key = ("entry", tuple(_style_of(cell)))
+                key = ("entry", tuple(style_of(cell)))
                 if key in self.styles:
-                    _set_style(cell, self.styles[key][0])
+                    set_style(cell, self.styles[key][0])
                 else:
                     cell.protection, cell.alignment = _UNLOCKED, _LEVEL
-                    self.styles[key] = (_style_of(cell), None)
+                    self.styles[key] = (style_of(cell), None)
         if check is not None and rows:
             # Rows without a gap are one range. The library looks through all ranges at each one that is added to it.
             runs = (list(run) for _, run in groupby(enumerate(rows), lambda pair: pair[1] - pair[0]))
@@ -283,12 +283,13 @@ def put(sheet: Worksheet, row: int, column: int, value: object) -> Cell:
     return cell
 
 
-def _style_of(cell: Cell) -> Any:
+def style_of(cell: Cell) -> Any:
     """All of a cell's style in one, for which the library has no public name."""
     return copy(cell._style)  # type: ignore[attr-defined]  # not in the stubs
 
 
-def _set_style(cell: Cell, style: Any) -> None:
+def set_style(cell: Cell, style: Any) -> None:
+    """Give a cell a style taken from another, which is many times faster than setting its parts."""
     cell._style = copy(style)  # type: ignore[attr-defined]  # not in the stubs
 
 
