@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from openpyxl import Workbook
+from openpyxl.cell.cell import Cell
 from openpyxl.comments import Comment
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
@@ -111,6 +112,7 @@ def _rule(page: Worksheet, sheet: Sheet, units: Units) -> None:
     for row in range(1, 2 + rows):
         for number in range(1, len(sheet.columns) + 1):
             cell = page.cell(row, number)
+            assert isinstance(cell, Cell)
             shows = cell.number_format if row == 1 else page.column_dimensions[get_column_letter(number)].number_format
             met = (shows, *(style_of(cell) or ()))
             if met not in styles:
