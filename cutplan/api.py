@@ -1,6 +1,6 @@
 """Everything the command line does, for Python: ``import cutplan``.
 
-Lengths inside are exact fractions of millimetres, whatever the units of the job; tables are in its units. Each call
+Lengths inside are exact fractions of millimetres, in any units of the job; tables are in its units. Each call
 raises an error with the place, the rule and the cure, as the commands show it (all of them are
 :class:`cutplan.errors.CutplanError`).
 
@@ -44,7 +44,7 @@ def read_job(
 ) -> Prepared:
     """A job from a workbook or a folder of CSV files: ``.job``, its ``.blanks``, and ``.remarks``.
 
-    ``rack``: a rack's file, whose pieces are stock too; ``taken``: those that other jobs have taken as well.
+    ``rack``: a rack's file, whose pieces are stock too; ``taken``: also those that other jobs have taken.
     ``spares`` and ``fitted`` ("after all cuts" or "one at a time") override the job's own. Raises JobError with every
     fault of the tables and of the geometry.
 

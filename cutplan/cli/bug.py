@@ -1,4 +1,4 @@
-"""A fault of the program's own: a report to pass on, with the job in it, instead of a plan or a traceback.
+"""A bug: a report to pass on, with the job in it, instead of a plan or a traceback.
 
 The report is a ``.zip`` that anyone can open: ``report.txt`` says what went wrong and where, and the files that the
 command read are beside it as they are. Nothing is sent.
@@ -17,7 +17,7 @@ from cutplan import __version__
 
 LIBRARIES = ("ortools", "numpy", "openpyxl", "click", "rich", "reportlab")
 CODE = 4
-"""The exit code of a fault of the program's own."""
+"""The exit code of a bug."""
 
 _WRITTEN = "cutplan.written"
 _READ = ("job", "job_path", "sawlist", "file", "rack_file")

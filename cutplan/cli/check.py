@@ -61,7 +61,7 @@ def check(file: Path, job_path: Path | None, rack_file: Path | None, taken: bool
 
 
 def _other_spares(made: Plan) -> Iterable[str]:
-    """Where a plan keeps other spares than its job asks for, as it may: said by an option, or chosen in buying."""
+    """Where a plan keeps fewer spares than its job asks for, as an option or the choice of what to buy may have it."""
     asked = made.job.settings.spares
     for tube in made.tubes:
         if tube.spares.wanted < asked:

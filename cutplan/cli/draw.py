@@ -22,9 +22,9 @@ if TYPE_CHECKING:
 @click.option("--output", type=click.Path(path_type=Path, dir_okay=False), help="A .pdf or .svg; default drawings.pdf.")
 @PAPER
 def draw(job: Path, marks: tuple[str, ...], output: Path | None, paper: str | None) -> None:
-    """Drawings to find slips by before anything is cut: the frame, or each MARK by itself.
+    """Drawings for finding slips before anything is cut: the frame, or each MARK by itself.
 
-    Members given by points are drawn in the frame, from four sides; all others each by itself, with both ends close up.
+    Members given by points are drawn in the frame, from four sides; each other one by itself, with both ends close up.
 
     \b
     Example:

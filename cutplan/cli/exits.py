@@ -25,8 +25,8 @@ _STOPPED, _PIPE = 130, 141
 
 @contextmanager
 def exits(*, plans: bool = True) -> Iterator[None]:
-    """Show any error meant for a person on standard error, report any other, and leave with its exit code. What the run
-    has written is reported last, in any case. ``plans``: a plan was asked for, and faults are why there is none."""
+    """Show any error meant for a person on standard error, write a bug report of any other, and leave with the exit
+    code. What the run has written is reported last. ``plans``: a plan was asked for, and faults prevent it."""
     # A terminal or a pipe that knows fewer characters gets what it can show.
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):

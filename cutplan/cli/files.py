@@ -35,15 +35,15 @@ _OURS = {
         "was not written by cutplan",
     ),
 }
-"""By ending: what a file that cutplan wrote holds, and what is said of one that does not."""
+"""By ending: what a file that cutplan wrote contains, and what is reported of one that does not."""
 
 
 JOB_ITSELF = "the job itself, or a table of it"
 
 
 def protect_inputs(read: Mapping[str, Path | None], *targets: Path | str | None) -> None:
-    """Refuse to write over what is read, by what it is called, or to write two things to one file; and to read what
-    need never end, such as a device."""
+    """Refuse to overwrite what is read (given by what it is called), to write two things to one file, and to read what
+    may never end, such as a device. Raises UsageError."""
     for source in read.values():
         if source is not None and source.exists() and not (source.is_file() or source.is_dir()):
             raise click.UsageError(f"{source} is neither a file nor a folder; give the file itself")
@@ -94,8 +94,8 @@ def put_text(text: str, to: str) -> None:
 
 
 def protect_others(force: bool, files: Mapping[str, str | Path | None]) -> None:
-    """Refuse to write one kind of file over another, which a slip of the hand between two options would do, or over a
-    file of another program's.
+    """Refuse to overwrite one kind of file with another, as by mixing up two options, or a file of another program.
+    Raises UsageError.
 
     ``files``: what is to be written, by the ending it should have. Workbooks are looked into when they are replaced.
     """

@@ -64,10 +64,10 @@ def main() -> None:
 @click.option(
     "--form",
     type=click.Path(path_type=Path, dir_okay=False),
-    help="Write a form to fill in by hand, as a .pdf, in place of FILE; of FILE's members, where that is a job.",
+    help="Write a form to fill in by hand, as a .pdf, instead; with FILE's members, if FILE is a job.",
 )
 def new(file: Path | None, units: str | None, force: bool, form: Path | None) -> None:
-    """Write an empty job workbook with drop-downs, notes and a worked line in each sheet.
+    """Write an empty job workbook with drop-downs, notes and an example line in each sheet.
 
     \b
     Example:
@@ -240,7 +240,7 @@ def plan(
     time_limit: float | None,
     force: bool,
 ) -> None:
-    """The main job: what to buy, the bars, the saw list and the spare.
+    """The main command: what to buy, the bars, the saw list and the spare.
 
     \b
     Example:
@@ -277,7 +277,7 @@ def plan(
 
 
 def _check_table(name: str, csv_to: str | None) -> None:
-    """Raises UsageError for a table that there is not, and for one that goes nowhere."""
+    """Refuse a table that does not exist, or that is written nowhere. Raises UsageError."""
     from cutplan.job.faults import listed
     from cutplan.plan.tables import TABLES
 

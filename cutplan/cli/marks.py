@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 def marked(blanks: tuple[Blank, ...], mark: str, job: Job | None = None) -> tuple[Blank, ...]:
-    """The blanks of this piece mark or member, whatever the case. ``job``: where what is made already will not do.
+    """The blanks of this piece mark or member, in capitals or not. ``job``: to refuse what is made already.
     Raises UsageError naming the marks there are."""
     wanted = mark.casefold()
     for member in job.members if job is not None else ():

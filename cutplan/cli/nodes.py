@@ -14,7 +14,7 @@ from cutplan.cli.screen import console
 @click.command()
 @JOB
 def nodes(job: Path) -> None:
-    """The nodes of a job: where each is, with its ±, and which tubes meet there; slips of the tape are named.
+    """The nodes of a job: where each is, with its ±, and which tubes meet there; slips of the tape are pointed out.
 
     Only the sheets Job, Nodes and Distances need to be filled in.
 
@@ -24,7 +24,7 @@ def nodes(job: Path) -> None:
     """
     with exits(plans=False):
         from cutplan.job.faults import JobError
-        from cutplan.output.nodes_shown import show_nodes
+        from cutplan.output.terminal import show_nodes
         from cutplan.plan.located import surveyed
         from cutplan.plan.tables.nodes import needed, node_rows, reading_rows
 

@@ -99,7 +99,7 @@ def recut(
             click.echo(f"Everything is cut: no new list is needed.{to_fit}", err=not say)
             return
         target = output or _next_to(sawlist)
-        # Written before anything is shown: whoever reads may stop reading.
+        # Written before anything is shown, in case the reader of a pipe goes away.
         book = written_at(with_rough_ends(after), target)
         write_beside(target, lambda beside: beside.write_bytes(saw_list_bytes(book)), force=False)
         wrote(target, "; tick this one from now on")

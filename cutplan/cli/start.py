@@ -1,5 +1,5 @@
-"""Where the command begins: quick to import, so that Ctrl-C ends it without a word until a command runs (see ``exits``)
-and after it."""
+"""Where the command begins: quick to import, so that Ctrl-C ends it silently before a command runs and after it (while
+it runs, see ``exits``)."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
 
 def main() -> None:
     """Load the commands and run the one asked for."""
-    # A stream that is closed would lend its number to the next file opened, and words meant for it would land there.
+    # The number of a closed stream would go to the next file opened, and words meant for the stream would go there.
     for number in (0, 1, 2):
         try:
             os.fstat(number)

@@ -1,5 +1,5 @@
-"""Ctrl-C while a plan is searched for: the first asks for the best plan so far, the second ends the run at once. And
-the signals that end a run from outside, which must leave no unfinished file."""
+"""Ctrl-C during a search: the first asks for the best plan so far, the second ends the run at once. And signals that
+end a run from outside, which must leave no unfinished file."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from types import FrameType
 
-_TOLD = b"\nstopping with the best plan found so far (Ctrl-C again ends at once)\n"
+_STOPPING = b"\nstopping with the best plan found so far (Ctrl-C again ends at once)\n"
 
 
 class StoppedError(KeyboardInterrupt):
@@ -17,7 +17,7 @@ class StoppedError(KeyboardInterrupt):
 
 
 class EndedError(BaseException):
-    """Ended by a signal from outside: what was begun is cleared away on the way out."""
+    """Ended by a signal from outside; unfinished files are removed on the way out."""
 
     def __init__(self, number: int) -> None:
         self.number = number
@@ -46,7 +46,7 @@ def ended_by_signals() -> Iterator[None]:
             if signal.getsignal(number) is signal.SIG_DFL:
                 signal.signal(number, handler)
                 before.append(number)
-    except ValueError:  # only the main thread hears signals
+    except ValueError:  # only the main thread receives signals
         pass
     try:
         yield
@@ -57,7 +57,7 @@ def ended_by_signals() -> Iterator[None]:
 
 @contextmanager
 def stoppable() -> Iterator[Callable[[], bool]]:
-    """Inside, Ctrl-C makes the function given say True from then on, and a second one raises KeyboardInterrupt.
+    """Inside, Ctrl-C makes the function that this gives return True, and a second one raises KeyboardInterrupt.
 
     A search that then had no plan (NoPlanInTimeError) ends as StoppedError. Where Ctrl-C is ignored, as in a job left
     running in the background, or where this is not the main thread, nothing is changed.
@@ -72,13 +72,13 @@ def stoppable() -> Iterator[Callable[[], bool]]:
             raise KeyboardInterrupt
         asked = True
         # The interrupted code may be amid a write of its own to standard error.
-        os.write(2, _TOLD)
+        os.write(2, _STOPPING)
 
     before = signal.getsignal(signal.SIGINT)
     try:
         if before is not signal.SIG_IGN:
             signal.signal(signal.SIGINT, ask)
-    except ValueError:  # only the main thread hears signals
+    except ValueError:  # only the main thread receives signals
         before = signal.SIG_IGN
     try:
         yield lambda: asked

@@ -5,12 +5,12 @@ from __future__ import annotations
 from importlib import resources
 
 TOPICS = {
-    "job": "what a job may hold: every sheet, column and setting",
+    "job": "what goes into a job: every sheet, column and setting",
     "nodes": "a frame by named points: what lands on what, mirror halves, feet",
     "joints": "which side is which, with drawings; ends by hand and by points",
     "commands": "every command, option and exit code",
     "lengths": "how a blank's length is calculated, with the formulas",
-    "plan": "what the plan aims at; what proven, spare, insured and fitted mean; buying options",
+    "plan": "what makes one plan better than another; what proven, spare, insured and fitted mean; buying options",
     "mistakes": "what to do when a blank is spoilt or a bar is missing, with a worked example",
     "stages": "a frame that becomes known while it is built: stages and estimates, with a worked example",
     "rack": "offcuts kept from one job to the next",

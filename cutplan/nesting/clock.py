@@ -1,4 +1,4 @@
-"""The time given, who may end it early, and who hears of progress; and the work done, counted in steps that are the
+"""The time given, what may end it early, where progress is reported; and the work done, counted in steps that are the
 same on every machine."""
 
 from __future__ import annotations
@@ -74,7 +74,7 @@ class Clock:
             self._listener(Progress(stage, cost, -(-bound // 1), self.elapsed))
 
     def settled(self, cost: int, bound: int, steps: int) -> Clock:
-        """The same time for a search after that of least cost: whatever it finds, what is reported is ``cost`` and
+        """The same time for a search after that of least cost: what is reported stays ``cost`` and
         ``bound``. It is up too once ``steps`` are done."""
         listener = self._listener
 

@@ -66,7 +66,7 @@ class CutMaster(Master):
     def _price(self, raw: Sequence[float], scale: int, clock: Clock) -> tuple[Duals, list[tuple[int, int, Counts]]]:
         duals, offers = super()._price(raw, scale, clock)
         if any(ends != (0, 0) for ends in self.instance.kinds):
-            return duals, offers  # shared cuts: the bar in one part, which holds no less, will do for a bound
+            return duals, offers  # shared cuts: the bar in one part, which holds no less, gives a bound too
         cut = {stock: one for stock, one in enumerate(self.parts) if one is not None}
         if not cut:
             return duals, offers

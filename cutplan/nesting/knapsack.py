@@ -86,7 +86,7 @@ class Grid:
 
     @property
     def size(self) -> int:
-        """How many lengths there are."""
+        """The number of lengths."""
         return len(self.lengths)
 
     def at(self, length: int) -> int:

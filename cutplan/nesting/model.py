@@ -1,4 +1,4 @@
-"""The front of the packing engine: whole numbers in, bars out. Knows nothing of tubes, units or files.
+"""What the packing engine takes and gives: whole numbers in, bars out. It knows nothing of tubes, units or files.
 
 A *piece* of length l takes l and, but for the last on a bar that it fills to the very end, one kerf. A bar of
 usable length U therefore takes pieces as long as ``sum(l + kerf) <= U + kerf``.
@@ -42,7 +42,7 @@ class Spare:
 
 class Status(Enum):
     """What a result is. ``PROVEN``: no cheaper plan exists. ``FOUND``: a plan, with a gap to its bound.
-    ``IMPOSSIBLE``: proven that the stock cannot serve. ``UNKNOWN``: neither is shown, with nothing in hand: time
+    ``IMPOSSIBLE``: proven that the stock is not enough. ``UNKNOWN``: neither is shown, with nothing in hand: time
     ran out, or there are more classes of mitre than can be shared at once."""
 
     PROVEN = "proven"
@@ -53,7 +53,7 @@ class Status(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """What a callback hears: ``stage`` in words, the best ``cost`` so far, the ``bound``, ``seconds`` gone."""
+    """What a callback is given: ``stage`` in words, the best ``cost`` so far, the ``bound``, ``seconds`` elapsed."""
 
     stage: str
     cost: int | None

@@ -8,8 +8,8 @@ proposal on which they all fit is the best there is; each before it was a bound.
 
 - the duals of each problem's linear program over patterns, one for each set of sellers, and one for each proposal that
   its linear program alone rules out;
-- for bars too small otherwise: no purchase will do that has, of every length, no more bars of that length or longer,
-  and no more of each kind that comes in parts.
+- for bars too small otherwise: a purchase is not enough that has, of every length, no more bars of that length or
+  longer, and no more of each kind that comes in parts.
 
 A seller may cut bars into parts (see `cut_bars`): each number of parts is a stock of its own.
 """

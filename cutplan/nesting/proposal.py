@@ -78,7 +78,7 @@ class Proposal:
             yield from (fee * count for fee, count in zip(part.fees, counts, strict=True) if fee)
 
     def _dearest(self, seller: int) -> int:
-        """What the goods of one seller can come to at the most."""
+        """The most that the goods of one seller can come to."""
         return sum(
             stock.price * top
             for part, tops in zip(self.parts, self.tops, strict=True)

@@ -31,7 +31,7 @@ _Step = tuple[Sequence[int], list[int], list[Column]]
 class Search:
     """Least cost for one instance. After `run`: ``plan`` (None without one), ``bound``, ``proven``.
 
-    With ``below``, only whether there is a plan of less cost, and any such plan will do."""
+    With ``below``, only whether there is a plan of less cost: any such plan is enough."""
 
     def __init__(
         self, instance: Instance, clock: Clock, below: int | None = None, effort: Effort | None = None
@@ -65,8 +65,8 @@ class Search:
         self.bound = max(self.bound, -(-bound // step) * step)
 
     def _at_once(self) -> bool:
-        """Where a table would be very large, or any plan of less cost will do: bars filled to the end, and the last few
-        pieces by search, against the bound by length. Whether there is nothing left to do."""
+        """Where a table would be very large, or any plan of less cost is enough: bars filled to the end, and the last
+        few pieces by search, against the bound by length. Whether there is nothing left to do."""
         instance = self.instance
         entries = len(instance.weights) * len(instance.machine.lost) * instance.grid.size
         if (self.below is None and entries < _LARGE) or sum(instance.demand) < 4 * _LAST:

@@ -1,7 +1,7 @@
-"""The second aims, each without losing those before: the longest single piece left, few bars, few stop settings.
+"""The secondary objectives, each without losing those before: the longest single piece left, few bars, few settings.
 
 Small jobs: one integer program over all columns that a plan of least cost can use, with one bar outside the
-columns, filled with whatever it takes to leave the most on it. Larger jobs: the longest piece left alone, by
+columns, filled so as to leave the most on it. Larger jobs: the longest piece left alone, by
 search, for no more than a part of the work of the proof. The effort is counted in steps, not in seconds, so that a
 slower machine gives the same plan.
 """
@@ -39,7 +39,7 @@ _EFFORT = (
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What the plan is for, as the front was asked."""
+    """What was asked of `pack`."""
 
     pieces: Sequence[Piece]
     stocks: Sequence[Stock]

@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 Ends = tuple[int, int]
-# Of every class: 0 not met, 1 met an odd number of times, 2 an even one. Then the class that stands for its
+# Of every class: 0 not met, 1 met an odd number of times, 2 an even one. Then the class that represents its
 # component (0: a component with a square end), or -1 where the class is not met.
 _State = tuple[tuple[int, ...], tuple[int, ...]]
 
@@ -54,10 +54,10 @@ def _add(state: _State, ends: Ends, place: Mapping[int, int], joints: Mapping[in
     if ends == (0, 0):
         return state, 0
     saved = 0
-    heads = set()
+    names = set()
     for end in ends:
         if not end:
-            heads.add(0)
+            names.add(0)
             continue
         index = place[end]
         if met[index] == 1:
@@ -65,10 +65,10 @@ def _add(state: _State, ends: Ends, place: Mapping[int, int], joints: Mapping[in
         met[index] = 2 if met[index] == 1 else 1
         if part[index] < 0:
             part[index] = end
-        heads.add(part[index])
-    head = min(heads)
-    part = [head if name in heads else name for name in part]
-    # The least class of a component stands for it, so that equal bars are one state.
+        names.add(part[index])
+    least = min(names)
+    part = [least if name in names else name for name in part]
+    # The least class of a component represents it, so that equal bars are one state.
     for name in set(part) - {-1, 0}:
         least = min(end for end, index in place.items() if part[index] == name)
         part = [least if other == name else other for other in part]

@@ -1,5 +1,5 @@
-"""One of several packing problems whose bars are ordered together: the rules that its bars obey, and whether some bars
-will do (see `orders`)."""
+"""One of several packing problems whose bars are ordered together: the rules that its bars obey, and whether given bars
+are enough (see `orders`)."""
 
 from __future__ import annotations
 
@@ -28,8 +28,8 @@ Layout = tuple[tuple[int, Loads], ...]
 class Wanted:
     """One packing problem. ``sellers``: of each stock the seller by number, None where it has none (a bar in hand, or
     one sold without charges). ``survives``: asked of bars (so many of each stock) that hold the pieces without the
-    spare, and of the bars in parts what each part takes, whether they will do all the same; None: then they must hold
-    the spare too.
+    spare, and of the bars in parts what each part takes, whether they are enough all the same; None: then they must
+    hold the spare too.
 
     ``parts``: of each stock how its bars are cut before they come (None: not; empty: none are). ``fees``: of each what
     a bar costs more, which is no part of the goods (empty: nothing). ``sources``: of each a number that stocks share
@@ -179,10 +179,10 @@ class Need:
         return True
 
     def alone(self, seconds: Collection[int]) -> tuple[Mix | None, int, bool]:
-        """The cheapest bars by their goods alone (None: none found), the bound on these, and whether none will do.
+        """The cheapest bars by their goods alone (None: none found), their bound, and whether no bars are enough.
         ``seconds``: the sellers that are another way of buying what a first one sells too, at the same price."""
         one = self.wanted
-        # Whatever can be had in either of two ways can be had in the first.
+        # What can be bought in either of two ways can be bought in the first.
         stocks = [
             replace(stock, count=0) if seller in seconds else stock
             for stock, seller in zip(one.stocks, one.sellers, strict=True)

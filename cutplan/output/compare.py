@@ -1,8 +1,8 @@
-"""What a saw list shows, held against the plan it carries.
+"""What a saw list shows, compared with the plan it carries.
 
 First what tube is bought and sawn by, worked out here from the plan itself; then every other cell, against the sheets
-that the plan gives. What a person may write (ticks, what is left of a blank, bars struck out or measured) is left to
-them; what contradicts itself there is reported.
+that the plan gives. What a person may write (ticks, what is left of a blank, bars struck out or measured) is left
+alone, but reported where it contradicts itself.
 """
 
 from __future__ import annotations
@@ -53,8 +53,8 @@ def shown_complaints(found: SawList) -> tuple[str, ...]:
 
 
 def shown_remarks(book: Opened) -> tuple[str, ...]:
-    """What a check of a saw list cannot or need not compare, and whoever reads it should know: another version's
-    words; sheets, rows and columns that are hidden."""
+    """What a check of a saw list cannot or need not compare, but its reader should know: that another version wrote
+    it; sheets, rows and columns that are hidden."""
     said = []
     version = book.version
     if version not in ("", __version__):

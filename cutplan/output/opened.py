@@ -27,7 +27,7 @@ WORKED = tuple(ENTRIES)
 _NEEDED = (PLAN_DATA, *WORKED)
 
 _ROWS, _COLUMNS = 200_000, 100
-"""Beyond which a saw list has nothing: the longest, of the most pieces that a job may have, stay below."""
+"""A saw list has nothing beyond: even that of the most pieces a job may have ends before."""
 
 _FORMULA = re.compile(rb"<(?:[\w.-]+:)?f[\s/>]")
 _MERGED = re.compile(rb'<mergeCell ref="[A-Z]+(\d+):[A-Z]+(\d+)"')
@@ -47,7 +47,7 @@ class Opened:
 
     @property
     def carries_plan(self) -> bool:
-        """Whether the workbook is one of ours, whatever became of its other sheets."""
+        """Whether the workbook is one of ours, even if other sheets of it are damaged."""
         return bool(self.results.get(PLAN_DATA))
 
     @property
@@ -72,7 +72,7 @@ def read_saw_list(path: Path, *, whole: bool = False) -> SawList:
 
 
 def carries_plan(path: Path) -> bool:
-    """Whether the workbook at ``path`` is one of ours, whatever became of its other sheets."""
+    """Whether the workbook at ``path`` is one of ours, even if other sheets of it are damaged."""
     try:
         return opened(path).carries_plan
     except SawListError:
@@ -94,7 +94,7 @@ def opened(path: Path, *, whole: bool = False) -> Opened:
             results = _rows_of(load_workbook(io.BytesIO(content), read_only=True, data_only=True), _NEEDED)
     except FileNotFoundError:
         raise SawListError(path, "does not exist", "give the saw list that cutplan plan wrote") from None
-    except Exception as error:  # openpyxl raises whatever the damaged part raised
+    except Exception as error:  # openpyxl may raise anything on a damaged part
         about = f" ({error})" if isinstance(error, zipfile.BadZipFile) else ""
         rule, cure = f"is damaged or is not a workbook{about}", "use a backup copy, or write the list again"
         raise SawListError(path, rule, cure) from error

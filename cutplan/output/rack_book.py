@@ -107,7 +107,7 @@ def _change(path: Path, sheet: Worksheet, old: Rack, new: Rack) -> None:
 
 
 def _filled(sheet: Worksheet) -> Iterator[Cell]:
-    """The cells that hold anything: only those in the file are looked at, however far off one lies."""
+    """The cells that are not empty. Only those in the file are looked at, however far apart they are."""
     for _, cell in sorted(sheet._cells.items()):
         if cell.value is not None and str(cell.value).strip():
             yield cell

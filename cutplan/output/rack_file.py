@@ -41,7 +41,7 @@ class Finished:
 
 
 def take(path: Path, pieces: Sequence[StockRow], job: str, *, of_others: bool = False) -> None:
-    """Mark these ``pieces`` of the rack at ``path`` as taken by ``job``, and whatever else it had taken as free.
+    """Mark these ``pieces`` of the rack at ``path`` as taken by ``job``, and all else it had taken as free.
 
     ``of_others``: also what another job has taken. Raises RackError where a piece is no longer there or was taken
     since it was planned on, OutputError where the file cannot be changed.
@@ -200,7 +200,7 @@ def _alone(path: Path) -> Iterator[None]:
             try:
                 yield
             finally:
-                # Removed while it is held: whoever waits then finds that the file has lost its name, and makes another.
+                # Removed while it is held: a run that waits for it then finds that its name is gone, and makes another.
                 with suppress(OSError):
                     lock.unlink()
     except Timeout as error:

@@ -47,7 +47,7 @@ _NEEDED_FILL = PatternFill("solid", fgColor="404040")
 
 
 def write_template(path: Path, units: Units = Units.MM) -> None:
-    """Write an empty job workbook in ``units`` to ``path``, over whatever is there. Raises OutputError."""
+    """Write an empty job workbook in ``units`` to ``path``, replacing any file there. Raises OutputError."""
     content = template_bytes(units)
     write_beside(path, lambda beside: beside.write_bytes(content))
 

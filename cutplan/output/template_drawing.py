@@ -52,7 +52,7 @@ def _chart(
     chart.style = 1
     chart.legend = None
     chart.visible_cells_only = False
-    chart.width, chart.height = size_cm  # type: ignore[assignment]  # floats, whatever the stubs say
+    chart.width, chart.height = size_cm  # type: ignore[assignment]  # floats, though the stubs say otherwise
     for axis, (low, high) in zip((chart.x_axis, chart.y_axis), ranges, strict=True):
         axis.scaling.min, axis.scaling.max = low, high
         axis.delete = True

@@ -75,7 +75,7 @@ STEPS = (
     "   Nodes: in place of lengths and angles, the named points that members run between (from, via, to).",
     "   Distances: from node to node with a tape, where coordinates of Nodes are left blank.",
     "Lines whose first cell begins with EXAMPLE are samples: they are left out of the job. Type below them.",
-    "White headings on dark must be filled in, the others may stay blank. Hold the mouse over one to see what it is.",
+    "White headings on dark: must be filled in; the others may stay blank. Hold the mouse over one to see what it is.",
     "Save it, close it, then: cutplan plan FILE. Errors are reported with their sheet, row and column.",
 )
 

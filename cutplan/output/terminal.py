@@ -8,7 +8,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
-from fractions import Fraction
 
 from rich.console import Console
 
@@ -17,31 +16,23 @@ from cutplan.job.faults import JobError, listed
 from cutplan.job.model import Job, Settings
 from cutplan.job.rack import RackError
 from cutplan.output import SHORT_CAUTION
-from cutplan.output.drawing import drawable, to_scale
-from cutplan.output.text import TextColumn, heading, line, say, table
+from cutplan.output.bars_in_text import show_bars
+from cutplan.output.text import TextColumn, heading, say, table
 from cutplan.plan import wording
 from cutplan.plan.compared import WayCost
 from cutplan.plan.measuring import Measuring
 from cutplan.plan.model import Option, Plan, Recovery, Shortage, StockError
-from cutplan.plan.tables import BarRow, StandingRow, Tables, assumed, bends_of, members_of
-from cutplan.plan.tables.bars import Stretch
-from cutplan.plan.tables.bars import StretchKind as Kind
+from cutplan.plan.tables import StandingRow, Tables, assumed, bends_of, members_of
 from cutplan.plan.tables.measuring import TITLE as NOT_KNOWING
 from cutplan.plan.tables.measuring import measuring_blocks
+from cutplan.plan.tables.nodes import NodeRow, ReadingRow
 from cutplan.plan.tables.shops import shop_rows, ways_said
-
-_PIPE_WIDTH = 100
-"""Characters across a drawn bar in a pipe: the same wherever it runs."""
 
 _NARROW = 100
 """Characters below which a table of many columns says less, rather than fold it."""
 
 _MOST_FAULTS, _FAULTS = 60, 40
 """So many faults are reported in full; of more only the first few."""
-
-_FILL = {Kind.TRIM: "#", Kind.BLANK: "-", Kind.DOUBT: "?", Kind.SPARE: "/", Kind.OFFCUT: ".", Kind.LOST: "#"}
-_LEGEND = "| saw cut, --MARK-- blank, //// spare, .... left, #### trim and what the vice holds"
-_DOUBT_LEGEND = "| saw cut, --MARK-- blank, ???? may be needed for it, //// spare, .... left, #### trim and vice"
 
 
 def show_plan(plan: Plan, console: Console) -> None:
@@ -57,10 +48,7 @@ def show_plan(plan: Plan, console: Console) -> None:
     for sentence in tables.charges:
         say(console, sentence, hang=2)
     say(console, tables.cost)
-    heading(console, "Bars", _DOUBT_LEGEND if tables.waiting else _LEGEND)
-    longest = max((bar.length for bar in tables.bars), default=Fraction(1))
-    for bar in tables.bars:
-        _bar(bar, longest, settings, console)
+    show_bars(tables, console)
     if tables.saw_list:
         heading(console, "Saw list", f"left: {tables.left_rule}")
         _saw_list(tables, console)
@@ -113,7 +101,7 @@ def show_lengths(job: Job, blanks: Sequence[Blank], console: Console, standing: 
 
 
 def show_member(job: Job, blank: Blank, console: Console) -> None:
-    """One blank line by line, so that whoever doubts it can redo it on a calculator."""
+    """One blank line by line, so that anyone who doubts it can check it on a calculator."""
     settings = job.settings
     units = settings.units
     (row,) = members_of(job, (blank,))
@@ -140,6 +128,51 @@ def show_member(job: Job, blank: Blank, console: Console) -> None:
         )
     if row.said:
         say(console, row.said)
+
+
+def show_nodes(
+    settings: Settings, nodes: Sequence[NodeRow], readings: Sequence[ReadingRow], needed: str, console: Console
+) -> None:
+    """Where the nodes are and with which ±; then each reading against the others, if there are any. ``needed``: what
+    the readings come to."""
+    unit = wording.unit_name(settings)
+    columns = [TextColumn("node")]
+    for axis in "xyz":
+        columns += [TextColumn(axis, right=True), TextColumn("±", right=True)]
+    rows = [
+        (
+            row.name,
+            *(
+                text
+                for value, doubt in ((row.x, row.x_doubt), (row.y, row.y_doubt), (row.z, row.z_doubt))
+                for text in (_mm(value, settings), _doubt(doubt, settings))
+            ),
+            row.meeting,
+        )
+        for row in nodes
+    ]
+    heading(console, f"Nodes: {settings.name}", f"in {unit}")
+    table(console, [*columns, TextColumn("tubes at it", wraps=True)], rows)
+    if not readings:
+        return
+    heading(console, "Readings", f"in {unit}")
+    figures = ("read", "±", "calculated", "miss", "the others say", "± of that")
+    columns = [TextColumn("between"), *(TextColumn(name, right=True) for name in figures)]
+    lines = [
+        (
+            row.between,
+            _mm(row.read, settings),
+            _doubt(row.doubt, settings),
+            _mm(row.calculated, settings),
+            _mm(row.miss, settings),
+            "" if row.others is None else _mm(row.others, settings),
+            "" if row.others is None else _doubt(row.others_doubt, settings),
+            row.note,
+        )
+        for row in readings
+    ]
+    table(console, [*columns, TextColumn("note", wraps=True)], lines)
+    say(console, needed)
 
 
 def show_options(job: Job, options: Sequence[Option], console: Console) -> None:
@@ -200,7 +233,7 @@ def show_faults(error: JobError, console: Console, *, plans: bool = True) -> Non
     undone = "nothing was planned" if plans else "correct what is wrong, then run it again"
     heading(console, f"The rack has {count}: nothing was done" if rack else f"The job has {count}: {undone}")
     faults = sorted(error.faults, key=lambda fault: fault.place.row is not None)
-    # Whoever has thousands has made one mistake in every row; the first would be gone from the screen.
+    # Thousands are one mistake in every row; the first would scroll off the screen.
     shown = faults if len(faults) <= _MOST_FAULTS else faults[:_FAULTS]
     for fault in shown:
         say(console, str(fault), hang=2)
@@ -297,43 +330,6 @@ def _again(way: Recovery | None, *, short: bool) -> str:
     return f"bar {way.bar}" if short and not re.search("[;,] (?!kept whole)", way.how) else way.how
 
 
-def _bar(bar: BarRow, longest: Fraction, settings: Settings, console: Console) -> None:
-    left = f"{bar.rest} left" if bar.cuts else "kept whole"
-    kept = f", {wording.counted(bar.spares, 'spare')} on it" if bar.spares else ""
-    say(console, f"{bar.title}; {left}{kept}", style="bold", hang=2)
-    across = (console.width if console.is_terminal else _PIPE_WIDTH) - 4
-    parts = drawable(bar.stretches, longest, across)
-    drawn, named = _drawn(parts, longest, across)
-    line(console, f"  {drawn}")
-    hidden = [part for part in parts if part.kind is Kind.BLANK and not named[part.cut]]
-    if hidden:
-        say(console, "  " + ", ".join(_named(hidden)), hang=4)
-
-
-def _named(parts: Sequence[Stretch]) -> list[str]:
-    """Blanks in words, those of one mark that follow one another together."""
-    runs: list[list[Stretch]] = []
-    for part in parts:
-        if runs and runs[-1][-1].text == part.text and runs[-1][-1].last == part.cut - 1:
-            runs[-1].append(part)
-        else:
-            runs.append([part])
-    return [f"{wording.cuts(run[0].cut, run[-1].last)} {run[0].text}" for run in runs]
-
-
-def _drawn(parts: Sequence[Stretch], longest: Fraction, across: int) -> tuple[str, dict[int, bool]]:
-    """The bar as a line, and for each cut whether its mark found room."""
-    drawn, named = "", {}
-    for part, width in zip(parts, to_scale(parts, longest, across), strict=True):
-        inner = width - 1 if part.sawn else width
-        fits = len(part.text) <= inner - (part.kind is not Kind.BLANK) * 2
-        text = part.text if fits else str(part.cut) if part.cut and len(str(part.cut)) <= inner else ""
-        drawn += text.center(inner, _FILL[part.kind]) + "|" * part.sawn
-        if part.kind is Kind.BLANK:
-            named[part.cut] = fits
-    return drawn, named
-
-
 def _marked(mm: float, settings: Settings) -> str:
     """Where a tape marks a worked-out length, and the length itself where that is another."""
     tape = wording.tape(mm, settings)
@@ -345,3 +341,16 @@ def _signed(mm: float, settings: Settings) -> str:
     value = mm / float(settings.units.mm)
     text = f"{value:.4f}" if settings.units.value == "in" else f"{value:.3f}"
     return text.rstrip("0").rstrip(".").replace("-0", "0") if abs(value) < 5e-5 else text.rstrip("0").rstrip(".")
+
+
+def _mm(value: float, settings: Settings) -> str:
+    """To a tenth of a millimetre, or a hundredth of an inch."""
+    in_units = value / float(settings.units.mm)
+    text = f"{in_units:.1f}" if settings.units.mm == 1 else f"{in_units:.2f}"
+    return text.removeprefix("-") if not float(text) else text
+
+
+def _doubt(value: float | None, settings: Settings) -> str:
+    if value is None:
+        return "open"
+    return _mm(value, settings) if value else ""

@@ -130,7 +130,7 @@ def untouched(path: Path) -> bool:
         with zipfile.ZipFile(path) as book:
             seal = _SEAL.search(book.read(_CORE)) if sum(part.file_size for part in book.infolist()) < _MOST else None
             return seal is not None and seal[1] == _digest(book)
-    except Exception:  # zipfile raises whatever the damaged part raised
+    except Exception:  # zipfile may raise anything on a damaged part
         return False
 
 

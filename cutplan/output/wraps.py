@@ -39,7 +39,7 @@ class WrapError(FaultError):
 @dataclass(frozen=True, slots=True)
 class Tile:
     """One page of a wrap: paper size, and the part of the wrap that it shows (all in mm). A point x, y of the wrap
-    lies ``x - left + _MARGIN`` from the page's left edge and ``y - top + _MARGIN + _TOP`` from its upper edge."""
+    is ``x - left + _MARGIN`` from the page's left edge and ``y - top + _MARGIN + _TOP`` from its upper edge."""
 
     paper_width: float
     paper_height: float
@@ -206,7 +206,7 @@ def svg(wraps: Sequence[Wrap], paper: Paper = Paper.A4) -> str:
     """The wraps one under the other as one SVG in mm, not tiled, with the check bar above them."""
     bar, says = _check_bar(paper)
     gap = 12.0
-    # As wide as the longest line of help, at the least.
+    # At least as wide as the longest line of help.
     width = max(bar, 160.0, *(wrap.width for wrap in wraps)) + 2 * gap
     lines = [
         _line(Stroke(((gap, gap), (gap + bar, gap)), 0.3)),

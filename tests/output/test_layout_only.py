@@ -22,7 +22,7 @@ DATA_ONLY = {"cutplan.geometry.model"}
 SHOWS_A_PLAN = [
     *sorted((OUTPUT / "sheets").glob("*.py")),
     *sorted((OUTPUT / "pack").glob("*.py")),
-    *(OUTPUT / name for name in ("terminal.py", "as_json.py", "as_csv.py", "drawing.py")),
+    *(OUTPUT / name for name in ("terminal.py", "as_json.py", "as_csv.py", "bars_in_text.py")),
 ]
 
 INSIDE = {

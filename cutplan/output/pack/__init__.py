@@ -97,7 +97,7 @@ def _front(tables: Tables, parts: Sequence[_Part], paper: Paper) -> list[Leaf]:
         said += [("Words on the cards", tables.card_words)]
     said += [("Spares", tables.spares_said)]
     # Last, as nobody at the bench can do anything about them.
-    said += [("Remarks for whoever keeps the job's file", tuple(str(remark) for remark in tables.remarks))]
+    said += [("Remarks for the person who keeps the job's file", tuple(str(remark) for remark in tables.remarks))]
     at = y + 10.0 * len(rows) + 8.0
     made += _sentences(leaf, at, [(heading, texts) for heading, texts in said if texts], paper)
     page = len(made) + 1

@@ -18,9 +18,9 @@ PART = "Cards"
 _GAP = 8.0
 _HEAD = 17.0
 _SHARES = (0.5, 0.45, 0.41, 0.37, 0.33)
-"""Of a card's width, what the pictures take at the most; the steps take the rest."""
+"""Of a card's width, what the pictures may take; the steps take the rest."""
 _CROWDED, _USUAL = 9.5, 0.41
-"""Only with letters as small as that, in points, do pictures take less than the usual share."""
+"""Pictures take less than the usual share only with letters as small as that, in points."""
 _BOX = 6.0
 _LEAST_STEP = 8.0
 _SIZES = (12.0, 11.5, 11.0, 10.5, 10.0, 9.75, 9.5, 9.25, 9.0, 8.75, 8.5)
@@ -29,7 +29,7 @@ _SMALLER = 1.0
 """By how many points the letters of a table may be smaller than those round it."""
 _CARE_SIZE = 9.5
 _LARGEST = 1.3
-"""How many times its own size an end is drawn at the most."""
+"""The largest scale that an end is drawn to."""
 _ASIDE = 5.0
 """Kept beside a picture for the names of its ends, in mm."""
 _AHEAD = 4
@@ -88,7 +88,7 @@ class _Laid:
 
     @property
     def rows(self) -> tuple[float, float, float, float]:
-        """How high the pictures are at the least: the bent piece, the blank, the blank from above, the ends."""
+        """The least heights of the pictures: the bent piece, the blank, the blank from above, the ends."""
         card, room = self.card, self.width * self.share - 6.0
         shape = 0.0 if card.shape is None else 46.0
         above = 13.0 if card.above is not None and card.shape is None else 0.0
@@ -363,9 +363,9 @@ def _ends(leaf: Leaf, x: float, y: float, width: float, height: float, ends: Seq
 _WORDS, _BESIDE = 15.5, 9.0
 """Above and below the picture of an end, and beside it, in mm."""
 _LINES = 3.4
-"""How far the names of lines beside an end are from each other at the least, in mm."""
+"""The least distance between the names of lines beside an end, in mm."""
 _LEAST_END = 26.0
-"""How high a row of ends is at the least, in mm."""
+"""The least height of a row of ends, in mm."""
 
 
 def _end(leaf: Leaf, x: float, y: float, width: float, scale: float, end: CardEnd) -> None:

@@ -242,7 +242,7 @@ def _row(leaf: Leaf, y: float, row: SawRow, tables: Tables, ticks: Sequence[Tick
 
 
 def _end(leaf: Leaf, x: float, y: float, width: float, named: tuple[str, str], picture: Picture, about: bool) -> None:
-    """A small picture of an end as it lies on the bar, its letter on it, and its words beside it."""
+    """A small picture of an end as it is on the bar, its letter on it, and its words beside it."""
     across = 9.5
     scale = min((ROW - 3.0) / picture.height, across / picture.width)
     left = x + 0.8 if not about else x + width - 0.8 - across

@@ -11,7 +11,7 @@ from cutplan.plan.tables import Tables
 
 TITLE = "Bars in hand"
 BAR, STRUCK_OUT, MEASURED = "bar", "struck out", "measured now"
-"""Heads by which what a person wrote is found again (the last one is followed by the unit)."""
+"""Headings by which entries are found again (the last one is followed by the unit)."""
 
 
 def fill(sheet: Worksheet, tables: Tables) -> None:

@@ -115,7 +115,7 @@ class Page:
     def line(
         self, values: Iterable[object], columns: Sequence[SheetColumn] | None = None, *, least: float = _LINE
     ) -> int:
-        """A framed row under the headings; its row number. Strings are text whatever they begin with."""
+        """A framed row under the headings; its row number. Strings stay text, even if they begin like a formula."""
         lines = 1
         for number, (value, column) in enumerate(zip(values, columns or self.columns, strict=True), 1):
             cell = put(self.sheet, self.row, number, value)

@@ -18,7 +18,7 @@ from cutplan.plan.tables import Tables
 
 TITLE = "Saw list"
 CUT, DONE, SPOILT, STILL_GOOD, FITTED = "cut", "done", "spoilt", "still good", "fitted"
-"""Heads by which what a person ticked is found again (that of a length is followed by the unit)."""
+"""Headings by which ticks are found again (that of a length is followed by the unit)."""
 
 _LARGE = Font(name=FACE, size=13, bold=True)
 _LARGE_ACROSS, _LARGE_LINE = 10.0, 17.0
