@@ -1,4 +1,4 @@
-"""Bends: setback, arc, gain and stretch. Lengths in mm (or any one unit), angles in degrees of turn.
+"""Bends: setback, arc and stretch. Lengths in mm (or any one unit), angles in degrees of turn.
 
 Reference points: the *tangent point* where a straight meets a bend; the *apex* where the two centrelines cross;
 the *outside* corner where the two outer faces cross, read along the straight's axis.
@@ -19,7 +19,7 @@ def setback_factor(angle_deg: float) -> float:
 
 
 def setback(to: To, angle_deg: float, radius: float, od: float) -> float:
-    """What lies between the point a straight was measured to and its tangent point (0 for ``tangent``)."""
+    """The distance between the point a straight was measured to and its tangent point (0 for ``tangent``)."""
     if to is To.TANGENT:
         return 0.0
     reach = radius if to is To.APEX else radius + od / 2.0
@@ -29,11 +29,6 @@ def setback(to: To, angle_deg: float, radius: float, od: float) -> float:
 def arc(angle_deg: float, radius: float) -> float:
     """Length of the centreline round the bend: radius times the angle in radians."""
     return radius * angle_deg * pi / 180.0
-
-
-def gain(angle_deg: float, radius: float) -> float:
-    """How much shorter the way round the bend is than by the apex: (2·tan(A/2) - A) times the radius."""
-    return 2.0 * radius * setback_factor(angle_deg) - arc(angle_deg, radius)
 
 
 def growth(angle_deg: float, stretch_per_90: float) -> float:

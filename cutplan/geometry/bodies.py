@@ -12,13 +12,12 @@ from math import cos, radians, sin
 
 import numpy as np
 
-from cutplan.geometry.centreline import end_axis
+from cutplan.geometry.centreline import Stretch, end_axis, stretches
 from cutplan.geometry.derivation import to_tip
 from cutplan.geometry.ends import end_line
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import MILLIMETRES
 from cutplan.geometry.inside import insides
-from cutplan.geometry.landing import Stretch, stretches
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.geometry.placing import Placer
 from cutplan.geometry.pointrun import points_run
@@ -48,7 +47,7 @@ class BodyEnd:
     cut: Cut
 
     def cut_at(self, points: Array, radius: float) -> tuple[Array, Array]:
-        """For ``points`` (n, 3): how far inwards along the axis each lies, and where the cut lies on its line."""
+        """For ``points`` (n, 3): how far inwards along the axis each is, and where the cut is on its line."""
         gap = points - np.array(self.origin)
         x, y, z = (gap @ np.array(axis) for axis in (self.x, self.y, self.z))
         turn = (np.degrees(np.arctan2(y, x)) % 360.0) * LINES / 360.0
@@ -92,7 +91,7 @@ class Body:
         return np.asarray(at, dtype=float)
 
     def depth(self, points: Array) -> Array:
-        """How deep each of ``points`` (n, 3) lies in the body, in mm: to its outside or the cut of an end along the
+        """How deep each of ``points`` (n, 3) is in the body, in mm: to its outside or the cut of an end along the
         axis, whichever is less; negative outside."""
         best = np.full(len(points), -np.inf)
         last = len(self.course) - 1
@@ -186,15 +185,15 @@ def body_by_itself(job: Job, blank: Blank, placer: Placer | None = None) -> Body
     way: Vector = (1.0, 0.0, 0.0)
     up: Vector = (0.0, 0.0, 1.0)
     course = stretches(table, Pose((0.0, 0.0, 0.0), way, cross(way, up)))
-    lie = insides(blank, job)
+    inside = insides(blank, job)
     short_a = scaled(up, -1.0)
-    if blank.bends and lie.a is not None:
-        short_a = turned_from(up, way, -lie.a)
+    if blank.bends and inside.a is not None:
+        short_a = turned_from(up, way, -inside.a)
     last = course[-1]
     last_way = last.at(last.length)[1]
     arcs = [piece for piece in course if piece.radius is not None]
-    if arcs and lie.b is not None:
-        short_b = turned_from(arcs[-1].inwards(arcs[-1].length), last_way, -lie.b)
+    if arcs and inside.b is not None:
+        short_b = turned_from(arcs[-1].inwards(arcs[-1].length), last_way, -inside.b)
     else:
         ways = [piece.at(piece.length * part)[1] for piece in course for part in (0.0, 0.5, 1.0)]
         short_b = turned_from(carried(short_a, ways), last_way, blank.turn_deg)

@@ -3,7 +3,7 @@
 A tube runs on both ways where nothing else is given. A bend landed on at no given place runs on for a quarter turn both
 ways; at a given place it is the member that it belongs to, which goes on towards its end b on the short side. Senses
 as in :mod:`cutplan.geometry.saddle`; ``side_deg`` is where the member comes from: 0 from outside the bend, 180 from
-inside, at 90 the bend's centre lies towards phi = 270. Method: vector geometry.
+inside, at 90 the bend's centre is towards phi = 270. Method: vector geometry.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ class Axis:
 
 
 def axis_of(one: Saddle, shift: float = 0.0) -> Axis:
-    """Where the tube of ``one`` lies, in the frame of the end. ``shift``: of its nearest point, along the member."""
+    """Where the tube of ``one`` is, in the frame of the end. ``shift``: of its nearest point, along the member."""
     theta, turn, side = radians(one.angle_deg), radians(one.turn_deg), radians(one.onto.side_deg)
     short = (cos(turn), sin(turn), 0.0)
     clockwise = (-sin(turn), cos(turn), 0.0)

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.geometry.bodies import Body, BodyEnd, round_tube
-from cutplan.geometry.nearness import chords, gaps
+from cutplan.geometry.centreline import chords, gaps
 from cutplan.geometry.points import Vector, as_vector
 from cutplan.geometry.saddle import Array
 from cutplan.job.model import Cut, Job, Member
@@ -93,7 +93,7 @@ def skin(body: Body, line: Array) -> Array:
     kept = np.ones(len(points), dtype=bool)
     for end in body.ends:
         z, cut = end.cut_at(points, body.radius)
-        # An end cuts only what lies about it: a bent tube may come back past the plane of its end.
+        # An end cuts only what is about it: a bent tube may come back past the plane of its end.
         near = np.linalg.norm(points - np.array(end.origin), axis=1) < np.abs(end.lines).max() + 3.0 * body.radius
         kept &= ~near | (z >= cut - 1e-6)
     return points[kept]
@@ -173,7 +173,7 @@ def _overlap(a: _Tube, b: _Tube, nearest: Array, landings: Sequence[tuple[Array,
 
 
 def _through(tube: _Tube, point: Array) -> bool:
-    """Whether a point of its axis lies in the tube, clear of its ends."""
+    """Whether a point of its axis is in the tube, clear of its ends."""
     return bool(tube.body.depth(point[None, :])[0] > 0.9 * tube.body.radius)
 
 
@@ -237,7 +237,7 @@ def _ahead(body: Body, name: str, bodies: Sequence[Body], chords: Sequence[Array
 
 def _corner_met(body: Body, end: BodyEnd, other: Body, far: float) -> float:
     """How much longer a body must be at ``end`` to meet an end of ``other`` by its edge, which may be smaller than what
-    lies between any two of its own lines; over ``far``: it does not."""
+    is between any two of its own lines; over ``far``: it does not."""
     edges = np.concatenate([other.edge("a"), other.edge("b")])
     gap = edges - np.array(end.origin)
     out = np.linalg.norm(gap - np.outer(gap @ np.array(end.z), end.z), axis=1)

@@ -26,21 +26,21 @@ from cutplan.geometry.solid import Target
 from cutplan.job.model import LEAST_COPE_DEG, MOST_MITRE_DEG, Cut, Saddle
 
 BEVEL_MM = 1.0
-"""What the inside of the wall lies deeper by is reported from here on: less goes with the burr."""
+"""From this on, how much deeper the inside of the wall is than the outside is reported: less goes with the burr."""
 
 _LOT = 1000
 _SINGLE_GRID_DEG = 6.0  # one saddle onto a straight tube turns slowly: two lows and two highs at most
 
 
 def square(od_mm: float) -> EndShape:
-    """A square end: everything lies at the tip."""
+    """A square end: everything is at the tip."""
     return EndShape(Cut.SQUARE, od_mm)
 
 
 def mitre(od_mm: float, angle_deg: float) -> EndShape:
     """A plane cut ``angle_deg`` off square (0 = square, as a saw's scale reads), its short side at phi = 0.
 
-    The tip lies r·tan(angle) beyond the axis point, the short side as much before it. Raises GeometryError
+    The tip is r·tan(angle) beyond the axis point, the short side as much before it. Raises GeometryError
     outside 0 to ``MOST_MITRE_DEG``.
     """
     if not 0.0 <= angle_deg <= MOST_MITRE_DEG:
@@ -220,7 +220,7 @@ def end_line(shape: EndShape, phi_deg: Any, *, radius_mm: float | Array | None =
     """Distance in mm from the tip to the finished end's line, inwards positive, at each turn angle ``phi_deg``.
 
     ``phi_deg`` = 0 is the short (acute) side of the first saddle or of the mitre; it grows clockwise seen from
-    end a of the member looking to end b, at either end. ``radius_mm``: of the surface the line lies on, None for
+    end a of the member looking to end b, at either end. ``radius_mm``: of the surface the line is on, None for
     the outside; with the inside radius it is the inner wall's line, measured from the same tip. A saddle's line
     is that of the tube's outside cut by the other's outside, as in :mod:`cutplan.geometry.saddle`.
     """
@@ -233,9 +233,9 @@ def end_line(shape: EndShape, phi_deg: Any, *, radius_mm: float | Array | None =
 
 
 def bevel(shape: EndShape, phi_deg: Any, wall_mm: float) -> Array:
-    """How much deeper in mm the line lies on the inside of the wall than on the outside, at each turn angle: cut square
+    """How much deeper in mm the line is on the inside of the wall than on the outside, at each turn angle: cut square
     to the wall along the outside's line, that much is left standing inside, and keeps the joint open. Never below 0: an
-    inside that lies nearer the tip only leaves a gap. A mitre, which a saw cuts in one plane, needs none."""
+    inside that is nearer the tip only leaves a gap. A mitre, which a saw cuts in one plane, needs none."""
     phi = np.asarray(phi_deg, dtype=float)
     if shape.cut is not Cut.COPE:
         return np.zeros_like(phi)

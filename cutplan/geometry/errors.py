@@ -37,7 +37,7 @@ class GeometryError(FaultError):
         return Fault(place.at(column) if self.column else place, rule, got, cure)
 
     def _texts(self, figures: Figures) -> tuple[str, str | None, str]:
-        # What is said of places is a miss, no figure to calculate with.
+        # A length with a place is a miss, not a figure to calculate with.
         named = [figures.about(length) if self.places else figures.named(length) for length in self.lengths]
         got = self.got.format(*named) if self.got is not None else None
         rule = self.rule.format(*named)

@@ -1,6 +1,6 @@
 """Where on a tube others land: from where to where along it each joint reaches, and on which side of it.
 
-For members given by points. A joint's edge is that of the finished end, in space; each of its points that lies on the
+For members given by points. A joint's edge is that of the finished end, in space; each of its points that is on the
 outside of the tube landed on is brought to the nearest place of that tube's centreline. Lengths in mm, angles in
 degrees. Method: vector geometry.
 """
@@ -15,8 +15,7 @@ from math import atan2, cos, degrees, radians, sin
 import numpy as np
 
 from cutplan.geometry.bodies import Body
-from cutplan.geometry.landing import Stretch
-from cutplan.geometry.nearness import closest
+from cutplan.geometry.centreline import Stretch, closest
 from cutplan.geometry.points import as_vector, turn_between
 from cutplan.geometry.saddle import Array
 from cutplan.job.model import Cut, Job
@@ -84,7 +83,7 @@ def _pierced(body: Body, end: str) -> Array:
 
 
 def _touched(body: Body, edge: Array, axis: Array) -> tuple[int, float, float, float] | None:
-    """The stretch of ``body`` that the middle of a joint lies on, the joint's reach along that, and the turn angle of
+    """The stretch of ``body`` that the middle of a joint is on, the joint's reach along that, and the turn angle of
     its side, which is that of its ``axis`` where that meets the body, else the middle of its own; None: hardly any of
     it is on the body."""
     starts = [0.0, *accumulate(piece.length for piece in body.course)]

@@ -1,4 +1,5 @@
-"""The other half of a frame: every pair that has a place in space made two members, one of them the mirror image.
+"""The other half of a frame: every pair that has a place in space made two members, one of them the mirror image; and
+the other hand of a blank.
 
 A mirror's plane is square to an axis of the job's coordinates. Seen in a mirror every turn goes the other way round,
 and so does the sign of an offset. Method: vector geometry.
@@ -11,8 +12,11 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import radians, tan
 
+from cutplan.geometry.model import Blank, EndShape
 from cutplan.geometry.points import Vector
-from cutplan.job.model import End, Hand, Job, Member, Onto, Plane, Plate, Point
+from cutplan.geometry.solid import other_hand
+from cutplan.job.model import End, Hand, Job, Member, Onto, Plane, Plate, Point, Saddle, Units
+from cutplan.job.plates import show_plate
 
 
 def both_sides(job: Job) -> tuple[Member, ...]:
@@ -27,7 +31,7 @@ def both_sides(job: Job) -> tuple[Member, ...]:
     split = {member.mark for member in job.members if member.pair and member.points}
     made: list[Member] = []
     for member in job.members:
-        member = replace(member, end_a=_sided(member.end_a, split), end_b=_sided(member.end_b, split))
+        member = replace(member, end_a=_on_one_side(member.end_a, split), end_b=_on_one_side(member.end_b, split))
         if member.mark not in split:
             made.append(member)
             continue
@@ -37,7 +41,7 @@ def both_sides(job: Job) -> tuple[Member, ...]:
     return tuple(made)
 
 
-def _sided(end: End, split: set[str]) -> End:
+def _on_one_side(end: End, split: set[str]) -> End:
     """``end`` landing on one side of each of the pairs ``split``."""
     saddles = []
     for one in end.saddles:
@@ -78,10 +82,7 @@ def mirrored_point(point: Point, mirror: Plane) -> Point:
 
 def mirrored_end(end: End, mirror: Plane | None, swap: Mapping[str, str]) -> End:
     """``end`` in the mirror: what it lands on by its other side's mark, offsets and turns the other way round."""
-    saddles = tuple(
-        replace(one, onto=mirrored_onto(one.onto, swap), offset=0 - one.offset, turn_deg=0.0 - one.turn_deg)
-        for one in end.saddles
-    )
+    saddles = tuple(_mirrored_saddle(one, _other_side(one.onto, swap)) for one in end.saddles)
     plate = None if end.plate is None or mirror is None else mirrored_plate(end.plate, mirror)
     return replace(end, saddles=saddles, offsets_given=tuple(0 - one for one in end.offsets_given), plate=plate)
 
@@ -104,12 +105,18 @@ def _image(name: str) -> str:
     return name if other is None else name[:-2] + other
 
 
-def mirrored_onto(onto: Onto, swap: Mapping[str, str]) -> Onto:
-    """What is landed on, in the mirror."""
+def _other_side(onto: Onto, swap: Mapping[str, str]) -> Onto:
+    """What is landed on by its other side's mark."""
     mark = onto.member
-    if mark is not None and mark in swap:
-        onto = replace(onto, member=swap[mark], name=swap.get(onto.name, swap[mark]))
-    return replace(onto, side_deg=0.0 - onto.side_deg)
+    if mark is None or mark not in swap:
+        return onto
+    return replace(onto, member=swap[mark], name=swap.get(onto.name, swap[mark]))
+
+
+def _mirrored_saddle(one: Saddle, onto: Onto) -> Saddle:
+    """``one`` in the mirror, on ``onto`` there: turns, sides and offsets the other way round."""
+    onto = replace(onto, side_deg=0.0 - onto.side_deg)
+    return replace(one, onto=onto, offset=0 - one.offset, turn_deg=0.0 - one.turn_deg)
 
 
 def reflected(vector: Vector, mirror: Plane, *, way: bool) -> Vector:
@@ -118,6 +125,48 @@ def reflected(vector: Vector, mirror: Plane, *, way: bool) -> Vector:
     at = list(vector)
     at[number] = -at[number] if way else 2.0 * float(mirror.at) - at[number]
     return at[0], at[1], at[2]
+
+
+def mirror_image(left: Blank, member: Member, units: Units) -> Blank:
+    """The blank of ``member``, which is in every detail the mirror image of the one that ``left`` is the blank of."""
+    hand = member.hand.value if member.hand else ""
+    blank = mirrored(replace(left, mark=member.mark, member=member.mark, hand=hand, place=member.place))
+    ends = []
+    for shape, end in zip(blank.ends, member.ends, strict=True):
+        named = [
+            replace(one, onto=replace(one.onto, name=to.onto.name, member=to.onto.member))
+            for one, to in zip(shape.saddles, end.saddles, strict=True)
+        ]
+        plate = "" if end.plate is None else show_plate(end.plate, units)
+        ends.append(replace(shape, saddles=tuple(named), plate=plate))
+    return replace(blank, end_a=ends[0], end_b=ends[1])
+
+
+def mirrored(blank: Blank) -> Blank:
+    """The other hand of ``blank``: the same length, with every turn, offset and rotation the other way round."""
+    return replace(
+        blank,
+        end_a=_mirrored_shape(blank.end_a),
+        end_b=_mirrored_shape(blank.end_b),
+        turn_deg=0.0 - blank.turn_deg,
+        bends=tuple(replace(mark, rotation_deg=0.0 - mark.rotation_deg) for mark in blank.bends),
+    )
+
+
+def _mirrored_shape(shape: EndShape) -> EndShape:
+    return replace(
+        shape,
+        saddles=tuple(_mirrored_saddle(one, _other_hand(one.onto)) for one in shape.saddles),
+        targets=tuple(other_hand(target) for target in shape.targets),
+        tip_turn_deg=-shape.tip_turn_deg % 360.0,
+        throat_turn_deg=-shape.throat_turn_deg % 360.0,
+    )
+
+
+def _other_hand(onto: Onto) -> Onto:
+    """What the other hand lands on by name: of a pair its other side, of anything else the same."""
+    sides = {f"{onto.member}-L": f"{onto.member}-R", f"{onto.member}-R": f"{onto.member}-L"}
+    return replace(onto, name=sides.get(onto.name, onto.name))
 
 
 @dataclass(slots=True)
@@ -166,7 +215,7 @@ class Images:
         key = mark, number
         if key in self._found:
             return self._found[key]
-        self._found[key] = False  # Who comes back here goes in a circle.
+        self._found[key] = False  # Coming back here means a loop of members.
         image = self._mirrored(mark)
         if image is None:
             return False

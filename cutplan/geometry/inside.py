@@ -1,4 +1,4 @@
-"""How the ends of a bent member lie to its bends: where the inside of the bend next to an end is, round the tube.
+"""Where the bends of a bent member are, seen from its ends: how far round the tube the inside of the nearest bend is.
 
 The inside of a bend is the side that its centre is on. Carried along the tube, as a line scribed on the straight blank
 is, it turns from bend to bend by their rotations. Method: vector geometry.
@@ -35,14 +35,14 @@ UNKNOWN = Insides()
 
 
 def insides(blank: Blank, job: Job) -> Insides:
-    """Where the bends of ``blank``, a blank of ``job``, lie to its ends."""
+    """Where the bends of ``blank``, a blank of ``job``, are, seen from its ends."""
     if not blank.bends:
         return UNKNOWN
     member = job.member(blank.member)
     a, b = _by_points(member, job) if member.points else _by_rows(member)
     if member.pair and blank.mark == member.marks[1]:
         a, b = (None if turn is None else -turn for turn in (a, b))
-    # Between the two ends lie the rotations of the bends; what is known of one end says how the other is.
+    # The rotations of the bends come between the two ends: what is known of one end gives the other.
     between = sum(bend.rotation_deg for bend in blank.bends) - blank.turn_deg
     if _shaped(member.end_a) and _shaped(member.end_b):
         if a is None and b is not None:

@@ -13,7 +13,7 @@ from math import hypot, inf, isfinite
 
 import numpy as np
 
-from cutplan.geometry.saddle import SLACK_MM, Array
+from cutplan.geometry.saddle import SLACK_MM, Array, around
 from cutplan.geometry.solid import Piece, Saddled, Target, run_on
 from cutplan.geometry.torus import arc_entry, beyond, in_arc
 
@@ -30,11 +30,10 @@ _DOWN = 200
 def saddle_line(targets: tuple[Target, ...], phi_deg: Array, radius_mm: Array | float) -> Array:
     """The z, in mm, of the saddle on ``targets`` at each turn angle, on the member's surface of ``radius_mm``.
 
-    A line that misses every tube as it ends, lies where the tubes would be if they ran on: those with a free end first,
+    A line that misses every tube as it ends, is where the tubes would be if they ran on: those with a free end first,
     then those that are coped themselves. Minus infinity where it misses even those.
     """
-    phi = np.radians(np.asarray(phi_deg, dtype=float))
-    x, y = np.broadcast_arrays(radius_mm * np.cos(phi), radius_mm * np.sin(phi))
+    x, y = np.broadcast_arrays(*around(radius_mm, np.asarray(phi_deg, dtype=float)))
     return line_at(targets, x.ravel(), y.ravel()).reshape(x.shape)
 
 
@@ -52,9 +51,9 @@ def line_at(targets: tuple[Target, ...], x: Array, y: Array, depth: int = 0) -> 
 
 
 def first_entry(targets: tuple[Target, ...], x: Array, y: Array, depth: int = 0, floor: Array | float = -inf) -> Array:
-    """The greatest z of each line through (x, y), flat arrays, that lies in a target; minus infinity: none does.
+    """The greatest z of each line through (x, y), flat arrays, that is in a target; minus infinity: none does.
 
-    What lies below ``floor`` is not looked for: such lines have the floor itself.
+    What is below ``floor`` is not looked for: such lines have the floor itself.
     """
     best = np.full(x.shape, floor)
     coped = []
@@ -79,7 +78,7 @@ def first_entry(targets: tuple[Target, ...], x: Array, y: Array, depth: int = 0,
 
 
 def rod_span(piece: Piece, radius: float | Array, x: Array, y: Array) -> tuple[Array, Array]:
-    """From where to where, along z, each line through (x, y) lies in a straight of ``radius`` (or of one for each
+    """From where to where, along z, each line through (x, y) is in a straight of ``radius`` (or of one for each
     line); nowhere where the first is greater.
 
     A line that touches the tube to within ``SLACK_MM`` meets it. The cuts of coped ends are left to the caller.
@@ -114,15 +113,13 @@ def met_again(targets: tuple[Target, ...], radius_mm: float) -> float | None:
     """Where the member, further in than its saddle, runs into what it lands on once more: the least z of that; or None.
 
     Looked for on its axis and on lines round it of ``radius_mm``, and only where a tube landed on has a bend: a
-    straight one is met once. The targets lie about z = 0.
+    straight one is met once. The targets are near z = 0.
     """
     bent = tuple(target for target in targets if any(piece.clr for piece in target.pieces))
     if not bent:
         return None
-    phi = np.arange(0.0, 360.0, 360.0 / _ROUND)
-    radii = np.where(np.arange(_ROUND + 1) == 0, 0.0, radius_mm)
-    turns = np.radians(np.append(0.0, phi))
-    x, y = radii * np.cos(turns), radii * np.sin(turns)
+    radii = np.append(0.0, np.full(_ROUND, radius_mm))
+    x, y = around(radii, np.append(0.0, np.arange(0.0, 360.0, 360.0 / _ROUND)))
     top = first_entry(bent, x, y)
     hit = np.nonzero(top > 0.0)[0]
     if not hit.size:
@@ -132,7 +129,7 @@ def met_again(targets: tuple[Target, ...], radius_mm: float) -> float | None:
     points = (np.broadcast_to(x[hit], size).ravel(), np.broadcast_to(y[hit], size).ravel(), z.ravel())
     # Past its end a tube is not left for another part of it.
     out = ~inside(run_on(bent, True), *points).reshape(size)
-    # Out of the tube again above the place where the axis lies in it (the axis line: above the landing point).
+    # Out of the tube again above the place where the axis is in it (the axis line: above the landing point).
     axis = float(top[0]) if hit[0] == 0 and not out[:, 0].any() else 0.0
     again = [
         float(z[first, k])
@@ -157,7 +154,7 @@ def near_side(build: Callable[[float], Target], radius_mm: float, straight_mm: f
 
 
 def inside(targets: tuple[Target, ...], x: Array, y: Array, z: Array) -> np.typing.NDArray[np.bool_]:
-    """Whether each point lies in one of ``targets`` (what coped ends have lost of them not taken off)."""
+    """Whether each point is in one of ``targets`` (what coped ends have lost of them not taken off)."""
     found = np.zeros(x.shape, dtype=bool)
     for target in targets:
         for piece in target.pieces:
@@ -221,7 +218,7 @@ def _last_kept(kept: Callable[[Array], Array], inside: Array, outside: Array, cu
 
 
 def kept_inside(saddles: tuple[Saddled, ...], x: Array, y: Array, z: Array, depth: int = 1) -> Array:
-    """How far inside each point lies of what the coped ends have left, along their own axes; negative: cut away."""
+    """How far inside each point is of what the coped ends have left, along their own axes; negative: cut away."""
     left = np.full(x.shape, inf)
     for one in saddles:
         frame = one.frame

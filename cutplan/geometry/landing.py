@@ -8,59 +8,25 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from math import acos, atan2, cos, degrees, dist, radians, sin
+from math import acos, atan2, cos, degrees, dist, sin
 
+from cutplan.geometry.centreline import Stretch
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.points import (
-    Lra,
-    Pose,
     Vector,
     cross,
     dot,
-    lra_from_points,
     minus,
     norm,
     plus,
     scaled,
     turn_between,
-    turned,
 )
-from cutplan.geometry.solid import Piece
 from cutplan.job.model import Member, Saddle, Tube
 
 _LOOKS_PER_PIECE = 24
 _STEPS = 60
 _SETTLED_MM = 1e-11
-
-
-@dataclass(frozen=True, slots=True)
-class Stretch:
-    """A straight (``radius`` None) or an arc of a centreline, ``length`` long, starting at ``start``."""
-
-    start: Vector
-    way: Vector
-    length: float
-    radius: float | None = None
-    normal: Vector = (0.0, 0.0, 0.0)
-    bend: int | None = None
-
-    def at(self, along: float) -> tuple[Vector, Vector]:
-        """Point and direction ``along`` mm into the piece (beyond its ends: of the straight or circle prolonged)."""
-        if self.radius is None:
-            return plus(self.start, scaled(self.way, along)), self.way
-        turn = degrees(along / self.radius)
-        centre = plus(self.start, scaled(cross(self.normal, self.way), self.radius))
-        arm = minus(self.start, centre)
-        return plus(centre, turned(arm, self.normal, turn)), turned(self.way, self.normal, turn)
-
-    def inwards(self, along: float) -> Vector:
-        """Unit vector from the centreline to the arc's centre."""
-        return cross(self.normal, self.at(along)[1])
-
-    @property
-    def piece(self) -> Piece:
-        """The same as a piece of a tube landed on."""
-        return Piece(self.start, self.way, 0.0, self.length, self.radius or 0.0, self.inwards(0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +38,7 @@ class Nearest:
     point: Vector
     way: Vector
     number: int
-    """Of the piece it lies on, from 0."""
+    """Of the piece it is on, from 0."""
     piece: Stretch
     along: float
 
@@ -85,7 +51,7 @@ class Landing:
     acute: Vector
     near: Nearest
     moved: Vector = (0.0, 0.0, 0.0)
-    """What the member's axis is taken to have been moved by, for its saddle to lie on the tube."""
+    """What the member's axis is taken to have been moved by, for its saddle to be on the tube."""
     offset: float = 0.0
     """Between the axes by the points, before that."""
 
@@ -95,40 +61,10 @@ class Landing:
         return self.near.inwards
 
 
-def coordinates(member: Member) -> list[Vector]:
-    """The points of ``member`` as floats, in mm."""
-    return [point.xyz for point in member.points]
-
-
-def radii(member: Member, tube: Tube) -> list[float]:
-    """The centreline radius at each inner point, the tube's where none is given (0 where there is neither)."""
-    return [float(point.radius or tube.clr or 0) for point in member.points[1:-1]]
-
-
-def centreline(member: Member, tube: Tube) -> list[Stretch]:
-    """The straights and arcs of a member given by points. Raises PointError where they make none."""
-    return stretches(*lra_from_points(coordinates(member), radii(member, tube)))
-
-
-def stretches(table: Lra, pose: Pose) -> list[Stretch]:
-    """The straights and arcs of a tube bent by ``table`` and lying as ``pose`` says."""
-    pieces = []
-    point, way, normal = pose.start, pose.direction, pose.normal
-    for i, straight in enumerate(table.straights):
-        pieces.append(Stretch(point, way, straight))
-        point = pieces[-1].at(straight)[0]
-        if i < len(table.angles_deg) and table.angles_deg[i] > 0.0 and table.radii[i] > 0.0:
-            normal = turned(normal, way, table.rotations_deg[i])
-            length = table.radii[i] * radians(table.angles_deg[i])
-            pieces.append(Stretch(point, way, length, table.radii[i], normal, i + 1))
-            point, way = pieces[-1].at(length)
-    return pieces
-
-
 def nearest(end_point: Vector, inward: Vector, pieces: list[Stretch], name: str, beyond: float = 0.0) -> Nearest:
     """Where the axis from ``end_point`` along ``inward`` comes nearest the centreline ``pieces``, next to the end.
 
-    Raises GeometryError where that lies more than ``beyond`` mm past the centreline's ends.
+    Raises GeometryError where that is more than ``beyond`` mm past the centreline's ends.
     """
     _, number, along = min(
         (norm(minus(piece.at(along)[0], end_point)), number, along)

@@ -12,10 +12,10 @@ from cutplan.geometry.clashes import clashes, loose_ends
 from cutplan.geometry.derivation import allowances
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import Figures
+from cutplan.geometry.halves import mirror_image
 from cutplan.geometry.making import Maker, Misfit, ShapeKey, is_simple
 from cutplan.geometry.model import Blank, EndShape
 from cutplan.geometry.nodes import settled
-from cutplan.geometry.other_hand import mirror_image
 from cutplan.geometry.placing import Placer
 from cutplan.job.faults import Fault, Place, Remark
 from cutplan.job.model import Job, Member
@@ -35,7 +35,7 @@ class Layout:
 
 
 def lay_out(job: Job) -> Layout:
-    """Lay out every member of ``job``. Never raises for a bad job: each fault is returned with its place."""
+    """Lay out every member of ``job``. A bad job raises nothing: each fault is returned with its place."""
     found = settled(job)
     if found.faults:
         return Layout((), found.faults, found.remarks)

@@ -16,8 +16,8 @@ from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.estimates.lengths import Margin, is_doubtful, margin_of, range_faults
 from cutplan.geometry.estimates.points import PointDoubt, points_in_doubt
 from cutplan.geometry.figures import Figures
+from cutplan.geometry.halves import mirrored
 from cutplan.geometry.model import BendMark, Blank, EndShape, Estimate, Part
-from cutplan.geometry.other_hand import mirrored
 from cutplan.geometry.overhang import depth_in, overhang, turns
 from cutplan.geometry.placing import CLEAR, CLOSE_DEG, PlacedEnd, Placer, between_deg, turn_of
 from cutplan.geometry.pointrun import points_run
@@ -81,10 +81,7 @@ class Maker:
 
     def make(self, member: Member, tube: Tube) -> Made:
         """The member's blanks, or its faults; with remarks in either case."""
-        if member.points:
-            run, faults = points_run(member, tube, self.figures)
-        else:
-            run, faults = measured_run(member, tube, self.figures)
+        run, faults = (points_run if member.points else measured_run)(member, tube, self.figures)
         if faults and member.points:
             return Made(faults=tuple(faults))
         placed: dict[str, PlacedEnd] = {}
@@ -107,7 +104,7 @@ class Maker:
                 faults.append(error.fault(member.place, self.figures, name))
         if faults:
             return Made(faults=tuple(faults))
-        blank, faults = self._blank(member, tube, run, shapes[0], shapes[1], placed, remarks)
+        blank, faults = self._blank(member, tube, run, shapes, placed, remarks)
         if faults:
             return Made(faults=tuple(faults), remarks=tuple(remarks))
         if not member.pair:
@@ -215,13 +212,11 @@ class Maker:
         member: Member,
         tube: Tube,
         run: Run,
-        shape_a: EndShape,
-        shape_b: EndShape,
+        shapes: Sequence[EndShape],
         placed: Mapping[str, PlacedEnd],
         remarks: list[Remark],
     ) -> tuple[Blank, list[Fault]]:
         settings = self.job.settings
-        shapes = shape_a, shape_b
         at_a, at_b = (
             (self._shift_parts(name, end, placed[name]) if name in placed else [])
             + end_parts(name, shape, end, self.allowed, self.figures)
@@ -235,43 +230,25 @@ class Maker:
                 parts += bend_parts(number, run.turns[number - 1], tube, self.figures)
         parts += [*at_a, *at_b]
         faults = self._room_faults(member, run, shapes) + self._arc_faults(run, tube)
-        margin = Margin()
-        by_points = points_in_doubt(member, self.placer)
-        if by_points or is_doubtful(member):
-            try:
-                if by_points:
-                    doubt = PointDoubt(self.placer)
-                    margin, straights = doubt.margin_of(member, tube, run, shapes, placed, reaches)
-                    if margin.most > float(settings.sure) + SLACK_MM:
-                        remarks += [Remark(member.place, _WIDE.format(name)) for name in doubt.near_bends]
-                else:
-                    margin, straights = margin_of(member, tube, run, shapes, reaches, self.placer)
-                faults += range_faults(run, straights, self.figures)
-            except GeometryError as error:
-                faults.append(error.fault(member.place, self.figures))
+        margin, wrong = self._margin(member, tube, run, shapes, placed, reaches, remarks)
+        faults += wrong
         marks: tuple[BendMark, ...] = ()
-        grip_a = grip_b = 0.0
+        grips = [0.0, 0.0]
         if run.turns:
-            grip_a, grip_b = (
-                max(0.0, float(tube.grip) - run.straights[k].length - reach)
-                for k, reach in zip((0, -1), reaches, strict=True)
-            )
-            for name, extra in (("a", grip_a), ("b", grip_b)):
+            grips = [max(0.0, float(tube.grip) - run.straights[k].length - reaches[k]) for k in (0, -1)]
+            for name, extra in zip("ab", grips, strict=True):
                 if extra:
                     parts.append(Part(f"end {name}: more for the bender to grip, cut off after bending", extra))
-            first = run.straights[0].length + reaches[0] + grip_a
+            first = run.straights[0].length + reaches[0] + grips[0]
             marks = bend_marks(run, tube, first, float(settings.die_mark))
         net = sum(part.length for part in parts)
         least = net - margin.less
-        likely = round_up(net, settings.step)
+        likely = length = round_up(net, settings.step)
         if least <= 0.0 and not faults:
             column = member.place.at("length") if member.length is not None else member.place
-            leaves = "may leave" if net > 0.0 else "leaves"
-            faults.append(
-                Fault(column, f"{leaves} a blank of {self.figures.named(least)}", cure="check what it was measured to")
-            )
+            rule = f"{'may leave' if net > 0.0 else 'leaves'} a blank of {self.figures.named(least)}"
+            faults.append(Fault(column, rule, cure="check what it was measured to"))
         estimate = None
-        length = likely
         if margin.most > float(settings.sure) + SLACK_MM:
             estimate = Estimate(round_up(least, settings.step), likely)
             length = round_up(net + margin.more, settings.step)
@@ -280,37 +257,58 @@ class Maker:
         if member.turn_given and between_deg(turn, member.turn_deg) > CLOSE_DEG:
             rule = f"by the points end b is turned {turn:.1f} degrees from end a"
             faults.append(Fault(member.place.at("turn"), rule, f"{member.turn_deg:g}", CLEAR))
-        # Most blanks are far longer than both their ends are deep, and need no look at every line.
-        if not faults and not run.turns and least <= shape_a.throat + shape_b.throat + self.allowed.most + SLACK_MM:
-            added = sum(
-                part.length
-                for name, shape in zip("ab", shapes, strict=True)
-                for part in self.allowed.parts[name, shape.cut]
-            )
-            faults += self._ends_that_meet(member, least - added, shape_a, shape_b, turn)
+        if not faults and not run.turns:
+            faults += self._overlap_faults(member, least, shapes, turn)
         rounded = length.numerator / length.denominator - net - (margin.more if estimate else 0.0)
         parts.append(Part(f"rounded up to the next {self.step_named}", rounded))
+        square = any(shape.cut is Cut.SQUARE for shape in shapes)
         blank = Blank(
-            member.mark,
-            member.mark,
-            member.tube,
-            member.count,
-            length,
-            tuple(parts),
-            shape_a,
-            shape_b,
-            turn,
-            member.insured,
-            marks,
-            grip_a,
-            grip_b,
-            margin.most,
-            member.note,
-            len(placed) == 2 or member.turn_given or bool(member.turn_deg) or Cut.SQUARE in (shape_a.cut, shape_b.cut),
-            member.place,
+            mark=member.mark,
+            member=member.mark,
+            tube=member.tube,
+            count=member.count,
+            length=length,
+            parts=tuple(parts),
+            end_a=shapes[0],
+            end_b=shapes[1],
+            turn_deg=turn,
+            insured=member.insured,
+            bends=marks,
+            cut_off_a=grips[0],
+            cut_off_b=grips[1],
+            spread=margin.most,
+            note=member.note,
+            turn_known=len(placed) == 2 or member.turn_given or bool(member.turn_deg) or square,
+            place=member.place,
             estimate=estimate,
         )
         return blank, faults
+
+    def _margin(
+        self,
+        member: Member,
+        tube: Tube,
+        run: Run,
+        shapes: Sequence[EndShape],
+        placed: Mapping[str, PlacedEnd],
+        reaches: Sequence[float],
+        remarks: list[Remark],
+    ) -> tuple[Margin, list[Fault]]:
+        """By how much the blank may come out otherwise than likely; none where no number of it has a ±."""
+        by_points = points_in_doubt(member, self.placer)
+        if not by_points and not is_doubtful(member):
+            return Margin(), []
+        try:
+            if by_points:
+                doubt = PointDoubt(self.placer)
+                margin, straights = doubt.margin_of(member, tube, run, shapes, placed, reaches)
+                if margin.most > float(self.job.settings.sure) + SLACK_MM:
+                    remarks += [Remark(member.place, _WIDE.format(name)) for name in doubt.near_bends]
+            else:
+                margin, straights = margin_of(member, tube, run, shapes, reaches, self.placer)
+            return margin, range_faults(run, straights, self.figures)
+        except GeometryError as error:
+            return Margin(), [error.fault(member.place, self.figures)]
 
     def _shift_parts(self, name: str, end: End, placed: PlacedEnd) -> list[Part]:
         if end.measured is not Measured.CENTRE or abs(placed.shift) < 1e-6:
@@ -320,14 +318,15 @@ class Maker:
         onto = placed.end.saddles[0].onto.member
         return [Part(f"end {name}: from its point to where its axis and that of {onto} come nearest", -placed.shift)]
 
-    def _ends_that_meet(
-        self, member: Member, finished: float, shape_a: EndShape, shape_b: EndShape, turn: float
-    ) -> list[Fault]:
-        """On every line along the outside of a straight member something must be left between its two ends.
-
-        ``finished``: from tip to tip without what is added for fitting and shrinkage, which does not stay.
-        """
-        left = finished - float(np.max(ends.end_line(shape_a, turns()) + ends.end_line(shape_b, turns() - turn)))
+    def _overlap_faults(self, member: Member, length: float, shapes: Sequence[EndShape], turn: float) -> list[Fault]:
+        """On every line along the outside of a straight member something must be left between its two ends."""
+        a, b = shapes
+        # Most blanks are far longer than both their ends are deep, and need no look at every line.
+        if length > a.throat + b.throat + self.allowed.most + SLACK_MM:
+            return []
+        # What is added for fitting and shrinkage does not stay.
+        added = sum(part.length for at in (("a", a.cut), ("b", b.cut)) for part in self.allowed.parts[at])
+        left = length - added - float(np.max(ends.end_line(a, turns()) + ends.end_line(b, turns() - turn)))
         if left > SLACK_MM:
             return []
         rule = f"its two ends overlap: along one side they run {self.figures.named(max(-left, 0.0))} past each other"
@@ -346,7 +345,7 @@ class Maker:
         return faults
 
     def _room_faults(self, member: Member, run: Run, shapes: Sequence[EndShape]) -> list[Fault]:
-        """An end's tip must lie on the straight it ends, not in the bend beyond it."""
+        """An end's tip must be on the straight it ends, not in the bend beyond it."""
         if not run.turns:
             return []
         faults = []

@@ -14,9 +14,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import cos, radians
 
+from cutplan.geometry.centreline import Stretch, closest
 from cutplan.geometry.figures import Figures, trimmed
-from cutplan.geometry.landing import Stretch
-from cutplan.geometry.nearness import closest
 from cutplan.geometry.points import Vector, angle_between, dot, scaled
 from cutplan.geometry.touching import Arrival, Key, Passing, Touch
 from cutplan.job.faults import Fault, Place, Remark, listed
@@ -106,7 +105,7 @@ class Meeting:
                     free = member.route.free[number]
                     found[member.route.nodes[number]].append(Arrival(member, name, ways[number], free))
         for arrivals in found.values():
-            # What is cut as its row says gives no way, unless it is to land on something itself.
+            # An end that is cut as its row says does not give way, unless it is to land on something itself.
             arrivals.sort(key=lambda one: (one.free or one.end.cut is Cut.COPE, self._order[one.member.mark]))
         return dict(found)
 
@@ -168,7 +167,7 @@ class Meeting:
             return
 
     def _remark_alone(self, places: Mapping[str, Sequence[Arrival]], passing: Mapping[str, Sequence[Passing]]) -> None:
-        """Ends of which nothing is said, at nodes where no other tube is: feet, or slips."""
+        """Ends whose cells are blank, at nodes where no other tube is: feet, or slips."""
         alone = [
             f"{arrivals[0].member.mark} at {name}"
             for name, arrivals in places.items()

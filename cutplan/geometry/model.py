@@ -38,10 +38,10 @@ class EndShape:
     ``face`` is None where the axis itself meets no metal line (it always does for a single saddle).
     ``tip_from_centre``: from the axis point nearest the other tube's axis to the tip (positive: tip short
     of it, that is, on the member's side); for a mitre or square end from the axis point (mitre: negative).
-    ``tip_turn_deg``, ``throat_turn_deg``: the turn angles phi at which tip and throat lie (of several, the
+    ``tip_turn_deg``, ``throat_turn_deg``: the turn angles phi at which tip and throat are (of several, the
     smallest). Turn angles are about the member's axis from the short side of the first saddle or mitre,
     clockwise as seen from end a looking to end b. ``shifts``: where the nearest points of several saddles do
-    not coincide, how far each lies from the first's, inwards positive (empty: they coincide). ``targets``: the
+    not coincide, how far each is from the first's, inwards positive (empty: they coincide). ``targets``: the
     tubes landed on as they are, in the frame of the end (empty: they are as the saddles say, and run straight on).
     ``plate``: the plane that a mitre is flat on, as a job writes it.
     """

@@ -1,7 +1,7 @@
-"""What an end lies against, as straight rods in the frame of a body: to be shown beside it, never to be cut by.
+"""What an end is against, as straight rods in the frame of a body: to be shown beside it, never to be cut by.
 
 Lengths in mm. A tube landed on that is bent is shown as the straight that touches it there; of a mitre, the other half
-of its corner, or the plate that it lies flat on. Method: vector geometry.
+of its corner, or the plate that it is flat on. Method: vector geometry.
 """
 
 from __future__ import annotations
@@ -11,9 +11,11 @@ from dataclasses import dataclass
 from math import cos, radians, sin
 
 from cutplan.geometry.bodies import BodyEnd
+from cutplan.geometry.byhand import axis_of
 from cutplan.geometry.ends import end_line
 from cutplan.geometry.model import EndShape
 from cutplan.geometry.points import Vector, minus, plus, scaled
+from cutplan.geometry.solid import Frame
 from cutplan.job.model import Cut
 
 _PLATE = 1.3
@@ -36,7 +38,7 @@ class Rod:
 
 
 def neighbours(shape: EndShape, end: BodyEnd) -> Iterator[Rod]:
-    """The tubes that ``end``, cut to ``shape``, lies against."""
+    """The tubes that ``end``, cut to ``shape``, is against."""
     if shape.cut is Cut.SQUARE:
         return
     # The cut is known from the end's origin and, by its shape, from its tip; the tip from where the axes meet.
@@ -52,12 +54,9 @@ def neighbours(shape: EndShape, end: BodyEnd) -> Iterator[Rod]:
         way = plus(scaled(end.z, -cos(double)), scaled(end.x, sin(double)))
         yield Rod(centre, way, shape.od / 2.0, "", minus(way, end.z))
         return
+    from_end = Frame(centre, end.x, end.y, end.z).back
     for one, shift in shape.shifted_saddles:
-        turn, lean = radians(one.turn_deg), radians(one.angle_deg)
-        short = plus(scaled(end.x, cos(turn)), scaled(end.y, sin(turn)))
-        square = plus(scaled(end.x, -sin(turn)), scaled(end.y, cos(turn)))
-        way = plus(scaled(end.z, cos(lean)), scaled(short, sin(lean)))
-        offset = scaled(square, float(one.offset))
-        point = plus(plus(centre, scaled(end.z, shift)), offset)
-        name = one.onto.name or one.onto.member or ""
+        axis, name = axis_of(one, shift), one.onto.name or one.onto.member or ""
+        point, way = from_end.point(axis.point), from_end.vector(axis.way)
+        offset = minus(point, plus(centre, scaled(end.z, shift)))
         yield Rod(point, way, float(one.onto.od) / 2.0, name, offset=offset)

@@ -13,12 +13,11 @@ from fractions import Fraction
 from itertools import pairwise
 from math import inf
 
+from cutplan.geometry.centreline import Stretch, centreline, closest
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import Figures
 from cutplan.geometry.halves import Images, both_sides, mirrored_end, mirrored_point, reflected
-from cutplan.geometry.landing import Stretch, centreline
 from cutplan.geometry.meeting import Ends, Meeting
-from cutplan.geometry.nearness import closest
 from cutplan.geometry.plates import face_of
 from cutplan.geometry.points import PointError, Vector, cross, dot, minus, norm, plus, scaled, unit
 from cutplan.job.faults import Fault, Place, Remark, listed
@@ -28,7 +27,7 @@ _SWEEPS = 4
 _MOVED_MM = 1e-6
 _LEAST_REMARKED_MM = 0.05
 _EXACT = 10**6
-"""A node that is moved lies on a millionth of a millimetre."""
+"""A node that is moved is on a millionth of a millimetre."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +55,7 @@ def _open(job: Job) -> bool:
 
 @dataclass(slots=True)
 class _Frame:
-    """The nodes as they come to lie, and the members between them."""
+    """The nodes where they end up, and the members between them."""
 
     job: Job
     figures: Figures = field(init=False)
@@ -208,7 +207,7 @@ class _Frame:
             by_mark[member.mark] = drawn
 
     def _draw(self, number: int, *, reported: bool = False) -> None:
-        """A member's points from its nodes, and its centreline; what is wrong with it is said where ``reported``."""
+        """A member's points from its nodes, and its centreline; its faults are noted where ``reported``."""
         member = self.members[number]
         if not member.points:
             return
@@ -244,7 +243,7 @@ class _Frame:
         )
 
     def _moves(self) -> list[Remark]:
-        said = []
+        remarks = []
         for name, onto in self.onto.items():
             node = self.nodes[name]
             gap = norm(minus(self.at[name], node.xyz))
@@ -253,8 +252,8 @@ class _Frame:
             where = f"the axis of {onto}" if onto else "the mirror's plane"
             shown = name.removesuffix("-L") if node.image != name else name
             text = f"{shown} is {self.figures.about(gap)} off {where} and was moved onto it"
-            said.append(Remark(node.place.at("name"), text))
-        return said
+            remarks.append(Remark(node.place.at("name"), text))
+        return remarks
 
     def _ended(self, member: Member, found: Ends) -> Member:
         ends = found.get(member.mark)
@@ -262,9 +261,9 @@ class _Frame:
             member = replace(member, end_a=ends[0], end_b=ends[1])
         if member.route is not None:
             member = replace(member, route=replace(member.route, laid=True))
-        return self._footed(member)
+        return self._with_square_feet(member)
 
-    def _footed(self, member: Member) -> Member:
+    def _with_square_feet(self, member: Member) -> Member:
         """An end flat on a plate that its tube is square to is a square one."""
         if len(member.points) < 2:
             return member

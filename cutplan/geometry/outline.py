@@ -9,14 +9,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
-from math import atan2, ceil, cos, degrees, radians, sin
+from math import atan2, ceil, cos, degrees, inf, radians, sin
 
 import numpy as np
 
+from cutplan.geometry.centreline import stretches
 from cutplan.geometry.ends import end_line
 from cutplan.geometry.inside import Insides
 from cutplan.geometry.model import Blank, EndShape
-from cutplan.geometry.points import Vector, cross, dot, norm, plus, scaled, turned
+from cutplan.geometry.points import Lra, Pose, Vector, cross, dot, norm, plus, scaled, turned
 from cutplan.job.model import Cut
 
 Point = tuple[float, float]
@@ -82,16 +83,17 @@ class View(Enum):
 
 
 def piece_outline(
-    blank: Blank, lie: Insides, view: View = View.SIDE, *, flat: bool = False, mirrored: bool = False
+    blank: Blank, inside: Insides, view: View = View.SIDE, *, flat: bool = False, mirrored: bool = False
 ) -> PieceOutline:
     """The outline of ``blank`` as it is when it is finished; ``flat``: of the straight blank, before it is bent, with
-    the tube that is cut off afterwards. ``lie``: how its ends lie to its bends. ``mirrored``: seen from the other side
-    and so with end a on the right, which shows a right-hand piece as the mirror image of the left-hand one."""
+    the tube that is cut off afterwards. ``inside``: where the inside of its bends is, seen from its ends. ``mirrored``:
+    seen from the other side and so with end a on the right, which shows a right-hand piece as the mirror image of the
+    left-hand one."""
     walk = _walked(blank, flat)
     (at_a, way_a), (at_b, way_b) = walk.stations[0], walk.stations[-1]
-    short_a = turned(_UP, way_a, -lie.a) if blank.bends and lie.a is not None else _UP
+    short_a = turned(_UP, way_a, -inside.a) if blank.bends and inside.a is not None else _UP
     if blank.bends:
-        short_b = walk.up if lie.b is None else turned(walk.up, way_b, -lie.b)
+        short_b = walk.up if inside.b is None else turned(walk.up, way_b, -inside.b)
     else:
         short_b = _UP if blank.end_a.cut is Cut.SQUARE else turned(_UP, way_a, blank.turn_deg)
     if flat:
@@ -168,36 +170,37 @@ _UP: Vector = (0.0, 1.0, 0.0)
 
 def _walked(blank: Blank, flat: bool) -> _Walk:
     """From end a to end b: along x, the inside of the first bend up."""
-    at: Vector = (0.0, 0.0, 0.0)
-    way: Vector = (1.0, 0.0, 0.0)
-    up, along = _UP, 0.0 if flat else blank.cut_off_a
-    stations, seams, crowns = [(at, way)], [], []
+    origin, way = (0.0, 0.0, 0.0), (1.0, 0.0, 0.0)
+    if flat:
+        spots = [at for bend in blank.bends for at in (bend.start, bend.start + bend.arc)]
+        middles = [(bend.start + bend.arc / 2.0, 0.0, 0.0) for bend in blank.bends]
+        return _Walk(
+            ((origin, way), ((float(blank.length), 0.0, 0.0), way)),
+            tuple(((at, 0.0, 0.0), way) for at in spots),
+            tuple((at, scaled(_UP, -1.0)) for at in middles),
+            _UP,
+        )
+    edges = [blank.cut_off_a]
     for bend in blank.bends:
-        if bend.number > 1:
-            up = turned(up, way, bend.rotation_deg)
-        at = plus(at, scaled(way, bend.start - along))
-        along = bend.start + bend.arc
-        seams.append((at, way))
-        if flat:
-            crowns.append((plus(at, scaled(way, bend.arc / 2.0)), scaled(_UP, -1.0)))
-            at = plus(at, scaled(way, bend.arc))
-        else:
-            centre, out, ahead = plus(at, scaled(up, bend.radius)), scaled(up, -1.0), way
-            steps = max(2, 2 * ceil(bend.angle_deg / 2.0))
-            for step in range(steps + 1):
-                by = radians(bend.angle_deg * step / steps)
-                outwards = plus(scaled(out, cos(by)), scaled(ahead, sin(by)))
-                at, way = (
-                    plus(centre, scaled(outwards, bend.radius)),
-                    plus(scaled(ahead, cos(by)), scaled(out, -sin(by))),
-                )
-                stations.append((at, way))
-                if 2 * step == steps:
-                    crowns.append((at, outwards))
-            up = scaled(plus(scaled(out, cos(by)), scaled(ahead, sin(by))), -1.0)
-        seams.append((at, way))
-    at = plus(at, scaled(way, float(blank.length) - (0.0 if flat else blank.cut_off_b) - along))
-    return _Walk((*stations, (at, way)), tuple(seams), tuple(crowns), up)
+        edges += [bend.start, bend.start + bend.arc]
+    edges.append(float(blank.length) - blank.cut_off_b)
+    table = Lra(
+        tuple(stop - start for start, stop in zip(edges[::2], edges[1::2], strict=True)),
+        tuple(bend.angle_deg for bend in blank.bends),
+        tuple(bend.radius for bend in blank.bends),
+        (0.0, *(bend.rotation_deg for bend in blank.bends[1:])),
+    )
+    course = stretches(table, Pose(origin, way, cross(way, _UP)))
+    bends = [piece for piece in course if piece.radius is not None]
+    stations = [(origin, way)]
+    for piece in bends:
+        steps = max(2, 2 * ceil(degrees(piece.length / (piece.radius or inf)) / 2.0))
+        stations += [piece.at(piece.length * step / steps) for step in range(steps + 1)]
+    seams = [piece.at(along) for piece in bends for along in (0.0, piece.length)]
+    halves = [(piece, piece.length / 2.0) for piece in bends]
+    crowns = [(piece.at(half)[0], scaled(piece.inwards(half), -1.0)) for piece, half in halves]
+    up = bends[-1].inwards(bends[-1].length) if bends else _UP
+    return _Walk((*stations, course[-1].at(course[-1].length)), tuple(seams), tuple(crowns), up)
 
 
 def _less(a: Point, b: Point) -> Point:

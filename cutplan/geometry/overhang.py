@@ -13,7 +13,7 @@ import numpy as np
 
 from cutplan.geometry.kernel import first_entry, kept_inside, line_at
 from cutplan.geometry.points import dot
-from cutplan.geometry.saddle import Array
+from cutplan.geometry.saddle import Array, around
 from cutplan.geometry.solid import Piece, Target
 
 _STEP_DEG = 1.0
@@ -35,7 +35,7 @@ def overhang(targets: tuple[Target, ...], radius_mm: float) -> Overhang | None:
     """What of an end of ``radius_mm`` misses the tubes as they end, and by how much; None: nothing does."""
     if all(_endless(piece, radius_mm + target.radius) for target in targets for piece in target.pieces):
         return None
-    x, y = _round(radius_mm)
+    x, y = around(radius_mm, turns())
     missed = np.nonzero(first_entry(targets, x, y) == -inf)[0]
     if not missed.size:
         return None
@@ -57,7 +57,7 @@ def overhang(targets: tuple[Target, ...], radius_mm: float) -> Overhang | None:
 def depth_in(third: Target, line: Array, radius_mm: float) -> float:
     """How far a tube that is not landed on sticks out of the saddle's ``line`` (of `turns`, in mm) at the most; 0: not
     at all."""
-    x, y = _round(radius_mm)
+    x, y = around(radius_mm, turns())
     out = first_entry((third,), x, y, floor=line) - line
     # Further in it is another joint's matter.
     near = np.isfinite(out) & (out < 6.0 * (radius_mm + third.radius))
@@ -67,11 +67,6 @@ def depth_in(third: Target, line: Array, radius_mm: float) -> float:
 def turns() -> Array:
     """The turn angles, in degrees, that are looked at."""
     return np.arange(0.0, 360.0, _STEP_DEG)
-
-
-def _round(radius_mm: float) -> tuple[Array, Array]:
-    phi = np.radians(turns())
-    return radius_mm * np.cos(phi), radius_mm * np.sin(phi)
 
 
 def _endless(piece: Piece, reach: float = inf) -> bool:
@@ -84,7 +79,7 @@ def _endless(piece: Piece, reach: float = inf) -> bool:
 
 
 def _past(piece: Piece, radius: float, x: Array, y: Array, z: Array) -> Array:
-    """How far beyond the end of a straight each point on its surface, run on, lies; infinite for what is not on it."""
+    """How far beyond the end of a straight each point on its surface, run on, is; infinite for what is not on it."""
     past = np.full(z.shape, inf)
     if piece.clr or _endless(piece):
         return past

@@ -8,13 +8,12 @@ from functools import partial
 from itertools import accumulate
 from math import degrees, inf, radians, sin
 
-from cutplan.geometry.centreline import course_by_rows, directions, end_axis, end_straight
+from cutplan.geometry.centreline import Stretch, centreline, closest, course_by_rows, directions, end_axis, end_straight
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import trimmed
 from cutplan.geometry.halves import mirrored_end, reflected
 from cutplan.geometry.kernel import near_side
-from cutplan.geometry.landing import Landing, Stretch, centreline, landing, turned_landings
-from cutplan.geometry.nearness import closest
+from cutplan.geometry.landing import Landing, landing, turned_landings
 from cutplan.geometry.plates import Face, face_of, flat_cut, flat_end
 from cutplan.geometry.points import (
     Vector,
@@ -75,7 +74,7 @@ class Placer:
         """
         key = (member.mark, name)
         if key not in self._placed:
-            # Who comes back here has gone in a circle, which is reported elsewhere.
+            # Coming back here means a loop of members, which is reported elsewhere.
             self._placed[key] = GeometryError("lands on itself through other members", column="onto")
             try:
                 self._placed[key] = self._place(name, member)

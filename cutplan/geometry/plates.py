@@ -1,4 +1,4 @@
-"""Ends that lie flat on a plate: a foot on the floor, a stay on a sloping wall. Lengths in mm, angles in degrees.
+"""Ends that are flat on a plate: a foot on the floor, a stay on a sloping wall. Lengths in mm, angles in degrees.
 
 Cut along a plane, an end is a mitre: off square by the angle between the tube and the plane's normal, its short side
 where the tube leans over the plate. Method: vector geometry.
@@ -55,7 +55,7 @@ def _axis(axis: Axis) -> Vector:
 
 def flat_end(face: Face, name: str, point: Vector, inward: Vector) -> tuple[float, float, Frame]:
     """Of end ``name`` at ``point``: its angle off square, how far along its axis the plate is (inwards positive), and
-    its frame there. Raises GeometryError where it lies too flat."""
+    its frame there. Raises GeometryError where it is too flat."""
     up = face.up(inward)
     rise = dot(inward, up)
     angle = degrees(acos(min(1.0, rise)))

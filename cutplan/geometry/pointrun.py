@@ -8,10 +8,9 @@ from math import radians, tan
 
 import numpy as np
 
+from cutplan.geometry.centreline import Stretch, centreline, chords, coordinates, gaps, radii
 from cutplan.geometry.figures import Figures, angle
-from cutplan.geometry.landing import Stretch, centreline, coordinates, radii
 from cutplan.geometry.model import Part
-from cutplan.geometry.nearness import chords, gaps
 from cutplan.geometry.points import PointError, Vector, lra_from_points, minus, norm
 from cutplan.geometry.run import Run, Straight, Turn
 from cutplan.job.faults import Fault

@@ -124,6 +124,13 @@ def turn_between(first: Vector, second: Vector, way: Vector) -> float:
     return degrees(atan2(dot(cross(first, second), way), dot(first, second)))
 
 
+def along_arc(start: Vector, way: Vector, inwards: Vector, radius: float, along: float) -> tuple[Vector, Vector]:
+    """Point and direction ``along`` mm into an arc that sets off ``way``, its centre ``inwards`` of its start."""
+    c, s = cos(along / radius), sin(along / radius)
+    place = plus(start, plus(scaled(way, radius * s), scaled(inwards, radius * (1.0 - c))))
+    return place, plus(scaled(way, c), scaled(inwards, s))
+
+
 def turned(vector: Vector, about: Vector, angle_deg: float) -> Vector:
     """``vector`` turned right-handed about the unit vector ``about`` (Rodrigues' formula)."""
     c, s = cos(radians(angle_deg)), sin(radians(angle_deg))

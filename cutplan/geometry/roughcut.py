@@ -1,8 +1,8 @@
 """Two straight cuts that rough out a saddle, as small linear programs, and saw settings from their answers.
 
-A straight cut is a plane across the tube. Along the generator at turn angle φ of a surface of radius r it lies
+A straight cut is a plane across the tube. Along the generator at turn angle φ of a surface of radius r it is
 ``a + b·r·cos φ + c·r·sin φ`` from the tip, inwards positive; what is nearer the tip falls off. It spares the
-saddle where it lies nowhere deeper than the saddle line, on the outside and on the inside of the wall. For given
+saddle where it is nowhere deeper than the saddle line, on the outside and on the inside of the wall. For given
 generators that a cut is to clear, the greatest area sawn is a linear program in a, b and c. One cut starts on
 each side of the end (about φ = 0, the short side, and φ = 180).
 """
@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from cutplan.geometry.ends import end_line
 from cutplan.geometry.model import EndShape
+from cutplan.geometry.saddle import around
 
 Row = tuple[tuple[float, ...], float]
 
@@ -29,7 +30,7 @@ _KEPT_MM = 5.0
 _EVERY = 12
 _COARSE = _FINE[::_EVERY]
 _SIDES = 32
-"""Of the polygon that stands for the round of all cuts a saw can swing to."""
+"""Of the polygon that takes the place of the circle of all cuts a saw can swing to."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +86,7 @@ def sides() -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
 
 
 def depths(values: tuple[float, ...], phi_deg: NDArray[np.float64], radius: float) -> NDArray[np.float64]:
-    """How far from the tip (mm) a cut lies along each generator of a surface of ``radius`` mm."""
+    """How far from the tip (mm) a cut is along each generator of a surface of ``radius`` mm."""
     across = _across(phi_deg, radius)
     depth: NDArray[np.float64] = values[0] + across @ np.asarray(values[1:])
     return depth
@@ -113,7 +114,7 @@ def rough_cut_from(values: tuple[float, ...], shape: EndShape) -> RoughCut | Non
 
 def steepest_cut(mitre: EndShape, swing_deg: float) -> RoughCut:
     """Of a mitre steeper than a saw swings, the cut that takes the most off it: through its tip, at ``swing_deg``. No
-    other plane as flat as that, which keeps beyond the mitre's line all round, lies anywhere deeper."""
+    other plane as flat as that, which keeps beyond the mitre's line all round, is anywhere deeper."""
     return RoughCut(swing_deg, 0.0, mitre.od * math.tan(math.radians(swing_deg)))
 
 
@@ -129,7 +130,7 @@ def flatter_start(shape: EndShape, wall: float, turn_deg: float, saw_deg: float)
 
 
 def depth_at(cut: RoughCut, turn_deg: float, od: float) -> float:
-    """How far in from the tip (mm) ``cut`` lies on the outside at ``turn_deg``; below 0 where it takes nothing off."""
+    """How far in from the tip (mm) ``cut`` is on the outside at ``turn_deg``; below 0 where it takes nothing off."""
     return float(_depths_of(cut, np.array(turn_deg), od))
 
 
@@ -147,7 +148,7 @@ def in_order(cuts: Sequence[RoughCut], od: float) -> tuple[RoughCut, ...]:
 
 
 def left_to_grind(shape: EndShape, cuts: Sequence[RoughCut]) -> float:
-    """How far (mm) the saddle's line lies beyond these cuts at the most, on the outside: what is left to grind."""
+    """How far (mm) the saddle's line is beyond these cuts at the most, on the outside: what is left to grind."""
     return float(_left(shape, cuts).max())
 
 
@@ -173,5 +174,4 @@ def _fine_line(shape: EndShape, radius_mm: float) -> NDArray[np.float64]:
 
 
 def _across(phi_deg: NDArray[np.float64], radius: float) -> NDArray[np.float64]:
-    phi = np.radians(phi_deg)
-    return np.column_stack((radius * np.cos(phi), radius * np.sin(phi)))
+    return np.column_stack(around(radius, phi_deg))

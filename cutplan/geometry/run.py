@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from cutplan.geometry import bend
 from cutplan.geometry.figures import Figures, angle, trimmed
 from cutplan.geometry.model import BendMark, Part
 from cutplan.geometry.points import Lra
 from cutplan.job.faults import Fault, Place, Remark
-from cutplan.job.model import Member, To, Tube
+from cutplan.job.model import Bend, Member, To, Tube
 
 LEAST_CLR_IN_OD = 3
 """Smallest centreline radius by the usual rule, in ODs (FIA Appendix J Art. 253-8.3.3)."""
@@ -64,7 +65,8 @@ def measured_run(member: Member, tube: Tube, figures: Figures) -> tuple[Run, lis
             return Run(()), [Fault(member.place.at("length"), "is empty", cure="give a length, or its bends or points")]
         length = float(member.length)
         spread = float(member.tolerance) if member.tolerance else 0.0
-        part = Part(f"as measured, {_measured(member)}", length, "", spread)
+        between = " to ".join(end.measured.value for end in member.ends)
+        part = Part(f"as measured, {between}", length, "", spread)
         return Run((Straight(length, (part,), member.place),)), []
     if member.length is not None:
         rule = "a bent member's length comes from its straights and bends"
@@ -75,56 +77,45 @@ def measured_run(member: Member, tube: Tube, figures: Figures) -> tuple[Run, lis
     straights = tuple(_straight(member, i, turns, float(tube.od), figures) for i in range(len(member.bends)))
     for number, straight in enumerate(straights, 1):
         if straight.length < 0:
-            faults.append(
-                Fault(
-                    straight.place,
-                    f"straight {number} is {figures.named(-straight.length)} shorter than its bends need",
-                    figures.length(float(member.bends[number - 1].straight)),
-                    "lengthen the straight, use a smaller radius, or check what it was measured to",
-                )
-            )
+            rule = f"straight {number} is {figures.named(-straight.length)} shorter than its bends need"
+            cure = "lengthen the straight, use a smaller radius, or check what it was measured to"
+            got = figures.length(float(member.bends[number - 1].straight))
+            faults.append(Fault(straight.place, rule, got, cure))
     return Run(straights, tuple(turns)), faults
 
 
-def _measured(member: Member) -> str:
-    a, b = member.end_a.measured.value, member.end_b.measured.value
-    return f"{a} to {b}"
-
-
 def _turns(member: Member, tube: Tube) -> tuple[list[Turn], list[Fault]]:
-    turns: list[Turn] = []
-    faults: list[Fault] = []
-    last = len(member.bends) - 1
-    for i, row in enumerate(member.bends):
-        if row.angle_deg is None:
-            if i != last:
-                cure = "give the bend's angle, or move the row to the end"
-                faults.append(Fault(row.place.at("angle"), "is empty, though more straights follow", cure=cure))
-            continue
-        if i == last:
-            rule = "the last row of a member is its last straight and has no bend"
-            cure = "add a row with the straight after this bend (0 if there is none)"
-            faults.append(Fault(row.place.at("angle"), rule, trimmed(row.angle_deg, 3), cure))
-            continue
-        radius = row.radius if row.radius is not None else tube.clr
-        if radius is None:
-            rule = f"no radius here and no clr for tube {tube.name}"
-            faults.append(Fault(row.place.at("radius"), rule, cure="give the bend's centreline radius"))
-            continue
-        if float(radius) <= float(tube.od) / 2:
-            rule = f"a centreline radius is more than half the tube's OD ({trimmed(float(tube.od) / 2, 3)} mm)"
-            faults.append(Fault(row.place.at("radius"), rule, trimmed(float(radius), 3) + " mm"))
-            continue
-        if not 0 < row.angle_deg <= 180:
-            rule = "a bend turns by more than 0 and at most 180 degrees"
-            faults.append(Fault(row.place.at("angle"), rule, trimmed(row.angle_deg, 3)))
-            continue
-        if row.angle_deg == 180 and {row.to, member.bends[i + 1].to} != {To.TANGENT}:
-            rule = "a bend of 180 degrees has no apex and no outside corner"
-            faults.append(Fault(row.place.at("to"), rule, row.to.value, "measure to the tangent point"))
-            continue
-        turns.append(Turn(float(row.angle_deg), float(radius), row.rotation_deg, row.place))
+    last = member.bends[-1]
+    found = [_turn(row, after.to, tube) for row, after in pairwise(member.bends)]
+    turns = [one for one in found if isinstance(one, Turn)]
+    faults = [one for one in found if isinstance(one, Fault)]
+    if last.angle_deg is not None:
+        rule = "the last row of a member is its last straight and has no bend"
+        cure = "add a row with the straight after this bend (0 if there is none)"
+        faults.append(Fault(last.place.at("angle"), rule, trimmed(last.angle_deg, 3), cure))
     return turns, faults
+
+
+def _turn(row: Bend, to_after: To, tube: Tube) -> Turn | Fault:
+    """The bend at the end of a row, or what is wrong with it. ``to_after``: what the straight after it was measured
+    to."""
+    if row.angle_deg is None:
+        cure = "give the bend's angle, or move the row to the end"
+        return Fault(row.place.at("angle"), "is empty, though more straights follow", cure=cure)
+    radius = row.radius if row.radius is not None else tube.clr
+    if radius is None:
+        rule = f"no radius here and no clr for tube {tube.name}"
+        return Fault(row.place.at("radius"), rule, cure="give the bend's centreline radius")
+    if float(radius) <= float(tube.od) / 2:
+        rule = f"a centreline radius is more than half the tube's OD ({trimmed(float(tube.od) / 2, 3)} mm)"
+        return Fault(row.place.at("radius"), rule, trimmed(float(radius), 3) + " mm")
+    if not 0 < row.angle_deg <= 180:
+        rule = "a bend turns by more than 0 and at most 180 degrees"
+        return Fault(row.place.at("angle"), rule, trimmed(row.angle_deg, 3))
+    if row.angle_deg == 180 and {row.to, to_after} != {To.TANGENT}:
+        rule = "a bend of 180 degrees has no apex and no outside corner"
+        return Fault(row.place.at("to"), rule, row.to.value, "measure to the tangent point")
+    return Turn(float(row.angle_deg), float(radius), row.rotation_deg, row.place)
 
 
 def _straight(member: Member, index: int, turns: list[Turn], od: float, figures: Figures) -> Straight:
@@ -139,13 +130,8 @@ def _straight(member: Member, index: int, turns: list[Turn], od: float, figures:
             reach = figures.length(turn.radius)
             if row.to is To.OUTSIDE:
                 reach = f"({reach} + {figures.length(od / 2)})"
-            parts.append(
-                Part(
-                    f"straight {number}: {_POINT[row.to]} of bend {bend_index + 1} back to its tangent point",
-                    -back,
-                    f"-{reach} × tan ({angle(turn.angle_deg)} / 2)",
-                )
-            )
+            what = f"straight {number}: {_POINT[row.to]} of bend {bend_index + 1} back to its tangent point"
+            parts.append(Part(what, -back, f"-{reach} × tan ({angle(turn.angle_deg)} / 2)"))
     return Straight(sum(part.length for part in parts), tuple(parts), row.place.at("straight"))
 
 
@@ -179,8 +165,6 @@ def bend_marks(run: Run, tube: Tube, first: float, die_mark: float) -> tuple[Ben
 
 def bend_remarks(run: Run, tube: Tube, figures: Figures) -> list[Remark]:
     """Tight radii and short straights, as remarks with their source; the judgement is the reader's."""
-    if not run.turns:
-        return []
     remarks = []
     od = float(tube.od)
     for number, turn in enumerate(run.turns, 1):

@@ -27,6 +27,12 @@ _GOLDEN = (np.sqrt(5.0) - 1.0) / 2.0
 _NARROWINGS = 36  # a bracket of 8 degrees shrinks to 2.4e-7 of a degree: a millionth of a millimetre even at a kink
 
 
+def around(radius_mm: float | Array, phi_deg: Array) -> tuple[Array, Array]:
+    """x, towards phi = 0, and y, towards phi = 90, of places at each turn angle on a tube of that radius."""
+    phi = np.radians(phi_deg)
+    return radius_mm * np.cos(phi), radius_mm * np.sin(phi)
+
+
 def saddle(phi_deg: Any, radius_mm: Any, onto_radius_mm: Any, angle_deg: Any, offset_mm: Any = 0.0) -> Array:
     """Distance in mm from the axis point nearest the other tube's axis to the saddle, at each turn angle.
 
@@ -61,7 +67,7 @@ def _saddle(phi: Array, radius: Any, onto_radius: Any, cosine: Any, sine: Any, o
 
 
 def extremes(line: Line, count: int, step_deg: float = 1.0) -> tuple[Array, Array, Array, Array]:
-    """Lowest and highest distance of ``count`` lines, with the turn angles (degrees, 0 to 360) they lie at.
+    """Lowest and highest distance of ``count`` lines, with the turn angles (degrees, 0 to 360) they are at.
 
     Returns (lowest, its phi, highest, its phi), each of shape (count,). Every local extreme of a grid of
     ``step_deg`` is narrowed by golden sections (Kiefer, 1953), which also closes in on a kink. Of equal
@@ -77,7 +83,7 @@ def extremes(line: Line, count: int, step_deg: float = 1.0) -> tuple[Array, Arra
 def _lowest(line: Line, z: Array, phi: Array, sign: float) -> tuple[Array, Array]:
     local = (z <= np.roll(z, 1, axis=1)) & (z <= np.roll(z, -1, axis=1)) & np.isfinite(z)
     rows, columns = np.nonzero(local)
-    # What lies too far above the least of its line to become it is not narrowed: between the grid's points a line
+    # What is too far above the least of its line to become it is not narrowed: between the grid's points a line
     # falls by less than it rises to the next of them (by 1.4 times that at a cusp like a square root's; 4 to be safe).
     at_point = z[rows, columns]
     rise = np.maximum(z[rows, columns - 1], z[rows, (columns + 1) % len(phi)]) - at_point

@@ -1,6 +1,6 @@
 """What an end lands on, as it really is: tubes of straights and arcs that end as they end, seen from that end.
 
-Lengths in mm. Everything lies in the frame of the landing end: its origin is the cope's reference point on the member's
+Lengths in mm. Everything is in the frame of the landing end: its origin is the cope's reference point on the member's
 axis, ``x`` its short side (turn angle 0), ``y`` its clockwise side (90), ``z`` into the member. At end b that frame is
 left-handed; nothing here uses the hand. A tube counts as a solid rod: what it encloses is no place for another.
 """
@@ -8,9 +8,9 @@ left-handed; nothing here uses the hand. A tube counts as a solid rod: what it e
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import cos, inf, sin
+from math import inf
 
-from cutplan.geometry.points import Vector, cross, dot, minus, plus, scaled
+from cutplan.geometry.points import Vector, along_arc, cross, dot, minus, plus, scaled
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +56,7 @@ class Plane:
 
 @dataclass(frozen=True, slots=True)
 class Saddled:
-    """A coped end: what is kept lies beyond its own saddle, as seen from ``frame``, that end's."""
+    """A coped end: what is kept is beyond its own saddle, as seen from ``frame``, that end's."""
 
     frame: Frame
     targets: tuple[Target, ...]
@@ -90,9 +90,7 @@ class Piece:
         """Point and direction ``along`` mm from ``point``."""
         if not self.clr:
             return plus(self.point, scaled(self.way, along)), self.way
-        c, s = cos(along / self.clr), sin(along / self.clr)
-        place = plus(self.point, plus(scaled(self.way, self.clr * s), scaled(self.inwards, self.clr * (1.0 - c))))
-        return place, plus(scaled(self.way, c), scaled(self.inwards, s))
+        return along_arc(self.point, self.way, self.inwards, self.clr, along)
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ _JOINT_MM = 1e-7
 
 
 def arc_entry(piece: Piece, radius: float | Array, x: Array, y: Array) -> Array:
-    """The greatest z at which the line along z through each (x, y) lies in the bend ``piece`` of a tube of ``radius``
+    """The greatest z at which the line along z through each (x, y) is in the bend ``piece`` of a tube of ``radius``
     (or of one for each line).
 
     Minus infinity where it does not.
@@ -51,7 +51,7 @@ def arc_entry(piece: Piece, radius: float | Array, x: Array, y: Array) -> Array:
 
 
 def in_arc(piece: Piece, radius: float, x: Array, y: Array, z: Array) -> np.typing.NDArray[np.bool_]:
-    """Whether each point lies in the bend ``piece`` of a tube of ``radius``."""
+    """Whether each point is in the bend ``piece`` of a tube of ``radius``."""
     start, way = scaled(piece.inwards, -1.0), piece.way
     centre = piece.centre
     gap = (x - centre[0], y - centre[1], z - centre[2])
@@ -91,8 +91,8 @@ class _Lines:
         """Where the quartic turns, falling, in three rows (some alike where there is one)."""
         p = self.away + self.clr**2 - self.radius**2 - 2.0 * self.clr**2 * (1.0 - self.rise**2)
         q = 2.0 * self.clr**2 * self.square * self.rise
-        lie = (q / 2.0) ** 2 + (p / 3.0) ** 3
-        root = np.sqrt(np.maximum(lie, 0.0))
+        discriminant = (q / 2.0) ** 2 + (p / 3.0) ** 3
+        root = np.sqrt(np.maximum(discriminant, 0.0))
         # The larger of both cube roots keeps its figures; the other follows from their product.
         larger = np.cbrt(-q / 2.0 - np.copysign(root, q))
         alone = larger - np.divide(p, 3.0 * larger, out=np.zeros_like(p), where=larger != 0.0)
@@ -100,10 +100,10 @@ class _Lines:
         cosine = np.divide(-q, 2.0 * spread**3, out=np.zeros_like(p), where=spread > 0.0)
         third = np.arccos(np.clip(cosine, -1.0, 1.0)) / 3.0
         three = np.sort([2.0 * spread * np.cos(third - 2.0 * np.pi * k / 3.0) for k in (0, 1, 2)], axis=0)
-        return np.where(lie < 0.0, three[::-1], alone)
+        return np.where(discriminant < 0.0, three[::-1], alone)
 
     def entry(self, low: Array, high: Array) -> Array:
-        """The greatest z from ``low`` to ``high`` that lies inside; minus infinity where none does."""
+        """The greatest z from ``low`` to ``high`` that is inside; minus infinity where none does."""
         nodes = np.vstack([high, np.clip(self.turning_points(), low, high), low])
         inside = self.outside(nodes)[0] <= 2.0 * self.radius * SLACK_MM
         first = np.argmax(inside, axis=0)

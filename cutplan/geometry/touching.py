@@ -11,10 +11,10 @@ from math import radians, tan
 
 import numpy as np
 
+from cutplan.geometry.centreline import Stretch, closest
 from cutplan.geometry.kernel import first_entry
-from cutplan.geometry.landing import Stretch
-from cutplan.geometry.nearness import closest
 from cutplan.geometry.points import Vector, angle_between, any_normal, cross
+from cutplan.geometry.saddle import around
 from cutplan.geometry.solid import Frame, Piece, Saddled, Target, seen_from
 from cutplan.job.model import LEAST_COPE_DEG, Cut, End, Job, Member
 
@@ -89,7 +89,9 @@ class Touch:
             other = by_mark.get(member.mark)
             if other is not None and member.mark not in kept:
                 doubtful.append((member.mark, seen_from(frame, self._coped(name, other, arrivals, passing))))
-        x, y = _rings(radius)
+        # Lines all over the end.
+        phi = np.arange(_LINES) * 360.0 / _LINES
+        x, y = around(radius * np.repeat((1.0, 0.8, 0.4), _LINES), np.tile(phi, 3))
         hidden = first_entry(certain, x, y) + _PROUD_MM
         for mark, target in doubtful:
             # What is cut from it takes longer, and is looked at only where the tube as a whole is not hidden.
@@ -162,10 +164,3 @@ class Touch:
         route = one.member.route
         assert route is not None
         return self.at[route.nodes[0 if one.name == "a" else -1]]
-
-
-def _rings(radius: float) -> tuple[np.typing.NDArray[np.float64], np.typing.NDArray[np.float64]]:
-    """Lines all over the end of a tube."""
-    phi = np.radians(np.arange(_LINES) * 360.0 / _LINES)
-    at = np.array([[radius * part * np.cos(phi), radius * part * np.sin(phi)] for part in (1.0, 0.8, 0.4)])
-    return at[:, 0].ravel(), at[:, 1].ravel()

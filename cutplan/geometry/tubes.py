@@ -10,13 +10,14 @@ from dataclasses import dataclass, replace
 from itertools import accumulate
 from math import radians, sin, tan
 
-from cutplan.geometry.landing import Landing, Stretch
+from cutplan.geometry.centreline import Stretch
+from cutplan.geometry.landing import Landing
 from cutplan.geometry.points import Vector, angle_between, minus, norm, unit
 from cutplan.geometry.solid import Frame, Piece, Plane, Saddled, Target
 from cutplan.job.model import Saddle
 
 _MEET_MM = 3.2
-"""Two mitred ends whose last points lie this close are one joint (1/8 in)."""
+"""Two mitred ends whose last points are this close are one joint (1/8 in)."""
 _MITRE_NEAR_DEG = 1.0
 
 
@@ -63,12 +64,12 @@ def saddled_cut(
 
 
 def reach_along(one: Landing, radii: float) -> float:
-    """How far from the landing point a saddle lies along a straight tube at the most. ``radii``: both tubes' sum."""
+    """How far from the landing point a saddle is along a straight tube at the most. ``radii``: both tubes' sum."""
     return radii / sin(radians(one.saddle.angle_deg))
 
 
 def near_part(one: Landing, course: Sequence[Stretch], radii: float, far_point: Vector | None) -> tuple[float, float]:
-    """Where along a centreline a landing lies, in mm from its end a, and how far it looks at the tube both ways.
+    """Where along a centreline a landing is, in mm from its end a, and how far it looks at the tube both ways.
 
     No further than half way to where the member's other end lands on it too, next to ``far_point``.
     """
@@ -86,7 +87,7 @@ def near_part(one: Landing, course: Sequence[Stretch], radii: float, far_point: 
 
 
 def straight_through(one: Landing, course: Sequence[Stretch], radius: float, onto_radius: float) -> bool:
-    """Whether the whole saddle lies on one straight of the tube, clear of its bends and ends."""
+    """Whether the whole saddle is on one straight of the tube, clear of its bends and ends."""
     piece = one.near.piece
     if piece.radius is not None:
         return False

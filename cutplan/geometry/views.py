@@ -17,13 +17,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.geometry.bodies import LINES, Body, round_tube
+from cutplan.geometry.centreline import Stretch
 from cutplan.geometry.clashes import centre_chords
-from cutplan.geometry.landing import Stretch
 from cutplan.geometry.points import Vector
 from cutplan.geometry.saddle import Array
 
 SKIN_MM = 0.35
-"""Less metal than this next to a line does not hide it: an end's edge lies on the tube that it is coped onto."""
+"""Less metal than this next to a line does not hide it: an end's edge is on the tube that it is coped onto."""
 _ALIKE = 1e-6
 _ARC_STEPS_DEG = 3.0
 _HALVINGS = 8
@@ -32,7 +32,7 @@ _LOOKS = np.array([0.04, 0.2, 0.35, 0.5, 0.65, 0.8, 0.96])
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """A parallel projection by unit vectors: what lies to the ``right`` on paper, what ``up``, and ``towards`` the
+    """A parallel projection by unit vectors: what is to the ``right`` on paper, what ``up``, and ``towards`` the
     eye."""
 
     right: Vector
@@ -268,7 +268,7 @@ class Scene:
     def _covered(
         self, body: Body, start: Array, stop: Array, points: Array, owner: NDArray[np.int_], number: int
     ) -> NDArray[np.bool_]:
-        """Which of ``points`` lie behind the stretch of ``body`` between two points of its centreline."""
+        """Which of ``points`` are behind the stretch of ``body`` between two points of its centreline."""
         covered = np.zeros(len(points), dtype=bool)
         radii = np.array([each.radius for each in self.bodies])
         for halo in (0.0, self.halo) if self.halo > 0.0 else (0.0,):

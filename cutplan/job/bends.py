@@ -70,7 +70,7 @@ def _courses(
         steps = [read(cells, draft, number == 0, number == last) for number, cells in enumerate(group)]
         if last == 0:
             group[0].fault("mark", f"has only one row here but needs {least}")
-        _apart(group, steps)
+        _refuse_same_points(group, steps)
         for cells in group:
             tables.remarks.extend(cells.taped_remarks())
         sound = [step for step, cells in zip(steps, group, strict=True) if step is not None and cells.sound]
@@ -156,7 +156,7 @@ def _radius(cells: Cells, draft: Draft, *, inner: bool) -> Fraction | None:
     return radius
 
 
-def _apart(group: list[Cells], steps: list[Bend | None] | list[Point | None]) -> None:
+def _refuse_same_points(group: list[Cells], steps: list[Bend | None] | list[Point | None]) -> None:
     """Two points of a member in one place are a slip."""
     for cells, before, here in zip(group[1:], steps, steps[1:], strict=False):
         if not (isinstance(before, Point) and isinstance(here, Point)):

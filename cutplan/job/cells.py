@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import fields
-from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
 from typing import Any, TypeVar
@@ -150,19 +149,13 @@ class Cells:
         self.fault(heading, f"must be {', '.join(known[:-1])} or {known[-1]}", cure)
         return None
 
-    def length(
-        self, heading: str, *, signed: bool = False, positive: bool = False, most: Fraction | None = None
-    ) -> Fraction | None:
-        """A length in mm, at most ``most``; not negative unless ``signed``, not zero where ``positive``."""
-        length = self._parsed(heading, lambda value: parse_length(value, self.units))
-        if length is None or not self._within(heading, length, signed=signed, positive=positive, most=most):
-            return None
-        return length
-
     def measure(self, heading: str, *, positive: bool = False) -> Measure | None:
         """A length with an optional ±."""
         measure = self._parsed(heading, lambda value: parse_measure(value, self.units))
-        if measure is None or not self._within(heading, measure.length, signed=False, positive=positive, most=None):
+        if measure is None:
+            return None
+        if rule := Column(heading, "", Kind.LENGTH, positive=positive).broken_by(measure.length, self.show):
+            self.fault(heading, rule)
             return None
         if measure.tolerance and measure.tolerance >= measure.length:
             self.fault(heading, "may be 0: its ± is as large as the length", "give a smaller ±")
@@ -172,39 +165,6 @@ class Cells:
     def coordinate(self, heading: str) -> Measure | None:
         """A length that must be there, of either sign, with an optional ±."""
         return self._parsed(heading, lambda value: parse_measure(value, self.units)) if self.need(heading) else None
-
-    def number(self, heading: str, *, least: float | None = None, most: float | None = None) -> Decimal | None:
-        """A plain number within ``least`` and ``most``."""
-        number = self._parsed(heading, parse_number)
-        if number is None:
-            return None
-        if least is not None and number < Decimal(repr(least)):
-            self.fault(heading, f"must be {least:g} or more")
-        elif most is not None and number > Decimal(repr(most)):
-            self.fault(heading, f"must be {most:g} or less")
-        else:
-            return number
-        return None
-
-    def whole(self, heading: str, *, least: int = 0, most: int = 100_000) -> int | None:
-        """A whole number within ``least`` and ``most``."""
-        number = self.number(heading, least=least, most=most)
-        if number is None:
-            return None
-        if number != int(number):
-            self.fault(heading, "must be a whole number")
-            return None
-        return int(number)
-
-    def degrees(self, heading: str, *, least: float = -360.0, most: float = 360.0) -> float | None:
-        """An angle in degrees, with or without its sign °."""
-        degrees = self._parsed(heading, self._exact_angle(heading))
-        if degrees is None:
-            return None
-        if not least <= degrees <= most:
-            self.fault(heading, f"must be between {least:g} and {most:g} degrees")
-            return None
-        return degrees
 
     def plane(self, heading: str) -> Plane | None:
         """A plane square to an axis, such as y=0."""
@@ -224,29 +184,21 @@ class Cells:
         """The cell of a column of this sheet, or the one under its heading, by its kind and within its limits (see
         :meth:`typed`). A fault where it is needed and blank."""
         if isinstance(column, str):
-            column = COLUMNS[self.place.sheet, column]
+            column = COLUMNS[self.place.sheet][column]
         return None if column.needed and not self.need(column.heading) else self.typed(column, column.heading)
 
     def by_field(self, made: type, *besides: str) -> dict[str, Any]:
         """The values of all columns of this sheet that are fields of ``made`` by the same name, except ``besides``;
         blank cells are left out, so that the field's own default applies."""
         own = {field.name for field in fields(made)}
-        columns = [
-            column
-            for (sheet, heading), column in COLUMNS.items()
-            if sheet == self.place.sheet and column.field in own and heading not in besides
-        ]
-        found = {column.field: self.value(column) for column in columns}
+        columns = [column for column in COLUMNS[self.place.sheet].values() if column.field in own]
+        found = {column.field: self.value(column) for column in columns if column.heading not in besides}
         return {name: value for name, value in found.items() if value is not None}
 
     def typed(self, column: Column, heading: str) -> Any:
         """The cell under ``heading`` as one of ``column``: text, a length in mm as a Fraction, degrees as a float, a
         whole number, a Decimal, True or False, or a word of its enumeration."""
-        least, most = column.least, column.most
         match column.kind:
-            case Kind.LENGTH:
-                length = None if most is None else Fraction(most)
-                return self.length(heading, signed=column.signed, positive=column.positive, most=length)
             case Kind.NAME:
                 return self.name(heading)
             case Kind.PLANE:
@@ -257,13 +209,22 @@ class Cells:
                 assert column.words is not None
                 return self.word(heading, column.words)
             case Kind.TEXT | Kind.REFERENCE:
-                return self.text(heading, most=None if most is None else int(most))
-            case Kind.WHOLE:
-                return self.whole(heading, least=int(least or 0), most=100_000 if most is None else int(most))
-            case Kind.NUMBER:
-                return self.number(heading, least=least, most=None if most is None else float(most))
+                return self.text(heading, most=None if column.most is None else int(column.most))
+            case Kind.LENGTH:
+                value: Any = self._parsed(heading, lambda cell: parse_length(cell, self.units))
             case Kind.DEGREES:
-                return self.degrees(heading, least=least or 0.0, most=360.0 if most is None else float(most))
+                value = self._parsed(heading, self._exact_angle(heading))
+            case Kind.WHOLE | Kind.NUMBER:
+                value = self._parsed(heading, parse_number)
+        if value is None:
+            return None
+        rule = column.broken_by(value, self.show)
+        if not rule and column.kind is Kind.WHOLE and value != int(value):
+            rule = "must be a whole number"
+        if rule:
+            self.fault(heading, rule, "check the unit and the decimal point" if rule.startswith("is longer") else "")
+            return None
+        return int(value) if column.kind is Kind.WHOLE else value
 
     def once(self, heading: str, seen: dict[str, int | None], cure: str) -> str | None:
         """A name that no other row may have; ``seen``: the row of each name so far, without case or spacing."""
@@ -351,17 +312,6 @@ class Cells:
         if cell is None:
             return None
         return self.read(heading, lambda: parse(cell))
-
-    def _within(self, heading: str, length: Fraction, *, signed: bool, positive: bool, most: Fraction | None) -> bool:
-        if positive and length <= 0 and not (signed and length):
-            self.fault(heading, "must be more than 0")
-        elif length < 0 and not signed:
-            self.fault(heading, "must be 0 or more")
-        elif most is not None and length > most:
-            self.fault(heading, f"is longer than {self.show(most)}", "check the unit and the decimal point")
-        else:
-            return True
-        return False
 
 
 def _text(cell: Cell) -> str:

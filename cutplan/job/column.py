@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
+from typing import Any
 
 
 class Kind(Enum):
@@ -49,6 +51,22 @@ class Column:
     def field(self) -> str:
         """The field of a dataclass that holds it."""
         return self.heading.replace(" ", "_")
+
+    def broken_by(self, value: Any, show: Callable[[Fraction], str]) -> str:
+        """The limit that a number or a text breaks, in words; empty where it keeps them. ``show``: writes a length."""
+        least, most = self.least, self.most
+        if self.kind is Kind.LENGTH:
+            if self.positive and value <= 0 and not (self.signed and value):
+                return "must be more than 0"
+            if value < 0 and not self.signed:
+                return "must be 0 or more"
+            return f"is longer than {show(Fraction(most))}" if most is not None and value > most else ""
+        if self.kind is Kind.DEGREES:
+            low, high = 0.0 if least is None else least, 360.0 if most is None else most
+            return "" if low <= value <= high else f"must be between {low:g} and {float(high):g} degrees"
+        if least is not None and value < least:
+            return f"must be {least:g} or more"
+        return f"must be {float(most):g} or less" if most is not None and value > most else ""
 
 
 @dataclass(frozen=True, slots=True)

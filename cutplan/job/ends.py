@@ -8,7 +8,7 @@ from fractions import Fraction
 from cutplan.job.bends import Draft
 from cutplan.job.cells import Cells
 from cutplan.job.distances import find_node
-from cutplan.job.landings import Frame, Landing, read_landings
+from cutplan.job.landings import Landing, Lookup, read_landings
 from cutplan.job.model import LEAST_COPE_DEG, MOST_COPE_DEG, MOST_MITRE_DEG, Cut, End, Measured, Plate, Saddle
 from cutplan.job.plates import parse_plate
 from cutplan.job.tables import squash
@@ -18,23 +18,23 @@ _FLAT = ("floor", "ground", "wall", "plate", "x", "y", "z")
 """What a plane is called before it is written as one."""
 
 
-def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Measured) -> End:
+def read_end(cells: Cells, side: str, draft: Draft, lookup: Lookup, measured: Measured) -> End:
     """End ``a`` or ``b`` of a member; what is faulty keeps its default (``cells.sound`` says so)."""
     cut = cells.word(f"end {side}", Cut) if cells.given(f"end {side}") else Cut.SQUARE
     measured = cells.word(f"measured {side}", Measured) or measured
     if cut is None:
         return End()
-    meant, plate = _plate(cells, side, draft, frame)
+    meant, plate = _plate(cells, side, draft, lookup)
     if meant:
         return End(Cut.MITRE, measured=measured, from_points=True, plate=plate)
-    if cut is Cut.COPE and draft.key in frame.routed and not cells.given(f"onto {side}"):
+    if cut is Cut.COPE and draft.key in lookup.routed and not cells.given(f"onto {side}"):
         for heading in (f"angle {side}", f"offset {side}"):
             if cells.given(heading):
                 rule = f"is given without onto {side}, which it is measured to"
                 cells.fault(heading, rule, f"clear it, or give onto {side}")
         return End(Cut.COPE, measured=measured, from_points=True)
     if cut is Cut.COPE:
-        return replace(_cope(cells, side, draft, frame), measured=measured)
+        return replace(_cope(cells, side, draft, lookup), measured=measured)
     for heading in (f"onto {side}", f"offset {side}"):
         if cells.given(heading):
             rule = f"is given at a {cut.value} end, but only a cope sits on a tube"
@@ -44,7 +44,7 @@ def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Meas
         if cells.given(heading):
             cells.fault(heading, "is given at a square end", "write mitre or cope, or clear it")
         return End(cut, measured=measured)
-    if not cells.given(heading) and draft.key in frame.points.named:
+    if not cells.given(heading) and draft.key in lookup.points.named:
         return End(cut, measured=measured, from_points=True)
     read = cells.mitre(heading, None if draft.tube is None else draft.tube.od) if cells.need(heading) else None
     angle, doubt = read or (None, 0.0)
@@ -58,15 +58,15 @@ def read_end(cells: Cells, side: str, draft: Draft, frame: Frame, measured: Meas
         rule = f"must be from 0 to {MOST_MITRE_DEG:g} degrees at a mitre, over its whole range"
         cells.fault(heading, rule, "narrow the range")
     # With points, its corner may give another.
-    given = (angle,) if angle is not None and draft.key in frame.points.named else ()
+    given = (angle,) if angle is not None and draft.key in lookup.points.named else ()
     return End(cut, angle or 0.0, measured=measured, angles_given=given, angle_tolerance=doubt)
 
 
-def _plate(cells: Cells, side: str, draft: Draft, frame: Frame) -> tuple[bool, Plate | None]:
-    """Whether a plane is meant that an end lies flat on, such as z=0 for a foot on the floor; None: a faulty one."""
+def _plate(cells: Cells, side: str, draft: Draft, lookup: Lookup) -> tuple[bool, Plate | None]:
+    """Whether a plane is meant that an end is flat on, such as z=0 for a foot on the floor; None: a faulty one."""
     heading = f"onto {side}"
     text = cells.row.cells.get(heading)
-    if not isinstance(text, str) or squash(text) in frame.drafts or squash(text) in frame.tubes.named:
+    if not isinstance(text, str) or squash(text) in lookup.drafts or squash(text) in lookup.tubes.named:
         return False, None
     if squash(text) in _FLAT:
         cells.fault(heading, "does not say where that plane is", "for a foot flat on a floor at height 0 write z=0")
@@ -74,7 +74,7 @@ def _plate(cells: Cells, side: str, draft: Draft, frame: Frame) -> tuple[bool, P
     missed: list[str] = []
 
     def node(name: str) -> str | None:
-        found = find_node(cells, heading, name, frame.nodes)
+        found = find_node(cells, heading, name, lookup.nodes)
         if found is None:
             missed.append(name)
             return None
@@ -87,7 +87,7 @@ def _plate(cells: Cells, side: str, draft: Draft, frame: Frame) -> tuple[bool, P
         return True, None
     if plate is None:
         return bool(missed), None
-    if draft.key not in frame.points.named:
+    if draft.key not in lookup.points.named:
         rule = "is a plane, but nothing says where the member is"
         cells.fault(heading, rule, "give the member by Nodes or by Points")
     if cells.given(f"end {side}") and squash(str(cells.row.cells[f"end {side}"])) in ("cope", "notch"):
@@ -98,14 +98,14 @@ def _plate(cells: Cells, side: str, draft: Draft, frame: Frame) -> tuple[bool, P
     return True, plate
 
 
-def _cope(cells: Cells, side: str, draft: Draft, frame: Frame) -> End:
-    landings = read_landings(cells, f"onto {side}", draft, frame)
+def _cope(cells: Cells, side: str, draft: Draft, lookup: Lookup) -> End:
+    landings = read_landings(cells, f"onto {side}", draft, lookup)
     angles = _angles(cells, f"angle {side}")
     offsets = cells.several(f"offset {side}", lambda value: parse_measure(value, cells.units))
     if not landings or angles is None or offsets is None:
         return End(Cut.COPE)
-    from_points = _all_points(landings, draft, frame)
-    if not angles and not from_points and not frame.points.known:
+    from_points = _all_points(landings, draft, lookup)
+    if not angles and not from_points and not lookup.points.known:
         cells.sound = False
     elif not angles and not from_points:
         cure = "measure the angle between the two axes; 90 is a square tee"
@@ -153,14 +153,14 @@ def _angles(cells: Cells, heading: str) -> list[tuple[float, float]] | None:
     return angles
 
 
-def _all_points(landings: list[Landing], draft: Draft, frame: Frame) -> bool:
+def _all_points(landings: list[Landing], draft: Draft, lookup: Lookup) -> bool:
     """Whether the member and all it lands on are given by points."""
     marks = [landing.onto.member for landing in landings]
-    return draft.key in frame.points.named and all(mark and squash(mark) in frame.points.named for mark in marks)
+    return draft.key in lookup.points.named and all(mark and squash(mark) in lookup.points.named for mark in marks)
 
 
 def _fits(cells: Cells, side: str, draft: Draft, saddle: Saddle) -> None:
-    """A saddle must lie on its tube all round."""
+    """A saddle must be on its tube all round."""
     if draft.tube is None:
         return
     od, wide = draft.tube.od, saddle.onto.od

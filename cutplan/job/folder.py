@@ -15,6 +15,7 @@ from cutplan.job.faults import Fault, JobError, Place, Remark
 from cutplan.job.tables import (
     MOST_ROWS,
     Cell,
+    NumberedRow,
     RawSheet,
     Tables,
     aside,
@@ -29,11 +30,10 @@ _MOST_BYTES = 50_000_000
 _WHOLE = re.compile(r"[+-]?\d+", re.ASCII)
 _FIGURES = re.compile(r"\d+", re.ASCII)
 
-NumberedRow = tuple[int, Sequence[Cell | None]]
-
 
 def raw_sheets(path: Path, found: Tables) -> Iterator[RawSheet]:
-    """The sheets of the folder ``path``; files that are not ``.csv`` are none of a job's. Raises JobError, OSError."""
+    """The sheets of the folder ``path``; files that are not ``.csv`` are not part of a job. Raises JobError,
+    OSError."""
     files = sorted(each for each in path.iterdir() if each.suffix.lower() == ".csv" and not each.name.startswith("."))
     if not files:
         raise JobError.of(called(path), "the folder contains no .csv files", cure="one for each sheet of the job")
@@ -48,7 +48,8 @@ def raw_sheets(path: Path, found: Tables) -> Iterator[RawSheet]:
 
 
 def raw_sheet(file: Path, found: Tables) -> RawSheet:
-    """The one table of ``file``, which is no job's; without rows where a fault was reported. Raises JobError."""
+    """The one table of ``file``, which is not part of a job; without rows where a fault was reported. Raises
+    JobError."""
     return RawSheet(file.stem, _rows_or_faults(file, _text(file), found) or ())
 
 

@@ -61,7 +61,7 @@ class Plane:
 
 @dataclass(frozen=True, slots=True)
 class Plate:
-    """A plane that an end lies flat on. Through three ``nodes``; else through one of them, or through the point of its
+    """A plane that an end is flat on. Through three ``nodes``; else through one of them, or through the point of its
     ``axis`` at ``at``, square to that axis but for ``rise_deg``: so much its coordinate grows along ``along``."""
 
     axis: Axis = Axis.Z
@@ -172,7 +172,7 @@ class Point:
 
 @dataclass(frozen=True, slots=True)
 class Node:
-    """A named point of the frame. ``image``: the name of its mirror image (its own: it lies in the mirror's plane; "":
+    """A named point of the frame. ``image``: the name of its mirror image (its own: it is in the mirror's plane; "":
     the job has no mirror)."""
 
     name: str
@@ -204,7 +204,7 @@ class Route:
 
     ``radii``: of the bends at the nodes on the way (None: the tube's ``clr``). ``past``: how far it runs on beyond its
     first node and beyond its last. Of members that end at one node, the one of the higher ``rank`` runs through.
-    ``free``: whether end a, end b is cut to whatever meets it at its node; ``laid``: that has been worked out.
+    ``free``: whether end a, end b is cut to what meets it at its node; ``laid``: that has been worked out.
     ``doubts``: the ± of each straight of a bent one, tangent point to tangent point, by the survey of the nodes.
     """
 

@@ -36,7 +36,7 @@ _ONTO = re.compile(
 
 
 @dataclass(frozen=True, slots=True)
-class Frame:
+class Lookup:
     """What the ends of a member can refer to: tubes, members by every piece mark, courses of bent members."""
 
     tubes: Tubes
@@ -49,19 +49,19 @@ class Frame:
     """Whether there is a column of marks to be named."""
     nodes: Nodes
     routed: Collection[str] = ()
-    """The keys of members that run from node to node, whose ends are worked out where nothing is said of them."""
+    """The keys of members that run from node to node, whose ends are worked out where their rows are blank."""
 
 
 @dataclass(frozen=True, slots=True)
 class Landing:
-    """A thing landed on, and the turn of that saddle with its ±."""
+    """What is landed on, and the turn of that saddle with its ±."""
 
     onto: Onto
     turn_deg: float = 0.0
     turn_tolerance: float = 0.0
 
 
-def read_landings(cells: Cells, heading: str, draft: Draft, frame: Frame) -> list[Landing]:
+def read_landings(cells: Cells, heading: str, draft: Draft, lookup: Lookup) -> list[Landing]:
     """What the end lands on; empty where any of it is faulty."""
     if not cells.given(heading):
         cells.fault(heading, "is needed at a cope", "give a tube, a mark or an outside diameter")
@@ -70,7 +70,7 @@ def read_landings(cells: Cells, heading: str, draft: Draft, frame: Frame) -> lis
     if text is None:
         return []
     parts = PLUS_MINUS.sub("±", text).split("+")
-    found = [_landing(cells, heading, part.strip(), draft, frame) for part in parts]
+    found = [_landing(cells, heading, part.strip(), draft, lookup) for part in parts]
     landings = [landing for landing in found if landing is not None]
     if len(landings) < len(found):
         return []
@@ -81,27 +81,27 @@ def read_landings(cells: Cells, heading: str, draft: Draft, frame: Frame) -> lis
     return landings
 
 
-def _landing(cells: Cells, heading: str, text: str, draft: Draft, frame: Frame) -> Landing | None:
-    whole = _named(cells, text, frame)
+def _landing(cells: Cells, heading: str, text: str, draft: Draft, lookup: Lookup) -> Landing | None:
+    whole = _named(cells, text, lookup)
     if whole is not None:
-        faulty = _itself(cells, heading, whole, draft) or _either(cells, heading, whole, draft)
+        faulty = _on_itself(cells, heading, whole, draft) or _ambiguous(cells, heading, whole, draft)
         return None if faulty else Landing(whole)
     match = _ONTO.fullmatch(text)
     if match is None:
         cure = "give a tube, a mark or an outside diameter, with + between several"
         cells.fault(heading, "names nothing to land on", cure)
         return None
-    onto = _named(cells, match["name"], frame)
+    onto = _named(cells, match["name"], lookup)
     if onto is None:
         key = squash(match["name"])
-        landed = frame.drafts.get(key)
-        if frame.tubes.faulty(key) or not frame.marks_known or (landed is not None and landed.tube is None):
+        landed = lookup.drafts.get(key)
+        if lookup.tubes.faulty(key) or not lookup.marks_known or (landed is not None and landed.tube is None):
             cells.sound = False
             return None
-        cure = cells.guess(match["name"], frame.names) or "give a tube, a mark or an outside diameter"
+        cure = cells.guess(match["name"], lookup.names) or "give a tube, a mark or an outside diameter"
         cells.fault(heading, "is not a tube, mark or outside diameter", cure, got=match["name"])
         return None
-    if _itself(cells, heading, onto, draft):
+    if _on_itself(cells, heading, onto, draft):
         return None
     given = [match[group] for group in ("turn", "arc", "side")]
     read = cells.read(heading, lambda: [_doubtful(one, cells) if one else (None, 0.0) for one in given])
@@ -109,7 +109,7 @@ def _landing(cells: Cells, heading: str, text: str, draft: Draft, frame: Frame) 
         return None
     (turn, turn_doubt), arc, (side, side_doubt) = read
     if match["bend"]:
-        bent = _on_bend(cells, heading, onto, match["bend"], arc, frame)
+        bent = _on_bend(cells, heading, onto, match["bend"], arc, lookup)
         if bent is None:
             return None
         onto = replace(bent, side_deg=side or 0.0, side_given=side is not None, side_tolerance=side_doubt)
@@ -145,7 +145,7 @@ def _ending(cells: Cells, heading: str, onto: Onto, way: str, far: str) -> Onto 
     return replace(onto, ends_short=length) if way.casefold() == "short" else replace(onto, ends_long=length)
 
 
-def _itself(cells: Cells, heading: str, onto: Onto, draft: Draft) -> bool:
+def _on_itself(cells: Cells, heading: str, onto: Onto, draft: Draft) -> bool:
     """Whether a member is to land on itself, or on its twin: a fault."""
     if onto.member is None or squash(onto.member) != draft.key:
         return False
@@ -153,7 +153,7 @@ def _itself(cells: Cells, heading: str, onto: Onto, draft: Draft) -> bool:
     return True
 
 
-def _either(cells: Cells, heading: str, onto: Onto, draft: Draft) -> bool:
+def _ambiguous(cells: Cells, heading: str, onto: Onto, draft: Draft) -> bool:
     """Whether a mark such as 38 may as well be the diameter of a tube wide enough to land on: a fault."""
     if onto.member is None or draft.tube is None:
         return False
@@ -168,10 +168,10 @@ def _either(cells: Cells, heading: str, onto: Onto, draft: Draft) -> bool:
     return True
 
 
-def _named(cells: Cells, name: str, frame: Frame) -> Onto | None:
+def _named(cells: Cells, name: str, lookup: Lookup) -> Onto | None:
     """The member, tube or diameter that ``name`` means, if any."""
     key = squash(name)
-    member, tube = frame.drafts.get(key), frame.tubes.sound.get(key)
+    member, tube = lookup.drafts.get(key), lookup.tubes.sound.get(key)
     if member is not None:
         # As the mark is spelt in its own row, with the hand of a side of a pair.
         spelt = member.mark if key == member.key else f"{member.mark}{key[-2:].upper()}"
@@ -186,7 +186,7 @@ def _named(cells: Cells, name: str, frame: Frame) -> Onto | None:
 
 
 def _on_bend(
-    cells: Cells, heading: str, onto: Onto, number: str, at: tuple[float | None, float], frame: Frame
+    cells: Cells, heading: str, onto: Onto, number: str, at: tuple[float | None, float], lookup: Lookup
 ) -> Onto | None:
     """``onto`` at a bend of the member it names; ``at``: how far along it, in degrees, and the ± of that."""
     arc, doubt = at
@@ -194,10 +194,10 @@ def _on_bend(
         cells.fault(heading, "names a bend, but only a member has bends", "give the mark of the member")
         return None
     key = squash(onto.member)
-    if key not in frame.bends.named | frame.points.named and frame.bends.known and frame.points.known:
+    if key not in lookup.bends.named | lookup.points.named and lookup.bends.known and lookup.points.known:
         cells.fault(heading, f"names a bend, but {onto.member} has none", "add its rows to Bends or Points")
         return None
-    bends = _bends_of(frame, key)
+    bends = _bends_of(lookup, key)
     if bends is None:
         cells.sound = False  # reported where its rows are
         return None
@@ -214,15 +214,15 @@ def _on_bend(
         rule = f"may be off bend {number} of {onto.member}, which bends by {angle:g} degrees"
         cells.fault(heading, rule, "narrow the range", got=f"{arc:g} ± {doubt:g}")
         return None
-    tube = frame.drafts[key].tube
+    tube = lookup.drafts[key].tube
     clr = tube.clr if radius is None and tube is not None else radius
     return replace(onto, clr=clr, bend=int(number), arc_deg=arc, arc_tolerance=doubt)
 
 
-def _bends_of(frame: Frame, key: str) -> list[tuple[Fraction | None, float]] | None:
+def _bends_of(lookup: Lookup, key: str) -> list[tuple[Fraction | None, float]] | None:
     """Radius and angle of each bend of a member (by points the angle is not known yet: up to 180)."""
-    if key in frame.bends.sound:
-        return [(bend.radius, bend.angle_deg or 0.0) for bend in frame.bends.sound[key][:-1]]
-    if key in frame.points.sound:
-        return [(point.radius, 180.0) for point in frame.points.sound[key][1:-1]]
+    if key in lookup.bends.sound:
+        return [(bend.radius, bend.angle_deg or 0.0) for bend in lookup.bends.sound[key][:-1]]
+    if key in lookup.points.sound:
+        return [(point.radius, 180.0) for point in lookup.points.sound[key][1:-1]]
     return None

@@ -12,7 +12,7 @@ _BLANK = frozenset("\u115f\u1160\u3164\uffa0\u2800")
 
 def unprintable(text: str) -> bool:
     """Whether ``text`` holds what a terminal obeys and XML cannot hold: a control, a lone surrogate, no character at
-    all, or a mark that turns the text after it round. Joiners within a script or an emoji are none of these."""
+    all, or a mark that turns the text after it round. Joiners within a script or an emoji are fine."""
     return not text.isprintable() and any(map(_unprintable, text))
 
 

@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 
 from cutplan.job.cells import Cells, remark_length
 from cutplan.job.faults import Remark
-from cutplan.job.model import MOST_ALIKE, MOST_BARS, Settings, Source, StockRow, Tube, Units
+from cutplan.job.model import MOST_ALIKE, Settings, Source, StockRow, Tube, Units
+from cutplan.job.schema import STOCK
 from cutplan.job.shops import Shops
 from cutplan.job.tables import Tables, squash
 
@@ -120,7 +121,8 @@ def _bar(
     values = cells.by_field(StockRow, "tube", "available", "shop")
     length, price = values.get("length"), values.get("price")
     remark_length(cells, length, remarks, member=False)
-    available = cells.whole("available", most=MOST_ALIKE if source is Source.RACK else MOST_BARS)
+    many = STOCK.column("available")
+    available = cells.typed(replace(many, most=MOST_ALIKE) if source is Source.RACK else many, "available")
     if squash(values.get("label", "")) in _SOURCES:
         cure = "write decimals with a point, or choose another label"
         cells.fault("label", "is a word that belongs under from", cure)

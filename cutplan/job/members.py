@@ -12,7 +12,7 @@ from cutplan.job.bends import LAST_STRAIGHT, Draft, read_bends, read_points
 from cutplan.job.cells import Cells, remark_length
 from cutplan.job.ends import read_end
 from cutplan.job.faults import Fault, Remark
-from cutplan.job.landings import Frame
+from cutplan.job.landings import Lookup
 from cutplan.job.material import Tubes, find_tube
 from cutplan.job.model import Cut, End, Measured, Member, Settings, Units
 from cutplan.job.nodes import Nodes, read_routes
@@ -37,19 +37,19 @@ def read_members(tables: Tables, settings: Settings, tubes: Tubes, nodes: Nodes)
     names = [draft.mark for draft in by_mark.values() if draft.named] + [tube.name for tube in tubes.sound.values()]
     marks = tables.known("Members")
     drafts = {**by_mark, **by_piece}
-    frame = Frame(tubes, drafts, bends, points, tuple(dict.fromkeys(names)), marks, nodes, routes.keys())
+    lookup = Lookup(tubes, drafts, bends, points, tuple(dict.fromkeys(names)), marks, nodes, routes.keys())
     members: list[Member] = []
     read: list[Member] = []
     pieces = 0
     for draft, cells in drafted:
-        member = replace(_member(cells, draft, frame), route=routes.get(draft.key))
+        member = replace(_member(cells, draft, lookup), route=routes.get(draft.key))
         before, pieces = pieces, pieces + member.count * len(member.marks) * (not member.made)
         if before <= MOST_PIECES < pieces:
             cells.fault("qty", f"brings the job to more than {MOST_PIECES:,} pieces", "split it into several jobs")
         read.append(member)
         if cells.sound:
             members.append(member)
-            tables.faults.extend(_ill_turned(member))
+            tables.faults.extend(_rotation_faults(member))
             remark_length(cells, member.length, tables.remarks, member=True)
             if not cells.given("turn") and not member.made:
                 _remark_turn(member, tables.remarks)
@@ -57,7 +57,7 @@ def read_members(tables: Tables, settings: Settings, tubes: Tubes, nodes: Nodes)
     rings = circles(read)
     tables.faults.extend(rings)
     ringed = {fault.place.row for fault in rings}
-    return _standing([member for member in members if member.place.row not in ringed])
+    return _landing_on_sound([member for member in members if member.place.row not in ringed])
 
 
 def _drafts(tables: Tables, units: Units, tubes: Tubes, nodes: Nodes) -> list[tuple[Draft, Cells]]:
@@ -92,18 +92,18 @@ def _drafts(tables: Tables, units: Units, tubes: Tubes, nodes: Nodes) -> list[tu
     return drafted
 
 
-def _member(cells: Cells, draft: Draft, frame: Frame) -> Member:
-    bends, points = frame.bends.sound.get(draft.key, ()), frame.points.sound.get(draft.key, ())
+def _member(cells: Cells, draft: Draft, lookup: Lookup) -> Member:
+    bends, points = lookup.bends.sound.get(draft.key, ()), lookup.points.sound.get(draft.key, ())
     measured = cells.value("measured") or Measured.CENTRE
     values = cells.by_field(Member, "mark", "tube", "pair", "length", "end a", "end b")
     made = values.get("made", False)
     if made and "stage" in values:
         cells.fault("stage", "is given for a member that is made already", "clear it")
-    measure = _length(cells, draft, frame, made=made)
-    end_a = read_end(cells, "a", draft, frame, measured)
-    end_b = read_end(cells, "b", draft, frame, measured)
+    measure = _length(cells, draft, lookup, made=made)
+    end_a = read_end(cells, "a", draft, lookup, measured)
+    end_b = read_end(cells, "b", draft, lookup, measured)
     turn = cells.value("turn")
-    square = Cut.SQUARE in (end_a.cut, end_b.cut) and draft.key not in frame.routed
+    square = Cut.SQUARE in (end_a.cut, end_b.cut) and draft.key not in lookup.routed
     if turn and square and cells.sound:
         cells.fault("turn", "is used only if neither end is square", "clear it")
     return Member(
@@ -124,16 +124,16 @@ def _member(cells: Cells, draft: Draft, frame: Frame) -> Member:
     )
 
 
-def _length(cells: Cells, draft: Draft, frame: Frame, *, made: bool) -> Measure | None:
+def _length(cells: Cells, draft: Draft, lookup: Lookup, *, made: bool) -> Measure | None:
     """The measured length, which is given in one place only: here, in Bends or in Points. What is ``made`` already may
     do without."""
     measure = cells.measure("length", positive=True)
-    bent, pointed = draft.key in frame.bends.named, draft.key in frame.points.named
+    bent, pointed = draft.key in lookup.bends.named, draft.key in lookup.points.named
     if bent and pointed:
         rule = "has rows in Bends and is given by nodes" if cells.given("from") else "has rows in both Bends and Points"
         cells.fault("mark", rule, "keep one of the two")
     elif not (bent or pointed):
-        known = draft.named and frame.marks_known and frame.bends.known and frame.points.known
+        known = draft.named and lookup.marks_known and lookup.bends.known and lookup.points.known
         if cells.given("length") or (known and not made):
             cells.need("length")
         elif not made:
@@ -143,19 +143,19 @@ def _length(cells: Cells, draft: Draft, frame: Frame, *, made: bool) -> Measure 
         comes = "it comes from the nodes" if cells.given("from") else "a bent length comes from its rows"
         cells.fault("length", f"is given here and {where}", f"clear it here: {comes}")
     # A fault in a member's rows on another sheet counts against the member too.
-    for named, sound in ((frame.bends.named, frame.bends.sound), (frame.points.named, frame.points.sound)):
+    for named, sound in ((lookup.bends.named, lookup.bends.sound), (lookup.points.named, lookup.points.sound)):
         if draft.key in named and draft.key not in sound:
             cells.sound = False
     return measure
 
 
-def _ill_turned(member: Member) -> list[Fault]:
+def _rotation_faults(member: Member) -> list[Fault]:
     """A rotation in the first or last row of ``Bends`` turns from or to an end, which needs a short side."""
     if not member.bends:
         return []
     first, last = member.bends[0], member.bends[-1]
     faults = []
-    # A bend turned by 0 from a square end says nothing, and nothing false.
+    # A bend turned by 0 from a square end says nothing, and is not wrong.
     if first.from_end_deg and member.end_a.cut is Cut.SQUARE:
         rule = "is given at the first bend, which has no bend before it, and end a is square"
         faults.append(Fault(first.place.at("rotation"), rule, f"{first.from_end_deg:g}", "leave it blank"))
@@ -188,7 +188,7 @@ def _aslant(end: End) -> bool:
     return end.cut is Cut.COPE and (end.from_points or any(saddle.angle_deg != 90 for saddle in end.saddles))
 
 
-def _standing(members: list[Member]) -> list[Member]:
+def _landing_on_sound(members: list[Member]) -> list[Member]:
     """``members`` without what they say of members that are not among them, whose fault is reported in their own rows.
 
     Such an end lands on the diameter alone; a member whose angle was to come from the other's points is left out.

@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
+from functools import cache
+from math import isfinite
 
 from cutplan.job.faults import NOWHERE, Place
 from cutplan.job.frame import (
@@ -95,6 +97,34 @@ class Source(Enum):
     RACK = "rack"
 
 
+def _keep_limits(row: object, sheet: str, what: str = "") -> None:
+    """Raises ValueError where a number of ``row`` is beyond the limits that the schema declares for its column (of a
+    setting where ``sheet`` is empty). A length may be 0 here, as of a bar of which nothing is left, and of any size:
+    the most that a cell may hold shows a slip of the decimal point, which a program does not make."""
+    for name, heading, least, most in _limits(sheet):
+        value = getattr(row, name, None)
+        if value is None:
+            continue
+        if not isfinite(value):
+            raise ValueError(f"{what}{value} is not a {heading}")
+        if least is not None and value < least:
+            raise ValueError(f"{what}{heading} is {float(value):g}, below {least:g}")
+        if most is not None and value > most:
+            raise ValueError(f"{what}{heading} is {float(value):g}, above {float(most):g}")
+
+
+@cache
+def _limits(sheet: str) -> list[tuple[str, str, float | None, float | Fraction | None]]:
+    """The field, heading, least and most of every number of a sheet."""
+    from cutplan.job.column import Kind
+    from cutplan.job.schema import COLUMNS, SETTINGS
+
+    columns = COLUMNS[sheet].values() if sheet else SETTINGS
+    lengths = [(one.field, one.heading, 0, None) for one in columns if one.kind is Kind.LENGTH and not one.signed]
+    numbers = [one for one in columns if one.kind in (Kind.NUMBER, Kind.WHOLE, Kind.DEGREES)]
+    return [*lengths, *((one.field, one.heading, one.least, one.most) for one in numbers)]
+
+
 @dataclass(frozen=True, slots=True)
 class Settings:
     """The ``Job`` sheet. Lengths in mm.
@@ -131,11 +161,8 @@ class Settings:
     tape: Fraction = Fraction(2)
 
     def __post_init__(self) -> None:
-        """Raises ValueError for a setting below 0, also from a Python caller."""
-        words = ("kerf", "end_trim", "saw_hold", "step", "spares", "keep", "salvage", "meet_within", "saw_swing")
-        for word in (*words, "sure"):
-            if getattr(self, word) < 0:
-                raise ValueError(f"{word.replace('_', ' ')} is {float(getattr(self, word)):g}, below 0")
+        """Raises ValueError for a setting beyond its limits, also from a Python caller."""
+        _keep_limits(self, "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,9 +183,9 @@ class Tube:
     def __post_init__(self) -> None:
         """Raises ValueError for an impossible tube, also from a Python caller."""
         if self.od <= 0 or not 0 < self.wall < self.od / 2:
-            raise ValueError(
-                f"tube {self.name}: a wall of {float(self.wall):g} on an outside diameter of {float(self.od):g} mm"
-            )
+            wall = f"a wall of {float(self.wall):g} on an outside diameter of {float(self.od):g} mm"
+            raise ValueError(f"tube {self.name}: {wall}")
+        _keep_limits(self, "Tubes", f"tube {self.name}: ")
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,13 +208,7 @@ class StockRow:
 
     def __post_init__(self) -> None:
         """Raises ValueError for an impossible bar, also from a Python caller."""
-        if self.price is not None and not self.price.is_finite():
-            raise ValueError(f"a bar of {self.tube}: {self.price} is not a price")
-        for what, value in (("length", self.length), ("price", self.price), ("end trim", self.end_trim)):
-            if value is not None and value < 0:
-                raise ValueError(f"a bar of {self.tube}: its {what} is {float(value):g}, below 0")
-        if self.available is not None and self.available < 0:
-            raise ValueError(f"bars of {self.tube}: {self.available} of them are available, below 0")
+        _keep_limits(self, "Stock", f"a bar of {self.tube}: ")
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,6 +227,10 @@ class Shop:
     carry: Fraction | None = None
     cut: Decimal | None = None
     kerf: Fraction | None = None
+
+    def __post_init__(self) -> None:
+        """Raises ValueError for a charge or a length beyond its limits, also from a Python caller."""
+        _keep_limits(self, "Shops", f"shop {self.name}: ")
 
     @property
     def delivers(self) -> bool:

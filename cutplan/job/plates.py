@@ -1,4 +1,4 @@
-"""Planes as written in a cell: square to an axis (``y=0``, ``z = 1 1/2``); or what an end lies flat on, under ``onto``.
+"""Planes as written in a cell: square to an axis (``y=0``, ``z = 1 1/2``); or what an end is flat on, under ``onto``.
 
 ``z=0``: square to an axis. ``plane A + B + C``: through three nodes. ``plane through A rising 5 along x``: through a
 node, and so many degrees up where x grows (``-x``: where it falls); ``z=40 rising 250 over 400 along y``: the same
@@ -41,7 +41,7 @@ def parse_plate(text: str, units: Units, node: Callable[[str], str | None]) -> P
     if through is None and (match := _THREE.fullmatch(base)):
         if sloped:
             raise LengthError(text, "is fixed by its nodes, so it cannot rise as well", _CURE)
-        return _through_three(text, match["nodes"], node)
+        return _by_three_nodes(text, match["nodes"], node)
     if through is not None:
         name = node(through["node"].strip())
         plate = None if name is None else Plate(nodes=(name,))
@@ -67,7 +67,7 @@ def show_plate(plate: Plate, units: Units) -> str:
     return f"{text} rising {round(abs(plate.rise_deg), 2):g} along {way}"
 
 
-def _through_three(text: str, names: str, node: Callable[[str], str | None]) -> Plate | None:
+def _by_three_nodes(text: str, names: str, node: Callable[[str], str | None]) -> Plate | None:
     parts = [part.strip() for part in names.split("+")]
     if len(parts) != 3 or not all(parts):
         raise LengthError(text, "needs three nodes, joined by +", _CURE)

@@ -14,17 +14,28 @@ from pathlib import Path
 
 from cutplan.job import folder, workbook
 from cutplan.job.cells import Cells
+from cutplan.job.column import Column, Kind, Sheet
 from cutplan.job.faults import NOWHERE, Fault, JobError, Place
 from cutplan.job.model import MOST_ALIKE, Source, StockRow, Units
-from cutplan.job.tables import Cell, RawSheet, Row, Spoilt, Tables, likely, quoted, squash
+from cutplan.job.tables import RawSheet, Tables, read_table, squash
 from cutplan.job.units import parse_length, with_unit
 
-HEADINGS = ("label", "tube", "length", "end trim", "sawn", "count", "job", "taken by")
-"""What a rack's table may hold. ``sawn``: yes where one end is sawn square, so that only the far one loses its trim."""
-
-_NEEDED = ("tube", "length")
 _LONGEST = 200
 """Characters of a label or a job's name: room for those of a job with a number after them."""
+RACK = Sheet(
+    "Rack",
+    (
+        Column("label", "what is written on the piece", most=_LONGEST),
+        Column("tube", "its section", Kind.NAME, needed=True),
+        Column("length", "with its unit", needed=True),
+        Column("end trim", "what is lost at each end that is not sawn, with its unit"),
+        Column("sawn", "yes: one end is sawn square, so that only the far one loses its trim", Kind.YES),
+        Column("count", "how many pieces (blank: 1)", Kind.WHOLE, least=0, most=MOST_ALIKE),
+        Column("job", "whose offcut it is", most=_LONGEST),
+        Column("taken by", "the job that is planned on it", most=_LONGEST),
+    ),
+)
+HEADINGS = RACK.headings
 _MOST_PIECES = 5_000
 """Of all kinds that serve a job: a search looks at them within some seconds."""
 
@@ -83,32 +94,23 @@ class RackError(JobError):
 
 def read_rack(path: Path) -> Rack:
     """The rack at ``path``, an ``.xlsx`` or ``.csv`` file. Raises RackError with every fault of its rows."""
-    faults: list[Fault] = []
-    raw = _raw_sheet(path, faults)
+    found = Tables()
+    raw = _raw_sheet(path, found)
     rows = [*raw.rows]
-    if faults:
-        raise RackError(faults)
+    if found.faults:
+        raise RackError(replace(fault, place=replace(fault.place, sheet=path.name)) for fault in found.faults)
     if not rows:
         return Rack(sheet=raw.name)
-    headings = _headings(path.name, rows[0], faults)
     rests, jobs = [], []
-    for number, cells in rows[1:]:
-        place = Place(path.name, number)
-        by_heading: dict[str, Cell] = {}
-        for index, cell in enumerate(cells):
-            heading = headings[index] if index < len(headings) else ""
-            if cell is not None and heading:
-                by_heading[heading] = cell
-            elif cell is not None and (index >= len(headings) or rows[0][1][index] is None):
-                faults.append(Fault(place, f"column {index + 1} has no heading", quoted(cell), "clear the cell"))
-        row = Cells(Row(place, by_heading, frozenset(headings)), Units.MM, faults)
-        if set(by_heading) == {"job"}:
-            jobs.append(row.text("job", most=_LONGEST) or "")
-        elif by_heading and (rest := _rest(row)) is not None:
+    for row in read_table(replace(RACK, name=path.name), *rows[0], rows[1:], found).rows:
+        cells = Cells(row, Units.MM, found.faults)
+        if set(row.cells) == {"job"}:
+            jobs.append(cells.typed(RACK.column("job"), "job") or "")
+        elif row.cells and (rest := _rest(cells)) is not None:
             rests.append(rest)
-    faults.extend(_twice(rests))
-    if faults:
-        raise RackError(faults)
+    found.faults.extend(_duplicates(rests))
+    if found.faults:
+        raise RackError(found.faults)
     return Rack(tuple(rests), tuple(jobs), raw.name)
 
 
@@ -150,17 +152,17 @@ def free_for(rack: Rack, job: str) -> Rack:
 
 
 def pieces_for(rack: Rack, tubes: Iterable[str], stock: Sequence[StockRow]) -> tuple[StockRow, ...]:
-    """The pieces of these ``tubes`` as stock, beside a job's own ``stock``, whoever has taken them.
+    """The pieces of these ``tubes`` as stock, beside a job's own ``stock``, taken by another job or not.
 
     Raises RackError where a piece is in ``stock`` too, so that it would be counted twice; where two pieces alike
     in tube and length differ in their ends and have no label to tell them apart; and where there are far too many.
     """
     names = {squash(tube): tube for tube in tubes}
-    lying = [row for row in stock if row.source is Source.RACK and row.available != 0]
-    listed = {_known_by(row.tube, row.length, row.label): row.place for row in lying if row.label}
-    ends = {(row.tube, row.length): (row.end_trim or 0, row.sawn) for row in lying if not row.label}
+    racked = [row for row in stock if row.source is Source.RACK and row.available != 0]
+    listed = {_known_by(row.tube, row.length, row.label): row.place for row in racked if row.label}
+    ends = {(row.tube, row.length): (row.end_trim or 0, row.sawn) for row in racked if not row.label}
     rows, faults = [], []
-    for rest in _whole(rack.rests):
+    for rest in _as_if_free(rack.rests):
         if squash(rest.tube) not in names:
             continue
         tube = names[squash(rest.tube)]
@@ -181,7 +183,7 @@ def pieces_for(rack: Rack, tubes: Iterable[str], stock: Sequence[StockRow]) -> t
     return tuple(rows)
 
 
-def _whole(rests: Iterable[Rest]) -> Iterator[Rest]:
+def _as_if_free(rests: Iterable[Rest]) -> Iterator[Rest]:
     """The pieces, those of one label in one row again where a job has taken some of them."""
     alike: dict[tuple[object, ...], Rest] = {}
     for number, rest in enumerate(rests):
@@ -195,7 +197,7 @@ def _known_by(tube: str, length: Fraction, label: str) -> tuple[str, Fraction, s
     return squash(tube), length, squash(label)
 
 
-def _twice(rests: Iterable[Rest]) -> Iterator[Fault]:
+def _duplicates(rests: Iterable[Rest]) -> Iterator[Fault]:
     """The faults of labels that are in two rows for pieces of one tube and length."""
     seen: dict[tuple[object, ...], int | None] = {}
     for rest in rests:
@@ -222,20 +224,20 @@ def _rest(row: Cells) -> Rest | None:
     tube = row.name("tube") if row.need("tube") else None
     length = _length(row, "length") if row.need("length") else None
     end_trim = _length(row, "end trim") or Fraction(0)
-    sawn = row.yes("sawn") or False
-    count = row.whole("count", most=MOST_ALIKE)
-    label, job = row.text("label", most=_LONGEST) or "", row.text("job", most=_LONGEST) or ""
-    taken_by = row.text("taken by", most=_LONGEST) or ""
+    sawn, count, label, job, taken_by = (
+        row.typed(RACK.column(heading), heading) for heading in ("sawn", "count", "label", "job", "taken by")
+    )
     if length is not None and length <= 0:
         row.fault("length", "must be more than 0", "delete the row of a piece that is gone")
     if not row.sound or tube is None or length is None or count == 0:
         return None
     units = Units.MM if "m" in str(row.row.cells["length"]).lower() else Units.IN
-    return Rest(tube, length, label, end_trim, sawn, 1 if count is None else count, job, units, row.place, taken_by)
+    pieces = 1 if count is None else count
+    return Rest(tube, length, label or "", end_trim, sawn or False, pieces, job or "", units, row.place, taken_by or "")
 
 
 def _length(row: Cells, heading: str) -> Fraction | None:
-    """A length that says its unit, in mm."""
+    """A length with its own unit, in mm."""
     value = row.text(heading)
     if value is None:
         return None
@@ -252,34 +254,10 @@ def _length(row: Cells, heading: str) -> Fraction | None:
     return length
 
 
-def _headings(sheet: str, row: tuple[int, Sequence[Cell | None]], faults: list[Fault]) -> list[str]:
-    known = {squash(heading): heading for heading in HEADINGS}
-    headings: list[str] = []
-    number, cells = row
-    place = Place(sheet, number)
-    for cell in cells:
-        text = "" if cell is None else quoted(cell) or ""
-        heading = known.get(squash(text), "")
-        if isinstance(cell, Spoilt):
-            faults.append(Fault(place, cell.rule, cell.got, cell.cure))
-        elif text and not heading:
-            faults.append(Fault(place, "is not a column heading of a rack", text, likely(text, HEADINGS)))
-        elif heading and heading in headings:
-            faults.append(Fault(place, "the heading appears twice", text, "keep one of the two columns"))
-        headings.append(heading)
-    for heading in _NEEDED:
-        if heading not in headings:
-            faults.append(
-                Fault(place, f"the heading {heading} is missing", cure=f"row {number} must hold the headings")
-            )
-    return headings
-
-
-def _raw_sheet(path: Path, faults: list[Fault]) -> RawSheet:
-    """The rack's table: of a workbook the first sheet that is not set aside; its faults name ``path``. Raises
-    RackError where the file cannot be read."""
+def _raw_sheet(path: Path, found: Tables) -> RawSheet:
+    """The rack's table: of a workbook the first sheet that is not set aside. Raises RackError where the file cannot be
+    read."""
     check_ending(path)
-    found = Tables()
     try:
         if path.suffix.lower() == ".csv":
             if not (path.exists() or path.is_symlink()):
@@ -293,5 +271,4 @@ def _raw_sheet(path: Path, faults: list[Fault]) -> RawSheet:
         raise RackError(error.faults) from error
     except OSError as error:
         raise RackError.of(path.name, f"cannot be read: {error.strerror or error}") from error
-    faults.extend(replace(fault, place=replace(fault.place, sheet=path.name)) for fault in found.faults)
     return raw

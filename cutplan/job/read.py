@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from cutplan.job import folder, workbook
-from cutplan.job.column import Sheet
 from cutplan.job.faults import Fault, JobError, Place, Remark
 from cutplan.job.material import read_stock, read_tubes
 from cutplan.job.members import read_members
@@ -16,20 +15,7 @@ from cutplan.job.nodes import read_nodes
 from cutplan.job.schema import SHEETS
 from cutplan.job.settings import read_settings
 from cutplan.job.shops import read_shops
-from cutplan.job.tables import (
-    Cell,
-    RawSheet,
-    Row,
-    Spoilt,
-    Table,
-    Tables,
-    called,
-    likely,
-    nearest,
-    quoted,
-    sheet_called,
-    squash,
-)
+from cutplan.job.tables import NumberedRow, RawSheet, Tables, called, nearest, read_table, sheet_called, squash
 
 _ORDER = {sheet.name: number for number, sheet in enumerate(SHEETS)}
 BESIDE_NODES = frozenset({"Tubes", "Stock", "Members", "Bends", "Points"})
@@ -121,61 +107,17 @@ def _add(raw: RawSheet, found: Tables) -> None:
         return
     if number != 1:
         found.faults.append(Fault(Place(sheet.name, 1), "is blank", cure="the headings belong in row 1"))
-    columns = _columns(sheet, number, heading_row, found)
-    headings = frozenset(each for each in columns if each)
-    found.tables[sheet.name] = Table(sheet, headings, tuple(_rows(sheet, headings, heading_row, columns, rows, found)))
+    found.tables[sheet.name] = read_table(sheet, number, heading_row, _without_examples(rows, found), found)
 
 
-def _columns(sheet: Sheet, number: int, heading_row: Sequence[Cell | None], found: Tables) -> list[str | None]:
-    """The known heading of every column (None: blank or not understood), faults noted."""
-    place = Place(sheet.name, number)
-    known = {squash(each): each for each in sheet.headings}
-    columns: list[str | None] = []
-    meant: set[str] = set()
-    for cell in heading_row:
-        text = "" if cell is None or isinstance(cell, Spoilt) else str(cell).strip()
-        name = known.get(squash(text))
-        if isinstance(cell, Spoilt):
-            found.faults.append(Fault(place, f"a heading {cell.rule}", cell.got, cell.cure))
-        elif text and name is None:
-            meant.add(nearest(text, sheet.headings))
-            found.faults.append(Fault(place, "is not a heading of this sheet", text, likely(text, sheet.headings)))
-        elif name in columns and name is not None:
-            found.faults.append(Fault(place, "the heading appears twice", text, "keep one of the two columns"))
-            name = None
-        columns.append(name)
-    for column in sheet.columns:
-        if column.needed and column.heading not in columns and column.heading not in meant:
-            rule = f"the heading {column.heading} is missing"
-            found.faults.append(Fault(place, rule, cure=f"row {number} must hold the headings"))
-    return columns
-
-
-def _rows(
-    sheet: Sheet,
-    headings: frozenset[str],
-    heading_row: Sequence[Cell | None],
-    columns: Sequence[str | None],
-    rows: Iterable[tuple[int, Sequence[Cell | None]]],
-    found: Tables,
-) -> Iterator[Row]:
-    for row_number, cells in rows:
-        place = Place(sheet.name, row_number)
+def _without_examples(rows: Iterable[NumberedRow], found: Tables) -> Iterator[NumberedRow]:
+    """The rows but for the worked lines of a template, which are counted."""
+    for number, cells in rows:
         first = next((cell for cell in cells if cell is not None), None)
         if isinstance(first, str) and first.startswith("EXAMPLE"):
             found.examples += 1
-            continue
-        by_heading: dict[str, Cell] = {}
-        for index, cell in enumerate(cells):
-            name = columns[index] if index < len(columns) else None
-            if cell is None:
-                continue
-            if name is not None:
-                by_heading[name] = cell
-            elif index >= len(heading_row) or heading_row[index] is None:
-                cure = "give the column a heading, or clear the cell; put text with a comma in double quotes"
-                found.faults.append(Fault(place, f"column {index + 1} has no heading", quoted(cell), cure))
-        yield Row(place, by_heading, headings)
+        else:
+            yield number, cells
 
 
 def _missing(tables: Tables, members: list[Member], racked: Collection[str]) -> list[Fault]:

@@ -154,11 +154,7 @@ TUBES = Sheet(
         Column("od", "outside diameter", Kind.LENGTH, needed=True, positive=True, most=_THICKEST_TUBE),
         Column("wall", "wall thickness", Kind.LENGTH, needed=True, positive=True),
         Column(
-            "clr",
-            "centreline radius of the die",
-            Kind.LENGTH,
-            positive=True,
-            more="Used where a bend gives no radius.",
+            "clr", "centreline radius of the die", Kind.LENGTH, positive=True, more="Used where a bend gives no radius."
         ),
         Column("stretch", "growth in length per 90° of bend, from a test bend", Kind.LENGTH, most=_MOST_STRETCH),
         Column("grip", "straight the bender must hold at each end", Kind.LENGTH),
@@ -395,5 +391,5 @@ DISTANCES = Sheet(
     needed=False,
 )
 SHEETS: tuple[Sheet, ...] = (JOB, TUBES, STOCK, SHOPS, MEMBERS, BENDS, POINTS, NODES, DISTANCES)
-COLUMNS = {(sheet.name, column.heading): column for sheet in SHEETS for column in sheet.columns}
-"""Every column by its sheet and its heading."""
+COLUMNS = {sheet.name: {column.heading: column for column in sheet.columns} for sheet in SHEETS}
+"""The columns of each sheet by heading."""

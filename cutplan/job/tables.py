@@ -89,13 +89,17 @@ class Tables:
         return table.rows if table else ()
 
 
+NumberedRow = tuple[int, Sequence[Cell | None]]
+"""A row's number and its cells."""
+
+
 @dataclass(frozen=True, slots=True)
 class RawSheet:
     """A sheet before its headings are understood: its name and its rows with their numbers, blank
     cells None; wholly blank rows are left out."""
 
     name: str
-    rows: Iterable[tuple[int, Sequence[Cell | None]]]
+    rows: Iterable[NumberedRow]
 
 
 def squash(text: str) -> str:
@@ -153,3 +157,51 @@ def sheet_called(name: str) -> Sheet | None:
 def too_long(name: str) -> Fault:
     """The fault of a sheet with more rows than a job can have."""
     return Fault(Place(name), f"has more than {MOST_ROWS:,} rows", cure="delete the rows below the last one used")
+
+
+def read_table(
+    sheet: Sheet, number: int, heading_row: Sequence[Cell | None], rows: Iterable[NumberedRow], found: Tables
+) -> Table:
+    """A table with its headings understood, which are in row ``number``; faults go to ``found``."""
+    columns = _columns(sheet, number, heading_row, found)
+    headings = frozenset(each for each in columns if each)
+    read = []
+    for row_number, cells in rows:
+        place = Place(sheet.name, row_number)
+        by_heading: dict[str, Cell] = {}
+        for index, cell in enumerate(cells):
+            name = columns[index] if index < len(columns) else None
+            if cell is None:
+                continue
+            if name is not None:
+                by_heading[name] = cell
+            elif index >= len(heading_row) or heading_row[index] is None:
+                cure = "give the column a heading, or clear the cell; put text with a comma in double quotes"
+                found.faults.append(Fault(place, f"column {index + 1} has no heading", quoted(cell), cure))
+        read.append(Row(place, by_heading, headings))
+    return Table(sheet, headings, tuple(read))
+
+
+def _columns(sheet: Sheet, number: int, heading_row: Sequence[Cell | None], found: Tables) -> list[str | None]:
+    """The known heading of every column (None: blank or not understood), faults noted."""
+    place = Place(sheet.name, number)
+    known = {squash(each): each for each in sheet.headings}
+    columns: list[str | None] = []
+    meant: set[str] = set()
+    for cell in heading_row:
+        text = "" if cell is None or isinstance(cell, Spoilt) else str(cell).strip()
+        name = known.get(squash(text))
+        if isinstance(cell, Spoilt):
+            found.faults.append(Fault(place, f"a heading {cell.rule}", cell.got, cell.cure))
+        elif text and name is None:
+            meant.add(nearest(text, sheet.headings))
+            found.faults.append(Fault(place, "is not a heading of this sheet", text, likely(text, sheet.headings)))
+        elif name in columns and name is not None:
+            found.faults.append(Fault(place, "the heading appears twice", text, "keep one of the two columns"))
+            name = None
+        columns.append(name)
+    for column in sheet.columns:
+        if column.needed and column.heading not in columns and column.heading not in meant:
+            rule = f"the heading {column.heading} is missing"
+            found.faults.append(Fault(place, rule, cure=f"row {number} must hold the headings"))
+    return columns

@@ -47,7 +47,7 @@ _LOOKALIKES = str.maketrans(
         **dict.fromkeys("−–‐‑", "-"),
         **dict.fromkeys("\u00a0\u202f\u2009", " "),
         **dict.fromkeys("\u200b\ufeff"),
-        # Of some no tape is marked in them, and the fault says so.
+        # No tape is marked in thirds, fifths and the like: the fault says so.
         **{one: " " + normalize("NFKC", one).replace("⁄", "/") for one in "½¼¾⅛⅜⅝⅞⅓⅔⅕⅖⅗⅘⅙⅚⅐⅑⅒"},
     }
 )

@@ -73,7 +73,7 @@ def raw_sheets(path: Path, found: Tables, *, rack: bool = False) -> Iterator[Raw
             found.unread.add(kind.name if kind else sheet.title)
             continue
         if kind is not None or rack:
-            _look(sheet, held, found)
+            _note_what_is_hidden(sheet, held, found)
         yield RawSheet(sheet.title, _rows(held))
 
 
@@ -120,16 +120,16 @@ def _scan(path: Path, raw: bytes) -> tuple[list[Fault], bool]:
                     name = names.get(part.rsplit("/", 1)[1], part)
                     if not aside(name) and len(_ROW.findall(content)) > MOST_ROWS:
                         large.append(too_long(name))
-                    large.extend(_much_merged(name, content))
+                    large.extend(_large_merges(name, content))
                     unworked = unworked or _UNWORKED.search(content) is not None
             return large, unworked
     except JobError:
         raise
-    except Exception as error:  # a damaged archive raises whatever its reader trips over
+    except Exception as error:  # a damaged archive raises anything at all from the reader
         raise _damaged(path) from error
 
 
-def _much_merged(name: str, content: bytes) -> Iterator[Fault]:
+def _large_merges(name: str, content: bytes) -> Iterator[Fault]:
     """A fault for each range of merged cells so large that the reader of workbooks would build cells for minutes."""
     from openpyxl.worksheet.cell_range import CellRange
 
@@ -159,10 +159,10 @@ def _load(path: Path, raw: bytes, *, data_only: bool) -> Workbook:
 
     try:
         with warnings.catch_warnings():
-            # Drop-downs and styles of other programs are none of a job's business.
+            # Drop-downs and styles of other programs have no meaning for a job.
             warnings.simplefilter("ignore")
             return load_workbook(io.BytesIO(raw), data_only=data_only, keep_links=False)
-    except Exception as error:  # a damaged part raises whatever the reader trips over
+    except Exception as error:  # a damaged part raises anything at all from the reader
         raise _damaged(path) from error
 
 
@@ -192,7 +192,7 @@ def _stray(name: str, held: Held) -> Fault | None:
     return Fault(Place(name, far), rule, quoted(next(iter(held[far].values()))), cure)
 
 
-def _look(sheet: Worksheet, held: Held, found: Tables) -> None:
+def _note_what_is_hidden(sheet: Worksheet, held: Held, found: Tables) -> None:
     """Note what a person does not see, and merged cells, which hide what belongs to which row."""
     from openpyxl.utils import column_index_from_string
 

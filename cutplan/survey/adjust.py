@@ -9,11 +9,10 @@ from math import sqrt
 import numpy as np
 
 from cutplan.survey.advice import advice, loose_nodes
-from cutplan.survey.equations import Array, Network, network, solved
+from cutplan.survey.equations import Array, Network, Quality, network, quality, solved
 from cutplan.survey.mirrors import AS_GOOD, SAME_MM, Wishes, apart, meant, reflections, smallest
 from cutplan.survey.model import COVERAGE, OPEN, Adjustment, Distance, Either, Known, Node, Place, Side
 from cutplan.survey.pins import pinned
-from cutplan.survey.quality import Quality, quality
 from cutplan.survey.readings import reported
 from cutplan.survey.signs import astray, sound, with_signs
 from cutplan.survey.slips import Snooped, agrees, snoop
@@ -35,7 +34,7 @@ def adjust(nodes: Sequence[Node], distances: Sequence[Distance], mirror: tuple[i
     """The places of ``nodes`` from ``distances`` and what is known of them. Raises SurveyError.
 
     ``mirror``: the axis and the place of a plane that distances may be measured across. The same input gives the same
-    answer: the dice of the starts are seeded.
+    answer: the random numbers of the starts are seeded.
     """
     found = _adjusted(nodes, distances, mirror)
     if sound(found) or found.loose:
@@ -54,16 +53,16 @@ def _adjusted(nodes: Sequence[Node], distances: Sequence[Distance], mirror: tupl
     nodes = [_moved(node, -shift) for node in nodes]
     whole = network(nodes, distances, None if mirror is None else (mirror[0], mirror[1] - float(shift[mirror[0]])))
     wishes = _wishes(whole, nodes)
-    found = _fits(whole, wishes)
+    found = _solutions(whole, wishes)
     set_down = pinned(whole, found, wishes)
-    net, said = set_down.net, set_down.wishes
-    best = _best(net, [solved(net, each) for each in set_down.found], said)
+    net, known = set_down.net, set_down.wishes
+    best = _best(net, [solved(net, each) for each in set_down.found], known)
     given = np.flatnonzero(~whole.free.ravel()).tolist()
-    snooped = snoop(net, best, given, lambda rest, xyz: meant(rest, xyz, said))
+    snooped = snoop(net, best, given, lambda rest, xyz: meant(rest, xyz, known))
     if len(snooped.stay) < net.rows or snooped.freed:
-        best = meant(snooped.net, snooped.xyz, said)
+        best = meant(snooped.net, snooped.xyz, known)
         snooped = replace(snooped, xyz=best, quality=quality(snooped.net, best))
-    either = _either(snooped, set_down.found[1:], said)
+    either = _either(snooped, set_down.found[1:], known)
     return _result(net, snooped, wishes, either, set_down.chosen, shift)
 
 
@@ -87,26 +86,26 @@ def _wishes(net: Network, nodes: Sequence[Node]) -> Wishes:
     return Wishes(sides, about.reshape(-1, 3), index)
 
 
-def _fits(net: Network, wishes: Wishes) -> list[Array]:
+def _solutions(net: Network, wishes: Wishes) -> list[Array]:
     """The solutions found from several starts, the best first, then others that fit as well."""
-    die = np.random.default_rng(SEED)
+    rng = np.random.default_rng(SEED)
     found: list[tuple[float, Array]] = []
-    for count, start in enumerate(starts(net, wishes.about, die)):
+    for count, start in enumerate(starts(net, wishes.about, rng)):
         xyz = solved(net, start, robust=count >= FEW)
         found.append((net.misfit(xyz), xyz))
         least = min(misfit for misfit, _ in found)
         again = sum(misfit < 1.001 * least + 1e-3 for misfit, _ in found) > 1
         if count >= MANY - 1 or (count >= FEW - 1 and again):
             break
-    return _distinct(_turned(net, found, die))
+    return _distinct(_turned(net, found, rng))
 
 
-def _turned(net: Network, found: list[tuple[float, Array]], die: np.random.Generator) -> list[tuple[float, Array]]:
+def _turned(net: Network, found: list[tuple[float, Array]], rng: np.random.Generator) -> list[tuple[float, Array]]:
     """What was ``found``, and what comes of turning nodes over in the shapes that fit best."""
     best = min(found, key=lambda each: each[0])
     sparse = net.rows - int(net.free.sum()) <= len(net.names)
     for _ in range(SPARSE_TURNS if sparse else TURNS):
-        xyz = solved(net, turned_over(net, best[1], die), rough=True)
+        xyz = solved(net, turned_over(net, best[1], rng), rough=True)
         misfit = net.misfit(xyz)
         if misfit < best[0] + AS_GOOD and apart(xyz, best[1]).any():
             found = [*found, (misfit, xyz)]
@@ -134,7 +133,7 @@ def _unlike(one: Array, other: Array) -> float:
 
 
 def _best(net: Network, good: Sequence[Array], wishes: Wishes) -> Array:
-    """The solution that is meant and fits best: each shape is first reflected to where it was said to be."""
+    """The solution that is meant and fits best: each shape is first reflected to where it is known to be."""
     shapes: list[Array] = []
     for xyz in good:
         # A shape and its mirror images fit alike; whether they are on the right side is seen below.
@@ -147,13 +146,13 @@ def _best(net: Network, good: Sequence[Array], wishes: Wishes) -> Array:
 
 
 def _either(snooped: Snooped, others: Sequence[Array], wishes: Wishes) -> tuple[Either, ...]:
-    """Other places that fit as well and that nothing said decides against. What can move at all is not asked yet."""
+    """Other places that fit as well and that nothing known rules out. What can move at all is not asked yet."""
     net, xyz = snooped.net, snooped.xyz
     if loose_nodes(net, snooped.quality):
         return ()
     least = net.misfit(xyz)
     again = [solved(net, other) for other in others]
-    # Another shape may have been found upside down: what was said refuses that, not the shape.
+    # Another shape may have been found upside down: what is known rules that out, not the shape.
     again = [meant(net, other, wishes) for other in again if net.misfit(other) < least + AS_GOOD]
     rivals = [*reflections(net, xyz), *again]
     spread = 2.0 * COVERAGE * np.sqrt(np.diag(snooped.quality.spread)).reshape(-1, 3)
@@ -162,10 +161,10 @@ def _either(snooped: Snooped, others: Sequence[Array], wishes: Wishes) -> tuple[
         differ = apart(xyz, other) & (np.abs(xyz - other) > spread).any(axis=1)
         if differ.any() and not wishes.settles(xyz, other):
             sets.setdefault(frozenset(np.flatnonzero(differ).tolist()), other)
-    return tuple(_one(net, xyz, sets[each], sorted(each)) for each in smallest(list(sets)))
+    return tuple(_other_place(net, xyz, sets[each], sorted(each)) for each in smallest(list(sets)))
 
 
-def _one(net: Network, xyz: Array, other: Array, differ: list[int]) -> Either:
+def _other_place(net: Network, xyz: Array, other: Array, differ: list[int]) -> Either:
     steps = np.abs(xyz - other)[differ]
     row, axis = np.unravel_index(int(np.argmax(steps)), steps.shape)
     node = differ[int(row)]

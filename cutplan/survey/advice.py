@@ -10,9 +10,8 @@ from itertools import combinations
 
 import numpy as np
 
-from cutplan.survey.equations import Array, Network
+from cutplan.survey.equations import Array, Network, Quality
 from cutplan.survey.model import Advice
-from cutplan.survey.quality import Quality
 
 BEFORE_MM = 1000.0
 FAINT_MM = 50.0

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from math import isfinite, sqrt
+from math import dist, isfinite, sqrt
 from typing import TYPE_CHECKING
 
 from cutplan.errors import FaultError
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 COVERAGE = 2.0
-"""Standard deviations in a ``±``: with normal errors 95.4 of 100 lie within it."""
+"""Standard deviations in a ``±``: with normal errors 95.4 of 100 are within it."""
 
 
 class SurveyError(FaultError):
@@ -209,9 +209,9 @@ class Adjustment:
     def distance(self, start: str, end: str) -> tuple[float, float | None]:
         """Centre to centre, with its ``±``, which is None if the readings leave it open."""
         i, j = self._index[start], self._index[end]
-        ends = zip(self.places[j].xyz, self.places[i].xyz, strict=True)
-        across = [there - here for there, here in ends]
-        length = sqrt(sum(step * step for step in across))
+        here, there = self.places[i].xyz, self.places[j].xyz
+        across = [b - a for a, b in zip(here, there, strict=True)]
+        length = dist(here, there)
         if length == 0.0:
             return 0.0, None
         row = {3 * j + k: step / length for k, step in enumerate(across)}

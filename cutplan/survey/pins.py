@@ -1,4 +1,4 @@
-"""A frame of which nothing says where it stands is set down: some coordinates are chosen, without changing its shape.
+"""A frame that nothing fixes in space is set down: some coordinates are chosen, without changing its shape.
 
 The motions of a rigid body (three shifts, three turns) that leave every known coordinate as it is are taken away by
 setting coordinates one by one, in the order of the nodes: the first node, one away from it, one off their line.
@@ -144,9 +144,9 @@ def _moved(known: Array, xyz: Array, at: list[int], values: list[float], wishes:
     middle = xyz.mean(axis=0)
     aim = np.where(given & ~np.isfinite(known.ravel()), target, xyz.ravel())
     scale = np.array([1.0, 1.0, 1.0, *[max(float(np.ptp(xyz)), 1.0)] * 3])
-    die = np.random.default_rng(len(xyz))
+    rng = np.random.default_rng(len(xyz))
     best: Array | None = None
-    for turn in [Rotation.identity(), *Rotation.random(16, rng=die)]:
+    for turn in [Rotation.identity(), *Rotation.random(16, rng=rng)]:
 
         def placed(six: Array, turn: Rotation = turn) -> Array:
             return np.asarray((Rotation.from_rotvec(six[:3]) * turn).apply(xyz - middle) + middle + six[3:])

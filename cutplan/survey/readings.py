@@ -12,9 +12,8 @@ from math import sqrt
 
 import numpy as np
 
-from cutplan.survey.equations import Array, Network, solved
+from cutplan.survey.equations import Array, Network, Quality, quality, solved
 from cutplan.survey.model import COVERAGE, Reading, Slip
-from cutplan.survey.quality import Quality, quality
 from cutplan.survey.slips import CRITICAL, SUSPECTS, Snooped, agrees
 
 
@@ -45,23 +44,23 @@ def _among(suspects: tuple[int, ...], number: dict[int, int]) -> tuple[int, ...]
 
 
 def _taped(net: Network, snooped: Snooped, found: Quality, widened: float, shift: Array) -> list[Reading]:
-    computed, read, spreads = net.values(snooped.xyz), net.read(), net.spreads()
+    computed, read, spreads = (each.tolist() for each in (net.values(snooped.xyz), net.read(), net.spreads()))
     slopes = net.slopes(snooped.xyz)
     at = {row: i for i, row in enumerate(snooped.stay)}
     far = sorted(np.flatnonzero(np.abs(found.w) >= CRITICAL).tolist(), key=lambda i: -abs(float(found.w[i])))
     again = {snooped.stay[i]: _without(net, snooped, snooped.stay[i]) for i in far[:SUSPECTS]}
     readings = []
     for row in range(net.rows):
-        miss = float(read[row] - computed[row])
+        miss = read[row] - computed[row]
         within = at.get(row)
         if within is None:
             checked, w = 1.0, None
-            others: float | None = float(computed[row])
+            others: float | None = computed[row]
             sigma = sqrt(max(float(slopes[row] @ found.spread @ slopes[row]), 0.0))
         else:
             checked, w = float(found.checked[within]), float(found.w[within])
-            others = again.get(row, float(read[row]) - miss / checked) if checked > 0 else None
-            sigma = widened * float(spreads[row]) * sqrt(max(1.0 / checked - 1.0, 0.0)) if checked > 0 else 0.0
+            others = again.get(row, read[row] - miss / checked) if checked > 0 else None
+            sigma = widened * spreads[row] * sqrt(max(1.0 / checked - 1.0, 0.0)) if checked > 0 else 0.0
         tape = row < len(net.lengths)
         if tape and others is not None and others <= 0.0:
             others = None
@@ -73,9 +72,9 @@ def _taped(net: Network, snooped: Snooped, found: Quality, widened: float, shift
                 start=start,
                 end=end,
                 axis=None if tape else axis,
-                value=float(read[row]) + off,
-                doubt=COVERAGE * float(spreads[row]),
-                computed=float(computed[row]) + off,
+                value=read[row] + off,
+                doubt=COVERAGE * spreads[row],
+                computed=computed[row] + off,
                 miss=miss,
                 others=None if others is None else others + off,
                 others_doubt=None if others is None else COVERAGE * sigma,

@@ -2,7 +2,7 @@
 
 Each reading's w is its miss in units of the miss's own standard deviation; beyond 3.29 one honest reading in a
 thousand would be named (Baarda, *A testing procedure for use in geodetic networks*, 1968). The likeliest is named
-first. It is left out only if it stands alone: its w is beyond what one honest survey in a thousand would show anywhere,
+first. It is left out only if it is certain: its w is beyond what one honest survey in a thousand would show anywhere,
 something still checks the rest, and no other reading explains the misses nearly as well (odds of 1000 to 1, from the
 difference of the sums of squares). What was left out and agrees with the rest after all comes back in.
 
@@ -19,9 +19,8 @@ from math import log, sqrt
 
 import numpy as np
 
-from cutplan.survey.equations import Array, Network, solved
+from cutplan.survey.equations import CHECKED, Array, Network, Quality, quality, solved
 from cutplan.survey.model import Slip
-from cutplan.survey.quality import CHECKED, Quality, quality
 from cutplan.survey.starts import turned_over
 
 CRITICAL = 3.2905
@@ -49,7 +48,7 @@ PATIENCE = 3
 
 @dataclass(frozen=True, slots=True)
 class Snooped:
-    """The solution without the slips that stand alone. ``stay`` are the rows kept; ``slips`` by row of the whole, given
+    """The solution without the slips that are certain. ``stay`` are the rows kept; ``slips`` by row of the whole, given
     coordinates (3 * node + axis) counted on after the rows; ``freed`` are those given ones that were left out."""
 
     net: Network
@@ -94,7 +93,7 @@ class _Survey:
 
 
 def snoop(net: Network, xyz: Array, given: Sequence[int], placed: Callable[[Network, Array], Array]) -> Snooped:
-    """Slips one after another, each left out if it stands alone; the last may be one among several. ``given``:
+    """Slips one after another, each left out if it is certain; the last may be one among several. ``given``:
     coordinates (3 * node + axis) that were given as exact; ``placed``: of a solution and its mirror images, the one
     that is meant."""
     survey = _Survey(net, tuple(given))
@@ -122,17 +121,17 @@ def snoop(net: Network, xyz: Array, given: Sequence[int], placed: Callable[[Netw
     if named.suspects:
         slips.append(Slip(named.suspects, False))
     done = survey.snooped(out, xyz, slips)
-    return done if agrees(done.quality) or not out else _doubted(survey, out, done)
+    return done if agrees(done.quality) or not out else _certain_only(survey, out, done)
 
 
 def unfolded(net: Network, xyz: Array, folds: int = FOLDS) -> Array:
     """The best solution near ``xyz``; where that is far from fitting, a shape that a slip led to may be turned over."""
-    die = np.random.default_rng(SEED)
+    rng = np.random.default_rng(SEED)
     for _ in range(folds):
         least = net.misfit(xyz)
         if least <= GROSS * net.rows:
             break
-        other = solved(net, turned_over(net, xyz, die), rough=True)
+        other = solved(net, turned_over(net, xyz, rng), rough=True)
         if net.misfit(other) < 0.99 * least:
             xyz = solved(net, other)
     return xyz
@@ -147,7 +146,7 @@ def agrees(found: Quality) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class _Named:
-    """What may be the slip, likeliest first; whether the first stands ``alone``, and the solution ``without`` it;
+    """What may be the slip, likeliest first; whether the first is certain (``alone``), and the solution ``without`` it;
     ``also``: given coordinates that explain the misses as well as that reading does."""
 
     suspects: tuple[int, ...] = ()
@@ -161,7 +160,7 @@ def _suspects(survey: _Survey, out: Sequence[int], now: Network, xyz: Array, fou
     if max(strengths.values(), default=0.0) < CRITICAL:
         return _Named()
     gains, places = _gains(survey, out, now, xyz, found, strengths)
-    sure = _beyond_doubt(len(gains))
+    sure = _critical_gain(len(gains))
     likely = sorted(gains, key=lambda one: (-gains[one], one))
     read, given = ([one for one in likely if (one < survey.net.rows) is reading] for reading in (True, False))
     best, most = (max((gains[one] for one in each[:1]), default=0.0) for each in (read, given))
@@ -215,14 +214,14 @@ def _strengths(
             yield survey.net.rows + at, abs(float(column @ miss)) / sqrt(checked)
 
 
-def _beyond_doubt(count: int) -> float:
+def _critical_gain(count: int) -> float:
     """The square that the largest w of ``count`` honest readings exceeds in one survey of a thousand (Bonferroni)."""
     from scipy.stats import chi2
 
     return float(chi2.ppf(1.0 - SIGNIFICANCE / count, 1))
 
 
-def _doubted(survey: _Survey, out: Sequence[int], done: Snooped) -> Snooped:
+def _certain_only(survey: _Survey, out: Sequence[int], done: Snooped) -> Snooped:
     """Without its slips the rest still disagrees: only one that is far beyond that is certain, and stays left out."""
     unit = sqrt(done.quality.misfit / max(done.quality.spare, 1))
     enough = done.quality.spare >= ENOUGH

@@ -11,7 +11,7 @@ from test_clashes import job_of, member, sound
 
 from cutplan.geometry import lay_out
 from cutplan.geometry.bodies import Body, bodies_in_place, body_by_itself
-from cutplan.geometry.landing import centreline
+from cutplan.geometry.centreline import centreline
 from cutplan.geometry.views import ABOVE, FRONT, SIDE, Line, Scene, View, pictorial, seen_lines
 from cutplan.job.model import Bend, Cut, End, Job, Member, Onto, Saddle, Settings, Tube
 

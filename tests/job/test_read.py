@@ -22,6 +22,7 @@ from cutplan.job.model import (
     Point,
     Saddle,
     Settings,
+    Shop,
     Source,
     StockRow,
     To,
@@ -315,14 +316,20 @@ def test_a_file_that_may_not_be_read_is_refused(tmp_path, monkeypatch):
 @pytest.mark.parametrize(
     ("make", "says"),
     [
-        (lambda: StockRow("T", Fraction(-5)), "its length is -5, below 0"),
-        (lambda: StockRow("T", Fraction(5), Decimal(-1)), "its price is -1, below 0"),
+        (lambda: StockRow("T", Fraction(-5)), "length is -5, below 0"),
+        (lambda: StockRow("T", Fraction(5), Decimal(-1)), "price is -1, below 0"),
         (lambda: StockRow("T", Fraction(5), Decimal("NaN")), "NaN is not a price"),
-        (lambda: StockRow("T", Fraction(5), available=-1), "-1 of them are available"),
+        (lambda: StockRow("T", Fraction(5), available=-1), "available is -1, below 0"),
         (lambda: Tube("T", Fraction(38), Fraction(19)), "a wall of 19 on an outside diameter of 38"),
         (lambda: Tube("T", Fraction(0), Fraction(0)), "a wall of 0"),
         (lambda: Settings(kerf=Fraction(-1)), "kerf is -1, below 0"),
         (lambda: Settings(spares=-1), "spares is -1, below 0"),
+        (lambda: Settings(spares=101), "spares is 101, above 100"),
+        (lambda: Settings(saw_swing=80.0), "saw swing is 80, above 75"),
+        (lambda: Settings(fit_cope=Fraction(-1)), "fit cope is -1, below 0"),
+        (lambda: StockRow("T", Fraction(5), available=100_001), "available is 100001, above 100000"),
+        (lambda: Shop("S", delivery=Decimal(-1)), "delivery is -1, below 0"),
+        (lambda: Shop("S", minimum=Decimal("NaN")), "NaN is not a minimum"),
     ],
 )
 def test_the_model_itself_refuses_what_makes_no_sense(make, says):

@@ -1,1 +1,1 @@
-"""How long a blank may come out whose numbers are in doubt, and how far its ends, bends and points may lie."""
+"""How long a blank may come out whose numbers are in doubt, and how far its ends, bends and points may be."""

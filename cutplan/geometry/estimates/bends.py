@@ -1,4 +1,4 @@
-"""Where an end may come to lie on, or next to, a bend of a tube whose points are in doubt.
+"""Where an end may be on, or next to, a bend of a tube whose points are in doubt.
 
 Wherever they are, its tube is inside the one by the likely points made thicker by as far as its centreline, and the
 member's axis, can be moved, and around the one made thinner by that (see :mod:`cutplan.geometry.estimates.ends`). So
@@ -25,7 +25,7 @@ import numpy as np
 
 from cutplan.geometry.estimates.moved_tubes import thick_entry, thin_entry, upside_down
 from cutplan.geometry.points import Vector
-from cutplan.geometry.saddle import Array
+from cutplan.geometry.saddle import Array, around
 from cutplan.geometry.solid import Piece, Target
 
 _STEP_MM = 1.0
@@ -44,7 +44,7 @@ def bend_moved(corner: float, radius: float, angle_deg: float, turn_deg: float) 
 
 @dataclass(frozen=True, slots=True)
 class TipRange:
-    """From where to where the tip may lie, and how far in any line may be cut."""
+    """From where to where the tip may be, and how far in any line may be cut."""
 
     low: float
     high: float
@@ -72,8 +72,7 @@ def tip_on(
 
 def _lines(target: Target, radius: float, by: float) -> tuple[Array, Array]:
     """From, to where each line round the member may enter ``target`` that may be moved by so much."""
-    phi = np.radians(np.arange(0.0, 360.0, _TURN_DEG))
-    x, y = radius * np.cos(phi), radius * np.sin(phi)
+    x, y = around(radius, np.arange(0.0, 360.0, _TURN_DEG))
     wide = np.full(x.shape, target.radius + by)
     entry = np.maximum.reduce([thick_entry(piece, wide, by, x, y) for piece in target.pieces])
     far_side = -np.maximum.reduce([thick_entry(upside_down(piece), wide, by, x, y) for piece in target.pieces])

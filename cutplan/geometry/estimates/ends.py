@@ -1,12 +1,12 @@
 """What an end on a bend, or on several tubes, can gain at the least and at the most while its numbers are in doubt.
 
-Along each line of the member's outside the saddle lies where the line first enters any of the tubes; the tip is the
+Along each line of the member's outside the saddle is where the line first enters any of the tubes; the tip is the
 least of all lines. So bounds on each line, one by one, bound the tip, and what the tape was laid to:
 
 * a straight tube that runs on: the saddle's own formula, with each number where it cuts most or least. With the angle
   theta it falls until cos(theta) = -x/S (x: the line's distance towards the short side; S: half the chord that the tube
   cuts there), and rises from there, so its extremes are at the ends of the range or there;
-* any other tube lies, wherever in its range it is, inside the one in the middle of the range made thicker by as far as
+* any other tube is, wherever in its range it is, inside the one in the middle of the range made thicker by as far as
   its centreline can move, and around the one made thinner by that (dilation and erosion by a ball: Matheron, *Random
   Sets and Integral Geometry*, 1975). A tube is a ball swept along its centreline, so only the centreline's own
   movement counts, and of that only the part close to the line looked at: angles and turns move it little there.
@@ -40,7 +40,7 @@ from cutplan.job.model import MOST_COPE_DEG, End, Measured, Member, Saddle
 
 @dataclass(frozen=True, slots=True)
 class TargetsAt:
-    """The tubes that end ``name`` of a member lands on, in its frame, whatever the numbers of its saddles. ``radius``:
+    """The tubes that end ``name`` of a member lands on, in its frame, for any numbers of its saddles. ``radius``:
     of the member's outside, ``straight``: how long it is there; ``landed``: all that it lands on, directly or through
     others."""
 
@@ -177,11 +177,11 @@ class _Search:
         """From, to what the end gains anywhere in ``box``, a part of ``within``; None: it cannot be made there."""
         if box not in self._known:
             lines = _Lines(self.radius, self.saddles, box, self.targets_at, self._fars.get(within, ()))
-            self._known[box] = self._worked_out(lines)
+            self._known[box] = self._bounds(lines)
             self._fars[box] = lines.fars
         return self._known[box]
 
-    def _worked_out(self, lines: _Lines) -> tuple[float, float] | None:
+    def _bounds(self, lines: _Lines) -> tuple[float, float] | None:
         turns = np.arange(0.0, 360.0, STEP_DEG)
         side, inner = self._laid_to()
         low, high = lines.at(np.append(turns, side), np.append(np.full_like(turns, self.radius), inner))

@@ -5,7 +5,7 @@ The bounds are those that :mod:`cutplan.geometry.estimates.points` describes and
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -14,16 +14,17 @@ from math import asin, cos, degrees, inf, radians, sin, sqrt
 import numpy as np
 
 from cutplan.geometry import bend
+from cutplan.geometry.centreline import coordinates, radii
 from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.estimates.bends import bend_moved, tip_on
 from cutplan.geometry.estimates.lengths import Margin, cope_extremes, margin_between
-from cutplan.geometry.estimates.several import Doubted, Line
+from cutplan.geometry.estimates.moved_tubes import Numbers, StraightTube
 from cutplan.geometry.kernel import saddle_line
-from cutplan.geometry.landing import coordinates, radii
 from cutplan.geometry.model import EndShape
 from cutplan.geometry.placing import Placer
 from cutplan.geometry.pointrun import angles_of
 from cutplan.geometry.points import Vector, cross, dot, minus, norm, plus, scaled
+from cutplan.geometry.saddle import Array
 from cutplan.geometry.solid import Target
 from cutplan.job.model import LEAST_COPE_DEG, Measured, Member, Point, Saddle, Tube
 
@@ -108,13 +109,19 @@ def corners_of(member: Member, tube: Tube, sides: Sequence[Side]) -> list[Corner
     return found
 
 
+Line = Callable[[Array], Array]
+"""The furthest in that a tube may cut at each turn angle in degrees; minus infinity where it is sure to cut nothing."""
+
+_TURNS = np.arange(0.0, 360.0, 2.0)
+
+
 @dataclass(frozen=True, slots=True)
 class Joint:
     """Where an end lands on a tube, in mm from its last point inwards: ``at``, and how far from there at the most any
-    of the tube can lie within the member (``reach``, doubts included). ``clear``: of the tube's ends, whatever the
-    doubts. ``slip``: by how much the place itself may lie further in or out; ``turn_deg``, ``gaps``: of the angle, and
-    between what the axes pass each other, less than nothing where that may be on the other side. ``deepest``: on or
-    near a bend, where it is not the whole tube that may be cut, how far in any line may be cut."""
+    of the tube can be within the member (``reach``, doubts included). ``clear``: of the tube's ends, all doubts
+    included. ``slip``: by how much the place itself may be further in or out; ``turn_deg``, ``gaps``: of the angle, and
+    between what the axes pass each other, below 0 where that may be on the other side. ``deepest``: on or near a bend,
+    where it is not the whole tube that may be cut, how far in any line may be cut."""
 
     saddle: Saddle
     doubtful: bool
@@ -136,7 +143,7 @@ class Joint:
         return margin_between(likely, *self._extremes(shape.od, measured))
 
     def furthest_out(self, od: float) -> float:
-        """Where the tip of a saddle on this tube alone, which runs on, may lie at the furthest out."""
+        """Where the tip of a saddle on this tube alone, which runs on, may be at the furthest out."""
         try:
             return -self._extremes(od, Measured.CENTRE)[1]
         except GeometryError:
@@ -167,21 +174,22 @@ class Joint:
             return lambda phi: np.full(phi.shape, self.innermost)
         room, sign = float(self._room(2.0 * radius)), -1.0 if self.saddle.offset < 0 else 1.0
         near, far = (min(max(sign * gap, -room), room) for gap in self.gaps)
+        steep, flat = max(self.saddle.angle_deg - self.turn_deg, LEAST_COPE_DEG), self.saddle.angle_deg + self.turn_deg
         swing = sin(radians(min(self.turn_deg, 90.0))) / sin(radians(self.saddle.angle_deg))
-        return Doubted(
-            radius,
-            float(self.saddle.onto.od) / 2.0,
-            self.at,
-            self.slip,
-            (self.saddle.angle_deg - self.turn_deg, self.saddle.angle_deg + self.turn_deg),
-            (min(near, far), max(near, far)),
-            self.saddle.turn_deg,
-            degrees(asin(swing)) if swing < 1.0 else 180.0,
-        ).furthest
+        roll = degrees(asin(swing)) if swing < 1.0 else 180.0
+        middle = replace(self.saddle, angle_deg=(steep + flat) / 2.0, offset=Fraction((near + far) / 2.0))
+        tube = StraightTube(middle, Numbers((flat - steep) / 2.0, abs(far - near) / 2.0, roll, 0.0, 0.0))
+        return lambda phi: tube.reach(phi, np.full(phi.shape, radius)).most + self.at + self.slip
+
+
+def furthest_in(lines: Sequence[Line]) -> float:
+    """How far in the tip may be at the most, given what each tube can cut; infinity where that gives no limit."""
+    most = np.maximum.reduce([line(_TURNS) for line in lines])
+    return float(np.min(most[np.isfinite(most)], initial=np.inf))
 
 
 def straight_joint(side: Side, shape: EndShape, one: Saddle, other: Member, at: float, placer: Placer) -> Joint | None:
-    """On a straight of a tube; None: the saddle may come to lie on a bend of it."""
+    """On a straight of a tube; None: the saddle may be on a bend of it."""
     tube = placer.job.tube(other.tube)
     here = plus(side.start, scaled(side.way, at))
     sides = sides_of(other)
@@ -200,7 +208,7 @@ def straight_joint(side: Side, shape: EndShape, one: Saddle, other: Member, at: 
     turned = sin(radians(min(side.turn_deg, 90.0))) + flat * sin(radians(min(mine.turn_deg, 90.0)))
     slip = (gap * turned + its_moved * lean + flat * mine_moved) / lean**2
     reach = (shape.od + float(one.onto.od)) / 2.0 / lean
-    # Along the other tube, whatever is moved, the saddle lies within this much of where it is now.
+    # However the points are moved, the saddle along the other tube is within this much of where it is now.
     span = reach + slip + moved
     corners = corners_of(other, tube, sides)
     before = corners[number - 1].setback + corners[number - 1].back.more if number else 0.0
@@ -214,7 +222,7 @@ def straight_joint(side: Side, shape: EndShape, one: Saddle, other: Member, at: 
 def bend_joint(
     side: Side, shape: EndShape, one: Saddle, other: Member, target: Target, shift: float, placer: Placer
 ) -> Joint:
-    """On a bend of a tube, or so near one that the saddle may come to lie on it."""
+    """On a bend of a tube, or so near one that the saddle may be on it."""
     tube = placer.job.tube(other.tube)
     sides = sides_of(other)
     moved = max(moved for each in sides for moved in each.moved)

@@ -50,6 +50,11 @@ class Margin:
     less: float = 0.0
     more: float = 0.0
 
+    @classmethod
+    def of(cls, tolerance: float | Fraction) -> Margin:
+        """That of a ±."""
+        return cls(float(tolerance), float(tolerance))
+
     def __add__(self, other: Margin) -> Margin:
         return Margin(self.less + other.less, self.more + other.more)
 
@@ -74,15 +79,15 @@ def margin_of(
     grip = float(tube.grip)
     edges = ((0, at_a, reaches[0]), (-1, at_b, reaches[1]))
     if all(grip <= run.straights[i].length + reach - straights[i].less - end.less for i, end, reach in edges):
-        given = (Margin(float(row.tolerance), float(row.tolerance)) for row in member.bends)
+        given = (Margin.of(row.tolerance) for row in member.bends)
         turned = (_bend(member, tube, run, i, setbacks=True) for i in range(len(run.turns)))
         # By nodes, the whole centreline has one ±.
-        whole = Margin(float(member.tolerance), float(member.tolerance)) if member.points else Margin()
+        whole = Margin.of(member.tolerance) if member.points else Margin()
         return sum((*given, *turned), at_a + at_b + whole), straights
-    # A straight too short for the bender is lengthened to its grip, whatever it is: both ends are held apart.
+    # A straight too short for the bender is lengthened to its grip in any case: both ends are held apart.
     if member.points:
         # What is left of the whole is in doubt by no more than the whole and both ends are.
-        whole = Margin(float(member.tolerance), float(member.tolerance)) + straights[0] + straights[-1]
+        whole = Margin.of(member.tolerance) + straights[0] + straights[-1]
     else:
         whole = sum((_bend(member, tube, run, i, setbacks=False) for i in range(len(run.turns))), Margin())
         whole = sum(straights[1:-1], whole)
@@ -98,10 +103,9 @@ def _straight(member: Member, tube: Tube, run: Run, index: int) -> Margin:
     if not member.bends:
         doubts = member.route.doubts if member.route is not None else ()
         # Where nodes on the way were moved into a straight line, or out of it, any may be in doubt by the whole.
-        by = float(doubts[index] if len(doubts) == len(run.straights) else member.tolerance)
-        return Margin(by, by)
+        return Margin.of(doubts[index] if len(doubts) == len(run.straights) else member.tolerance)
     row = member.bends[index]
-    found = Margin(float(row.tolerance), float(row.tolerance))
+    found = Margin.of(row.tolerance)
     for number in (index - 1, index):
         if 0 <= number < len(run.turns) and (doubt := member.bends[number].angle_tolerance):
             turn = run.turns[number]
@@ -135,11 +139,9 @@ def _bend(member: Member, tube: Tube, run: Run, index: int, *, setbacks: bool) -
 
 def ends_of(member: Member, run: Run, shapes: Sequence[EndShape], placer: Placer) -> tuple[Margin, Margin]:
     """The margins of both ends, by what their own rows say."""
-    at_a, at_b = (
-        at_end(name, end, shape, run.straights[k].length if run.straights else 0.0, placer)
-        for name, end, shape, k in (("a", member.end_a, shapes[0], 0), ("b", member.end_b, shapes[1], -1))
-    )
-    return at_a, at_b
+    straights = [one.length for one in run.straights] or [0.0]
+    at_a = at_end("a", member.end_a, shapes[0], straights[0], placer)
+    return at_a, at_end("b", member.end_b, shapes[1], straights[-1], placer)
 
 
 def at_end(name: str, end: End, shape: EndShape, straight: float, placer: Placer) -> Margin:
@@ -162,12 +164,8 @@ def at_end(name: str, end: End, shape: EndShape, straight: float, placer: Placer
 
 def is_doubtful(member: Member) -> bool:
     """Whether a number that the blank of ``member`` is made from has a ±."""
-    return (
-        bool(member.tolerance)
-        or any(row.tolerance or row.angle_tolerance for row in member.bends)
-        or _is_doubtful(member.end_a)
-        or _is_doubtful(member.end_b)
-    )
+    bends = any(row.tolerance or row.angle_tolerance for row in member.bends)
+    return bool(member.tolerance) or bends or any(map(_is_doubtful, member.ends))
 
 
 def _is_doubtful(end: End) -> bool:
@@ -186,8 +184,8 @@ def cope_extremes(od: float, one: Saddle, measured: Measured) -> tuple[float, fl
     With offset e the saddle is the mirror image of that with -e, so let e be 0 or more. The tip is on the side where
     sin(phi) <= 0, as the distance there, (r·cos(phi)·cos(theta) + sqrt(R² - (r·sin(phi) - e)²)) / sin(theta), is never
     more than on the other; and there it falls as e grows, no slower than on the axis or along its long and short sides,
-    where sin(phi) is 0: |r·sin(phi) - e| is at least e, and x / sqrt(R² - x²) grows with x. So whatever was measured
-    to, the blank grows with e.
+    where sin(phi) is 0: |r·sin(phi) - e| is at least e, and x / sqrt(R² - x²) grows with x. So the blank grows with
+    e, whichever point was measured to.
     """
     if measured is Measured.TIP:
         return 0.0, 0.0

@@ -11,10 +11,9 @@ from math import cos, hypot, inf, isfinite, radians, sin
 
 import numpy as np
 
-from cutplan.geometry.estimates.several import sines
 from cutplan.geometry.kernel import kept_inside, rod_span
 from cutplan.geometry.points import Vector, minus, norm, plus, scaled
-from cutplan.geometry.saddle import SLACK_MM, Array
+from cutplan.geometry.saddle import SLACK_MM, Array, around
 from cutplan.geometry.solid import Piece, Plane, Saddled, Target
 from cutplan.geometry.torus import arc_entry
 from cutplan.job.model import Saddle
@@ -81,6 +80,15 @@ class StraightTube:
         return Reach(np.where(missed, inf, least), np.where(unsure, -inf, least), np.where(missed, -inf, most))
 
 
+def sines(low: Array, high: Array) -> tuple[Array, Array]:
+    """The least and the greatest sine of any angle from ``low`` to ``high`` degrees."""
+    at = [np.sin(np.radians(each)) for each in (low, high)]
+    # A crest, or a trough, is between the two where the number of whole turns from it differs.
+    crest = np.floor((high - 90.0) / 360.0) > np.floor((low - 90.0) / 360.0)
+    trough = np.floor((high - 270.0) / 360.0) > np.floor((low - 270.0) / 360.0)
+    return np.where(trough, -1.0, np.minimum(*at)), np.where(crest, 1.0, np.maximum(*at))
+
+
 def _least_over(x: Array, chord: Array, angles: tuple[float, float]) -> Array:
     """The least of (x·cos(theta) + chord) / sin(theta) over a range of angles."""
     low, high = ((x * cos(angle) + chord) / sin(angle) for angle in angles)
@@ -119,7 +127,7 @@ class MovedTube:
 
     def reach(self, phi_deg: Array, radius: Array) -> Reach:
         """Of the lines of the grid, each at its turn angle on the surface of its ``radius``."""
-        x, y = radius * np.cos(np.radians(phi_deg)), radius * np.sin(np.radians(phi_deg))
+        x, y = around(radius, phi_deg)
         far = np.full(x.shape, self.far) if self.fars is None else self.fars
         for _ in range(_TIGHTENED if self.fars is None else 1):
             slid = float(self._slid(phi_deg, radius, far).max())
@@ -137,7 +145,7 @@ class MovedTube:
         count = round(360.0 / STEP_DEG)
         number = np.floor(phi_deg / STEP_DEG).astype(int) % count
         far = _MORE * np.maximum(self.fars[number], self.fars[(number + 1) % count]) + _MORE_MM
-        x, y = radius * np.cos(np.radians(phi_deg)), radius * np.sin(np.radians(phi_deg))
+        x, y = around(radius, phi_deg)
         least, certain = self._at_least(phi_deg, radius, np.minimum(far, self.far), x, y)
         return Reach(least, certain, np.full(x.shape, inf))
 

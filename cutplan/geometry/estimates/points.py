@@ -1,6 +1,6 @@
 """How long a blank given by points may come out where points are in doubt: its own, or those of what it lands on.
 
-Every coordinate may lie anywhere in its own range. A bound is put together from what each part can do at most:
+Every coordinate may be anywhere in its own range. A bound is put together from what each part can do at most:
 
 * the distance of two points is a norm, so its extremes are those of each coordinate's difference by itself;
 * a side turns by at most asin((d1 + d2) / length), where d1 and d2 are how far its two points may be moved;
@@ -11,10 +11,12 @@ Every coordinate may lie anywhere in its own range. A bound is put together from
   of q comes of the other tube's being moved by e counts for e·(u - cos(theta)·v), at most |e|·sin(theta); the gap that
   was there before, which was square to both, counts only by as much as they turn;
 * at one straight tube that runs on, the saddle is that of :mod:`cutplan.geometry.estimates.lengths`, over its ranges
-  of angle and offset; at several tubes :mod:`cutplan.geometry.estimates.several` says how far in the tip may lie, and
-  those that run on how far out; at the end of one tube, or where these say nothing, no point of the tubes within the
-  member lies further along it than (R + r) / sin(theta) from where the axes come nearest; on or near a bend
-  :mod:`cutplan.geometry.estimates.bends` says how far.
+  of angle and offset; at several tubes the tip is never further out than that of a saddle on any one of them that runs
+  on, and never further in than the furthest that any of them can cut on one line, whichever line that is: the saddle
+  with each number where it cuts most, by interval arithmetic (Moore, *Interval Analysis*, 1966; see
+  :mod:`cutplan.geometry.estimates.moved_tubes`); at the end of one tube, or where these give no bound, no point of the
+  tubes within the member is further along it than (R + r) / sin(theta) from where the axes come nearest; on or near a
+  bend :mod:`cutplan.geometry.estimates.bends` says how far.
 """
 
 from __future__ import annotations
@@ -33,12 +35,12 @@ from cutplan.geometry.estimates.joints import (
     Side,
     bend_joint,
     corners_of,
+    furthest_in,
     moved_by,
     sides_of,
     straight_joint,
 )
 from cutplan.geometry.estimates.lengths import Margin, at_end, margin_between
-from cutplan.geometry.estimates.several import furthest_in
 from cutplan.geometry.model import EndShape
 from cutplan.geometry.placing import PlacedEnd, Placer
 from cutplan.geometry.run import Run
@@ -76,7 +78,7 @@ def _partners(member: Member, name: str, placer: Placer) -> list[tuple[Member, s
 
 
 _NEAR_MM = 1_000.0
-"""No landing place lies further from the last point than this."""
+"""No landing place is further from the last point than this."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from fractions import Fraction
 from itertools import accumulate
 from math import dist
 
-from cutplan.geometry.landing import coordinates
+from cutplan.geometry.centreline import coordinates
 from cutplan.geometry.model import Blank
 from cutplan.geometry.points import Vector
 from cutplan.job.faults import Fault, Remark

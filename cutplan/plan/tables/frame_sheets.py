@@ -12,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 
 from cutplan.geometry.bodies import Body, bodies_in_place
-from cutplan.geometry.landing import coordinates
+from cutplan.geometry.centreline import coordinates
 from cutplan.geometry.model import Blank
 from cutplan.geometry.points import Vector
 from cutplan.geometry.views import (

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from cutplan.geometry.landing import Stretch, centreline, coordinates
-from cutplan.geometry.nearness import closest
+from cutplan.geometry.centreline import Stretch, centreline, closest, coordinates
 from cutplan.geometry.points import PointError, Vector
 from cutplan.job.model import Cut, Job, Measured, Member
 

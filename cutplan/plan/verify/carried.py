@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 
-from cutplan.job.model import MOST_BARS, MOST_SPARES, Job, Settings
+from cutplan.job.model import Job, Settings
 from cutplan.job.units import show_length
 from cutplan.plan.model import Plan
 from cutplan.plan.verify.proof import complaints, length_complaints
@@ -42,14 +42,8 @@ def job_complaints(plan: Plan, job: Job) -> tuple[str, ...]:
 
 def _unread(plan: Plan) -> Iterator[str]:
     """What the reader of a job would have refused, and no proof of its plan meets."""
-    settings = plan.job.settings
-    if not 0 <= settings.spares <= MOST_SPARES:
-        yield f"spares: {settings.spares} is not from 0 to {MOST_SPARES}"
     names = Counter(tube.name for tube in plan.job.tubes)
     yield from (f"{name}: is listed {times} times among the job's tubes" for name, times in names.items() if times > 1)
-    for row in (*plan.job.stock, *plan.rack, *plan.drawn):
-        if row.available is not None and row.available > MOST_BARS:
-            yield f"{row.tube}: there cannot be {row.available} bars of one kind"
     if Counter(plan.drawn) - Counter(plan.rack_before):
         yield "a piece is listed as from the rack's file, but was not on the rack"
     yield from _made(plan)
