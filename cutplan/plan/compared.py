@@ -1,4 +1,4 @@
-"""What each way of buying would cost: from one shop or another or several, delivered or carried home."""
+"""What each way of buying would cost: from one shop or several, delivered or carried home."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class WayCost:
 
 def ways_compared(job: Job, blanks: Sequence[Blank], *, limits: Limits | None = None) -> tuple[WayCost, ...]:
     """The ways of buying what the job needs, with the spares it asks for, cheapest first: each shop by itself, and
-    several together where each has a part in the least total of these. None where there is no choice."""
+    several together where the least total uses each of them. None where there is no choice."""
     limits, posed = limits or Limits(), problems(job, blanks)
     coupled = ordered_together(job, posed)
     ways = ways_of(job)

@@ -108,7 +108,7 @@ def own_label(name: str, label: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Purchase:
-    """A line of the buy list. ``price``, ``cost`` None: no price was given. ``shop``: who sells it (may be unsaid).
+    """A line of the buy list. ``price``, ``cost`` None: no price was given. ``shop``: who sells it (empty: not given).
     ``parts``: how long the parts are that the shop cuts each of these bars into, from end to end (none: it is not)."""
 
     tube: str

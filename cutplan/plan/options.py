@@ -69,10 +69,10 @@ def buying_options(
     """
     limits = limits or Limits()
     most = max(most, job.settings.spares)
-    if ordered_together(job, problems(job, blanks)):
+    posed, searches = problems(job, blanks), Searches()
+    if ordered_together(job, posed):
         return _by_spares(job, blanks, limits, most)
-    searches: Searches = {}
-    ladders = [Ladder(problem, most, searches) for problem in problems(job, blanks)]
+    ladders = [Ladder(problem, most, searches) for problem in posed]
     # Half the time for the costs, half for the plans that show what to buy and what is left.
     half = limits.part(0.5)
     clock = Clock(half)

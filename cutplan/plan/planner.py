@@ -1,4 +1,4 @@
-"""The main job: from a job and its blanks to a plan, tube by tube.
+"""From a job and its blanks to a plan, tube by tube.
 
 Bars are numbered through the whole job in the order they go into the saw: those with the longest blanks first,
 bars that are only kept last. On a bar long blanks come before short ones, like ones side by side, and of one length
@@ -53,7 +53,7 @@ Solved = tuple[Problem, Packing, Course | None]
 """A tube with its packing, or the course that it is cut by instead."""
 
 Namer = Callable[[StockRow], str]
-"""Names the next bar, which is of this stock row; no name may come twice."""
+"""Gives a name to the next bar, which is of this stock row; no name is given twice."""
 
 
 def kept_by_default(job: Job, blanks: Sequence[Blank]) -> dict[str, tuple[int, Fraction]]:

@@ -30,7 +30,7 @@ class JobChange:
 
 
 class JobChangedError(CutplanError):
-    """The job of a saw list has changed since, and nobody said whether that counts."""
+    """The job of a saw list has changed since, and it was not said which of the two to go by."""
 
     def __init__(self, sawlist: Path, change: JobChange) -> None:
         self.sawlist, self.change = sawlist, change
@@ -83,7 +83,7 @@ def change_of(plan: Plan) -> JobChange | None:
 
 
 def _is_there(path: Path) -> bool:
-    """Whether there is a job: a folder without a table is none."""
+    """Whether there is a job there; a folder without tables is not one."""
     return path.is_file() or (path.is_dir() and any(one.suffix.lower() == ".csv" for one in path.iterdir()))
 
 

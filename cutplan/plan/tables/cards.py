@@ -178,7 +178,7 @@ class _Maker:
             yield f"{said}: marked on the frame when {listed(marks)} {'is' if len(marks) == 1 else 'are'} fitted."
 
     def care(self, mirrored: bool, insured: bool) -> Iterator[str]:
-        """What is easy to get wrong on this very piece. ``insured``: a spare can replace it."""
+        """What is easy to get wrong on this piece. ``insured``: a spare can replace it."""
         blank = self.blank
         side, way = wording.hand(blank), way_round(blank.turn_deg)
         drawn = "; drawn from the other side, so end a is on the right" if mirrored else ""

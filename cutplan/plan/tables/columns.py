@@ -30,6 +30,7 @@ Text = Annotated[str, Kind.TEXT]
 Count = Annotated[int, Kind.COUNT]
 Flag = Annotated[bool, Kind.FLAG]
 Length = Annotated[Fraction, Kind.LENGTH]
+MaybeLength = Annotated[Fraction | None, Kind.LENGTH]
 Worked = Annotated[float, Kind.LENGTH]
 """A length that comes out of a curve, in mm."""
 Angle = Annotated[float, Kind.ANGLE]

@@ -157,13 +157,13 @@ class _Pages:
         return True
 
     def bold(self, text: str, x: float) -> None:
-        """Heavy letters on the line at hand."""
+        """Bold letters on the current line."""
         sheet = self.sheets[-1]
         sheet.words.insert(sheet.bold, Words(text, x, self.y + _TEXT, _TEXT))
         sheet.bold += 1
 
     def write(self, text: str, x: float, row: int = 0) -> None:
-        """Plain letters on the line at hand, or ``row`` lines below it."""
+        """Plain letters on the current line, or ``row`` lines below it."""
         if text:
             self.sheets[-1].words.append(Words(text, x, self.y + _TEXT + row * _LINE, _TEXT))
 

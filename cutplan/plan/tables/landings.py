@@ -20,7 +20,7 @@ from cutplan.plan.tables import card_words
 from cutplan.plan.tables.wraps import bend_name
 
 _FEW = 2
-"""So many are said in a sentence, more of them in a table."""
+"""Up to so many are put in a sentence, more in a table."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +56,8 @@ def frame_of(plan: Plan) -> Frame:
 
 
 def landings(job: Job, marks: tuple[str, ...], member: str, frame: Frame) -> Landings | None:
-    """What lands on the pieces ``marks`` of ``member``, which are made alike; None where nothing is known to."""
+    """What lands on the pieces ``marks`` of ``member``, which are made alike; None where nothing is known to
+    land on them."""
     body, found = frame.bodies.get(member), frame.found.get(member)
     if body is None or not found:
         return None

@@ -23,7 +23,7 @@ from cutplan.plan.tables.alike import alike_groups
 from cutplan.plan.tables.columns import Angle, Count, Kind, Text, Worked
 
 _MATTERS_MM = 0.5
-"""What a grinder makes good: a rule of thumb that is out by less is not worth a word."""
+"""A grinder corrects that much: a rule of thumb that is out by less is not worth a remark."""
 
 SAME_LINE_DEG = 0.5
 """A quarter of a millimetre round a tube of 60: two lines nearer than that are one to a scriber."""

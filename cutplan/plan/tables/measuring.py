@@ -1,4 +1,4 @@
-"""What measuring before ordering could save, in words: a tube a block, each of a few sentences."""
+"""What measuring before ordering could save, in words: a few sentences for each tube."""
 
 from __future__ import annotations
 

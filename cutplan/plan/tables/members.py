@@ -13,9 +13,7 @@ from cutplan.geometry.model import Blank, Part
 from cutplan.job.faults import listed
 from cutplan.job.model import Job
 from cutplan.plan import wording
-from cutplan.plan.tables.columns import Count, Flag, Kind, Text, Worked
-
-_Maybe = Annotated[Fraction | None, Kind.LENGTH]
+from cutplan.plan.tables.columns import Count, Flag, Kind, MaybeLength, Text, Worked
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +28,7 @@ class MemberRow:
     member: Text
     tube: Text
     pieces: Count
-    blank: _Maybe
+    blank: MaybeLength
     end_a: Text
     end_b: Text
     turn: Annotated[float | None, Kind.ANGLE]
@@ -38,9 +36,9 @@ class MemberRow:
     insured: Flag
     note: Text
     stage: Annotated[int | None, Kind.COUNT]
-    least: _Maybe
-    likely: _Maybe
-    greatest: _Maybe
+    least: MaybeLength
+    likely: MaybeLength
+    greatest: MaybeLength
     estimate: str
     room: Fraction
     section: str

@@ -1,4 +1,4 @@
-"""What to ask a shop for, tube by tube: section, grade, the bars by their length, how many, and what they weigh."""
+"""What to order from a shop, tube by tube: section, grade, the bars by their length, how many, and what they weigh."""
 
 from __future__ import annotations
 

@@ -26,7 +26,7 @@ _OUT = 3.0
 _APART = 1.0
 _DOT = 0.8
 _MOST_NAMED = 3
-"""Whose coordinate it is, is written where it is that of so many points at the most."""
+"""The points of a coordinate are named where there are at most so many."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,9 +14,7 @@ from cutplan.job.model import Cut, Settings, Units
 from cutplan.job.stages import stages_of
 from cutplan.plan import wording
 from cutplan.plan.model import Bar, Made, Plan, Recovery, SawCut
-from cutplan.plan.tables.columns import Count, Kind, Length, Text
-
-_Maybe = Annotated[Fraction | None, Kind.LENGTH]
+from cutplan.plan.tables.columns import Count, Kind, Length, MaybeLength, Text
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,10 +33,10 @@ class SawRow:
     bar: Text
     tube: Text
     mark: Text
-    blank: _Maybe
+    blank: MaybeLength
     end_a: Text
     end_b: Text
-    left: _Maybe
+    left: MaybeLength
     if_spoilt: Annotated[str | None, Kind.TEXT]
     note: Text
     start: Length

@@ -193,7 +193,7 @@ class _Steps:
                 yield f"the inside of bend {bend} is {way_round(turn)} end {name}'s 0{far}"
 
     def _find(self, name: str) -> Step:
-        """How an end gets its line that the job does not say the place of."""
+        """How to find the line of an end whose place round the tube the job does not give."""
         meets = "what it is to meet"
         if self.blank.end(name).saddles:
             meets = " and ".join(card_words.onto(one.onto, self.settings) for one in self.blank.end(name).saddles)

@@ -17,7 +17,7 @@ _LABEL_MM = 2.4
 """How high the letters along a line are."""
 
 _CLEAR_MM = 1.0
-"""Left between those letters and the line to mark along."""
+"""Clearance between those letters and the line to mark along."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
 """A plan proved again in plain arithmetic, by code that shares nothing with the solver or the layout.
 
-It works from the job's own rows and the blanks; of the plan it believes nothing.
+It works from the job's own rows and the blanks, and trusts nothing in the plan.
 """
 
 from __future__ import annotations
