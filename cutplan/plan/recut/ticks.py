@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
 from cutplan.job.faults import NOWHERE, Fault, Place
-from cutplan.plan.model import Plan
+from cutplan.job.model import Settings
+from cutplan.plan.model import Bar, Plan
 from cutplan.plan.wording import measured
 
 OVERLENGTH = Fraction(100)
@@ -56,8 +57,17 @@ def faults_of(
     tubes: Sequence[str] = (),
 ) -> Iterator[Fault]:
     """Where ticks, notes on bars and bars got since (of these ``tubes``) contradict the plan or each other."""
-    cuts = {cut.number: cut.blank for cut in plan.cuts}
-    lengths = cuts | {made.number: made.blank.length for made in plan.made}
+    yield from _tick_faults(plan, ticks)
+    yield from _note_faults(plan, notes, {tick.cut for tick in ticks if tick.made})
+    for name, length in got:
+        if name not in tubes:
+            yield Fault(Place("the new bar"), "is not a tube of this job", name, f"choose from {', '.join(tubes)}")
+        if length <= 0:
+            yield Fault(Place("the new bar"), "must be more than 0", measured(length, plan.job.settings))
+
+
+def _tick_faults(plan: Plan, ticks: Sequence[Tick]) -> Iterator[Fault]:
+    lengths = {cut.number: cut.blank for cut in plan.cuts} | {made.number: made.blank.length for made in plan.made}
     seen: set[int] = set()
     waiting = _estimated(plan)
     for tick in ticks:
@@ -78,21 +88,19 @@ def faults_of(
             yield Fault(tick.place, rule, left, "give only what is still good of the spoilt blank")
     for number in sorted(lengths.keys() - seen):
         yield Fault(Place("Saw list"), f"cut {number} is missing", cure="put its row back")
-    names = {bar.name for bar in plan.bars}
+
+
+def _note_faults(plan: Plan, notes: Sequence[BarNote], cut: set[int]) -> Iterator[Fault]:
+    bars = {bar.name: bar for bar in plan.bars}
     noted = Counter(note.bar for note in notes)
     for note in notes:
-        if note.bar not in names:
+        if note.bar not in bars:
             yield Fault(note.place, "is not a bar on this list", note.bar, "undo the change to the name")
         elif noted[note.bar] > 1:
             yield Fault(note.place, "the bar is on the list twice", note.bar, "delete the copied row")
         if note.gone and note.measured is not None:
             yield Fault(note.place, f"bar {note.bar} is both struck out and measured", cure="leave only one of the two")
-    yield from _too_long(plan, {tick.cut for tick in ticks if tick.made}, notes)
-    for name, length in got:
-        if name not in tubes:
-            yield Fault(Place("the new bar"), "is not a tube of this job", name, f"choose from {', '.join(tubes)}")
-        if length <= 0:
-            yield Fault(Place("the new bar"), "must be more than 0", measured(length, plan.job.settings))
+    yield from _too_long(bars, cut, notes, plan.job.settings)
 
 
 MEASURE_FIRST = "measure it, write what you measured in the job, then: cutplan recut SAWLIST --job JOB"
@@ -111,13 +119,12 @@ def _estimated(plan: Plan) -> dict[int, str]:
     }
 
 
-def _too_long(plan: Plan, cut: set[int], notes: Sequence[BarNote]) -> Iterator[Fault]:
+def _too_long(bars: Mapping[str, Bar], cut: set[int], notes: Sequence[BarNote], settings: Settings) -> Iterator[Fault]:
     """Bars said to be longer now than they can be: a slip, or measured before they were cut."""
-    bars = {bar.name: bar for bar in plan.bars}
     for note in notes:
         if note.measured is None or note.bar not in bars:
             continue
-        bar, settings = bars[note.bar], plan.job.settings
+        bar = bars[note.bar]
         rest = bar.length - sum((one.blank for one in bar.cuts if one.number in cut), Fraction(0))
         if note.measured > (rest + OVERLENGTH if rest < bar.length else rest * 3 / 2):
             yield Fault(

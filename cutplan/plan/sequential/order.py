@@ -69,9 +69,8 @@ class Order:
             if key in dead:
                 return False
             for bar, kind in self._next(left, spare, steps[-1][0] if steps else -1):
-                if self._tries <= 0 or self.repacker.effort <= 0:
+                if self._spent():
                     return False
-                self._tries -= 1
                 left[bar].remove(kind)
                 rooms[bar] -= weights[kind]
                 counts[kind] -= 1
@@ -86,9 +85,7 @@ class Order:
             dead.add(key)
             return False
 
-        found = go()
-        self.exhausted = self._tries > 0 and self.repacker.effort > 0 and not self.repacker.open
-        return tuple(steps) if found else None
+        return self._ended(steps, found=go())
 
     def any(self, most: int) -> Steps | None:
         """An order on any layout, long before short and in the tightest room first."""
@@ -106,9 +103,8 @@ class Order:
                 return False
             for kind in self._due(kind for kind, count in enumerate(counts) if count):
                 for room in sorted({room for room in rooms if room >= weights[kind]}):
-                    if self._tries <= 0 or self.repacker.effort <= 0:
+                    if self._spent():
                         return False
-                    self._tries -= 1
                     bar = rooms.index(room)
                     rooms[bar] -= weights[kind]
                     counts[kind] -= 1
@@ -123,7 +119,16 @@ class Order:
             dead.add(key)
             return False
 
-        found = go()
+        return self._ended(steps, found=go())
+
+    def _spent(self) -> bool:
+        """Whether the search must stop here; else one more try is counted."""
+        if self._tries <= 0 or self.repacker.effort <= 0:
+            return True
+        self._tries -= 1
+        return False
+
+    def _ended(self, steps: Sequence[tuple[int, int]], *, found: bool) -> Steps | None:
         self.exhausted = self._tries > 0 and self.repacker.effort > 0 and not self.repacker.open
         return tuple(steps) if found else None
 

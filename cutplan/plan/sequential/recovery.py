@@ -1,7 +1,7 @@
 """Fitted one at a time, if a cut is spoilt: from which bar it is cut again, and which other pieces then move where.
 
 The recovery with the fewest moves is named: into what a bar has over (the shortest that serves); else into the place
-of one, two or three pieces that move elsewhere; else whatever the exact search finds. Each is kept with the whole new
+of one, two or three pieces that move elsewhere; else what the exact search finds. Each is kept with the whole new
 layout, so that it can be checked by adding up.
 """
 
@@ -35,9 +35,7 @@ def with_course_recoveries(course: Course, bars: Sequence[Bar]) -> tuple[Bar, ..
     names = (*(bar.name for bar in bars), SPOILT_PIECE)
     found = iter([_recovery(after, names, bars, repacker) for after in _mistakes(course, bars)])
     by_number = {number: next(found) for number in sorted(cut.number for bar in bars for cut in bar.cuts)}
-    return tuple(
-        replace(bar, cuts=tuple(replace(cut, if_spoilt=by_number[cut.number]) for cut in bar.cuts)) for bar in bars
-    )
+    return tuple(bar.with_cuts(lambda cut: replace(cut, if_spoilt=by_number[cut.number])) for bar in bars)
 
 
 def _mistakes(course: Course, bars: Sequence[Bar]) -> Iterator[_After]:

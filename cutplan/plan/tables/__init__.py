@@ -261,7 +261,7 @@ class Tables:
     @cached_property
     def square_for_now(self) -> Mapping[str, tuple[str, ...]]:
         """The mitred ends that the saw leaves square, by mark."""
-        blanks = {blank.mark: blank for blank in self.plan.blanks}
+        blanks = self.plan.by_mark()
         return {
             mark: square_for_now(
                 self.plan.job,

@@ -35,7 +35,7 @@ def pieces(marks: Collection[str], each: int) -> str:
     said = wording.counted(each * len(marks), "piece")
     if len(marks) == 1:
         return said
-    return f"{said} made alike ({listed(tuple(f'{each} {mark}' for mark in marks))})"
+    return f"{said} made alike ({listed([f'{each} {mark}' for mark in marks])})"
 
 
 def onto(target: Onto, settings: Settings) -> str:

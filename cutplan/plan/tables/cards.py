@@ -174,7 +174,7 @@ class _Maker:
         ]
         if landing:
             marks = tuple(dict.fromkeys(mark for mark, _ in landing))
-            said = f"{listed(tuple(text for _, text in landing))} {'lands' if len(landing) == 1 else 'land'} on it"
+            said = f"{listed([text for _, text in landing])} {'lands' if len(landing) == 1 else 'land'} on it"
             yield f"{said}: marked on the frame when {listed(marks)} {'is' if len(marks) == 1 else 'are'} fitted."
 
     def care(self, mirrored: bool, insured: bool) -> Iterator[str]:

@@ -99,9 +99,9 @@ def rests_on(blank: Blank, name: str, shape: EndShape, frame: Frame, settings: S
         else:
             fitted.append(text)
     if fitted:
-        yield f"{listed(tuple(fitted))}, as it comes to lie when it is fitted"
+        yield f"{listed(fitted)}, as it comes when it is fitted"
     if measured:
-        yield f"{listed(tuple(measured))}, where it was measured to"
+        yield f"{listed(measured)}, where it was measured to"
 
 
 def _its(where: str) -> str:
