@@ -137,7 +137,7 @@ def test_whatever_is_written_into_the_carried_plan_ends_in_words(
     path = tmp_path / "altered.xlsx"
     saw_list_book(good).save(path)
     sound = path.read_bytes()
-    for place in places[shift :: max(1, len(places) // 8)]:
+    for place in places[shift :: max(1, len(places) // 6)]:
         data = json.loads(text)
         inner = data
         for key in place[:-1]:

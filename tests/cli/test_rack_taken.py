@@ -66,7 +66,7 @@ def cut_from(saw: Path) -> Counter[tuple[str, str]]:
     return Counter((f"{float(bar.length):g} mm", bar.label) for bar in bars)
 
 
-@pytest.mark.parametrize(("seed", "kind"), [(seed, ("csv", "xlsx")[seed % 2]) for seed in range(8)])
+@pytest.mark.parametrize(("seed", "kind"), [(seed, ("csv", "xlsx")[seed % 2]) for seed in range(6)])
 def test_no_two_jobs_cut_one_piece(run, job, tmp_path, seed, kind):
     """Random racks, some pieces alike with and without a label; two jobs planned, one planned anew, both finished."""
     rng = random.Random(seed)

@@ -97,7 +97,7 @@ def test_an_end_that_others_land_on_is_not_in_the_air():
     assert loose_ends(list(bodies_in_place(job, lay_out(job).blanks)), job) == []
 
 
-@pytest.mark.parametrize("seed", [4, 11])
+@pytest.mark.parametrize("seed", [4])
 def test_random_frames_against_solids(seed):
     """What solids have in common is reported, from 50 cubic millimetres on, and nothing that they have not."""
     job = sound(random_frame(seed))

@@ -140,7 +140,7 @@ def check(blank: Blank, length: float, facets: int) -> None:
     assert np.max(np.abs(length - b.tip_from_centre - end_line(b, turns - blank.turn_deg) - high)) < CLOSE_MM
 
 
-@pytest.mark.parametrize("seed", range(24))
+@pytest.mark.parametrize("seed", range(16))
 def test_two_copes_on_straight_tubes(seed: int) -> None:
     """Tip to tip and every generator of members with a random cope at each end, turned against each other."""
     chance = Random(seed)
@@ -156,7 +156,7 @@ def test_two_copes_on_straight_tubes(seed: int) -> None:
     check(blank_of(member, od), 600.0, FACETS)
 
 
-@pytest.mark.parametrize("seed", range(10))
+@pytest.mark.parametrize("seed", range(7))
 def test_cope_landing_on_a_bend(seed: int) -> None:
     """Tip and every generator of members landing on a bend from all sides, centred or not."""
     chance = Random(1000 + seed)
@@ -169,7 +169,7 @@ def test_cope_landing_on_a_bend(seed: int) -> None:
     check(blank_of(member, od), length, 360)
 
 
-@pytest.mark.parametrize("seed", range(5))
+@pytest.mark.parametrize("seed", range(3))
 def test_equal_tubes(seed: int) -> None:
     """Tip and every generator where both tubes are the same, so that the ears run out on the other's side."""
     chance = Random(2000 + seed)
@@ -179,7 +179,7 @@ def test_equal_tubes(seed: int) -> None:
     check(blank_of(member, od), 600.0, 2048)
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(4))
 def test_several_tubes_at_one_end(seed: int) -> None:
     """Tip and every generator where a second tube, and one narrower than the member, cut into the same end."""
     chance = Random(3000 + seed)

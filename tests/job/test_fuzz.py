@@ -45,7 +45,7 @@ _CELL = st.one_of(
 
 
 @settings(
-    max_examples=settings.default.max_examples,
+    max_examples=settings.default.max_examples * 3 // 5,
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )

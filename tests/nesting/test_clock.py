@@ -44,7 +44,7 @@ def after(polls: int) -> Callable[[], bool]:
     return lambda: next(counted) >= polls
 
 
-@pytest.mark.parametrize("seed", [0, 1, 2, 3, 5, 8, 11])
+@pytest.mark.parametrize("seed", [0, 1, 2, 5, 8, 11])
 def test_broken_off_at_any_moment_there_is_a_plan_and_the_bound_holds(seed: int) -> None:
     """Guards every place where the clock is looked at: from the first look on, ever later."""
     pieces, stocks, spare, joints = job(seed)

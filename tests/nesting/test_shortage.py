@@ -31,17 +31,17 @@ def judged(job: Short, seconds: float) -> bool:
 
 @pytest.mark.parametrize("batch", range(4))
 def test_small_jobs_short_of_stock(batch: int) -> None:
-    """Guards length and count of what is left out, on 60 jobs of 5 to 14 pieces, some with spares. More by
+    """Guards length and count of what is left out, on 40 jobs of 5 to 14 pieces, some with spares. More by
     tests/benchmarks/shortage_versus_model.py."""
-    settled = [judged(short_job(seed, 5, 14), 5) for seed in range(30 * batch, 30 * batch + 15)]
-    assert sum(settled) >= 14
+    settled = [judged(short_job(seed, 5, 14), 5) for seed in range(30 * batch, 30 * batch + 10)]
+    assert sum(settled) >= 9
 
 
 def test_larger_jobs_short_of_stock() -> None:
-    """Guards the same on 15 jobs of 15 to 100 pieces; the judge is not always certain of those. More by
+    """Guards the same on 9 jobs of 15 to 100 pieces; the judge is not always certain of those. More by
     tests/benchmarks/shortage_versus_model.py."""
-    settled = [judged(short_job(seed, 15, 100), 0.05) for seed in range(1000, 1015)]
-    assert sum(settled) >= 5
+    settled = [judged(short_job(seed, 15, 100), 0.05) for seed in range(1000, 1009)]
+    assert sum(settled) >= 3
 
 
 @pytest.mark.parametrize(("count", "served"), [(12, 11), (18, 11), (40, 11), (5000, 11)])

@@ -264,10 +264,10 @@ def brute_options(job: Job, wanted: list[Blank]) -> list[Ranked]:
 
 @pytest.mark.parametrize("block", range(8))
 def test_every_option_is_the_best_there_is(block: int) -> None:
-    """On 64 small jobs the options are exactly the unbeaten ones of all choices of spares, and each can be followed:
+    """On 48 small jobs the options are exactly the unbeaten ones of all choices of spares, and each can be followed:
     its plan costs what the option says, keeps what it promises and passes the check."""
     served = 0
-    for seed in range(15 * block, 15 * block + 8):
+    for seed in range(15 * block, 15 * block + 6):
         small, wanted = small_job(seed)
         expected = brute_options(small, wanted)
         if not expected:

@@ -39,7 +39,7 @@ def floor(extra: dict[str, Node] | None = None) -> list[Node]:
     return made
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(2))
 @pytest.mark.parametrize("known", [True, False], ids=["floor", "distances alone"])
 def test_exact_readings_give_the_frame_back(seed, known):
     """To a thousandth of a millimetre, wherever the frame is known to be, or not."""
@@ -97,7 +97,7 @@ def test_the_doubt_is_as_true_as_it_says():
     assert 0.91 <= sum(within) / len(within) <= 0.99
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(2))
 def test_a_slip_among_many_is_named_first(seed):
     """A reading 20 mm off that the others check is named, left out, and what it should have been is given."""
     dice = np.random.default_rng(seed)
