@@ -7,14 +7,16 @@ Where each member goes and how its ends are cut is worked out from there by :mod
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from cutplan.job.bends import Courses, Draft
 from cutplan.job.cells import Cells
 from cutplan.job.distances import find_node, read_coordinate, read_distances
+from cutplan.job.faults import Place, Remark, listed
 from cutplan.job.frame import Coordinate, GivenNode, Survey, TapeReading
-from cutplan.job.model import Node, Plane, Point, Route, Settings
+from cutplan.job.model import Member, Node, Plane, Point, Route, Settings
 from cutplan.job.schema import MEMBERS, NODES
 from cutplan.job.tables import Row, Tables, squash
 from cutplan.job.units import parse_length
@@ -141,6 +143,22 @@ def read_routes(nodes: Nodes, drafted: list[tuple[Draft, Cells]], points: Course
             )
         )
     return routes
+
+
+def idle_nodes(nodes: Nodes, members: Sequence[Member]) -> list[Remark]:
+    """Nodes that no tube, plate or distance is given by: left over, or a tube was given another by mistake."""
+    named = {name for member in members if member.route for name in member.route.nodes}
+    if not named:
+        return []
+    named |= {name for member in members for end in member.ends if end.plate for name in end.plate.nodes}
+    named |= {name for reading in nodes.readings for name in (reading.start, reading.end)}
+    idle = [node for node in nodes.each if not named & {node.name, node.image}]
+    # Each is named as its row has it, once for both sides.
+    rows = dict.fromkeys(one.name for one in nodes.given if any(node.place == one.place for node in idle))
+    if not rows:
+        return []
+    text = f"no tube runs to {listed(tuple(rows))}: left over, or a tube was given another node by mistake"
+    return [Remark(Place("Nodes"), text)]
 
 
 def _route(cells: Cells, draft: Draft, nodes: Nodes) -> Route | None:

@@ -11,7 +11,7 @@ from cutplan.job.faults import Fault, JobError, Place, Remark
 from cutplan.job.material import read_stock, read_tubes
 from cutplan.job.members import read_members
 from cutplan.job.model import Job, Member
-from cutplan.job.nodes import read_nodes
+from cutplan.job.nodes import idle_nodes, read_nodes
 from cutplan.job.schema import SHEETS
 from cutplan.job.settings import read_settings
 from cutplan.job.shops import read_shops
@@ -51,6 +51,8 @@ def read(path: Path, racked: Collection[str] = (), *, nodes_only: bool = False) 
     members = read_members(tables, settings, tubes, nodes)
     if not nodes_only:
         tables.faults.extend(_missing(tables, members, racked))
+    if not tables.faults:
+        tables.remarks.extend(idle_nodes(nodes, members))
     faults = sorted(dict.fromkeys(tables.faults), key=_position)
     job = (
         Job(settings, tuple(tubes.sound.values()), tuple(stock), tuple(members), nodes.each, nodes.survey, shops.sound)

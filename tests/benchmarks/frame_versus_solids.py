@@ -1,4 +1,4 @@
-"""Every coped end of a whole frame given by nodes, against solids: all other tubes of its node are cut from the member.
+"""Every coped end of a whole frame by nodes, surveyed or not, against solids: all other tubes of its node cut from it.
 
 Run by hand: python tests/benchmarks/frame_versus_solids.py [JOB]
 The judge is not given what an end lands on: it cuts away every tube of the frame that is not itself cut to this one.
@@ -20,6 +20,7 @@ from frame_judge import judge_frame
 from cutplan.geometry import lay_out
 from cutplan.geometry.nodes import settled
 from cutplan.job import read
+from cutplan.plan.located import located
 
 CLOSE_MM = 0.05
 FACETS = 180
@@ -31,8 +32,9 @@ def main() -> None:
     """Compare."""
     reading = read(Path(sys.argv[1]) if len(sys.argv) > 1 else EXAMPLE)
     assert reading.job is not None
-    found = settled(reading.job)
-    assert (reading.faults, found.faults) == ((), ())
+    here = located(reading.job)
+    found = settled(here.job)
+    assert (reading.faults, here.faults, found.faults) == ((), (), ())
     # What is added for fitting is no part of the shape.
     bare = replace(found.job.settings, fit_cope=Fraction(0), fit_mitre=Fraction(0), shrink=Fraction(0))
     job = replace(found.job, settings=bare)

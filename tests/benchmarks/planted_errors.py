@@ -149,14 +149,14 @@ def slip_of_points(dice: Random, frame: Frame) -> tuple[Frame, str]:
 
 PIECES = (
     "DG: between two parallel rails, 48 at end a and 35 at end b, short sides on opposite "
-    "sides. KB, a pair: a coped 45 "
-    "onto RAIL, whose axis lies 5 to the 90 side of KB-L; b mitre 30, its short side on the "
+    "sides. KB, a pair: end a coped 45 "
+    "onto RAIL, whose axis lies 5 to the 90 side of KB-L; end b mitred 30, its short side on the "
     "same side as that of a. ST, a "
-    "pair: a coped 60 onto RAIL; b coped square onto RAIL, which lies 4 to the 90 side of "
+    "pair: end a coped 60 onto RAIL; end b coped square onto RAIL, which lies 4 to the 90 side of "
     "ST-L, its short side a quarter "
-    "turn clockwise from that of a. LOOP: a square, 300, a bend of 90, 400, a bend of 45 "
+    "turn clockwise from that of a. LOOP: end a square, 300, a bend of 90, 400, a bend of 45 "
     "turned 90 clockwise (towards the "
-    "reader in the view from the side), 350; b coped 60, its short side on the inside of the last bend."
+    "reader in the view from the side), 350; end b coped 60, its short side on the inside of the last bend."
 )
 
 

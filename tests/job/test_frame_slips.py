@@ -97,3 +97,21 @@ def test_readings_in_another_unit_are_remarked_on(tmp_path):
     assert "Distances: the longest reading is 900 in; if the readings are millimetres, set units to mm on Job" in said(
         tmp_path, [["LEG", "T", "A", "", "B"]], nodes, large, units="in", currency=""
     )
+
+
+def test_a_node_that_nothing_is_given_by_is_named(tmp_path):
+    """It is left over, or a tube was given another by mistake; one that a plate or a reading needs is neither."""
+    legs: Table = [["LEG", "T", "A", "", "B"], ["TOP", "T", "B", "", "C"]]
+    left = "Nodes: no tube runs to {}: left over, or a tube was given another node by mistake"
+    assert said(tmp_path, legs) == [left.format("D")]
+    spare: Table = [*NODES, ["E", 300, 0, 900]]
+    assert said(tmp_path, legs, spare) == [left.format("D, E")]
+    assert said(tmp_path, [*legs, ["PROP", "T", "C", "", "A"]]) == [left.format("D")]
+    on_a_plate: Table = [*legs, ["PROP", "T", "C", "", "A", "", "", "plane through D"]]
+    assert said(tmp_path, on_a_plate) == []
+    half: Table = [[name, x, y - 300, z] for name, x, y, z in NODES]
+    assert said(tmp_path, [["LEG", "T", "A", "", "B"], ["X", "T", "C-L", "", "C-R"]], half, mirror="y=0") == [
+        left.format("D")
+    ]
+    read_from: Table = [["D", "B", 1204]]
+    assert left.format("D") not in said(tmp_path, legs, distances=read_from)
