@@ -190,7 +190,8 @@ def buy(
             put_json(options_json(found.job, options, measuring, ways), json_to)
         if option_number is not None and order_to is not None:
             put_order(found.job, options, option_number, order_to, prices=prices)
-        if "-" not in (json_to, order_to):
+        shown = "-" not in (json_to, order_to)
+        if shown:
             show_options(found.job, options, console())
             show_ways(found.job, ways, console())
             show_measuring(found.job, measuring, console())
@@ -198,9 +199,9 @@ def buy(
             best = within_budget(options, budget)
             if best is None:
                 least = money(options[0].cost, found.job.settings.currency)
-                click.echo(f"Within {budget}: none; the cheapest is {least}", err="-" in (json_to, order_to))
+                click.echo(f"Within {budget}: none; the cheapest is {least}", err=not shown)
                 sys.exit(3)
-            click.echo(f"Within {budget}: option {options.index(best) + 1}", err="-" in (json_to, order_to))
+            click.echo(f"Within {budget}: option {options.index(best) + 1}", err=not shown)
         beside = [f"--spares {spares}"] if spares != UP_TO else []
         beside += [f'--fitted "{fitted}"'] if fitted else []
         beside += [f"--rack {rack_file}{' --taken' if taken else ''}"] if rack_file else []

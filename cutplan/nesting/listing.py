@@ -42,12 +42,12 @@ def _joined(parts: Sequence[_Bars]) -> _Bars:
 
 
 def near(
-    tables: Sequence[Table], capacity: int, leasts: Sequence[int], most: int, full: bool = True
+    tables: Sequence[Table], capacity: int, floors: Sequence[int], most: int, full: bool = True
 ) -> list[Counts] | None:
-    """Every pattern that comes to ``leasts`` in each of the tables, which must keep their layers and be of one grid and
+    """Every pattern that comes to ``floors`` in each of the tables, which must keep their layers and be of one grid and
     the same copies (only patterns to which no further piece could be added, where ``full``); None beyond ``most``: each
     kind's half-filled bars count. Raises TimeUpError."""
-    walk = _Walk(tables, capacity, leasts)
+    walk = _Walk(tables, capacity, floors)
     while walk.item:
         walk.step()
         if len(walk.bars.room) > most:
@@ -65,13 +65,13 @@ def near_all(
     tables: Sequence[Table],
     capacities: Sequence[int],
     limits: Sequence[int],
-    leasts: Sequence[Sequence[int]],
+    floors: Sequence[Sequence[int]],
     most: int,
     full: bool = True,
 ) -> list[tuple[int, Counts]] | None:
-    """The patterns of `near` for every kind of bar that there is one of, each with its kind; ``leasts``: by kind."""
+    """The patterns of `near` for every kind of bar that there is one of, each with its kind; ``floors``: by kind."""
     columns: list[tuple[int, Counts]] = []
-    for stock, (capacity, limit, asked) in enumerate(zip(capacities, limits, leasts, strict=True)):
+    for stock, (capacity, limit, asked) in enumerate(zip(capacities, limits, floors, strict=True)):
         if limit:
             found = near(tables, capacity, asked, most, full)
             if found is None or len(columns) + len(found) > most:
@@ -81,11 +81,11 @@ def near_all(
 
 
 def sample(
-    tables: Sequence[Table], capacity: int, leasts: Sequence[int], size: int
+    tables: Sequence[Table], capacity: int, floors: Sequence[int], size: int
 ) -> tuple[NDArray[np.float64], float]:
     """Of the patterns that `near` would list, how often each kind of piece is in one of them, in the mean over about
     ``size`` of them, evenly picked, and about how many there are. Raises TimeUpError."""
-    walk = _Walk(tables, capacity, leasts)
+    walk = _Walk(tables, capacity, floors)
     times = 1.0
     while walk.item:
         walk.step()
@@ -100,10 +100,10 @@ def sample(
 class _Walk:
     """Bars filled kind by kind; ``item``: how many kinds are yet to come."""
 
-    def __init__(self, tables: Sequence[Table], capacity: int, leasts: Sequence[int]) -> None:
+    def __init__(self, tables: Sequence[Table], capacity: int, floors: Sequence[int]) -> None:
         first = tables[0]
         self.tables = tables
-        self.leasts = [max(least, -MOST_SUM) for least in leasts]
+        self.floors = [max(least, -MOST_SUM) for least in floors]
         self.item = len(first.values)
         state = np.array([end[0] for end in first.ends(capacity)], dtype=np.int64)
         room = np.array([capacity - first.grid.machine.lost[s] for s in state], dtype=np.int64)
@@ -115,7 +115,7 @@ class _Walk:
         """Fill in the next kind. Raises TimeUpError."""
         self.tables[0].clock.check()
         self.item -= 1
-        parts = list(_extend(self.tables, self.item, self.bars, self.leasts))
+        parts = list(_extend(self.tables, self.item, self.bars, self.floors))
         self.bars = _joined(parts)
         self.tables[0].clock.steps += _ROW * len(self.tables) * len(self.bars.room)
         self._trail.append((self.bars.parent, np.concatenate([np.full(len(p.room), n) for n, p in enumerate(parts)])))
@@ -135,8 +135,8 @@ class _Walk:
         return counts
 
 
-def _extend(tables: Sequence[Table], item: int, bars: _Bars, leasts: Sequence[int]) -> Iterator[_Bars]:
-    """From bars with room left, those with 0, 1, 2 ... of this piece more that can still come to ``leasts``."""
+def _extend(tables: Sequence[Table], item: int, bars: _Bars, floors: Sequence[int]) -> Iterator[_Bars]:
+    """From bars with room left, those with 0, 1, 2 ... of this piece more that can still come to ``floors``."""
     grid = tables[0].grid
     bars = _Bars(np.arange(len(bars.room)), bars.state, bars.room, bars.values)
     for taken in range(tables[0].copies[item] + 1):
@@ -145,7 +145,7 @@ def _extend(tables: Sequence[Table], item: int, bars: _Bars, leasts: Sequence[in
         bars = bars.pick(bars.room >= 0)
         places = bars.room if grid.dense else np.searchsorted(grid.lengths, bars.room, side="right") - 1
         good = np.ones(len(bars.room), dtype=bool)
-        for table, value, least in zip(tables, bars.values, leasts, strict=True):
+        for table, value, least in zip(tables, bars.values, floors, strict=True):
             good &= value + table.layer(item)[bars.state, places] >= least
         yield bars.pick(good)
         if not len(bars.room):

@@ -37,8 +37,8 @@ class ManyDuals:
     def tight(self, most: int) -> list[Column] | None:
         """All columns that a plan on this mix can use, by all the duals, or None where there are more than ``most``.
         Raises TimeUpError."""
-        tables, leasts = self._tables()
-        return near_all(tables, self.instance.capacities, self.mix, leasts, most)
+        tables, floors = self._tables()
+        return near_all(tables, self.instance.capacities, self.mix, floors, most)
 
     def more(self, pool: Iterable[Column]) -> float:
         """Find one more, by which the patterns left lose the most; about how many they were before.
@@ -49,11 +49,11 @@ class ManyDuals:
             self._master = Master(instance, instance.demand, self.mix, instance.prices)
             for column in pool:
                 self._master.add(column)
-        tables, leasts = self._tables()
+        tables, floors = self._tables()
         often, total = np.zeros(len(instance.demand)), 0.0
         for stock, count in enumerate(self.mix):
             if count:
-                held, found = sample(tables, instance.capacities[stock], leasts[stock], _SAMPLE)
+                held, found = sample(tables, instance.capacities[stock], floors[stock], _SAMPLE)
                 often += count * held
                 total += found
         excess = often / instance.demand

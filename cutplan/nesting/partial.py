@@ -142,8 +142,8 @@ class _Least:
         """Every pattern that wastes no more than this against the duals, or None where they are too many."""
         instance = self.instance
         table = instance.table(duals.values, instance.demand, self.clock, keep=True)
-        leasts = [[top - waste] for top in duals.tops]
-        return near_all([table], instance.capacities, instance.limits, leasts, _MOST_PATTERNS)
+        floors = [[top - waste] for top in duals.tops]
+        return near_all([table], instance.capacities, instance.limits, floors, _MOST_PATTERNS)
 
     def _improve(self, columns: list[Column]) -> bool:
         """Take up the plan of least penalty over these columns; whether it is known to be the least over them."""

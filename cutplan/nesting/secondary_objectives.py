@@ -24,7 +24,7 @@ from cutplan.nesting.search import Search
 MOST_COLUMNS = 300
 MOST_PIECES = 400
 MOST_WORK = 180  # tries of a longer piece left, times the kinds of piece
-PART = 2  # of the steps of the proof, the second aims may take one in so many
+PART = 2  # of the steps of the proof, the secondary objectives may take one in so many
 LEAST_STEPS = 500_000_000  # or these: a second or two
 MANY = 160  # from so many pieces on a longer rest is often had at once, and a try that fails is dear:
 FAILURES = 4  # then it ends with so many of those, or with the steps
@@ -79,7 +79,7 @@ def improve(search: Search, asked: Asked) -> tuple[PackedBar, ...]:
 
 
 def merit(bars: Sequence[PackedBar], pieces: Sequence[Piece], stocks: Sequence[Stock]) -> tuple[int, int, int]:
-    """The second aims of a plan in order, each the less the better."""
+    """The secondary objectives of a plan in order, each the less the better."""
     opened = sum(bool(bar.pieces) or not stocks[bar.stock].owned for bar in bars)
     settings = sum(len({pieces[index].length for index in bar.pieces}) for bar in bars)
     return (-longest_left(bars, stocks), opened, settings)
@@ -97,8 +97,8 @@ def affordable(instance: Instance, cost: int, duals: Duals, most: int, clock: Cl
     )
     slack = cost * duals.scale + excess - duals.wanted(instance.demand)
     table = instance.table(duals.values, instance.demand, clock, keep=True)
-    leasts = [[value - slack] for value in worth]
-    return near_all([table], instance.capacities, instance.limits, leasts, most, full=False)
+    floors = [[value - slack] for value in worth]
+    return near_all([table], instance.capacities, instance.limits, floors, most, full=False)
 
 
 def lengthen(bars: tuple[PackedBar, ...], cost: int, search: Search, asked: Asked) -> tuple[PackedBar, ...]:

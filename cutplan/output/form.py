@@ -16,7 +16,7 @@ from cutplan.job.schema import BENDS, DISTANCES, MEMBERS, NODES, SETTINGS, SHEET
 from cutplan.job.settings import defaults
 from cutplan.output.files import write_beside
 from cutplan.output.pack import foot, print_leaves
-from cutplan.output.pack.leaf import MARGIN, Leaf, Point, long, pages
+from cutplan.output.pack.leaf import MARGIN, Leaf, Point, empty_leaf, width_of
 from cutplan.output.pdf import Paper
 from cutplan.output.template import usual_value
 from cutplan.output.template_drawing import joint_lines, joint_names
@@ -77,7 +77,7 @@ def write_form(path: Path, units: Units = Units.MM, *, members: Sequence[Filled]
 
 
 def _page(paper: Paper, heading: str, says: str) -> Leaf:
-    leaf = pages(paper, heading)
+    leaf = empty_leaf(paper, heading)
     leaf.text(MARGIN, MARGIN, 60.0, 9.0, heading, 16.0, bold=True)
     leaf.text(MARGIN + 62.0, MARGIN, leaf.right - MARGIN - 62.0, 9.0, says, 9.0)
     return leaf
@@ -205,7 +205,7 @@ def _joint(leaf: Leaf, x: float, y: float, width: float, size: float) -> None:
     for name, (u, v), side in names:
         at = (x + (u - left) * scale, y + (top - v) * scale)
         leaf.box(at[0] - 0.8, at[1] - 0.8, 1.6, 1.6, fill=0.0)
-        room = long(name, size, bold=True) + 1.0
+        room = width_of(name, size, bold=True) + 1.0
         start = at[0] - 1.6 - room if side == "l" else at[0] + 1.6
         leaf.box(start, at[1] - 2.3, room, 4.6, line=0.0, fill=1.0)
         leaf.text(start + 0.3, at[1] - 2.3, room, 4.6, name, size, bold=True, whole=True)
@@ -215,7 +215,7 @@ def _clock(leaf: Leaf, x: float, y: float) -> None:
     """The four quarters round a tube."""
     _arc(leaf, (x, y), 13.0, 0, 360, 0.4)
     for turn, name in ((0, "0 short side"), (90, "90"), (180, "180 long side"), (270, "270")):
-        out = 16.0 if turn % 180 == 0 else 14.5 + long(name, 10.0) / 2.0
+        out = 16.0 if turn % 180 == 0 else 14.5 + width_of(name, 10.0) / 2.0
         _named(leaf, *_round((x, y), out, turn), name, 10.0)
 
 
@@ -235,7 +235,7 @@ def _arc(leaf: Leaf, middle: Point, radius: float, start: int, stop: int, width:
 
 def _named(leaf: Leaf, x: float, y: float, text: str, size: float) -> None:
     """``text`` in the middle of a point."""
-    room = long(text, size) + 1.0
+    room = width_of(text, size) + 1.0
     leaf.text(x - room / 2.0, y - 2.2, room, 4.4, text, size, align="centre", whole=True)
 
 
@@ -310,7 +310,9 @@ def _ticks(column: Column) -> tuple[str, ...]:
 def _field_width(column: Column) -> float:
     words = _ticks(column)
     if words:
-        return max(sum(6.5 + long(word, 9.0) + 1.5 for word in words), long(column.heading, 8.5, bold=True) + 1.0)
+        return max(
+            sum(6.5 + width_of(word, 9.0) + 1.5 for word in words), width_of(column.heading, 8.5, bold=True) + 1.0
+        )
     return _WIDTHS[column.kind]
 
 
@@ -323,5 +325,5 @@ def _field(leaf: Leaf, x: float, y: float, width: float, column: Column, given: 
         return
     for word in words:
         leaf.tick(x, y + _LABEL + 1.5, 5.0, ticked=given.strip().casefold() == word)
-        leaf.text(x + 6.2, y + _LABEL + 1.0, long(word, 9.0) + 0.5, 6.0, word, 9.0, whole=True)
-        x += 6.5 + long(word, 9.0) + 1.5
+        leaf.text(x + 6.2, y + _LABEL + 1.0, width_of(word, 9.0) + 0.5, 6.0, word, 9.0, whole=True)
+        x += 6.5 + width_of(word, 9.0) + 1.5

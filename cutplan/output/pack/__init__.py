@@ -10,7 +10,7 @@ from pathlib import Path
 from cutplan.output import CAUTION
 from cutplan.output.files import write_beside
 from cutplan.output.pack import cards, frame, order, saw_sheets, wraps
-from cutplan.output.pack.leaf import MARGIN, Leaf, fitted, pages
+from cutplan.output.pack.leaf import MARGIN, Leaf, empty_leaf, fitted
 from cutplan.output.pdf import Paper, new_canvas
 from cutplan.plan.recut.ticks import Tick
 from cutplan.plan.tables import Tables
@@ -84,7 +84,7 @@ def foot(leaf: Leaf, left: str, right: str) -> None:
 
 def _front(tables: Tables, parts: Sequence[_Part], paper: Paper) -> list[Leaf]:
     """What is in the pack, what should be known before beginning, and the caution."""
-    leaf = pages(paper, "contents")
+    leaf = empty_leaf(paper, "contents")
     made = [leaf]
     wide = leaf.right - MARGIN
     leaf.text(MARGIN, MARGIN, wide, 14.0, tables.settings.name, 24.0, bold=True)
@@ -120,7 +120,7 @@ def _sentences(leaf: Leaf, y: float, said: Sequence[tuple[str, Sequence[str]]], 
         for number, text in enumerate(texts):
             needed = fitted(text, leaf.right - MARGIN, 18.0, 10.5).height + (0.0 if number else 8.0)
             if y + needed > leaf.bottom:
-                leaf, y = pages(paper, "contents"), MARGIN
+                leaf, y = empty_leaf(paper, "contents"), MARGIN
                 more.append(leaf)
             if not number:
                 leaf.text(MARGIN, y, leaf.right - MARGIN, 7.0, heading, 13.0, bold=True)

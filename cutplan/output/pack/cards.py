@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
-from cutplan.output.pack.leaf import MARGIN, Leaf, Point, Text, long, pages, wrapped
+from cutplan.output.pack.leaf import MARGIN, Leaf, Point, Text, empty_leaf, width_of, wrapped
 from cutplan.output.pack.picture import put_picture
 from cutplan.output.pdf import POINT_MM, Paper
 from cutplan.plan.tables import Tables
@@ -107,14 +107,14 @@ class _Laid:
 def leaves(tables: Tables, paper: Paper) -> list[Leaf]:
     """Its pages: two cards each, in the largest letters that both have room for: the next one, and the first of those
     after it that goes with it; or one that has more to say, alone."""
-    blank = pages(paper, PART)
+    blank = empty_leaf(paper, PART)
     width, room = blank.right - MARGIN, blank.bottom - MARGIN
     made: list[Leaf] = []
     left = list(tables.cards)
     while left:
         pairs = (_together((left[0], other), width, room - _GAP) for other in left[1 : 1 + _AHEAD])
         together = next((laid for laid in pairs if laid is not None), None)
-        made.append(pages(paper, PART))
+        made.append(empty_leaf(paper, PART))
         if together is not None:
             # What is left of the page goes to both alike.
             more = (room - _GAP - sum(laid.height for laid in together)) / 2.0
@@ -168,9 +168,9 @@ def _lay(card: Card, width: float, size: float, share: float) -> _Laid:
 
 
 def _step(step: Step, room: float, size: float) -> _Step:
-    indent = long(f"{step.heading}  ", size, bold=True)
+    indent = width_of(f"{step.heading}  ", size, bold=True)
     # Hard spaces keep the heading's room on the first line; they are taken off again once the lines are known.
-    hard = "\xa0" * ceil(indent / long("\xa0", size))
+    hard = "\xa0" * ceil(indent / width_of("\xa0", size))
     says = wrapped(f"{hard}{step.says}", room, size)
     first, *more = says.lines
     kept = first.lstrip("\xa0")
@@ -186,7 +186,7 @@ def _grid(rows: Sequence[tuple[str, ...]], room: float, size: float) -> _Grid:
     """A table as narrow as its words let it be, in letters of at most ``size`` points that fit ``room`` mm."""
     while True:
         wide = tuple(
-            max(long(row[number], size, bold=not at) for at, row in enumerate(rows)) + _CELL
+            max(width_of(row[number], size, bold=not at) for at, row in enumerate(rows)) + _CELL
             for number in range(len(rows[0]))
         )
         if sum(wide) <= room or size <= 6.0:
@@ -268,7 +268,7 @@ def _below(leaf: Leaf, y: float, width: float, laid: _Laid) -> None:
 def _lines(leaf: Leaf, x: float, y: float, text: Text, indent: float = 0.0) -> None:
     """Lines that were laid already, as they are, the first of them ``indent`` mm further right."""
     for number, line in enumerate(text.lines):
-        wide = long(line, text.size, bold=text.bold)
+        wide = width_of(line, text.size, bold=text.bold)
         step = text.height / len(text.lines)
         if line:
             start = x if number else x + indent
@@ -282,7 +282,7 @@ def _bent(leaf: Leaf, x: float, y: float, width: float, height: float, card: Car
     side, above = card.shape, card.above
     assert side is not None
     across, down = card.outside
-    beside = long(down, 8.5) + 8.0
+    beside = width_of(down, 8.5) + 8.0
     wide, high = width - beside - 2.0 * _ASIDE, height - _UNDER - 2.0 * _ASIDE
     scale, below = min(wide / side.width, high / side.height), False
     if above is not None:
@@ -293,7 +293,7 @@ def _bent(leaf: Leaf, x: float, y: float, width: float, height: float, card: Car
     right, bottom = left + side.width * scale, top + side.height * scale
     put_picture(leaf, side, left, top, scale)
     _arrow(leaf, (left, bottom + 9.5), (right, bottom + 9.5))
-    room = long(across, 8.5) + 1.0
+    room = width_of(across, 8.5) + 1.0
     leaf.text((left + right - room) / 2.0, bottom + 5.6, room, 3.6, across, 8.5, align="centre", whole=True)
     _arrow(leaf, (right + 6.0, top), (right + 6.0, bottom))
     leaf.text(right + 7.0, (top + bottom) / 2.0 - 2.5, beside - 7.0, 5.0, down, 8.5, whole=True)
@@ -330,7 +330,7 @@ def _dims(card: Card, width: float, scale: float) -> Iterator[tuple[float, float
     the picture's left, and how wide it is; in which row, so that none runs into another."""
     taken: list[float] = []
     for at, text in card.dims:
-        middle, wide = at * scale, long(text, 8.5, bold=True) + 1.0
+        middle, wide = at * scale, width_of(text, 8.5, bold=True) + 1.0
         start = min(max(_ASIDE + middle - wide / 2.0, 0.0), width - wide)
         row = next((number for number, end in enumerate(taken) if start > end), len(taken))
         taken[row : row + 1] = [start + wide]
@@ -372,7 +372,7 @@ def _end(leaf: Leaf, x: float, y: float, width: float, scale: float, end: CardEn
     leaf.text(x, y + 0.5, width, 7.5, end.words, 9.0, bold=True, middle=False)
     # The names of its lines are beside it.
     picture = replace(end.picture, labels=tuple(_apart(end.picture, _LINES / scale)))
-    put_picture(leaf, picture, x + (_BESIDE - 3.0 if end.about else 0.0), y + 9.5, scale, about=end.about)
+    put_picture(leaf, picture, x + (_BESIDE - 3.0 if end.about else 0.0), y + 9.5, scale, turned=end.about)
     leaf.text(x, y + 11.0 + end.picture.height * scale, width, 4.0, end.seen, 8.0, whole=True)
 
 

@@ -82,7 +82,9 @@ class Leaf:
         # The ascent of Helvetica is 0.72 of its size, its descent 0.21: centred in the line.
         for number, line in enumerate(laid.lines):
             base = top + (number * _LINE + 0.5 * _LINE + 0.255) * laid.size * POINT_MM
-            left = x + {"left": 0.0, "centre": 0.5, "right": 1.0}[align] * (width - long(line, laid.size, bold=bold))
+            left = x + {"left": 0.0, "centre": 0.5, "right": 1.0}[align] * (
+                width - width_of(line, laid.size, bold=bold)
+            )
             self._made.append(_write(line, left, base, laid.size, bold, self.height))
         return laid.height
 
@@ -100,12 +102,14 @@ class Leaf:
     ) -> bool:
         """Set ``text`` from the bottom up in the middle of the box, in letters of at most ``size`` points; nothing
         where they would be smaller than ``least``. Gives whether it was set."""
-        fits = min(size, size * (height - 0.8) / max(long(text, size, bold=bold), 0.1), (width - 0.6) / 0.75 / POINT_MM)
+        fits = min(
+            size, size * (height - 0.8) / max(width_of(text, size, bold=bold), 0.1), (width - 0.6) / 0.75 / POINT_MM
+        )
         if fits < least:
             return False
         # A capital of Helvetica is 0.72 of its size high.
         base = x + width / 2.0 + 0.36 * fits * POINT_MM
-        start = y + (height + long(text, fits, bold=bold)) / 2.0
+        start = y + (height + width_of(text, fits, bold=bold)) / 2.0
 
         def draw(canvas: Any) -> None:
             canvas.saveState()
@@ -162,8 +166,8 @@ class Leaf:
         canvas.showPage()
 
 
-def long(text: str, size: float, *, bold: bool = False) -> float:
-    """How long ``text`` is in mm, by the published widths of Helvetica."""
+def width_of(text: str, size: float, *, bold: bool = False) -> float:
+    """The width of ``text`` in mm, by the published widths of Helvetica."""
     width: float = stringWidth(latin(text), _font(bold), size)
     return width * POINT_MM
 
@@ -188,7 +192,7 @@ def _shrunk(
         fits = (
             (most is None or len(lines) <= most)
             and laid.height <= height + 1e-6
-            and all(long(line, size, bold=bold) <= width + 1e-6 for line in lines)
+            and all(width_of(line, size, bold=bold) <= width + 1e-6 for line in lines)
         )
         if fits or size <= _SMALLEST:
             return laid
@@ -206,21 +210,21 @@ def _wrapped(text: str, width: float, size: float, bold: bool, *, broken: bool) 
         line = ""
         for word in part.split(" "):
             joined = f"{line} {word}" if line else word
-            if long(joined, size, bold=bold) <= width + 1e-6:
+            if width_of(joined, size, bold=bold) <= width + 1e-6:
                 line = joined
                 continue
             if line:
                 lines.append(line)
             line = word
-            while broken and len(line) > 1 and long(line, size, bold=bold) > width:
-                keep = next((n for n in range(len(line) - 1, 1, -1) if long(line[:n], size, bold=bold) <= width), 1)
+            while broken and len(line) > 1 and width_of(line, size, bold=bold) > width:
+                keep = next((n for n in range(len(line) - 1, 1, -1) if width_of(line[:n], size, bold=bold) <= width), 1)
                 lines.append(line[:keep])
                 line = line[keep:]
         lines.append(line)
     return lines
 
 
-def pages(paper: Paper, part: str) -> Leaf:
+def empty_leaf(paper: Paper, part: str) -> Leaf:
     """An empty page, upright."""
     width, height = paper.value
     return Leaf(width, height, part)

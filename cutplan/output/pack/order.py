@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from cutplan.output.pack.leaf import MARGIN, Leaf, pages
+from cutplan.output.pack.leaf import MARGIN, Leaf, empty_leaf
 from cutplan.output.pdf import Paper
 from cutplan.plan.tables import Tables
 from cutplan.plan.tables.order import OrderLine, OrderRow
@@ -56,7 +56,7 @@ class _Page:
 
     def begin(self, heading: str) -> None:
         """A new page with the title, and ``heading`` below it where there is one."""
-        self.made.append(pages(self.paper, PART))
+        self.made.append(empty_leaf(self.paper, PART))
         wide = self.leaf.right - MARGIN
         self.leaf.text(MARGIN, MARGIN, wide, 10.0, self.title, 18.0, bold=True)
         self.y = MARGIN + 14.0
@@ -67,7 +67,7 @@ class _Page:
     def keep(self, height: float) -> None:
         """Go on to a new page where ``height`` mm do not go on this one."""
         if self.y + height > self.leaf.bottom and self.y > MARGIN + 14.0:
-            self.made.append(pages(self.paper, PART))
+            self.made.append(empty_leaf(self.paper, PART))
             self.y = MARGIN
 
     def say(self, text: str, *, bold: bool = False) -> None:

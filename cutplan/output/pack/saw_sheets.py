@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 from fractions import Fraction
 from itertools import groupby
 
-from cutplan.output.pack.leaf import MARGIN, Leaf, long, pages
+from cutplan.output.pack.leaf import MARGIN, Leaf, empty_leaf, width_of
 from cutplan.output.pack.picture import put_picture
 from cutplan.output.pdf import Paper
 from cutplan.plan import wording
@@ -100,7 +100,7 @@ def _heading(bar: BarRow) -> float:
 
 
 def _page(tables: Tables, paper: Paper) -> Leaf:
-    leaf = pages(paper, PART)
+    leaf = empty_leaf(paper, PART)
     wide = leaf.right - MARGIN
     leaf.text(MARGIN, MARGIN, wide * 0.31, 9.0, f"{PART}, in {tables.unit_name}", 16.0, bold=True)
     says = (
@@ -165,7 +165,7 @@ def _room(leaf: Leaf, x: float, y: float, width: float, words: tuple[str, str]) 
     """What a stretch is and how long, on a light ground: in one line, in two, the length alone or upright, as there is
     room for letters that can be read; else nothing."""
     for text, high in ((" ".join(words), 6.0), ("\n".join(words), 9.0), (words[1], 6.0)):
-        wide = max(long(line, _READ) for line in text.split("\n")) + 3.0
+        wide = max(width_of(line, _READ) for line in text.split("\n")) + 3.0
         if wide <= width:
             room = min(width - 1.0, wide * 10.0 / _READ)
             top = y + (_BAR - high) / 2.0
@@ -179,7 +179,7 @@ def _room(leaf: Leaf, x: float, y: float, width: float, words: tuple[str, str]) 
 def _label(leaf: Leaf, x: float, y: float, width: float, number: str, mark: str) -> None:
     """A blank's number over its mark; from the bottom up, the number alone at need, where it is too short for that."""
     room = width - 1.6
-    if room >= max(long(number, 12.0, bold=True), long(mark, _READ)):
+    if room >= max(width_of(number, 12.0, bold=True), width_of(mark, _READ)):
         leaf.text(x + 0.8, y + 0.5, room, 5.0, number, 12.0, bold=True, align="centre", whole=True)
         leaf.text(x + 0.8, y + 5.7, room, 5.6, mark, 10.0, align="centre", whole=True)
         return
@@ -248,7 +248,7 @@ def _end(leaf: Leaf, x: float, y: float, width: float, named: tuple[str, str], p
     left = x + 0.8 if not about else x + width - 0.8 - across
     top = y + (ROW - picture.height * scale) / 2.0
     begin = left + across - picture.width * scale if about else left
-    put_picture(leaf, picture, begin, top, scale, about=about, small=True)
+    put_picture(leaf, picture, begin, top, scale, turned=about, small=True)
     words = x + 0.8 if about else x + across + 1.6
     letter, text = named
     at = left + 0.3 if about else left + across - 3.8

@@ -10,7 +10,7 @@ from typing import Any
 from rectpack import MaxRectsBssf, PackingBin, PackingMode, newPacker
 
 from cutplan.job.model import INCH
-from cutplan.output.pack.leaf import MARGIN, Leaf, Text, pages, wrapped
+from cutplan.output.pack.leaf import MARGIN, Leaf, Text, empty_leaf, wrapped
 from cutplan.output.pdf import POINT_MM, Paper, latin
 from cutplan.output.wraps import draw_tile, draw_whole, tiles
 from cutplan.plan.tables import Tables
@@ -64,7 +64,7 @@ def leaves(tables: Tables, paper: Paper) -> list[Leaf]:
 
 
 def _room(paper: Paper) -> tuple[float, float]:
-    leaf = pages(paper, PART)
+    leaf = empty_leaf(paper, PART)
     return leaf.right - MARGIN, leaf.bottom - MARGIN - _HEAD
 
 
@@ -91,7 +91,7 @@ def _together(blocks: Sequence[_Block], paper: Paper) -> Iterator[Leaf]:
     packer.add_bin(int((across + _GAP) * _TENTH), int((down + _GAP) * _TENTH), count=len(blocks) + 1)
     packer.pack()
     for page in packer:
-        leaf = pages(paper, PART)
+        leaf = empty_leaf(paper, PART)
         leaf.text(MARGIN, MARGIN, leaf.right - MARGIN, 8.0, PART, 16.0, bold=True, middle=False)
         leaf.text(MARGIN, MARGIN + 7.5, leaf.right - MARGIN, 18.0, _SAYS, 9.0, middle=False)
         for place in page:
