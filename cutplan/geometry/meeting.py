@@ -28,6 +28,8 @@ Ends = Mapping[str, tuple[End, End]]
 _STRAIGHT_ON_DEG = 0.1
 """Two tubes that end together and turn by no more than this are one line: both are square."""
 _NEAR_MM = 1e-6
+_LEANS_DEG = 0.5
+"""A foot this far from upright stands on its edge when it is cut square."""
 
 
 @dataclass(slots=True)
@@ -169,13 +171,19 @@ class Meeting:
     def _remark_alone(self, places: Mapping[str, Sequence[Arrival]], passing: Mapping[str, Sequence[Passing]]) -> None:
         """Ends whose cells are blank, at nodes where no other tube is: feet, or slips."""
         alone = [
-            f"{arrivals[0].member.mark} at {name}"
+            (name, arrivals[0])
             for name, arrivals in places.items()
             if len(arrivals) == 1 and not passing[name] and arrivals[0].free and not arrivals[0].member.mirror_of
         ]
         if alone:
-            text = f"cut square, as no other tube is at the node: {listed(alone)}"
-            self.remarks.append(Remark(Place("Members"), text))
+            ends = listed([f"{one.member.mark} at {name}" for name, one in alone])
+            self.remarks.append(Remark(Place("Members"), f"cut square, as no other tube is at the node: {ends}"))
+        floor = min((point[2] for point in self.at.values()), default=0.0)
+        if feet := [one for name, one in alone if self.at[name][2] - floor <= self.within and _leans(one.inward)]:
+            ends = listed([f"onto {one.name} of {one.member.mark}" for one in feet])
+            text = f"for feet that stand flat on the floor, write z={self.figures.length(floor)} under {ends}"
+            leaning = "it leans, and is cut square" if len(feet) == 1 else "they lean, and are cut square"
+            self.remarks.append(Remark(Place("Members"), f"{text}: {leaning} so far"))
 
     def _remark_corners(self, places: Mapping[str, Sequence[Arrival]]) -> None:
         """Tubes that end at the corner of a bend, which is in the air: they were meant to land on the bend."""
@@ -273,3 +281,8 @@ class Meeting:
     def _remark(self, one: Arrival, remark: Remark) -> None:
         if not one.member.mirror_of:
             self.remarks.append(remark)
+
+
+def _leans(inward: Vector) -> bool:
+    """Whether a tube goes up from its end, but not straight up."""
+    return _LEANS_DEG < angle_between(inward, (0.0, 0.0, 1.0)) <= MOST_MITRE_DEG

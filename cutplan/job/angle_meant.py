@@ -83,7 +83,11 @@ def _one(text: str, size: str) -> str:
         return f"write {number}, or with how far it may be out: {number} ± 3"
     if float(number.split()[0]) > _MOST_DEG or _mistyped(text, size):
         return ""
-    return f"for degrees write {number} alone"
+    cure = f"for degrees write {number} alone"
+    if re.search(r"\b(?:slop|slant|ris)", text, re.IGNORECASE):
+        cure += "; a slope is two lengths, up over along"
+        cure += f"; for an end flat on a sloping plate name the plane under onto: z=0 rising {number} along x"
+    return cure
 
 
 def _mistyped(text: str, size: str) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from fractions import Fraction
 
@@ -16,6 +17,9 @@ from cutplan.job.units import LengthError, Measure, parse_measure
 
 _FLAT = ("floor", "ground", "wall", "plate", "x", "y", "z")
 """What a plane is called before it is written as one."""
+
+_SLOPING = re.compile(r"(?:.*\b)?(?:slop(?:e|es|ing)|slant(?:s|ing)?|rises?|rising|inclined|tilted)\b.*", re.IGNORECASE)
+"""How a plane that is not level is spoken of."""
 
 
 def read_end(cells: Cells, side: str, draft: Draft, lookup: Lookup, measured: Measured) -> End:
@@ -84,6 +88,10 @@ def _plate(cells: Cells, side: str, draft: Draft, lookup: Lookup) -> tuple[bool,
         plate = parse_plate(text, cells.units, node)
     except LengthError as error:
         cells.fault(heading, error.rule, error.cure, got=error.got)
+        return True, None
+    if plate is None and not missed and _SLOPING.fullmatch(text) and squash(text.split()[0]) not in frame.drafts:
+        cure = "for a slope write z=0 rising 5 along x (degrees), or through a node plane through A rising 5 along x"
+        cells.fault(heading, "does not say where that plane is", cure)
         return True, None
     if plate is None:
         return bool(missed), None

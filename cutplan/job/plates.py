@@ -18,6 +18,7 @@ _PLANE = re.compile(r"\s*([xyz])\s*=\s*(.+?)\s*", re.IGNORECASE)
 _THREE = re.compile(r"plane\s+(?P<nodes>.+)", re.IGNORECASE)
 _SLOPED = re.compile(r"(?P<base>.+?)\s+rising\s+(?P<rise>.+?)(?:\s+along\s+(?P<along>.*))?", re.IGNORECASE)
 _THROUGH = re.compile(r"plane\s+through\s+(?P<node>.+)", re.IGNORECASE)
+_SLOPED_OTHERWISE = re.compile(r"([xyz]\s*=.+?)\s+(?:slop|slant|incl|tilt|rise).*", re.IGNORECASE)
 _ALONG = re.compile(r"(?P<sign>[+-]?)\s*(?P<axis>[xyz])", re.IGNORECASE)
 _CURE = "write it as plane A + B + C, or as plane through A rising 5 along x"
 
@@ -46,6 +47,8 @@ def parse_plate(text: str, units: Units, node: Callable[[str], str | None]) -> P
         name = node(through["node"].strip())
         plate = None if name is None else Plate(nodes=(name,))
     else:
+        if match := _SLOPED_OTHERWISE.fullmatch(base):
+            raise LengthError(text, "is not how a slope is written", f"write {match[1].strip()} rising 5 along x")
         level = parse_plane(base, units)
         if level is None and sloped:
             raise LengthError(text, "does not say what the plane goes through", _CURE)

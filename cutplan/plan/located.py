@@ -22,7 +22,7 @@ from cutplan.job.tables import squash
 from cutplan.plan.length_doubt import with_doubt
 
 if TYPE_CHECKING:
-    from cutplan.survey import Adjustment, Astray, Either, Known, Reading, Slip
+    from cutplan.survey import Adjustment, Advice, Astray, Either, Known, Reading, Slip
     from cutplan.survey import Node as SurveyNode
 
 _EXACT = 10**6
@@ -135,7 +135,7 @@ class Report:
         """What must be measured or said before the nodes have a place."""
         loose = self.found.loose
         if loose:
-            advice = [self.advised(each.start, each.end, each.axis) for each in self.found.advice[:3]]
+            advice = [self.advised(each) for each in self.found.advice[:3]]
             cure = f"measure {' or '.join(advice)}" if advice else "measure more distances to it"
             several = f"{len(loose)} nodes are" if len(loose) > 1 else "is"
             names = ", ".join(loose[:8]) + (" ..." if len(loose) > 8 else "")
@@ -166,11 +166,20 @@ class Report:
 
     def _either(self, either: Either) -> Fault:
         """Two places that fit alike, and what to write for each."""
-        axis = _AXES[either.axis]
+        axis, mirror = _AXES[either.axis], self.job.settings.mirror
         low, high = sorted((either.here, either.there))
         middle = self.length((low + high) / 2.0)
         rule = f"fits the distances equally well at {axis} {self.length(low)} and at {axis} {self.length(high)}"
-        cure = f"say which: under {axis} write < {middle} for the first, > {middle} for the second"
+        which = "say which"
+        if others := [name for name in either.nodes if name != either.name]:
+            rule += f"; {listed(others)} change{'s' if len(others) == 1 else ''} sides with it"
+            which += f", of {either.name} alone"
+        if mirror is not None and either.axis == mirror.axis.number and abs(low + high - 2.0 * float(mirror.at)) < 1.0:
+            which = f"say which half you measured, by {either.name} alone"
+        if either.two_sides:
+            cure = f"{which}: under {axis} write < {middle} for the first, > {middle} for the second"
+        else:
+            cure = f"{which}: under {axis} write about {self.length(low)}, or about {self.length(high)}"
         return Fault(self.where(either.name).at(axis), rule, either.name, cure)
 
     def _astray(self, one: Astray) -> tuple[Place, str, str, str]:
@@ -206,6 +215,12 @@ class Report:
         if count and self.found.spare_readings == 0:
             text = "there are no more readings than needed, so a slip of the tape would not be noticed"
             yield Remark(Place("Distances"), text)
+        if self.found.weak:
+            each = [f"{one.name} (± {self.length(one.doubt)} in {_AXES[one.axis]})" for one in self.found.weak]
+            text = f"poorly fixed by what was measured: {listed(each)}"
+            if better := [self.advised(one) for one in self.found.better]:
+                text += f"; to fix {'it' if len(each) == 1 else 'them'} better, measure also {listed(better)}"
+            yield Remark(self.where(self.found.weak[0].name), text)
         for one in self.found.astray:
             if not _beyond_nought(one):
                 place, rule, got, _ = self._astray(one)
@@ -275,9 +290,11 @@ class Report:
             return f"{_AXES[reading.axis]} of {reading.start}"
         return f"{reading.start} to {reading.end}{'-R' if reading.across else ''}"
 
-    def advised(self, start: str, end: str, axis: int | None) -> str:
+    def advised(self, one: Advice) -> str:
         """A further reading."""
-        return f"{start} to {end}" if axis is None else f"{_AXES[axis]} of {start}"
+        if one.axis is not None:
+            return f"{_AXES[one.axis]} of {one.start}"
+        return f"{one.start} to {one.end}{'-R' if one.across else ''}"
 
     def place(self, number: int) -> Place:
         """Where a reading of the adjustment was written: the distances come first, in their order."""

@@ -20,6 +20,7 @@ from cutplan.survey.model import (
     Sign,
     Slip,
     SurveyError,
+    Weak,
 )
 
 __all__ = [
@@ -37,5 +38,6 @@ __all__ = [
     "Sign",
     "Slip",
     "SurveyError",
+    "Weak",
     "adjust",
 ]

@@ -8,10 +8,10 @@ from math import sqrt
 
 import numpy as np
 
-from cutplan.survey.advice import advice, loose_nodes
+from cutplan.survey.advice import advice, better, loose_nodes, weak_nodes
 from cutplan.survey.equations import Array, Network, Quality, network, quality, solved
-from cutplan.survey.mirrors import AS_GOOD, SAME_MM, Wishes, apart, meant, reflections, smallest
-from cutplan.survey.model import COVERAGE, OPEN, Adjustment, Distance, Either, Known, Node, Place, Side
+from cutplan.survey.mirrors import AS_GOOD, SAME_MM, Wishes, apart, choices, meant, reflections
+from cutplan.survey.model import COVERAGE, OPEN, Adjustment, Distance, Either, Known, Node, Place, Side, Weak
 from cutplan.survey.pins import pinned
 from cutplan.survey.readings import reported
 from cutplan.survey.signs import astray, sound, with_signs
@@ -63,7 +63,7 @@ def _adjusted(nodes: Sequence[Node], distances: Sequence[Distance], mirror: tupl
         best = meant(snooped.net, snooped.xyz, known)
         snooped = replace(snooped, xyz=best, quality=quality(snooped.net, best))
     either = _either(snooped, set_down.found[1:], known)
-    return _result(net, snooped, wishes, either, set_down.chosen, shift)
+    return _result(net, snooped, wishes, either, set_down.chosen, shift, mirrored=mirror is not None)
 
 
 def _middle(nodes: Sequence[Node]) -> Array:
@@ -140,7 +140,8 @@ def _best(net: Network, good: Sequence[Array], wishes: Wishes) -> Array:
         if all(abs(net.misfit(xyz) - net.misfit(other)) > 1e-2 for other in shapes):
             shapes.append(xyz)
     first, *others = [meant(net, xyz, wishes) for xyz in shapes]
-    for other in others:
+    # A part that is hardly off its plane is no reflection, but it may have been found on its other side.
+    for other in (*others, *good):
         first = other if wishes.prefers(first, other) else first
     return first
 
@@ -156,20 +157,15 @@ def _either(snooped: Snooped, others: Sequence[Array], wishes: Wishes) -> tuple[
     again = [meant(net, other, wishes) for other in again if net.misfit(other) < least + AS_GOOD]
     rivals = [*reflections(net, xyz), *again]
     spread = 2.0 * COVERAGE * np.sqrt(np.diag(snooped.quality.spread)).reshape(-1, 3)
-    sets: dict[frozenset[int], Array] = {}
+    open_still = []
     for other in rivals:
         differ = apart(xyz, other) & (np.abs(xyz - other) > spread).any(axis=1)
         if differ.any() and not wishes.settles(xyz, other):
-            sets.setdefault(frozenset(np.flatnonzero(differ).tolist()), other)
-    return tuple(_other_place(net, xyz, sets[each], sorted(each)) for each in smallest(list(sets)))
-
-
-def _other_place(net: Network, xyz: Array, other: Array, differ: list[int]) -> Either:
-    steps = np.abs(xyz - other)[differ]
-    row, axis = np.unravel_index(int(np.argmax(steps)), steps.shape)
-    node = differ[int(row)]
-    names = tuple(net.names[each] for each in differ)
-    return Either(names, net.names[node], int(axis), float(xyz[node, axis]), float(other[node, axis]))
+            open_still.append((differ, other))
+    return tuple(
+        Either(tuple(net.names[each] for each in one.differ), net.names[one.node], one.axis, one.here, one.there)
+        for one in choices(xyz, open_still)
+    )
 
 
 def _result(
@@ -179,6 +175,8 @@ def _result(
     either: tuple[Either, ...],
     chosen: tuple[tuple[str, int], ...],
     shift: Array,
+    *,
+    mirrored: bool,
 ) -> Adjustment:
     found, xyz = snooped.quality, snooped.xyz
     fine = agrees(found)
@@ -188,12 +186,13 @@ def _result(
     if widened > 1.0:
         found = replace(found, spread=found.spread * widened**2)
     report = reported(net, snooped, found, widened, shift)
+    weak = [] if loose else weak_nodes(snooped.net, found)
     return Adjustment(
         places=_places(net, xyz + shift, found),
         readings=report.readings,
         slips=report.slips,
         loose=tuple(net.names[node] for node in loose),
-        advice=tuple(advice(snooped.net, xyz, loose)),
+        advice=tuple(advice(snooped.net, xyz, loose, mirrored=mirrored)),
         either=tuple(
             replace(each, here=each.here + float(shift[each.axis]), there=each.there + float(shift[each.axis]))
             for each in either
@@ -208,6 +207,11 @@ def _result(
         _index=wishes.index,
         _spread=found.spread,
         _open=found.motions,
+        weak=tuple(
+            Weak(net.names[node], axis, COVERAGE * float(np.sqrt(found.spread[3 * node + axis, 3 * node + axis])))
+            for node, axis in weak
+        ),
+        better=tuple(better(snooped.net, xyz, [node for node, _ in weak], mirrored=mirrored)),
     )
 
 

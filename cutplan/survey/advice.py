@@ -6,16 +6,22 @@ still be taken is worth the part of the total variance that it would take away (
 
 from __future__ import annotations
 
-from itertools import combinations
+from collections.abc import Sequence
+from itertools import combinations, combinations_with_replacement
 
 import numpy as np
 
 from cutplan.survey.equations import Array, Network, Quality
+from cutplan.survey.mirrors import NEAR_MM
 from cutplan.survey.model import Advice
 
 BEFORE_MM = 1000.0
 FAINT_MM = 50.0
 """A coordinate whose standard deviation is more than this is as good as open."""
+
+WEAK_MM, WEAK_TIMES = 5.0, 5.0
+"""A coordinate whose standard deviation is more than this, and than so many times that of a reading, is poorly fixed:
+common practice, no source."""
 
 MOVES = 1e-3
 MOST = 12
@@ -28,20 +34,36 @@ def loose_nodes(net: Network, found: Quality) -> list[int]:
     return [int(node) for node in np.flatnonzero((moves > MOVES) | (spread > FAINT_MM))]
 
 
-def advice(net: Network, xyz: Array, loose: list[int]) -> list[Advice]:
-    """Further readings, the one that fixes most first, until ``loose`` nodes are fixed by them."""
+def weak_nodes(net: Network, found: Quality) -> list[tuple[int, int]]:
+    """Nodes that are fixed poorly, and the axis along which each is worst."""
+    spread = np.sqrt(np.diag(found.spread)).reshape(-1, 3)
+    return [(int(node), int(spread[node].argmax())) for node in np.flatnonzero(spread.max(axis=1) > _weak(net))]
+
+
+def _weak(net: Network) -> float:
+    return max(WEAK_MM, WEAK_TIMES * float(np.median(net.spreads()))) if net.rows else WEAK_MM
+
+
+def better(net: Network, xyz: Array, weak: Sequence[int], *, mirrored: bool) -> list[Advice]:
+    """Further readings until none of the ``weak`` nodes is fixed poorly."""
+    return advice(net, xyz, weak, mirrored=mirrored, faint=_weak(net))
+
+
+def advice(net: Network, xyz: Array, loose: Sequence[int], *, mirrored: bool, faint: float = FAINT_MM) -> list[Advice]:
+    """Further readings, the one that fixes most first, until ``loose`` nodes are fixed by them to within ``faint``.
+    ``mirrored``: a distance may go across the mirror."""
     if not loose:
         return []
     free = net.free.ravel()
     design = net.weighted(xyz)
     spread = np.asarray(np.linalg.inv(design.T @ design + np.eye(int(free.sum())) / BEFORE_MM**2), dtype=float)
     sigma = float(np.median(net.spreads())) if net.rows else 1.0
-    tapes, coordinates = _candidates(net, xyz)
+    tapes, coordinates = _candidates(net, xyz, mirrored)
     rows_of = np.array([np.flatnonzero(free) // 3]).ravel()
     chosen: list[Advice] = []
     while len(chosen) < MOST:
-        faint = np.sqrt(np.maximum(np.diag(spread), 0.0)) > FAINT_MM
-        if not (faint & np.isin(rows_of, loose)).any():
+        still = np.sqrt(np.maximum(np.diag(spread), 0.0)) > faint
+        if not (still & np.isin(rows_of, loose)).any():
             break
         best, worth = _best(tapes, spread, sigma)
         other, more = _best(coordinates, spread, sigma)
@@ -54,18 +76,27 @@ def advice(net: Network, xyz: Array, loose: list[int]) -> list[Advice]:
     return chosen
 
 
-def _candidates(net: Network, xyz: Array) -> tuple[dict[Advice, Array], dict[Advice, Array]]:
+def _candidates(net: Network, xyz: Array, mirrored: bool) -> tuple[dict[Advice, Array], dict[Advice, Array]]:
     free = net.free.ravel()
-    done = {tuple(sorted(pair)) for pair in net.pairs.tolist()}
-    pairs = [pair for pair in combinations(range(len(xyz)), 2) if pair not in done and net.free[list(pair)].any()]
+    done = {(*sorted(pair), across) for pair, across in zip(net.pairs.tolist(), net.across.tolist(), strict=True)}
+    pairs = [(i, j, False) for i, j in combinations(range(len(xyz)), 2)]
+    if mirrored:
+        off = np.flatnonzero(np.abs(xyz[:, net.axis] - net.at) > NEAR_MM).tolist()
+        pairs += [(i, j, True) for i, j in combinations_with_replacement(off, 2)]
     tapes: dict[Advice, Array] = {}
-    for i, j in pairs:
-        way = xyz[j] - xyz[i]
+    for i, j, across in pairs:
+        if (i, j, across) in done or not net.free[[i, j]].any():
+            continue
+        to, sides = xyz[j].copy(), np.ones(3)
+        if across:
+            to[net.axis], sides[net.axis] = 2.0 * net.at - to[net.axis], -1.0
+        way = to - xyz[i]
         length = float(np.linalg.norm(way))
         if length > 1.0:
             row = np.zeros(free.size)
-            row[3 * j : 3 * j + 3], row[3 * i : 3 * i + 3] = way / length, -way / length
-            tapes[Advice(net.names[i], net.names[j], None)] = row[free]
+            row[3 * j : 3 * j + 3] += sides * way / length
+            row[3 * i : 3 * i + 3] -= way / length
+            tapes[Advice(net.names[i], net.names[j], None, across)] = row[free]
     coordinates: dict[Advice, Array] = {}
     for at in np.flatnonzero(free):
         row = np.zeros(free.size)

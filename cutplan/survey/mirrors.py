@@ -14,7 +14,7 @@ from itertools import combinations
 import numpy as np
 
 from cutplan.survey.equations import Array, Flags, Network, solved
-from cutplan.survey.model import Side
+from cutplan.survey.model import CLEAR_MM, Side
 from cutplan.survey.starts import known_values
 
 NEAR_MM = 8.0
@@ -22,9 +22,6 @@ NEAR_MM = 8.0
 
 SAME_MM = 3.0
 """Places nearer than this are one place."""
-
-CLEAR_MM = 10.0
-"""A node is on the wrong side only if it is further there than this."""
 
 AS_GOOD = 16.0
 """A sum of squares this much above the least is still as good: odds of about 3000 to 1."""
@@ -167,7 +164,33 @@ def _ties(net: Network) -> list[int]:
     return ties
 
 
-def smallest(sets: Sequence[frozenset[int]]) -> list[frozenset[int]]:
-    """Those that hold no other one, in order, each once."""
-    once = list(dict.fromkeys(sets))
-    return [each for each in once if not any(other < each for other in once)]
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Nodes that change sides together, and the one of them, with its axis, that says best which side is meant."""
+
+    differ: tuple[int, ...]
+    node: int
+    axis: int
+    here: float
+    there: float
+
+    def settles(self, other: Array) -> bool:
+        """Whether ``other`` is on the far side of what is asked, so that it needs no question of its own."""
+        middle = (self.here + self.there) / 2.0
+        off = float(other[self.node, self.axis]) - middle
+        return off * (self.here - middle) < 0.0 and abs(off) > CLEAR_MM
+
+
+def choices(xyz: Array, rivals: Sequence[tuple[Flags, Array]]) -> list[Choice]:
+    """The fewest questions, asked of few nodes first, that decide between ``xyz`` and its ``rivals``: each other place
+    with the nodes that differ there."""
+    asked: list[Choice] = []
+    for flags, other in sorted(rivals, key=lambda each: int(each[0].sum())):
+        if any(one.settles(other) for one in asked):
+            continue
+        differ = np.flatnonzero(flags).tolist()
+        steps = np.abs(xyz - other)[differ]
+        row, axis = (int(each) for each in np.unravel_index(int(np.argmax(steps)), steps.shape))
+        node = differ[row]
+        asked.append(Choice(tuple(differ), node, axis, float(xyz[node, axis]), float(other[node, axis])))
+    return asked

@@ -21,6 +21,10 @@ COVERAGE = 2.0
 """Standard deviations in a ``±``: with normal errors 95.4 of 100 are within it."""
 
 
+CLEAR_MM = 10.0
+"""A node is on the wrong side only if it is further there than this."""
+
+
 class SurveyError(FaultError):
     """Readings that make no survey."""
 
@@ -131,11 +135,13 @@ class Slip:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """A further reading that fixes most: the distance ``start`` to ``end``, or coordinate ``axis`` of ``start``."""
+    """A further reading that fixes most: the distance ``start`` to ``end`` (``across``: to its mirror image), or
+    coordinate ``axis`` of ``start``."""
 
     start: str
     end: str
     axis: int | None
+    across: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,6 +156,20 @@ class Either:
     axis: int
     here: float
     there: float
+
+    @property
+    def two_sides(self) -> bool:
+        """Whether the places are far enough apart to be told by their side."""
+        return abs(self.here - self.there) > 2.0 * CLEAR_MM
+
+
+@dataclass(frozen=True, slots=True)
+class Weak:
+    """A node that is fixed, but poorly: the ``doubt`` of its coordinate ``axis`` is its worst."""
+
+    name: str
+    axis: int
+    doubt: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +198,7 @@ class Adjustment:
     ``spare_readings`` is how many more readings there are than unknowns (the redundancy); ``unit`` is the standard
     deviation of unit weight (about 1 when readings are as good as their ``±`` says), None without spare readings.
     ``widened`` is the factor by which every ``±`` was made larger because the readings agree worse than they say.
+    ``weak`` are nodes that are fixed poorly, and ``better`` further readings that would fix them well.
     ``chosen`` are the coordinates that were set freely, to place a frame of which only distances are known.
     ``unmet`` are the sides that no fitting place satisfies. ``loose`` are nodes that nothing fixes, ``advice``
     further readings, best first. ``astray`` are rough places that the readings contradict. ``signs``: one of these
@@ -201,6 +222,8 @@ class Adjustment:
     _open: NDArray[np.float64] = field(repr=False, compare=False)
     astray: tuple[Astray, ...] = ()
     signs: tuple[Sign, ...] = ()
+    weak: tuple[Weak, ...] = ()
+    better: tuple[Advice, ...] = ()
 
     def place(self, name: str) -> Place:
         """The place of one node."""

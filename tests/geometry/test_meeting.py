@@ -180,6 +180,21 @@ def test_an_end_where_no_other_tube_is_is_remarked_on(tmp_path):
     assert said == ["Members: cut square, as no other tube is at the node: RAIL at B, TIE at D"]
 
 
+def test_a_foot_that_leans_is_told_of_the_floor(tmp_path):
+    """Of what leans up from the lowest nodes, with nothing said of its end; not of a post, nor higher up."""
+    rows = [
+        tube("STAY", "low", "B", "A"),
+        tube("POST", "low", "C", "A"),
+        tube("TIE", "low", "A", "D"),
+        tube("LEG", "low", "E", "A", onto_a="z=40"),
+    ]
+    found = settled(frame(tmp_path, "A 0 0 800; B 400 0 40; C 0 0 40; D 0 300 500; E 0 500 40", rows))
+    assert [str(remark) for remark in found.remarks if "floor" in str(remark)] == [
+        "Members: for feet that stand flat on the floor, write z=40 under onto a of STAY: it leans, and is cut square "
+        "so far"
+    ]
+
+
 def test_corners_in_the_wrong_order_take_a_tube_through_itself(tmp_path):
     """Both legs of a hoop cross; in the right order, or as a ring whose ends meet, it is sound."""
     nodes = "A 0 0 0; G 0 0 900; H 800 0 900; B 800 0 0"

@@ -57,6 +57,17 @@ def test_a_floor_is_a_plane(tmp_path):
         assert "does not say where that plane is (for a foot flat on a floor at height 0 write z=0" in fault
 
 
+def test_a_slope_is_a_plane_through_something(tmp_path):
+    """By whatever word; a tube of such a name is a tube."""
+    for word in ("slope 5", "sloping floor", "rising 5 along x"):
+        (fault,) = said(tmp_path, [["LEG", "T", "A", "", "B", "", "", word]])
+        assert "does not say where that plane is (for a slope write z=0 rising 5 along x (degrees)" in fault
+    (fault,) = said(tmp_path, [["LEG", "T", "A", "", "B", "", "", "z=40 slope 5"]])
+    assert '"z=40 slope 5": is not how a slope is written (write z=40 rising 5 along x)' in fault
+    slope = ["SLOPE", "T", "C", "", "D"]
+    assert said(tmp_path, [["LEG", "T", "A", "", "B", "", "cope", "slope"], slope]) == []
+
+
 def test_a_mirror_makes_both_sides(tmp_path):
     """A mark that names one of them is refused, unless the row is for that one alone."""
     nodes: Table = [["A", 0, 300, 0], ["B", 900, 300, 0]]

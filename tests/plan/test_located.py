@@ -165,6 +165,57 @@ def test_up_or_down_is_asked(tmp_path):
     assert [round(float(node.z)) for node in down.job.nodes][4:] == [-800, -790]
 
 
+HALF = {"A": (0, 420, 0), "B": (1200, 430, 0), "C": (60, 330, 820), "D": (1150, 380, 410), "N": (1480, 0, 400)}
+HALF |= {"E": (26, 345, 345), "G": (700, 7, 300), "P": (0, 0, 0), "Q": (1300, 0, 0)}
+FIXED = "A to A-R, B to B-R, A to B, A to B-R, A to C, C to C-R, C to B, C to B-R, D to B, D to A, D to C, D to D-R, "
+FIXED += "D to A-R, N to A, N to B, N to C, N to D"
+
+
+def half(folder: Path, pairs: str, nodes: str) -> Path:
+    """A job of one half of a frame, mirrored in y=0, with exact readings."""
+    rows: list[list[object]] = []
+    for start, end in (pair.split(" to ") for pair in pairs.split(", ")):
+        x, y, z = HALF[end[0]]
+        rows.append([start, end, f"{math.dist(HALF[start], (x, -y if end.endswith('-R') else y, z)):.3f}"])
+    job(folder, rows, mirror="y=0")
+    (folder / "Nodes.csv").write_text("name,x,y,z\n" + "\n".join(nodes.split("; ")) + "\n", encoding="utf-8")
+    (folder / "Members.csv").write_text("mark,tube,from,to\nTIE,T,N,A\n", encoding="utf-8")
+    return folder
+
+
+def test_nodes_that_change_sides_together_are_asked_of_once(tmp_path):
+    """Which half was measured, which way is up and to the front: three questions in one go, each of one node, and one
+    answer to each is enough. Two places too near each other to be told by their side are written roughly."""
+    assert said(half(tmp_path, FIXED, "A,0,,0; B,,,0; C,,,; D,,,; N,,0,"))[0] == [
+        'Nodes row 4, z: "C": fits the distances equally well at z -820 and at z 820; D, N change sides with it (say '
+        "which, of C alone: under z write < 0 for the first, > 0 for the second)",
+        'Nodes row 6, x: "N": fits the distances equally well at x -1480 and at x 1480; B, C, D change sides with it '
+        "(say which, of N alone: under x write < 0 for the first, > 0 for the second)",
+        'Nodes row 3, y: "B": fits the distances equally well at y -430 and at y 430; A, C, D change sides with it '
+        "(say which half you measured, by B alone: under y write < 0 for the first, > 0 for the second)",
+    ]
+    assert said(half(tmp_path, FIXED, "A,0,,0; B,> 0,> 0,0; C,,,> 0; D,,,; N,,0,"))[0] == []
+    near, known = "G to P, G to Q, G to N, G to G-R", "P,0,0,0; Q,1300,0,0; N,1480,0,400; A,0,420,0"
+    (asked,) = said(half(tmp_path, near, f"{known}; G,,,> 0"))[0]
+    assert asked.endswith("(say which half you measured, by G alone: under y write about -7, or about 7)")
+    assert said(half(tmp_path, near, f"{known}; G,,about 7,> 0"))[0] == []
+
+
+def test_a_node_that_is_poorly_fixed_is_named_with_what_would_fix_it(tmp_path):
+    """On the straight between two others, measured to them and to what is in one plane with them, it may be well off
+    sideways; what is advised, across the mirror, cures that."""
+    nodes, pairs = (
+        "A,0,,0; B,> 0,> 0,0; C,,,> 0; D,,,; N,,0,; E,,about 345,",
+        f"{FIXED}, E to A, E to B, E to C, E to D",
+    )
+    (remark,) = (one for one in said(half(tmp_path, pairs, nodes))[1] if "poorly" in one)
+    assert remark.startswith("Nodes row 7: poorly fixed by what was measured: E (± ")
+    assert remark.endswith(" in y); to fix it better, measure also E to E-R")
+    assert not any("poorly" in one for one in said(half(tmp_path, f"{pairs}, E to E-R", nodes))[1])
+    result = CliRunner().invoke(main, ["nodes", str(tmp_path)])
+    assert any(line.startswith("E to E-R") and line.endswith("hardly checked") for line in result.stdout.splitlines())
+
+
 def test_a_wrong_sign_and_a_rough_place_on_the_other_side_are_said_with_their_cure(tmp_path):
     """A minus too many, where nothing else is wrong; what is only roughly written, or cannot be read at all."""
     rows = [tape(*pair) for pair in [*PAIRS, "AB", "BC", "CD", "AC", "BD"]]

@@ -14,6 +14,9 @@ from cutplan.plan.tables.columns import Kind, Text, Worked
 if TYPE_CHECKING:
     from cutplan.survey import Reading
 
+_HARDLY = 10.0
+"""Where the others know a reading so many times worse than its own ±, a slip of it may not show."""
+
 
 @dataclass(frozen=True, slots=True)
 class NodeRow:
@@ -94,7 +97,9 @@ def _note(number: int, reading: Reading, suspects: dict[int, bool]) -> str:
         return "measure again; left out"
     if number in suspects:
         return "measure again: this or another is out"
-    return "nothing checks it" if reading.checked == 0 else ""
+    if reading.checked == 0:
+        return "nothing checks it"
+    return "hardly checked" if (reading.others_doubt or 0.0) > _HARDLY * reading.doubt else ""
 
 
 def needed(here: Located) -> str:

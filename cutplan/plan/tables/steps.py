@@ -26,6 +26,9 @@ from cutplan.plan.tables.landings import Landings
 from cutplan.plan.tables.making import Making, RoughRow, way_round
 from cutplan.plan.tables.saw_list import SawRow
 
+_FLOOR = "z=0"
+"""The plane of the floor, as it is shown: heights are measured from there."""
+
 
 @dataclass(frozen=True, slots=True)
 class Step:
@@ -325,7 +328,8 @@ class _Steps:
                 )
                 yield f"end {name} on {' and '.join(onto)}{more}"
             elif shape.plate:
-                yield f"end {name} flat on its plate, {shape.plate}{more}"
+                flat = "the floor" if shape.plate == _FLOOR else "its plate"
+                yield f"end {name} flat on {flat}, {shape.plate}{more}"
             elif shape.cut is Cut.MITRE:
                 yield f"end {name} to {self._half(name)}{more}"
             else:
