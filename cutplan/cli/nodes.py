@@ -31,7 +31,7 @@ def nodes(job: Path) -> None:
         found = surveyed(job)
         remark(found.remarks)
         if found.job.nodes:
-            rows = tuple(node_rows(found.job, found.located))
+            rows = tuple(node_rows(found.job, found.located, found.moved))
             readings = tuple(reading_rows(found.read, found.located))
             show_nodes(found.job.settings, rows, readings, needed(found.located), console())
         else:

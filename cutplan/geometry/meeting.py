@@ -46,6 +46,8 @@ class Meeting:
     _lands: dict[str, set[str]] = field(init=False)
     _onto: dict[Key, list[Member]] = field(init=False, default_factory=dict)
     _mitred: dict[Key, Arrival] = field(init=False, default_factory=dict)
+    _halved: list[tuple[Arrival, ...]] = field(init=False, default_factory=list)
+    """Pairs of ends that are mitred with nothing said of either."""
     _touch: Touch = field(init=False)
     _order: dict[str, tuple[float, ...]] = field(init=False)
 
@@ -68,6 +70,7 @@ class Meeting:
             self._among(name, arrivals, passing[name])
         self._remark_alone(places, passing)
         self._remark_corners(places)
+        self._remark_mitres()
         made: dict[str, list[End]] = {}
         for name, arrivals in places.items():
             for one in arrivals:
@@ -203,12 +206,29 @@ class Meeting:
                 )
                 self.remarks.append(Remark(arrivals[0].member.place, text))
 
+    def _remark_mitres(self) -> None:
+        """Corners that are mitred though nothing was written of it: a steep one, as of an eye, is seldom meant."""
+        said = []
+        for one, other in self._halved:
+            twins = one.member.mark == other.member.mirror_of or other.member.mark == one.member.mirror_of
+            if not twins and (one.member.mirror_of or other.member.mirror_of):
+                continue
+            angle = angle_between(one.inward, scaled(other.inward, -1.0)) / 2.0
+            if angle > _STRAIGHT_ON_DEG:
+                ends = [f"{each.member.mark} {each.name}" for each in (one, other)]
+                said.append(f"{' with '.join(ends)} ({trimmed(angle, 1)}°)")
+        if said:
+            text = f"mitred, as two of one size end there and nothing runs through: {listed(said)}"
+            self.remarks.append(Remark(Place("Members"), f"{text}; a higher rank of one makes the other land on it"))
+
     def _among(self, name: str, arrivals: Sequence[Arrival], passing: Sequence[Passing]) -> None:
         """Which of those that end at a node land on which, and which two are mitred."""
         through = any(two.gap <= self.within for two in passing)
         pair = () if through else self._corner(arrivals)
         # A tube beside the node that both land on, off its centre, runs through as well.
         pair = () if any(self._onto.get(one.key) for one in pair) else pair
+        if pair and all(one.free for one in pair):
+            self._halved.append(pair)
         self._mitred |= {one.key: other for one, other in zip(pair, reversed(pair), strict=True) if one.free}
         for k, later in enumerate(arrivals):
             for earlier in arrivals[:k]:

@@ -7,7 +7,7 @@ that name what they land on, as :mod:`cutplan.geometry.placing` takes them. Leng
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -37,6 +37,8 @@ class Settled:
     job: Job
     faults: tuple[Fault, ...] = ()
     remarks: tuple[Remark, ...] = ()
+    moved: Mapping[str, str] = field(default_factory=dict)
+    """By node that was moved onto a tube, of two sides the one that was measured: that one's mark."""
 
 
 def settled(job: Job) -> Settled:
@@ -96,6 +98,7 @@ class _Frame:
         found = meeting.ends()
         self.faults += meeting.faults
         self.remarks += [*self._moves(), *meeting.remarks]
+        self._remark_bent_feet()
         self.members = [self._ended(member, found) for member in self.members]
         if self.job.settings.mirror is not None and not self.faults:
             self._mirror(self.job.settings.mirror)
@@ -109,7 +112,8 @@ class _Frame:
                 node = replace(node, x=x, y=y, z=z)
             nodes.append(node)
         job = replace(self.job, members=tuple(self.members), nodes=tuple(nodes))
-        return Settled(job, tuple(dict.fromkeys(self.faults)), tuple(dict.fromkeys(self.remarks)))
+        moved = {name: onto for name, onto in self.onto.items() if onto and not self._right(name)}
+        return Settled(job, tuple(dict.fromkeys(self.faults)), tuple(dict.fromkeys(self.remarks)), moved)
 
     def _refuse_near_nodes(self) -> None:
         """Two names for one place would leave tubes unjoined."""
@@ -262,6 +266,22 @@ class _Frame:
         if member.route is not None:
             member = replace(member, route=replace(member.route, laid=True))
         return self._with_square_feet(member)
+
+    def _remark_bent_feet(self) -> None:
+        """Ends on a plane of tubes that are bent after they are cut."""
+        feet = [
+            f"{member.mark} {name}"
+            for member in self.members
+            if len(member.points) > 2 and not member.mirror_of
+            for name in "ab"
+            if member.end(name).plate is not None
+        ]
+        if feet:
+            text = (
+                f"cut flat before the tube is bent: {listed(feet)}; a bend is seldom true to a millimetre, so to trim "
+                "such an end after bending, leave it long: write a plane further out (z=-20 in place of z=0)"
+            )
+            self.remarks.append(Remark(Place("Members"), text))
 
     def _with_square_feet(self, member: Member) -> Member:
         """An end flat on a plate that its tube is square to is a square one."""

@@ -89,7 +89,7 @@ def _plate(cells: Cells, side: str, draft: Draft, lookup: Lookup) -> tuple[bool,
     except LengthError as error:
         cells.fault(heading, error.rule, error.cure, got=error.got)
         return True, None
-    if plate is None and not missed and _SLOPING.fullmatch(text) and squash(text.split()[0]) not in frame.drafts:
+    if plate is None and not missed and _SLOPING.fullmatch(text) and squash(text.split()[0]) not in lookup.drafts:
         cure = "for a slope write z=0 rising 5 along x (degrees), or through a node plane through A rising 5 along x"
         cells.fault(heading, "does not say where that plane is", cure)
         return True, None

@@ -42,6 +42,13 @@ def with_doubt(member: Member, found: Adjustment, job: Job) -> Member:
     return replace(member, tolerance=whole, route=replace(member.route, doubts=each))
 
 
+def doubts_of(
+    found: Adjustment, job: Job, worked_out: Callable[[Places], Sequence[float]], names: Sequence[str]
+) -> list[float | None]:
+    """The ± of each of what is worked out from the places of the nodes ``names`` of ``job``; None: left open."""
+    return [found.doubt_of(row) for row in _Frame(found, job).gradients(worked_out, names)]
+
+
 def gradients(member: Member, route: Route, found: Adjustment, job: Job) -> list[dict[int, float]]:
     """How much each coordinate of the survey (3 * node + axis) changes the length of ``member``, and of each of its
     straights from tangent point to tangent point."""

@@ -6,8 +6,8 @@ that of the members between nodes; what is not fixed, not certain or out becomes
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -20,6 +20,7 @@ from cutplan.job.model import Job, Node
 from cutplan.job.read import BESIDE_NODES
 from cutplan.job.tables import squash
 from cutplan.plan.length_doubt import with_doubt
+from cutplan.plan.moved_doubt import Doubts, moved_doubts
 
 if TYPE_CHECKING:
     from cutplan.survey import Adjustment, Advice, Astray, Either, Known, Reading, Slip
@@ -316,6 +317,8 @@ class Surveyed:
     faults: tuple[Fault, ...]
     remarks: tuple[Remark, ...]
     unfinished: bool = False
+    moved: Mapping[str, Doubts] = field(default_factory=dict)
+    """By node of a survey that was moved onto a tube, of two sides the one that was measured: its ± there."""
 
 
 def surveyed(path: Path) -> Surveyed:
@@ -332,4 +335,5 @@ def surveyed(path: Path) -> Surveyed:
         # What meets at a node is not known before every member is.
         return Surveyed(reading.job, here.job, here, (), here.remarks, bool(beside))
     found = settled(here.job)
-    return Surveyed(reading.job, found.job, here, found.faults, (*here.remarks, *found.remarks))
+    moved = {} if here.found is None else moved_doubts(here.job, found.job, found.moved, here.found)
+    return Surveyed(reading.job, found.job, here, found.faults, (*here.remarks, *found.remarks), moved=moved)

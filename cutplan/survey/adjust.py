@@ -186,7 +186,8 @@ def _result(
     if widened > 1.0:
         found = replace(found, spread=found.spread * widened**2)
     report = reported(net, snooped, found, widened, shift)
-    weak = [] if loose else weak_nodes(snooped.net, found)
+    # Of readings that contradict each other the slip is to be found first.
+    weak = weak_nodes(snooped.net, found) if fine and not loose and not snooped.freed else []
     return Adjustment(
         places=_places(net, xyz + shift, found),
         readings=report.readings,

@@ -195,6 +195,37 @@ def test_a_foot_that_leans_is_told_of_the_floor(tmp_path):
     ]
 
 
+def test_mitres_that_nothing_asked_for_are_remarked_on(tmp_path):
+    """Each corner once, with its angle and with what chooses otherwise: an eye of two tubes is seldom meant to be
+    mitred. Nothing of two in one line, of one that is written, of other ranks."""
+    nodes = "A 0 0 0; B 0 500 0; C 300 250 0; D -40 250 0; F 0 900 0"
+    eye = [tube("ONE", "mid", "A", "B", via="D"), tube("TWO", "mid", "A", "B", via="C")]
+    said = [str(one) for one in settled(frame(tmp_path, nodes, eye)).remarks if "mitred" in str(one)]
+    assert said == [
+        "Members: mitred, as two of one size end there and nothing runs through: TWO a with ONE a (60.4°), TWO b with "
+        "ONE b (60.4°); a higher rank of one makes the other land on it"
+    ]
+    line = [tube("ONE", "mid", "A", "B", end_a="square"), tube("ON", "mid", "B", "F", end_b="square")]
+    corner = [tube("UP", "mid", "A", "C", end_a="mitre", end_b="square")]
+    assert settled(frame(tmp_path, nodes, [*line, *corner])).remarks == ()
+    ranked = settled(frame(tmp_path, nodes, [eye[0] | {"rank": 1}, eye[1]]))
+    assert not any("mitred" in str(one) for one in ranked.remarks)
+    half = [tube("RAIL", "mid", "A", "B"), tube("TOP", "mid", "B-L", "B-R")]
+    mirrored = settled(frame(tmp_path, "A 0 300 0; B 900 300 0", half, {"mirror": "y=0"}))
+    (remark,) = (str(one) for one in mirrored.remarks if "mitred" in str(one))
+    assert ": RAIL-L b with TOP a (45°); a higher" in remark
+
+
+def test_a_bent_tube_that_is_cut_flat_first_is_told_to_be_left_long(tmp_path):
+    """Once, with both its ends; not of a straight one."""
+    nodes = "A 0 0 0; G 60 0 700; H 540 0 700; B 600 0 0; C 900 0 0; D 900 200 500"
+    rows = [tube("HOOP", "mid", "A", "B", via="G + H", onto_a="z=0", onto_b="z=0"), tube("LEG", "mid", "C", "D")]
+    said = [str(one) for one in settled(frame(tmp_path, nodes, [*rows[:1], rows[1] | {"onto a": "z=0"}])).remarks]
+    (remark,) = (one for one in said if "bent" in one)
+    assert remark.startswith("Members: cut flat before the tube is bent: HOOP a, HOOP b; a bend is seldom true")
+    assert "(z=-20 in place of z=0)" in remark
+
+
 def test_corners_in_the_wrong_order_take_a_tube_through_itself(tmp_path):
     """Both legs of a hoop cross; in the right order, or as a ring whose ends meet, it is sound."""
     nodes = "A 0 0 0; G 0 0 900; H 800 0 900; B 800 0 0"

@@ -59,8 +59,8 @@ MEANT = {
     # Degrees with something more.
     "63 dgr": "for degrees write 63 alone",
     "mitre 30": "for degrees write 30 alone",
-    "slope 5": "a slope is two lengths, up over along; for an end flat on a sloping plate name the plane under onto: z=0 "
-    "rising 5 along x",
+    "slope 5": "a slope is two lengths, up over along; for an end flat on a sloping plate name the plane under onto: "
+    "z=0 rising 5 along x",
     "45½": "for degrees write 45 1/2 alone",
     "45-1/2": "for degrees write 45 1/2 alone",
     "about 63": "write 63, or with how far it may be out: 63 ± 3",

@@ -8,6 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
@@ -18,6 +19,7 @@ from cutplan.job import read
 from cutplan.plan import prepare
 from cutplan.plan.length_doubt import gradients
 from cutplan.plan.located import located, surveyed
+from cutplan.plan.tables.nodes import node_rows
 
 TRUE = {
     "A": (0, 0, 0),
@@ -166,7 +168,14 @@ def test_up_or_down_is_asked(tmp_path):
 
 
 HALF = {"A": (0, 420, 0), "B": (1200, 430, 0), "C": (60, 330, 820), "D": (1150, 380, 410), "N": (1480, 0, 400)}
-HALF |= {"E": (26, 345, 345), "G": (700, 7, 300), "P": (0, 0, 0), "Q": (1300, 0, 0)}
+HALF |= {
+    "E": (26, 345, 345),
+    "G": (700, 7, 300),
+    "P": (0, 0, 0),
+    "Q": (1300, 0, 0),
+    "K": (25, 382, 345),
+    "H": (752, 191, 373),
+}
 FIXED = "A to A-R, B to B-R, A to B, A to B-R, A to C, C to C-R, C to B, C to B-R, D to B, D to A, D to C, D to D-R, "
 FIXED += "D to A-R, N to A, N to B, N to C, N to D"
 
@@ -214,6 +223,41 @@ def test_a_node_that_is_poorly_fixed_is_named_with_what_would_fix_it(tmp_path):
     assert not any("poorly" in one for one in said(half(tmp_path, f"{pairs}, E to E-R", nodes))[1])
     result = CliRunner().invoke(main, ["nodes", str(tmp_path)])
     assert any(line.startswith("E to E-R") and line.endswith("hardly checked") for line in result.stdout.splitlines())
+
+
+def test_the_doubt_of_a_node_that_was_moved_is_that_of_the_place_it_was_moved_to(tmp_path):
+    """Against the scatter of random frames as the readings allow them, each node moved by plain vectors: across the
+    tube it is known as the tube is, be that one moved itself; nothing is known worse for it."""
+    pairs = f"{FIXED}, K to A, K to B, K to C, K to D, K to K-R, H to A, H to B, H to C, H to D, H to N"
+    half(tmp_path, pairs, "A,0,,0; B,> 0,> 0,0; C,,,> 0; D,,,; N,,0,; K,,,; H,,,")
+    (tmp_path / "Members.csv").write_text("mark,tube,from,to\nLEG,T,A,C\nTIE,T,K,N\nSTUB,T,H,B\n", encoding="utf-8")
+    found = surveyed(tmp_path)
+    assert (found.faults, sorted(found.moved)) == ((), ["H-L", "K-L"])
+    survey = found.located.found
+    at = {place.name: 3 * number for number, place in enumerate(survey.places)}
+    means = np.array([place.xyz for place in survey.places]).ravel()
+    drawn = np.random.default_rng(3).multivariate_normal(means, survey._spread, 4000, check_valid="ignore")
+
+    def spots(name):
+        return drawn[:, at[name] : at[name] + 3]
+
+    def onto(point, one, other):
+        way = other - one
+        along = np.sum((point - one) * way, axis=1) / np.sum(way * way, axis=1)
+        return one + along[:, None] * way
+
+    moved = {"K-L": onto(spots("K"), spots("A"), spots("C"))}
+    moved["H-L"] = onto(spots("H"), moved["K-L"], spots("N"))
+    for name, places in moved.items():
+        assert np.array(found.moved[name]) == pytest.approx(2.0 * places.std(axis=0), rel=0.05, abs=0.02)
+        assert all(
+            now <= before + 0.2 for now, before in zip(found.moved[name], survey.place(name[0]).doubts, strict=True)
+        )
+    rows = {
+        row.name: (row.x_doubt, row.y_doubt, row.z_doubt) for row in node_rows(found.job, found.located, found.moved)
+    }
+    assert rows["K-L"] == rows["K-R"] == found.moved["K-L"] != survey.place("K").doubts
+    assert rows["B-L"] == survey.place("B").doubts
 
 
 def test_a_wrong_sign_and_a_rough_place_on_the_other_side_are_said_with_their_cure(tmp_path):

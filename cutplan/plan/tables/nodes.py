@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
 from cutplan.job.model import Job
 from cutplan.plan.length_doubt import spot
 from cutplan.plan.located import Located, Report
+from cutplan.plan.moved_doubt import Doubts
 from cutplan.plan.tables.columns import Kind, Text, Worked
 
 if TYPE_CHECKING:
     from cutplan.survey import Reading
 
+_NONE: Mapping[str, Doubts] = {}
 _HARDLY = 10.0
 """Where the others know a reading so many times worse than its own ±, a slip of it may not show."""
 
@@ -50,8 +52,9 @@ class ReadingRow:
     note: Text
 
 
-def node_rows(job: Job, here: Located) -> Iterator[NodeRow]:
-    """A row a node of ``job``, both sides of a mirror. Of one that is not settled yet, as far as it is known."""
+def node_rows(job: Job, here: Located, moved: Mapping[str, Doubts] = _NONE) -> Iterator[NodeRow]:
+    """A row a node of ``job``, both sides of a mirror. Of one that is not settled yet, as far as it is known.
+    ``moved``: the ± of those that were moved onto a tube."""
     met: dict[str, dict[str, None]] = {node.name: {} for node in job.nodes}
     for member in job.members:
         if member.route is None:
@@ -63,7 +66,8 @@ def node_rows(job: Job, here: Located) -> Iterator[NodeRow]:
         xyz: Sequence[float] = node.xyz
         doubts: tuple[float | None, ...] = (0.0, 0.0, 0.0)
         if here.found is not None:
-            doubts = here.found.place(node.base).doubts
+            measured = here.found.place(node.base).doubts
+            doubts = moved.get(node.name, moved.get(node.image or "", measured))
             xyz = spot(here.found, node, job) if here.faults else xyz
         yield NodeRow(node.name, xyz[0], doubts[0], xyz[1], doubts[1], xyz[2], doubts[2], ", ".join(met[node.name]))
 
