@@ -104,6 +104,8 @@ class Maker:
                 faults.append(error.fault(member.place, self.figures, name))
         if faults:
             return Made(faults=tuple(faults))
+        if self._taped(member):
+            shapes = [replace(shape, taped=True) for shape in shapes]
         blank, faults = self._blank(member, tube, run, shapes, placed, remarks)
         if faults:
             return Made(faults=tuple(faults), remarks=tuple(remarks))
@@ -113,6 +115,11 @@ class Maker:
         left, right = member.marks
         hands = replace(blank, mark=left), mirrored(replace(blank, mark=right))
         return Made(hands, (), tuple(remarks), tuple(misfits))
+
+    def _taped(self, member: Member) -> bool:
+        """Whether a tape gave the nodes of the frame that it is in, so that no angle there is known any better."""
+        by_nodes = (one for one in (member, *self.job.members) if one.route is not None)
+        return member.route is not None and any(one.tolerance for one in by_nodes)
 
     def _shape(self, name: str, tube: Tube, end: End, placed: PlacedEnd | None, straight: float) -> EndShape:
         known = self.shapes.get((tube.name, id(end)))

@@ -43,7 +43,8 @@ class EndShape:
     clockwise as seen from end a looking to end b. ``shifts``: where the nearest points of several saddles do
     not coincide, how far each is from the first's, inwards positive (empty: they coincide). ``targets``: the
     tubes landed on as they are, in the frame of the end (empty: they are as the saddles say, and run straight on).
-    ``plate``: the plane that a mitre is flat on, as a job writes it.
+    ``plate``: the plane that a mitre is flat on, as a job writes it. ``taped``: nodes of its frame were found by tape
+    distances, so that its angles are no better than a tape.
     """
 
     cut: Cut
@@ -60,6 +61,7 @@ class EndShape:
     shifts: tuple[float, ...] = ()
     targets: tuple[Target, ...] = ()
     plate: str = ""
+    taped: bool = False
 
     @property
     def shifted_saddles(self) -> tuple[tuple[Saddle, float], ...]:

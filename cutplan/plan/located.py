@@ -197,11 +197,12 @@ class Report:
         first, *others = self.found.signs
         place = self.where(first.name).at(_AXES[first.axis])
         other = self.length(-first.value)
+        agree = "all readings agree" if not self.found.slips else "all readings but one agree"
         if not others:
-            rule = f"all readings agree with its other sign, {other}, and do not with this"
+            rule = f"{agree} with its other sign, {other}, and do not with this"
             return Fault(place, rule, self.length(first.value), f"write {other}, or leave it empty")
         each = [f"{_AXES[one.axis]} of {one.name} {self.length(one.value)}" for one in self.found.signs]
-        rule = f"all readings agree if one of these has the other sign, and do not as it is: {listed(each)}"
+        rule = f"{agree} if one of these has the other sign, and do not as it is: {listed(each)}"
         return Fault(place, rule, None, "correct the one that is on the other side")
 
     def remarks(self) -> Iterator[Remark]:

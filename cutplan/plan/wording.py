@@ -24,9 +24,10 @@ _SHORT_PLATE = 10
 """Letters of a plane that is shown in full: z=0, y=1250."""
 
 
-def degrees(angle: float) -> str:
-    """An angle without idle zeros: ``45``, ``22.5``; to a hundredth."""
-    return f"{round(angle, 2):g}"
+def degrees(angle: float, *, taped: bool = False) -> str:
+    """An angle without idle zeros: ``45``, ``22.5``; to a hundredth, or to a tenth where it comes from what
+    was ``taped``: no tape gives it finer."""
+    return f"{round(angle, 1 if taped else 2):g}"
 
 
 def onto(target: Onto, units: Units) -> str:
@@ -41,14 +42,14 @@ def end(shape: EndShape, units: Units) -> str:
     if shape.cut is Cut.MITRE:
         # A slope takes a line to say, which a saw list has no room for.
         plate = shape.plate if len(shape.plate) <= _SHORT_PLATE else "its plate"
-        return f"mitre {degrees(shape.angle_deg)}{f' onto {plate}' if plate else ''}"
-    return "cope " + " + ".join(f"{_angle(s)} onto {onto(s.onto, units)}" for s in shape.saddles)
+        return f"mitre {degrees(shape.angle_deg, taped=shape.taped)}{f' onto {plate}' if plate else ''}"
+    return "cope " + " + ".join(f"{_angle(s, shape.taped)} onto {onto(s.onto, units)}" for s in shape.saddles)
 
 
-def _angle(saddle: Saddle) -> str:
+def _angle(saddle: Saddle, taped: bool) -> str:
     """A saddle's angle with its ±, where it has one."""
-    doubt = saddle.angle_tolerance
-    return f"{degrees(saddle.angle_deg)} ± {degrees(doubt)}" if doubt else degrees(saddle.angle_deg)
+    angle, doubt = degrees(saddle.angle_deg, taped=taped), saddle.angle_tolerance
+    return f"{angle} ± {degrees(doubt)}" if doubt else angle
 
 
 def length(mm: Fraction | float, units: Units) -> str:

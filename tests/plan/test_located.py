@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
+import re
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -16,7 +17,8 @@ from cutplan.cli.main import main
 from cutplan.geometry import lay_out
 from cutplan.geometry.nodes import settled
 from cutplan.job import read
-from cutplan.plan import prepare
+from cutplan.job.model import Units
+from cutplan.plan import prepare, wording
 from cutplan.plan.length_doubt import gradients
 from cutplan.plan.located import located, surveyed
 from cutplan.plan.tables.nodes import node_rows
@@ -130,6 +132,20 @@ def test_a_poor_tape_makes_estimates(tmp_path):
         "AB": False,
         "BC": False,
     }
+
+
+def test_an_angle_that_a_tape_gave_is_shown_no_finer_than_a_tape_gives_it(tmp_path):
+    """To a tenth of a degree; the same frame by coordinates, which are exact, to a hundredth."""
+    taped = prepare(job(tmp_path, [tape(*pair) for pair in PAIRS])).blanks
+    exact = prepare(job(tmp_path, [], {name: ",".join(map(str, xyz)) for name, xyz in TRUE.items()})).blanks
+    shown = {}
+    for name, blanks in (("taped", taped), ("exact", exact)):
+        shown[name] = {blank.mark: wording.end(blank.end_b, Units.MM) for blank in blanks}
+    assert shown["exact"] != shown["taped"]
+    for mark, text in shown["taped"].items():
+        assert not re.search(r"\.\d\d", text)
+        fine = float(re.search(r"[\d.]+", shown["exact"][mark] + " 0")[0])
+        assert float(re.search(r"[\d.]+", text + " 0")[0]) == pytest.approx(fine, abs=0.0501)
 
 
 def test_a_slip_is_named_with_what_it_should_be(tmp_path):

@@ -342,6 +342,19 @@ def test_the_wrong_sign_of_a_coordinate_is_named(name, axis):
     assert len(result.signs) <= 3
 
 
+def test_the_wrong_sign_of_a_coordinate_is_named_beside_a_slip_of_the_tape():
+    """Both at once, though either hides the other; two slips of the tape make no sign."""
+    xyz = [Known(float(value)) for value in BOX["D"]]
+    up = {"E": Node("E", sides=(Side(2, True, 0.0),))}
+    wrong = up | {"D": Node("D", (xyz[0], Known(-xyz[1].value), xyz[2]))}
+    result = adjust(floor(wrong), readings(ALL, off={"AC": 40.0}))
+    assert ("D", 1, -BOX["D"][1]) in [(one.name, one.axis, one.value) for one in result.signs]
+    (slip,) = result.slips
+    assert slip.alone
+    assert (result.readings[slip.suspects[0]].start, result.readings[slip.suspects[0]].end) == ("A", "C")
+    assert adjust(floor(up), readings(ALL, off={"AC": 40.0, "BD": -30.0})).signs == ()
+
+
 def test_no_sign_is_named_for_a_slip_of_the_tape():
     """A reading 20 out is that, and so is one of two coordinates that are wrong by 40."""
     off = floor({"E": Node("E", sides=(Side(2, True, 0.0),))})

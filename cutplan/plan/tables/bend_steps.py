@@ -18,18 +18,19 @@ def bends_said(blank: Blank, made: Making, insides: Insides, settings: Settings)
     """Each bend of ``blank``, in their order, with what is done. ``insides``: where the insides of the bends are."""
     for number, row in enumerate(made.bends):
         before = made.bends[number - 1] if number else None
-        said = (*_where(row, before, settings), _way(blank, made, insides, row, before, settings))
+        said = (*_where(row, before, settings, blank.end_a.taped), _way(blank, made, insides, row, before, settings))
         yield row, "; ".join((*filter(None, said), _lengths(blank, made, row, before, settings)))
 
 
-def _where(row: BendRow, before: BendRow | None, settings: Settings) -> Iterator[str]:
+def _where(row: BendRow, before: BendRow | None, settings: Settings, taped: bool) -> Iterator[str]:
     past = float(settings.die_mark)
     more = f"{card_words.taped(past, settings)} past the start of the bend" if past else "the start of the bend"
     more += ", which runs from there towards b" if not past else ", which runs towards b"
     if before is not None:
         more = f"{card_words.taped(row.benders_mark - before.benders_mark, settings)} from the mark before"
     yield f"bender's mark {card_words.taped(row.benders_mark, settings)} from the sawn end a ({more})"
-    yield f"{wording.degrees(row.angle)}° at radius {card_words.taped(row.radius, settings)} to the centre line"
+    angle = wording.degrees(row.angle, taped=taped)
+    yield f"{angle}° at radius {card_words.taped(row.radius, settings)} to the centre line"
 
 
 def _way(blank: Blank, made: Making, insides: Insides, row: BendRow, before: BendRow | None, settings: Settings) -> str:

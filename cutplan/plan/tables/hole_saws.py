@@ -33,7 +33,7 @@ def hole_saw_said(shape: EndShape, settings: Settings) -> str:
     if not hole_sawn(shape):
         return ""
     [one] = shape.saddles
-    angle = wording.degrees(one.angle_deg)
+    angle = wording.degrees(one.angle_deg, taped=shape.taped)
     lean = "square to the tube" if angle == "90" else f"at {angle}° to the tube, 0 on the acute side"
     wide = f"{wording.length(one.onto.od, settings.units)} {settings.units.value}"
     aside = ""

@@ -218,7 +218,7 @@ def _set(
 ) -> Iterator[str]:
     units = job.settings.units
     if shape.cut is Cut.MITRE:
-        yield f"saw at {wording.degrees(shape.angle_deg)}°"
+        yield f"saw at {wording.degrees(shape.angle_deg, taped=shape.taped)}°"
     for saddle in shape.saddles:
         if abs(saddle.offset) >= 0.05:
             yield f"offset {wording.length(saddle.offset, units)}"

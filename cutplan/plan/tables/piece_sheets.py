@@ -297,7 +297,7 @@ def _sizes(piece: Piece, settings: Settings, view: View, window: Window, labels:
                 labels.place(wording.tape(each.length, settings), _WORDS, [spot], worth=1e9)
             continue
         bend = next(bends)
-        text = f"{wording.degrees(bend.angle_deg)}°"
+        text = f"{wording.degrees(bend.angle_deg, taped=piece.blank.end_a.taped)}°"
         if bend.rotation_deg and bend.number > 1:
             text += f", turned {wording.degrees(bend.rotation_deg)}°"
         labels.place(text, _WORDS, [spot], worth=1e9)

@@ -172,7 +172,8 @@ class _Steps:
         """How the saw leaves end ``name``."""
         shape = self.blank.end(name)
         if self.mitred(name, later):
-            return f"mitred at {wording.degrees(shape.angle_deg)}° off square, {self._short_side(shape)}"
+            angle = wording.degrees(shape.angle_deg, taped=shape.taped)
+            return f"mitred at {angle}° off square, {self._short_side(shape)}"
         return "square for now" if shape.cut is Cut.MITRE and not self.blank.cut_off(name) else "square"
 
     def _short_side(self, shape: EndShape) -> str:
@@ -216,7 +217,7 @@ class _Steps:
         elif shape.cut is Cut.MITRE and not self._by_saw(name):
             yield Step(f"Mitre, end {name}", self._steep(shape), self._line((name,), ""))
         elif shape.cut is Cut.MITRE and (self.blank.cut_off(name) or later):
-            angle = wording.degrees(shape.angle_deg)
+            angle = wording.degrees(shape.angle_deg, taped=shape.taped)
             yield Step(f"Mitre, end {name}", f"saw it at {angle}°, 0 on its short side, {self._short_side(shape)}")
 
     def _copes(self, names: tuple[str, ...]) -> Iterator[Step]:
@@ -322,9 +323,10 @@ class _Steps:
             allowed = wording.fitting(self.blank, name)
             more = f", {self.taped(allowed)} left on for fitting, in the blank already" if allowed else ""
             if shape.cut is Cut.COPE:
+                angles = [wording.degrees(one.angle_deg, taped=shape.taped) for one in shape.saddles]
                 onto = (
-                    f"{card_words.onto(one.onto, self.settings)} at {wording.degrees(one.angle_deg)}°"
-                    for one in shape.saddles
+                    f"{card_words.onto(one.onto, self.settings)} at {angle}°"
+                    for one, angle in zip(shape.saddles, angles, strict=True)
                 )
                 yield f"end {name} on {' and '.join(onto)}{more}"
             elif shape.plate:
