@@ -73,6 +73,21 @@ def reached(mark: str, lands: Mapping[str, Iterable[str]]) -> set[str]:
     return found
 
 
+def pieces_landed_on(members: Sequence[Member]) -> dict[str, tuple[str, ...]]:
+    """By the mark of each piece, the marks of the pieces that it may land on: of a pair both, but where a member of one
+    piece names which."""
+    of_piece = {piece: member for member in members for piece in (member.mark, *member.marks)}
+    lands: dict[str, tuple[str, ...]] = {}
+    for member in members:
+        pieces: list[str] = []
+        for onto in (one.onto for end in (member.end_a, member.end_b) for one in end.saddles):
+            other = of_piece.get(onto.member or "", member)
+            if other is not member:
+                pieces += [onto.name] if onto.name in other.marks and not member.pair else other.marks
+        lands |= dict.fromkeys(member.marks, tuple(dict.fromkeys(pieces)))
+    return lands
+
+
 def stage_faults(members: Sequence[Member]) -> list[Fault]:
     """A fault for each member that would be made before something it lands on."""
     stages, lands = stages_of(members), landed_on(members)

@@ -50,6 +50,7 @@ def plan_json(plan: Plan) -> Json:
         buy=plan.buy,
         orders=tuple(_orders(tables.orders)),
         tubes=tuple(_tube(tube, tables.bars, cuts) for tube in tables.spares),
+        early=plan.early,
         members=tuple(members(tables.members, tables.settings.units)),
         made=tuple(made(tables.standing)),
     )

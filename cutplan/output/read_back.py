@@ -72,6 +72,7 @@ class _Reader:
             cost=cost,
             bound=bound,
             proven=written.proven,
+            early=written.early,
             orders=tuple(_order(one, f"orders[{i}]") for i, one in enumerate(written.orders)),
         )
 

@@ -54,6 +54,8 @@ def show_plan(plan: Plan, console: Console) -> None:
         _saw_list(tables, console)
     else:
         heading(console, "Everything is cut")
+    if tables.early:
+        say(console, tables.early, hang=2)
     for made in plan.made:
         if made.to_do:
             say(console, f"Cut already, {made.number}, {made.blank.mark}: {made.to_do}.", hang=2)

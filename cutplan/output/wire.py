@@ -13,7 +13,7 @@ from fractions import Fraction
 from typing import Any
 
 from cutplan.job.model import Source, Units
-from cutplan.plan.model import Purchase, Spares
+from cutplan.plan.model import Early, Purchase, Spares
 
 Json = dict[str, Any]
 
@@ -112,5 +112,6 @@ class PlanJson:
     buy: tuple[Purchase, ...]
     orders: tuple[OrderJson, ...] = ()
     tubes: tuple[TubeJson, ...]
+    early: tuple[Early, ...] = ()
     members: tuple[Json, ...]
     made: tuple[Json, ...] = ()

@@ -239,6 +239,17 @@ class JobFile:
 
 
 @dataclass(frozen=True, slots=True)
+class Early:
+    """Where members are fitted one at a time, a blank that is sawn before one that it lands on: ``cut``, the first of
+    ``mark``, comes before ``onto_cut``, the last of ``onto``."""
+
+    cut: int
+    mark: str
+    onto: str
+    onto_cut: int
+
+
+@dataclass(frozen=True, slots=True)
 class RoughEnd:
     """The straight cuts (none to two) that rough out the saddle at ``end`` ("a" or "b") of the piece ``mark``."""
 
@@ -258,7 +269,8 @@ class Plan:
     ``drawn``: those pieces of the rack that a rack's file gave; ``origin``: names the job there, the same for all
     the plans of one job (empty: not yet named). ``highest``: the highest number that a bar of the plans before this one
     had; no later piece is given one of these again. ``source``: the job's file (None: not from one). ``orders``: from
-    each shop of the job; what they charge is part of ``cost`` and ``bound``, and of no tube's.
+    each shop of the job; what they charge is part of ``cost`` and ``bound``, and of no tube's. ``early``: what is sawn
+    before something it lands on, where members are fitted one at a time.
     """
 
     job: Job
@@ -278,6 +290,7 @@ class Plan:
     highest: int = 0
     source: JobFile | None = None
     orders: tuple[ShopOrder, ...] = ()
+    early: tuple[Early, ...] = ()
 
     @property
     def bars(self) -> tuple[Bar, ...]:

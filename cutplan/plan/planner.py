@@ -5,7 +5,8 @@ bars that are only kept last. On a bar long blanks come before short ones, like 
 the bent and the coped, which are easier to spoil, come first;
 those that must be measured first come last.
 Fitted one at a time, the order of cuts is that of ``sequential.course`` instead, and may go back to a bar. In a job
-that is built in stages all cuts of one stage, on whichever bars, come before those of the next (``staging``).
+that is built in stages all cuts of one stage, on whichever bars, come before those of the next (``staging``). Fitted
+one at a time, a tube comes before what lands on it as far as the spare allows (``sequential.fitting``).
 """
 
 from __future__ import annotations
@@ -40,11 +41,13 @@ from cutplan.plan.model import (
 from cutplan.plan.parts import bought_whole, linked
 from cutplan.plan.problem import Limits, Problem, problem_of, shared_saving
 from cutplan.plan.sequential.course import Course, Searches, at_once, on_bars, risk
+from cutplan.plan.sequential.fitting import early_cuts
+from cutplan.plan.sequential.precedence import fit_for_fitting
 from cutplan.plan.sequential.recovery import with_course_recoveries
 from cutplan.plan.shops import SEARCHED, Together, bought_together, ordered_together, orders_of
 from cutplan.plan.shortage import shortage_of
 from cutplan.plan.spoilt import with_recoveries
-from cutplan.plan.staging import in_stage_order, on_a_bar, turn
+from cutplan.plan.staging import in_order_of_sawing, on_a_bar, turn
 
 Kept = Mapping[str, tuple[int, Fraction]]
 """For each tube, how many spares of what length (mm) to keep."""
@@ -104,15 +107,17 @@ def make_plan(
     Raises StockError where the stock cannot serve, NoPlanInTimeError where time ran out with no plan in hand.
     """
     kept = kept_by_default(job, blanks) if kept is None else kept
+    limits = limits or Limits()
     posed = problems(job, blanks)
     coupled = ordered_together(job, posed)
-    solved, bought = _solved(posed, coupled, kept, limits or Limits(), {} if searches is None else searches)
+    solved, bought = _solved(posed, coupled, kept, limits, {} if searches is None else searches)
     couple = {one.tube for one in coupled}
     tubes = []
     numbers, names = 0, counting(1)
     for problem, packing, course in (solved[problem.tube] for problem in posed):
         rows: dict[str, StockRow] = {}
         name = _noting(namer or (lambda _: str(next(names))), rows)
+        course = course and fit_for_fitting(course, job.members, limits.stop)
         bars = _course_bars(problem, course, name, numbers) if course else _bars(problem, packing, name, numbers)
         bars = linked(bars, rows)
         numbers += sum(len(bar.cuts) for bar in bars)
@@ -123,16 +128,18 @@ def make_plan(
     if bought is not None:
         others = [tube.bound for tube in tubes if tube.priced and tube.tube not in couple]
         cost, bound, proven = with_charges(tubes, orders, bought.bound + sum(others, Decimal(0)))
+    in_order = in_order_of_sawing(job, tubes, blanks)
     return Plan(
         job=job,
         blanks=tuple(blanks),
-        tubes=in_stage_order(tubes, blanks),
+        tubes=in_order,
         buy=tuple(line for tube in tubes for line in purchases(job, tube.tube, tube.bars)),
         cost=cost,
         bound=bound,
         proven=proven,
         remarks=tuple(remarks),
         orders=orders,
+        early=early_cuts(job, in_order),
     )
 
 

@@ -1,8 +1,8 @@
 """The order of cuts by stages: all of one stage, on whichever bars, before any of the next.
 
 Within a stage what is known comes before what must be measured first, and what is landed on before what lands on it.
-Blanks that share a mitre stay together. Where each member is fitted before the next is cut, a stage is in the order
-that its search found, which holds to this always for estimates, else where it costs nothing.
+Blanks that share a mitre stay together. Where each member is fitted before the next is cut, the order is that of
+``sequential.fitting``, with stages or without.
 """
 
 from __future__ import annotations
@@ -11,8 +11,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from cutplan.geometry.model import Blank
-from cutplan.job.model import Fitted
+from cutplan.job.model import Fitted, Job
 from cutplan.plan.model import Bar, TubePlan
+from cutplan.plan.sequential.fitting import in_fitting_order
 
 Turn = tuple[int, int, int]
 """When a cut comes: its stage, whether it must be measured first, how many of its stage it waits for."""
@@ -39,17 +40,18 @@ def on_a_bar(
     return [blanks[at] for at in order], tuple(flags[at] for at in order) if turned else ()
 
 
-def in_stage_order(tubes: Sequence[TubePlan], blanks: Sequence[Blank]) -> tuple[TubePlan, ...]:
+def in_order_of_sawing(job: Job, tubes: Sequence[TubePlan], blanks: Sequence[Blank]) -> tuple[TubePlan, ...]:
     """``tubes`` with their cuts numbered from 1 by their turns, else in the order they had. On each bar they must be in
-    that order already."""
-    by_mark = {blank.mark: blank for blank in blanks}
+    that order already, but where members are fitted one at a time."""
+    if Fitted.ONE_AT_A_TIME in (job.settings.fitted, *(tube.spares.fitted for tube in tubes)):
+        return in_fitting_order(job, tubes, blanks)
     if not any(blank.stage for blank in blanks):
         return tuple(tubes)
+    by_mark = {blank.mark: turn(blank) for blank in blanks}
     turns: dict[int, Turn] = {}
     for tube in tubes:
-        of = latest if tube.spares.fitted is Fitted.ONE_AT_A_TIME else turn
         for bar in tube.bars:
-            turns |= _turns_on(bar, {mark: of(blank) for mark, blank in by_mark.items()})
+            turns |= _turns_on(bar, by_mark)
     number = {was: at for at, was in enumerate(sorted(turns, key=lambda was: (turns[was], was)), 1)}
     return tuple(
         replace(

@@ -35,10 +35,11 @@ KEYS = {
     "if_spoilt": {"bar", "how"},
     "layout": {"bar", "marks"},
     "made": {"mark", "tube", "count"},
+    "early": {"cut", "mark", "onto", "onto_cut"},
 }
 """The promised keys of every object, by the name it is under."""
 AT_TIMES = {
-    "plan": {"made"},
+    "plan": {"made", "early"},
     "cuts": {"shared", "flipped", "stage"},
     "spares": {"fitted"},
     "if_spoilt": {"layout", "following"},

@@ -92,7 +92,8 @@ def _front(tables: Tables, parts: Sequence[_Part], paper: Paper) -> list[Leaf]:
     y = MARGIN + 26.0
     rows = [(part, leaf) for part in parts]
     waiting = (f"{tables.waiting} {_WAITING}",) if tables.waiting else ()
-    said = [("Before you begin", (*tables.changes, *waiting)), ("Take care", CAUTION)]
+    early = (tables.early,) if tables.early else ()
+    said = [("Before you begin", (*tables.changes, *early, *waiting)), ("Take care", CAUTION)]
     if any(part.heading == cards.PART for part in parts):
         said += [("Words on the cards", tables.card_words)]
     said += [("Spares", tables.spares_said)]

@@ -87,8 +87,9 @@ def fill(sheet: Worksheet, tables: Tables) -> None:
                 sheet.cell(row, 7).font = _LARGE
             (ticks if cut.blank is not None else waiting).append(row)
         blocks.append((first, page.row - 1))
-    if tables.waiting:
-        page.sentence(tables.waiting, bold=True)
+    for sentence in (tables.early, tables.waiting):
+        if sentence:
+            page.sentence(sentence, bold=True)
     for fitted, says in _MADE.items():
         if rows := [made for made in tables.made if made.fitted is fitted]:
             first = page.group(says)

@@ -29,8 +29,9 @@ from cutplan.plan.recut.reuse import course_as_planned, kept_as_planned
 from cutplan.plan.recut.spares import no_longer_needed, spares_in_hand
 from cutplan.plan.recut.ticks import BarNote, Tick, faults_of
 from cutplan.plan.sequential.course import cheaper
+from cutplan.plan.sequential.fitting import early_cuts
 from cutplan.plan.shops import bought_together, ordered_together
-from cutplan.plan.staging import in_stage_order
+from cutplan.plan.staging import in_order_of_sawing
 from cutplan.plan.wording import measured
 
 
@@ -165,12 +166,14 @@ def _planned(to_go_on: Reconciled, state: Inventory, kept: Mapping[str, tuple[in
         namer=lambda row: names.get(row.label) or numbers.next(),
     )
     planned = {tube.tube: _shifted(tube, first - 1) for tube in plan.tubes} | left_alone
-    tubes = in_stage_order([planned[tube.name] for tube in job.tubes if tube.name in planned], blanks)
+    in_hand = [planned[tube.name] for tube in job.tubes if tube.name in planned]
+    tubes = in_order_of_sawing(job, in_hand, blanks)
     cost, bound, proven = together(tubes)
     if plan.charged and plan.bound is not None:
         rest = sum((tube.bound for tube in left_alone.values() if tube.priced), Decimal(0))
         cost, bound, proven = with_charges(tubes, plan.orders, plan.bound + rest)
-    return replace(plan, blanks=tuple(blanks), tubes=tubes, cost=cost, bound=bound, proven=proven)
+    early = early_cuts(job, tubes)
+    return replace(plan, blanks=tuple(blanks), tubes=tubes, cost=cost, bound=bound, proven=proven, early=early)
 
 
 def _insures(spares: Spares, asked: tuple[int, Fraction]) -> bool:

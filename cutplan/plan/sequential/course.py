@@ -10,8 +10,8 @@ exact search of ``nesting``, bound every plan from below; the dearest such bound
 there up every purchase is tried in the order of its cost. One is ruled out only where those pieces do not fit on it or
 where every order of cuts was tried; the first that is neither ruled out nor solved stays as the bound.
 
-In a job built in stages only orders that follow the stages count, so what is proven is proven under them. Within a
-stage what lands on a tube comes after it if an order of the same pieces on the same bars allows that.
+In a job built in stages only orders that follow the stages count, so what is proven is proven under them. Which of the
+orders on the same bars is best for fitting is for ``precedence``.
 
 With two spares or more the room is kept as after all cuts: that is enough, and nothing less is promised.
 """
@@ -31,7 +31,7 @@ from cutplan.plan.grid import GRID, grid_down, grid_up, usable
 from cutplan.plan.problem import Limits, Problem
 from cutplan.plan.sequential.order import Kind, Order, Steps
 from cutplan.plan.sequential.repack import Layout, Repacker
-from cutplan.plan.staging import latest, turn
+from cutplan.plan.staging import latest
 
 _PURCHASES, _LOOKED_AT, _TRIES, _EFFORT = 60, 20_000, 400, 6_000
 """How many purchases are searched, how many are looked at to find these, how many cuts a search may try, and how many
@@ -116,14 +116,13 @@ class _Search:
         self._best_shown: tuple[int | None, int] = (None, 0)
         self._end = None if limits.seconds is None else time.perf_counter() + limits.seconds
         every = [blank for group in problem.blanks for blank in group]
-        stages, turns = sorted({latest(blank) for blank in every}), sorted({turn(blank) for blank in every})
-        groups: dict[tuple[Fraction, int, bool, int, int], list[Blank]] = {}
+        stages = sorted({latest(blank) for blank in every})
+        groups: dict[tuple[Fraction, int, bool, int], list[Blank]] = {}
         for blank in every:
             insured = blank.insured and blank.length <= length
-            when = stages.index(latest(blank)), turns.index(turn(blank))
-            key = (blank.length, self._salvage(blank), insured, *when)
+            key = (blank.length, self._salvage(blank), insured, stages.index(latest(blank)))
             groups.setdefault(key, []).extend([blank] * blank.count)
-        ordered = sorted(groups, key=lambda key: (-key[0], key[1], not key[2], *key[3:]))
+        ordered = sorted(groups, key=lambda key: (-key[0], key[1], not key[2], key[3]))
         self.kinds = tuple(Kind(grid_up(key[0], self.settings.units), *key[1:]) for key in ordered)
         self.blanks = tuple(tuple(sorted(groups[key], key=risk, reverse=True)) for key in ordered)
         self.counts = tuple(len(blanks) for blanks in self.blanks)
@@ -238,17 +237,8 @@ class _Search:
         order = Order(self.kinds, self.counts, rooms, self.repacker)
         for layout in dict.fromkeys([*self._roomy(rooms), *layouts]):
             if steps := order.along(layout, _TRIES):
-                return self._in_turn(steps, rooms), False
-        steps = order.any(_TRIES)
-        return steps and self._in_turn(steps, rooms), order.exhausted and not self.problem.joints
-
-    def _in_turn(self, steps: Steps, rooms: Sequence[int]) -> Steps:
-        """The same pieces on the same bars in their turns, if an order of these survives too; else ``steps``."""
-        if len({kind.turn for kind in self.kinds}) == len({kind.stage for kind in self.kinds}):
-            return steps
-        layout = tuple(tuple(kind for at, kind in steps if at == bar) for bar in range(len(rooms)))
-        in_turn = Order(self.kinds, self.counts, rooms, self.repacker, by_turns=True)
-        return in_turn.along(layout, _TRIES) or steps
+                return steps, False
+        return order.any(_TRIES), order.exhausted and not self.problem.joints
 
     def _too_small(self, bought: Sequence[int]) -> bool:
         stocks = [
@@ -269,17 +259,20 @@ class _Search:
 
     def _course(self, bought: Sequence[int], steps: Steps, cost: int) -> Course:
         stocks, rooms = self._bars(bought)
-        first = {bar: number for number, (bar, _) in reversed(list(enumerate(steps)))}
-        order = sorted(range(len(stocks)), key=lambda bar: (first.get(bar, len(steps)), stocks[bar]))
-        return Course(
-            tuple(stocks[bar] for bar in order),
-            tuple(rooms[bar] for bar in order),
-            self.problem.kerf,
-            self.kinds,
-            self.blanks,
-            tuple((order.index(bar), kind) for bar, kind in steps),
-            cost,
-        )
+        return by_first_cut(Course(stocks, rooms, self.problem.kerf, self.kinds, self.blanks, steps, cost))
+
+
+def by_first_cut(course: Course) -> Course:
+    """``course`` with its bars in the order they are first cut, those kept whole last."""
+    first = {bar: number for number, (bar, _) in reversed(list(enumerate(course.steps)))}
+    bars = range(len(course.stocks))
+    order = sorted(bars, key=lambda bar: (first.get(bar, len(course.steps)), course.stocks[bar]))
+    return replace(
+        course,
+        stocks=tuple(course.stocks[bar] for bar in order),
+        rooms=tuple(course.rooms[bar] for bar in order),
+        steps=tuple((order.index(bar), kind) for bar, kind in course.steps),
+    )
 
 
 def _without(layout: Layout, kind: int, *, salvaging: bool) -> Layout:

@@ -20,33 +20,21 @@ Steps = tuple[tuple[int, int], ...]
 @dataclass(frozen=True, slots=True)
 class Kind:
     """Blanks that are one to the search. ``length`` in grid steps; ``salvage``: what a spoilt one still yields as a
-    bar (0: nothing). ``insured``: a mistake in it must be survived. ``stage``: nothing of a later one is cut before;
-    ``turn``: the same, but only where that costs nothing."""
+    bar (0: nothing). ``insured``: a mistake in it must be survived. ``stage``: nothing of a later one is cut before."""
 
     length: int
     salvage: int
     insured: bool
     stage: int = 0
-    turn: int = 0
 
 
 class Order:
     """Orders of cuts for ``counts`` pieces of each of these ``kinds``, longest first, on bars with these ``rooms``.
 
     ``exhausted``: the last search tried everything, so its None is a proof (of its layout, or of these bars).
-    ``by_turns``: the turns of the kinds count too.
     """
 
-    def __init__(
-        self,
-        kinds: Sequence[Kind],
-        counts: Sequence[int],
-        rooms: Sequence[int],
-        repacker: Repacker,
-        *,
-        by_turns: bool = False,
-    ) -> None:
-        self.due = [(kind.stage, kind.turn if by_turns else 0) for kind in kinds]
+    def __init__(self, kinds: Sequence[Kind], counts: Sequence[int], rooms: Sequence[int], repacker: Repacker) -> None:
         self.kinds, self.counts, self.rooms, self.repacker = tuple(kinds), tuple(counts), tuple(rooms), repacker
         self.exhausted = False
         self._tries = 0
@@ -68,13 +56,13 @@ class Order:
             key = tuple(map(tuple, left))
             if key in dead:
                 return False
-            for bar, kind in self._next(left, spare, steps[-1][0] if steps else -1):
+            for bar, kind in self.next_cuts(left, spare, steps[-1][0] if steps else -1):
                 if self._spent():
                     return False
                 left[bar].remove(kind)
                 rooms[bar] -= weights[kind]
                 counts[kind] -= 1
-                if weights[kind] <= spare or not self.kinds[kind].insured or self._survives(kind, counts, rooms):
+                if weights[kind] <= spare or not self.kinds[kind].insured or self.survives(kind, counts, rooms):
                     steps.append((bar, kind))
                     if go():
                         return True
@@ -109,7 +97,7 @@ class Order:
                     rooms[bar] -= weights[kind]
                     counts[kind] -= 1
                     insured = self.kinds[kind].insured
-                    if self._survives(kind, counts, rooms) if insured else self.repacker.fits(counts, rooms):
+                    if self.survives(kind, counts, rooms) if insured else self.repacker.fits(counts, rooms):
                         steps.append((bar, kind))
                         if go():
                             return True
@@ -132,7 +120,9 @@ class Order:
         self.exhausted = self._tries > 0 and self.repacker.effort > 0 and not self.repacker.open
         return tuple(steps) if found else None
 
-    def _next(self, left: Sequence[Sequence[int]], spare: int, last: int) -> Iterator[tuple[int, int]]:
+    def next_cuts(self, left: Sequence[Sequence[int]], spare: int, last: int) -> Iterator[tuple[int, int]]:
+        """What may be cut next of what is ``left`` on each bar, and of which bar, what is hardest to survive first.
+        ``spare``: the most that is over on a bar; ``last``: the bar cut last."""
         weights = self.repacker.weights
 
         def rank(cut: tuple[int, int]) -> tuple[int, ...]:
@@ -153,10 +143,10 @@ class Order:
     def _due(self, kinds: Iterable[int]) -> list[int]:
         """Those of ``kinds`` that come first among them."""
         every = list(kinds)
-        first = min((self.due[kind] for kind in every), default=(0, 0))
-        return [kind for kind in every if self.due[kind] == first]
+        first = min((self.kinds[kind].stage for kind in every), default=0)
+        return [kind for kind in every if self.kinds[kind].stage == first]
 
-    def _survives(self, kind: int, counts: Sequence[int], rooms: Sequence[int]) -> bool:
+    def survives(self, kind: int, counts: Sequence[int], rooms: Sequence[int]) -> bool:
         """Whether a mistake in a piece of ``kind`` just cut, leaving ``counts`` and ``rooms``, can be made good."""
         again = [count + (at == kind) for at, count in enumerate(counts)]
         salvage = self.kinds[kind].salvage

@@ -32,6 +32,7 @@ from cutplan.plan.tables.bars import (
 from cutplan.plan.tables.card_words import meaning
 from cutplan.plan.tables.cards import Card, cards
 from cutplan.plan.tables.columns import frame
+from cutplan.plan.tables.early import early
 from cutplan.plan.tables.making import BendRow, Making, MarkRow, RoughRow, bend_rows, making, third_said
 from cutplan.plan.tables.members import (
     MemberRow,
@@ -148,6 +149,11 @@ class Tables:
     def changes(self) -> Sequence[str]:
         """What became of the plan before this one."""
         return self.plan.changes
+
+    @cached_property
+    def early(self) -> str:
+        """What is said of the members sawn before something they land on, if there are any."""
+        return early(self.plan)
 
     @property
     def waiting(self) -> str:

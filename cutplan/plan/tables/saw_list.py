@@ -15,15 +15,17 @@ from cutplan.job.stages import stages_of
 from cutplan.plan import wording
 from cutplan.plan.model import Bar, Made, Plan, Recovery, SawCut
 from cutplan.plan.tables.columns import Count, Kind, Length, MaybeLength, Text
+from cutplan.plan.tables.early import sawn_later
 
 
 @dataclass(frozen=True, slots=True)
 class SawRow:
     """A cut. ``start``, ``end``: of the blank, from the bar's squared end; ``first_end``: the end that is nearer it;
     ``left``: of the bar after the cut; ``if_spoilt``: where its replacement would come from (None: nowhere).
-    ``note``: what its ends do not show (``hints``), and the member's own note. ``stage``: the round of building (None:
-    the job is not built in stages). ``short_ends``: both ends in few words; ``mitres``: whether each is a mitre;
-    ``one_with``: the number of the cut that the mitre of end a, and of end b, is one with (None: of no other).
+    ``note``: what its ends do not show and what it lands on that is sawn later (``hints``), and the member's own note.
+    ``stage``: the round of building (None: the job is not built in stages). ``short_ends``: both ends in few words;
+    ``mitres``: whether each is a mitre; ``one_with``: the number of the cut that the mitre of end a, and of end b, is
+    one with (None: of no other).
 
     An estimated blank has no length to saw: ``blank`` and ``left`` are None, and ``measure_first`` says what it may
     come out as; ``left`` is None, too, for the cuts after it on its bar. ``room``, ``at_least``: what is kept for it,
@@ -113,7 +115,8 @@ def saw_rows(plan: Plan, insides: Mapping[str, Insides]) -> Iterator[SawRow]:
         blank = blanks[cut.mark]
         if blank.estimated:
             guessed.add(bar.name)
-        hints = wording.hints(blank, insides[cut.mark])
+        said = wording.hints(blank, insides[cut.mark]), sawn_later(plan, cut)
+        hints = "; ".join(text for text in said if text)
         shapes, one_with = (blank.end_a, blank.end_b), _one_with(cut, bar)
         end_a, end_b = _ends([wording.end(shape, units) for shape in shapes], one_with)
         yield SawRow(

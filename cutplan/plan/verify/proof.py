@@ -35,7 +35,7 @@ from cutplan.plan.verify.spares import (
     survival_complaints,
     two_mistakes_complaints,
 )
-from cutplan.plan.verify.stages import stage_complaints
+from cutplan.plan.verify.stages import early_complaints, stage_complaints
 
 Shelf = Mapping[tuple[object, ...], Sequence[StockRow]]
 """The rows of the ``Stock`` sheet by all that distinguishes a bar of one from a bar of another, but for end trims; and
@@ -125,6 +125,7 @@ def _complaints(plan: Plan) -> Iterator[str]:
         yield from _cost(plan.job, tube)
     yield from _money(plan)
     yield from stage_complaints(plan)
+    yield from early_complaints(plan)
 
 
 def _demand(plan: Plan) -> Iterator[str]:
