@@ -179,8 +179,8 @@ def _exact(angle_deg: float) -> float:
 def turned_landings(landings: list[Landing], way: Vector) -> tuple[tuple[Saddle, ...], tuple[float, ...]]:
     """The saddles of one end, each turned from the first about ``way`` (end a to end b), and their shifts."""
     first = landings[0]
-    saddles = tuple(
-        replace(one.saddle, turn_deg=turn_between(first.acute, one.acute, way) if i else 0.0)
-        for i, one in enumerate(landings)
-    )
+    turns = [0.0, *(turn_between(first.acute, one.acute, way) for one in landings[1:])]
+    # Half a turn is 180, on whichever side of it noise leaves it.
+    turns = [180.0 if turn < -180.0 + 1e-9 else turn for turn in turns]
+    saddles = tuple(replace(one.saddle, turn_deg=turn) for one, turn in zip(landings, turns, strict=True))
     return saddles, tuple(one.shift - first.shift for one in landings)

@@ -19,6 +19,8 @@ from members import (
 from wording import Worded
 
 from cutplan.geometry import end_line
+from cutplan.geometry.centreline import Stretch
+from cutplan.geometry.landing import Landing, Nearest, turned_landings
 from cutplan.job.model import (
     Cut,
     End,
@@ -196,3 +198,13 @@ def test_coordinates_are_needed_on_both_sides(as_worded: Worded) -> None:
     plain = member("Q", "H45")
     stay = member("S", points=points((0, 0, 0), (0, 0, 500)), end_a=found("Q"))
     as_worded(only_fault(laid(plain, stay)))
+
+
+@pytest.mark.parametrize("noise", [1e-18, -1e-18])
+def test_half_a_turn_between_saddles_is_180(noise: float) -> None:
+    """Guards against -180 on one machine and 180 on another, where the last figure of a coordinate differs."""
+    here = Nearest(0.0, (0.0, 0.0, 0.0), (1.0, 0.0, 0.0), 0, Stretch((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), 1.0), 0.0)
+    ways = ((1.0, 0.0, 0.0), (-1.0, noise, 0.0))
+    landings = [Landing(Saddle(Onto(F(38))), way, here) for way in ways]
+    saddles, _ = turned_landings(landings, (0.0, 0.0, 1.0))
+    assert [one.turn_deg for one in saddles] == [0.0, 180.0]
