@@ -18,7 +18,7 @@ from cutplan.geometry.errors import GeometryError
 from cutplan.geometry.figures import Figures
 from cutplan.geometry.halves import Images, both_sides, mirrored_end, mirrored_point, reflected
 from cutplan.geometry.meeting import Ends, Meeting
-from cutplan.geometry.plates import face_of
+from cutplan.geometry.plates import face_of, flat_end
 from cutplan.geometry.points import PointError, Vector, cross, dot, minus, norm, plus, scaled, unit
 from cutplan.job.faults import Fault, Place, Remark, listed
 from cutplan.job.model import End, Job, Member, Node, Plane, Point
@@ -268,20 +268,34 @@ class _Frame:
         return self._with_square_feet(member)
 
     def _remark_bent_feet(self) -> None:
-        """Ends on a plane of tubes that are bent after they are cut."""
+        """Ends flush with a plane of tubes that are bent after they are cut; not those that are left long already."""
         feet = [
             f"{member.mark} {name}"
             for member in self.members
             if len(member.points) > 2 and not member.mirror_of
             for name in "ab"
-            if member.end(name).plate is not None
+            if (beyond := self._beyond(member, name)) is not None and beyond <= self.within
         ]
         if feet:
             text = (
                 f"cut flat before the tube is bent: {listed(feet)}; a bend is seldom true to a millimetre, so to trim "
-                "such an end after bending, leave it long: write a plane further out (z=-20 in place of z=0)"
+                "such an end after bending, leave it long: write a plane further out (z=-20 in place of z=0), and mark "
+                "where other tubes land, measured from the sawn end, before you trim it"
             )
             self.remarks.append(Remark(Place("Members"), text))
+
+    def _beyond(self, member: Member, name: str) -> float | None:
+        """How far beyond its last point the plane of an end is; None: it has none, or one that is no good."""
+        plate = member.end(name).plate
+        if plate is None:
+            return None
+        last, before = (member.points[0], member.points[1]) if name == "a" else (member.points[-1], member.points[-2])
+        inward = unit(minus(before.xyz, last.xyz))
+        try:
+            _, shift, _ = flat_end(face_of(plate, self.at, self.within), name, last.xyz, inward)
+        except GeometryError:
+            return None  # reported where the end is placed
+        return -shift
 
     def _with_square_feet(self, member: Member) -> Member:
         """An end flat on a plate that its tube is square to is a square one."""

@@ -217,13 +217,16 @@ def test_mitres_that_nothing_asked_for_are_remarked_on(tmp_path):
 
 
 def test_a_bent_tube_that_is_cut_flat_first_is_told_to_be_left_long(tmp_path):
-    """Once, with both its ends; not of a straight one."""
+    """Once, with both its ends; not of a straight one, and not of an end that is left long."""
     nodes = "A 0 0 0; G 60 0 700; H 540 0 700; B 600 0 0; C 900 0 0; D 900 200 500"
     rows = [tube("HOOP", "mid", "A", "B", via="G + H", onto_a="z=0", onto_b="z=0"), tube("LEG", "mid", "C", "D")]
     said = [str(one) for one in settled(frame(tmp_path, nodes, [*rows[:1], rows[1] | {"onto a": "z=0"}])).remarks]
     (remark,) = (one for one in said if "bent" in one)
     assert remark.startswith("Members: cut flat before the tube is bent: HOOP a, HOOP b; a bend is seldom true")
     assert "(z=-20 in place of z=0)" in remark
+    rows[0] |= {"onto a": "z=-20", "onto b": "z=-1"}
+    (remark,) = (str(one) for one in settled(frame(tmp_path, nodes, rows)).remarks if "bent" in str(one))
+    assert remark.startswith("Members: cut flat before the tube is bent: HOOP b; ")
 
 
 def test_corners_in_the_wrong_order_take_a_tube_through_itself(tmp_path):
