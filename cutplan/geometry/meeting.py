@@ -157,17 +157,18 @@ class Meeting:
                 if two.gap > self.within:
                     text = f"{mark} lands on {onto} {self.figures.about(two.gap)} off its centre"
                     self._remark(one, Remark(place, f"{text}, as the node {name} is that far from its axis"))
-            if not landed and len(arrivals) == 1:
-                self._beside(one, name, passing)
+        if all(one.free and not self._onto[one.key] for one in arrivals):
+            self._beside(arrivals[0], name, passing, alone=len(arrivals) == 1)
 
-    def _beside(self, one: Arrival, name: str, passing: Sequence[Passing]) -> None:
-        """An end alone at its node, and a tube so close by that it was meant to land there, but cannot."""
+    def _beside(self, one: Arrival, name: str, passing: Sequence[Passing], *, alone: bool) -> None:
+        """Ends at a node, and a tube so close by that they were meant to land there, but cannot: a lone end that
+        touches it, or several whose node is inside it."""
         for two in sorted(passing, key=lambda each: each.gap):
-            if two.gap >= self._touch.radius(one.member) + self._touch.radius(two.member):
+            if two.gap >= self._touch.radius(two.member) + (self._touch.radius(one.member) if alone else 0.0):
                 continue
             spot = ", ".join(f"{axis} {self.figures.length(c)}" for axis, c in zip("xyz", two.point, strict=True))
             rule = f"ends at {name}, {self.figures.about(two.gap)} beside the axis of {two.member.mark}"
-            cure = f"move {name} onto that axis (nearest point: {spot}), or clear of the tube"
+            cure = f"measure {name} again, or move it onto that axis (nearest point: {spot}), or clear of the tube"
             self._fault(one, Fault(self._place(one), f"{rule}: too far off centre for a saddle", one.member.mark, cure))
             return
 

@@ -168,6 +168,15 @@ def test_a_node_beside_an_axis(tmp_path):
     assert "x 400, y 0, z 0" in str(fault)
 
 
+def test_a_node_inside_a_tube_that_nothing_there_can_land_on_is_a_fault(tmp_path):
+    """Two ends at it would only be fitted to each other, and both cut through the tube."""
+    nodes = "A 0 0 0; B 1000 0 0; N 400 {} 0; C 400 300 500; D 100 300 500"
+    rows = [tube("RAIL", "mid", "A", "B"), tube("STAY", "mid", "N", "C"), tube("TIE", "mid", "N", "D")]
+    (fault,) = settled(frame(tmp_path, nodes.format(10), rows)).faults
+    assert "ends at N, 10 mm beside the axis of RAIL: too far off centre for a saddle (measure N again, " in str(fault)
+    assert settled(frame(tmp_path, nodes.format(60), rows)).faults == ()
+
+
 def test_an_end_where_no_other_tube_is_is_remarked_on(tmp_path):
     """Of which nothing is said; not of an end that is written as square, that stands on a plane, or lands."""
     rows = [
