@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 _NONE: Mapping[str, Doubts] = {}
 _HARDLY = 10.0
 """Where the others know a reading so many times worse than its own ±, a slip of it may not show."""
+_SAYS_LITTLE = 10.0
+"""A reading that the others make known only to a greater part of its length than one in so many: no figure is shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,14 +84,15 @@ def reading_rows(job: Job, here: Located) -> Iterator[ReadingRow]:
         for number in slip.suspects[: 1 if slip.alone else None]:
             suspects.setdefault(number, slip.alone)
     for number, reading in enumerate(here.found.readings):
+        said = reading.typed or (reading.others_doubt or 0.0) <= reading.value / _SAYS_LITTLE
         yield ReadingRow(
             report.named(reading),
             reading.value,
             reading.doubt,
             reading.computed,
             reading.miss,
-            reading.others,
-            reading.others_doubt,
+            reading.others if said else None,
+            reading.others_doubt if said else None,
             _note(number, reading, suspects),
         )
 
