@@ -60,6 +60,10 @@ def test_every_command_takes_a_bent_tube_between_nodes_in_doubt(tmp_path, sheets
         result = CliRunner().invoke(main, [command, str(path)])
         assert result.exit_code == 0, (command, result.stderr)
         assert "HOOP" in result.stdout or command == "buy"
+        if command == "plan":
+            said = " ".join(result.stdout.split())
+            measured_first = sheets in (TWO, MIRRORED)
+            assert ("Measure first: HOOP" in said, "The nodes of HOOP" in said) == (measured_first,) * 2
 
 
 @pytest.mark.parametrize("sheets", JOBS.values(), ids=JOBS.keys())

@@ -162,10 +162,16 @@ class Tables:
         if not marks:
             return ""
         its, them = ("its", "it") if len(marks) == 1 else ("their", "them")
+        of_nodes = {member.mark for member in self.plan.job.members if member.route is not None}
+        taped = [blank.mark for blank in self.plan.blanks if blank.estimated and blank.member in of_nodes]
+        more = (
+            f" The nodes of {listed(taped)} are known by tape: more readings near them in Distances make the ± smaller "
+            "(see cutplan nodes JOB), and one that is within the setting sure is cut as calculated."
+        )
         return (
             f"Measure first: {listed(marks)}. The plan keeps room for {its} greatest length. Measure {them} before "
             "cutting, write what you measured in the job, and plan again; once cutting has begun: cutplan recut "
-            "SAWLIST --job JOB."
+            f"SAWLIST --job JOB.{more if taped else ''}"
         )
 
     @cached_property
