@@ -27,7 +27,7 @@ from staged_builds import (
     drawn,
     followed,
     in_order,
-    lands,
+    pieces_landed_on,
     prepared,
     stage_of,
 )
@@ -105,17 +105,17 @@ def judge_order(build: Build, plan: Plan, *, soft: bool = True) -> None:
     if not guessed and all(one.stage is None for one in members):
         return
     reached = 0
-    to_come = Counter(of_piece[cut.mark].mark for _, cut in in_order(plan))
+    to_come = Counter(cut.mark for _, cut in in_order(plan))
     for _, cut in in_order(plan):
         one = of_piece[cut.mark]
-        to_come[one.mark] -= 1
+        to_come[cut.mark] -= 1
         if stage_of(one, members) < reached:
             raise JudgedError(f"{cut.mark} is cut after its stage")
         reached = stage_of(one, members)
-        if cut.mark in guessed and any(to_come[onto.mark] for onto in lands(one, members)):
+        onto = pieces_landed_on(one, members)
+        if cut.mark in guessed and any(to_come[mark] for mark in onto):
             raise JudgedError(f"{cut.mark} is to be measured against what is not cut yet")
-        known = {onto.mark for onto in lands(one, members)} - {of_piece[mark].mark for mark in guessed}
-        if soft and not any_order and any(to_come[mark] for mark in known):
+        if soft and not any_order and any(to_come[mark] for mark in onto - guessed):
             raise JudgedError(f"{cut.mark} comes before what it lands on, and need not")
 
 

@@ -185,6 +185,17 @@ def lands(one: Member, members: Sequence[Member]) -> list[Member]:
     return [other for other in members if named & {other.mark, *other.marks}]
 
 
+def pieces_landed_on(one: Member, members: Sequence[Member]) -> set[str]:
+    """The marks of the pieces that a piece of ``one`` may land on: the one it names; where it does not say, both."""
+    named = {saddle.onto.name for end in (one.end_a, one.end_b) for saddle in end.saddles}
+    return {
+        mark
+        for other in lands(one, members)
+        for mark in other.marks
+        if one.pair or mark in named or not named & {*other.marks}
+    }
+
+
 def stage_of(one: Member, members: Sequence[Member]) -> int:
     if one.made:
         return 0

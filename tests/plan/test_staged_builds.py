@@ -79,3 +79,9 @@ def test_the_judge_finds_what_came_out_longer_than_was_written(monkeypatch: pyte
 
     monkeypatch.setattr(build_judge, "drawn", longer)
     assert "came out" in wrong_in(range(20))
+
+
+@pytest.mark.parametrize("seed", [777036, 777538])
+def test_what_lands_on_one_of_a_pair_waits_for_that_one_alone(seed):
+    """One at a time the other may be sawn after it, also where it is to be measured against the one."""
+    assert play(seed)["built to the end"] == 1

@@ -22,6 +22,7 @@ from cutplan.geometry import lay_out
 from cutplan.geometry.model import Blank
 from cutplan.job.model import Bend, Cut, End, Job, Measured, Member, Point, Saddle, To, Tube
 from cutplan.plan.model import Plan
+from cutplan.plan.verify.stages import pieces_landed_on
 from cutplan.plan.verify.tried_ends import doubted, exact, laid_out, laid_swing, on_one_straight
 
 _TRIED = 201
@@ -45,25 +46,20 @@ def estimate_complaints(plan: Plan) -> Iterator[str]:
             yield from _complaints(plan.job, doubtful[blank.mark], blank, likely.get(blank.mark, blank))
         elif blank.estimate is not None:
             yield f"{blank.mark}: is said to be an estimate, but is not"
-    yield from _order_complaints(plan, by_mark)
+    yield from _order_complaints(plan)
 
 
-def _order_complaints(plan: Plan, by_mark: Mapping[str, Member]) -> Iterator[str]:
+def _order_complaints(plan: Plan) -> Iterator[str]:
     """Where an estimated blank is cut before what it is to be measured against."""
     cuts = [cut for tube in plan.tubes for bar in tube.bars for cut in bar.cuts]
     guessed = {blank.mark for blank in plan.blanks if blank.estimate is not None}
     last: dict[str, int] = {}
     for cut in cuts:
-        if cut.mark in by_mark:
-            last[by_mark[cut.mark].mark] = max(cut.number, last.get(by_mark[cut.mark].mark, 0))
-    for cut in cuts:
-        if cut.mark not in guessed or cut.mark not in by_mark:
-            continue
-        member = by_mark[cut.mark]
-        for one in (*member.end_a.saddles, *member.end_b.saddles):
-            onto = by_mark.get(one.onto.member or "")
-            if onto is not None and onto is not member and last.get(onto.mark, 0) > cut.number:
-                late = f"{onto.mark}, which it lands on, is cut after it"
+        last[cut.mark] = max(cut.number, last.get(cut.mark, 0))
+    for mark, onto in dict.fromkeys(pieces_landed_on(plan.job.members)):
+        for cut in cuts:
+            if cut.mark == mark and mark in guessed and last.get(onto, 0) > cut.number:
+                late = f"{onto}, which it lands on, is cut after it"
                 yield f"cut {cut.number}: {cut.mark} is an estimate, and {late}"
 
 

@@ -61,7 +61,7 @@ def early_complaints(plan: Plan) -> Iterator[str]:
         cuts.setdefault(cut.mark, []).append(cut.number)
     found = set()
     if plan.job.settings.fitted is Fitted.ONE_AT_A_TIME:
-        for mark, onto in _pieces_landed_on(plan.job.members):
+        for mark, onto in pieces_landed_on(plan.job.members):
             if mark in cuts and onto in cuts and min(cuts[mark]) < max(cuts[onto]):
                 found.add((min(cuts[mark]), mark, onto, max(cuts[onto])))
     named = [(one.cut, one.mark, one.onto, one.onto_cut) for one in plan.early]
@@ -72,7 +72,7 @@ def early_complaints(plan: Plan) -> Iterator[str]:
             yield f"cut {number}: {mark} is listed as sawn before {onto}, which it lands on, but is not, or is twice"
 
 
-def _pieces_landed_on(members: Sequence[Member]) -> Iterator[tuple[str, str]]:
+def pieces_landed_on(members: Sequence[Member]) -> Iterator[tuple[str, str]]:
     """Each piece with each that it may land on: of a pair both, but where a single member says which."""
     for member in members:
         for end in (member.end_a, member.end_b):
