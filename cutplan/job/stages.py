@@ -80,7 +80,7 @@ def pieces_landed_on(members: Sequence[Member]) -> dict[str, tuple[str, ...]]:
     lands: dict[str, tuple[str, ...]] = {}
     for member in members:
         pieces: list[str] = []
-        for onto in (one.onto for end in (member.end_a, member.end_b) for one in end.saddles):
+        for onto in (one.onto for end in member.ends for one in end.saddles):
             other = of_piece.get(onto.member or "", member)
             if other is not member:
                 pieces += [onto.name] if onto.name in other.marks and not member.pair else other.marks

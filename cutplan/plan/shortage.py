@@ -43,8 +43,8 @@ def shortage_of(problem: Problem, count: int, length: Fraction, limits: Limits) 
 
 
 def _packed(problem: Problem, stocks: tuple[Stock, ...], count: int, length: Fraction, limits: Limits) -> Packing:
-    """The cheapest way to have the pieces of ``problem``, and these spares, out of ``stocks``; of any that cost the
-    same. It is none of the plan's progress."""
+    """The cheapest way to have the pieces of ``problem``, and these spares, out of ``stocks``; any of those
+    that cost the same. Nothing of this is reported as progress."""
     return replace(problem, stocks=stocks).solve(count, length, replace(limits, progress=None), second_aims=False)
 
 

@@ -166,7 +166,7 @@ class Tables:
         taped = [blank.mark for blank in self.plan.blanks if blank.estimated and blank.member in of_nodes]
         more = (
             f" The nodes of {listed(taped)} are known by tape: more readings near them in Distances make the ± smaller "
-            "(see cutplan nodes JOB), and one that is within the setting sure is cut as calculated."
+            "(see cutplan nodes JOB), and once it is within the setting sure, the blank is cut as calculated."
         )
         return (
             f"Measure first: {listed(marks)}. The plan keeps room for {its} greatest length. Measure {them} before "
